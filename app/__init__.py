@@ -1,0 +1,1 @@
+"""Twinslot as people touch it: the command line, the window, reports."""

@@ -1,0 +1,176 @@
+"""What an instrument saw: the values that every other part of the program starts from.
+
+Times are int64 picoseconds. Arrays are made read-only here, so that no later step can change what
+an earlier one measured.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from fractions import Fraction
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tracecore.quantities import PS_PER_S
+
+LOW, HIGH, UNKNOWN = 0, 1, 2
+
+Int64 = NDArray[np.int64]
+UInt8 = NDArray[np.uint8]
+Float32 = NDArray[np.float32]
+
+
+def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0) -> Int64:
+    """Times of samples, rounded half up to whole picoseconds; the one place where an index becomes a time.
+
+    ``index`` int64[N], not negative; result int64[N]. Exact without overflow up to 2**62 ps.
+
+    >>> sample_time_ps(np.array([0, 1, 2, 3]), Fraction(24_000_000)).tolist()
+    [0, 41667, 83333, 125000]
+    """
+    period = PS_PER_S / rate_hz
+    whole, rest = divmod(period.numerator, period.denominator)
+    index = np.asarray(index, np.int64)
+    # index * numerator would overflow after some millions of samples: split the period first,
+    # and take whole turns of the denominator out of the index so that the product stays small
+    turns, left = np.divmod(index, np.int64(period.denominator))
+    fine = (left * np.int64(rest) * 2 + period.denominator) // np.int64(2 * period.denominator)
+    return np.asarray(index * np.int64(whole) + turns * np.int64(rest) + fine + np.int64(start_ps))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DigitalTrace:
+    """One signal as logic levels.
+
+    ``times_ps`` int64[N], strictly increasing; the first entry is the start of the capture, each
+    further one a transition. ``levels`` uint8[N]: 0 low, 1 high, 2 unknown; level i holds from
+    ``times_ps[i]`` (closed) to the next entry (open), the last one to ``stop_ps``.
+    Raises ValueError where the arrays break that promise.
+    """
+
+    times_ps: Int64
+    levels: UInt8
+    stop_ps: int
+
+    def __post_init__(self) -> None:
+        times, levels = self.times_ps, self.levels
+        if times.dtype != np.int64 or levels.dtype != np.uint8:
+            raise ValueError("times_ps must be int64 and levels uint8")
+        if times.ndim != 1 or times.shape != levels.shape or len(times) == 0:
+            raise ValueError("times_ps and levels must be one-dimensional, of one length, and not empty")
+        if not bool((times[1:] > times[:-1]).all()):
+            raise ValueError("times_ps must increase strictly")
+        if not bool((levels[1:] != levels[:-1]).all()) or int(levels.max()) > UNKNOWN:
+            raise ValueError("neighbouring levels must differ and be 0, 1 or 2")
+        if self.stop_ps < int(times[-1]):
+            raise ValueError("stop_ps must not lie before the last transition")
+        times.flags.writeable = False
+        levels.flags.writeable = False
+
+    @property
+    def start_ps(self) -> int:
+        """Time of the first sample."""
+        return int(self.times_ps[0])
+
+    @property
+    def transitions_ps(self) -> Int64:
+        """Times of the transitions alone, without the start of the capture: int64[N-1]."""
+        return self.times_ps[1:]
+
+    def level_at(self, times_ps: Int64) -> UInt8:
+        """Levels at the given times; unknown before the start and from ``stop_ps`` on.
+
+        >>> trace = DigitalTrace(np.array([0, 10]), np.array([0, 1], np.uint8), 20)
+        >>> trace.level_at(np.array([-1, 0, 9, 10, 20])).tolist()
+        [2, 0, 0, 1, 2]
+        """
+        at = np.asarray(times_ps, np.int64)
+        index = self.times_ps.searchsorted(at, side="right") - 1
+        levels = self.levels[np.maximum(index, 0)].copy()
+        levels[(index < 0) | (at >= self.stop_ps)] = UNKNOWN
+        return levels
+
+
+def digital_trace(times_ps: Int64, levels: UInt8, stop_ps: int) -> DigitalTrace:
+    """A ``DigitalTrace`` from entries that may repeat a level: repeats are dropped.
+
+    >>> digital_trace(np.array([0, 5, 9]), np.array([0, 0, 1], np.uint8), 10).times_ps.tolist()
+    [0, 9]
+    """
+    levels = np.asarray(levels, np.uint8)
+    keep = np.concatenate(([True], levels[1:] != levels[:-1]))
+    return DigitalTrace(np.ascontiguousarray(times_ps, np.int64)[keep], levels[keep], int(stop_ps))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class AnalogTrace:
+    """One signal in volts: ``volts`` float32[N], N >= 1, sample i taken at ``times_ps([i])``.
+
+    ``interval_ps`` is exact. Raises ValueError where a value is not a number.
+    """
+
+    start_ps: int
+    interval_ps: Fraction
+    volts: Float32
+
+    def __post_init__(self) -> None:
+        if self.volts.dtype != np.float32 or self.volts.ndim != 1 or len(self.volts) == 0:
+            raise ValueError("volts must be float32, one-dimensional and not empty")
+        if self.interval_ps <= 0:
+            raise ValueError("interval_ps must be above zero")
+        # one NaN or infinity shows in the extremes; no extra array is made
+        if not (np.isfinite(self.volts.min()) and np.isfinite(self.volts.max())):
+            raise ValueError("volts must all be finite numbers")
+        self.volts.flags.writeable = False
+
+    @property
+    def stop_ps(self) -> int:
+        """End of the last sample's interval."""
+        return int(self.times_ps(np.array([len(self.volts)], np.int64))[0])
+
+    def times_ps(self, index: Int64) -> Int64:
+        """Times of the samples ``index``."""
+        return sample_time_ps(index, PS_PER_S / self.interval_ps, self.start_ps)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Capture:
+    """One file from a bench.
+
+    ``digital`` and ``analog`` hold traces by channel name in the file's order; a name is in one of
+    them only. ``resolution_ps`` is one sample period, rounded up to a whole picosecond. ``facts`` are the
+    header's statements in words; ``notes`` what a person should know of the import (a last row left out).
+    """
+
+    name: str
+    digital: Mapping[str, DigitalTrace]
+    analog: Mapping[str, AnalogTrace]
+    resolution_ps: int
+    reader: str
+    path: str = ""
+    sha256: str = ""
+    facts: tuple[tuple[str, str], ...] = ()
+    notes: tuple[str, ...] = ()
+    start_ps: int = field(init=False)
+    stop_ps: int = field(init=False)
+
+    def __post_init__(self) -> None:
+        if not self.digital and not self.analog:
+            raise ValueError("a capture needs at least one channel")
+        if set(self.digital) & set(self.analog):
+            raise ValueError("a channel is either logic or volts")
+        if self.resolution_ps < 1:
+            raise ValueError("resolution_ps must be at least 1")
+        object.__setattr__(self, "digital", MappingProxyType(dict(self.digital)))
+        object.__setattr__(self, "analog", MappingProxyType(dict(self.analog)))
+        traces = [*self.digital.values(), *self.analog.values()]
+        object.__setattr__(self, "start_ps", min(t.start_ps for t in traces))
+        object.__setattr__(self, "stop_ps", max(t.stop_ps for t in traces))
+
+    @property
+    def channels(self) -> tuple[str, ...]:
+        """Names of all channels, logic first."""
+        return (*self.digital, *self.analog)

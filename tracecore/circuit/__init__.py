@@ -1,0 +1,1 @@
+"""What is wired to what: which pin each channel was clipped to."""

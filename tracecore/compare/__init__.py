@@ -1,0 +1,1 @@
+"""Two captures side by side: line-up, transitions, divergence, fault modes, likely causes."""

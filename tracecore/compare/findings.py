@@ -1,0 +1,133 @@
+"""What a comparison says of each signal: values only, filled by the other modules of this room.
+
+All times are int64 picoseconds. ``good_ps`` is on the good capture's own clock, ``suspect_ps`` on the
+suspect's own; arrays named ``..._on_good_ps`` hold suspect times carried to the good time axis, so
+that both sides can be drawn over one another.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from tracecore.capture import DigitalTrace, Int64
+
+Verdict = Literal["agrees", "diverges", "undecided", "missing"]
+ViolationKind = Literal["weak low", "weak high", "runt", "undefined", "slow transition"]
+Side = Literal["good", "suspect"]
+
+
+def _none() -> Int64:
+    return np.empty(0, np.int64)
+
+
+@dataclass(frozen=True, slots=True)
+class FirstDivergence:
+    """Where a signal differs first: good cycle (from 0), and the time on either side's own clock."""
+
+    cycle: int
+    good_ps: int
+    suspect_ps: int
+
+
+@dataclass(frozen=True, slots=True)
+class Skew:
+    """Suspect delay minus good delay after the active edge, over matched transitions; positive is late.
+
+    ``uncertainty_ps`` is what one pair of transitions reads to: the sum of both sample periods.
+    """
+
+    median_ps: int
+    p95_ps: int
+    max_ps: int
+    uncertainty_ps: int
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class LevelViolation:
+    """A stretch of volts outside what the family allows.
+
+    ``volts`` is the level it rests at or turns back at; ``limit_v`` the limit it breaks; ``start_ps`` and
+    ``stop_ps`` lie on the side's own clock; ``cycle`` is a good cycle, or None outside the line-up.
+    """
+
+    kind: ViolationKind
+    side: Side
+    start_ps: int
+    stop_ps: int
+    volts: float
+    limit_v: float
+    cycle: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Ties:
+    """How transitions pair. ``good_ps`` and ``suspect_on_good_ps`` int64[N] pair index by index and are
+    within tolerance; ``moved_...`` pair too but lie further apart (early or late); ``missing_ps`` are good
+    transitions without a twin; ``extra_on_good_ps`` suspect ones without a twin."""
+
+    good_ps: Int64 = field(default_factory=_none)
+    suspect_on_good_ps: Int64 = field(default_factory=_none)
+    moved_good_ps: Int64 = field(default_factory=_none)
+    moved_suspect_on_good_ps: Int64 = field(default_factory=_none)
+    missing_ps: Int64 = field(default_factory=_none)
+    extra_on_good_ps: Int64 = field(default_factory=_none)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SignalFinding:
+    """All that is known of one signal.
+
+    ``difference_on_good_ps`` int64[N, 2]: spans, sorted and apart, in which the levels differ (for hatching);
+    ``diverging_cycles`` int64[M]: good cycles at which it diverges, increasing (for the overview).
+    ``fault_mode`` is None where the signal agrees. Traces are None where a side lacks the signal.
+    """
+
+    signal: str
+    verdict: Verdict
+    slot: str = ""
+    pin: str = ""
+    active: str = "high"
+    bus: str = ""
+    bit: int | None = None
+    driver: str = ""
+    family: str = ""
+    fault_mode: str | None = None
+    first_divergence: FirstDivergence | None = None
+    diverging_cycles: Int64 = field(default_factory=_none)
+    undecided_cycles: int = 0
+    compared_cycles: int = 0
+    skew: Skew | None = None
+    missing_transitions: int = 0
+    extra_transitions: int = 0
+    moved_transitions: int = 0
+    levels: tuple[LevelViolation, ...] = ()
+    ties: Ties = field(default_factory=Ties)
+    difference_on_good_ps: Int64 = field(default_factory=lambda: np.empty((0, 2), np.int64))
+    good_trace: DigitalTrace | None = None
+    suspect_trace: DigitalTrace | None = None
+    suspect_on_good: DigitalTrace | None = None
+
+    @property
+    def place(self) -> str:
+        """Slot and pin as they are typed, ``7-B04``; empty where not on the sheet."""
+        return "-".join(part for part in (self.slot, self.pin) if part)
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A likely cause, not a verdict. ``because`` are sentences; ``readings`` are label and value pairs
+    for a card ("Good reads", "17 octal")."""
+
+    rank: int
+    signal: str
+    fault_mode: str
+    since_cycle: int | None
+    since_good_ps: int | None
+    summary: str
+    because: tuple[str, ...]
+    readings: tuple[tuple[str, str], ...]
+    probe_next: str

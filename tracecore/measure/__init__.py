@@ -1,0 +1,1 @@
+"""One capture alone: its clock, its levels, its delays, and whether it is fit to compare."""
