@@ -166,7 +166,7 @@ class Capture:
             raise ValueError("resolution_ps must be at least 1")
         object.__setattr__(self, "digital", MappingProxyType(dict(self.digital)))
         object.__setattr__(self, "analog", MappingProxyType(dict(self.analog)))
-        traces = [*self.digital.values(), *self.analog.values()]
+        traces: list[DigitalTrace | AnalogTrace] = [*self.digital.values(), *self.analog.values()]
         object.__setattr__(self, "start_ps", min(t.start_ps for t in traces))
         object.__setattr__(self, "stop_ps", max(t.stop_ps for t in traces))
 

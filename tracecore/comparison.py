@@ -3,18 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from tracecore.capture import Capture
-from tracecore.circuit.probe_sheet import ProbeSheet
-from tracecore.compare.findings import Cause, SignalFinding
-from tracecore.compare.lineup import Edge, Lineup
+import numpy as np
+
+from tracecore.capture import Capture, DigitalTrace
+from tracecore.circuit.probe_sheet import Probe, ProbeSheet
+from tracecore.compare.causes import Seen, Witness, rank_causes
+from tracecore.compare.divergence import Divergence, Limits, diverge
+from tracecore.compare.fault_modes import name_fault
+from tracecore.compare.findings import Cause, FirstDivergence, LevelViolation, Side, SignalFinding
+from tracecore.compare.lineup import Edge, Lineup, TimeMap, find_lineup
+from tracecore.errors import RequestError
+from tracecore.measure.clock import ClockCandidate, active_edges_ps, clock_candidates, cycle_states
+from tracecore.measure.families import family
+from tracecore.measure.levels import LevelEvent, digitise
+from tracecore.quantities import format_time
 
 Progress = Callable[[float, str], None]
 """Called with a share (0 to 1) and what is being done; may raise ``Stopped`` to stop the work."""
 
+BOARD_ALLOWANCE_PS = 10_000
+"""What two sound boards' parts may differ by. Common practice: a few gates' spread."""
 
-class Stopped(Exception):  # noqa: N818 - a request of the person, not an error
+
+class Stopped(Exception):
     """Raised by a progress callback when the person asked to stop."""
 
 
@@ -59,6 +72,349 @@ class Comparison:
         raise KeyError(name)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Board:
+    """One capture by signal instead of by channel: its traces, and what its volts show."""
+
+    capture: Capture
+    traces: dict[str, DigitalTrace]
+    events: dict[str, tuple[LevelEvent, ...]]
+    channel_of: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pair:
+    """One good and one suspect capture, compared."""
+
+    lineup: Lineup
+    limits: Limits
+    found: dict[str, Divergence]
+    violations: dict[str, tuple[LevelViolation, ...]]
+
+    def wrong(self, signal: str) -> bool:
+        """Does this pair differ on the signal?"""
+        return signal in self.found and (
+            len(self.found[signal].cycles) > 0 or bool(new_violations(self.violations[signal]))
+        )
+
+
 def compare(request: CompareRequest, progress: Progress | None = None) -> Comparison:
-    """Compares. Raises RequestError where the request itself cannot be met (a clock that is not there)."""
-    raise NotImplementedError
+    """Compares the shown pair in full, and the other captures to count where a signal differs too.
+
+    Raises RequestError where the request itself cannot be met: no capture, no signal in common, a clock or a
+    family that is not there. What is wrong with a board is a finding, never an error.
+    """
+    tell = progress or (lambda share, what: None)
+    if not request.good or not request.suspect:
+        raise RequestError("A comparison needs at least one known-good and one suspect capture. Add the missing one.")
+    total = len(request.good) + len(request.suspect)
+    boards = []
+    for i, capture in enumerate((*request.good, *request.suspect)):
+        tell(0.3 * i / total, f"reading levels of {capture.name}")
+        boards.append(board(capture, request.sheet, request.family))
+    goods, suspects = boards[: len(request.good)], boards[len(request.good) :]
+    clock = _clock(request, goods[0], suspects[0])
+    tell(0.3, "lining up")
+    shown = _compare_pair(goods[0], suspects[0], clock, request, request.offset, tell)
+    others = [(s, goods[0]) for s in suspects[1:]], [(g, goods[0]) for g in goods[1:]]
+    extra_warnings: list[str] = []
+    counted: list[list[_Pair]] = [[], []]
+    for side, pairs in enumerate(others):
+        for i, (other, reference) in enumerate(pairs):
+            tell(0.8 + 0.15 * (side + i / len(pairs)) / 2, f"comparing {other.capture.name}")
+            pair = _other_pair(reference, other, clock, request, extra_warnings)
+            if pair is not None:
+                counted[side].append(pair)
+    tell(0.95, "ranking causes")
+    result = _assemble(request, goods[0], suspects[0], clock, shown, counted[0], counted[1], extra_warnings)
+    tell(1.0, "done")
+    return result
+
+
+def board(capture: Capture, sheet: ProbeSheet, default_family: str) -> Board:
+    """Names the channels by the sheet and reads volts as logic, by the family that the sheet gives a channel."""
+    traces: dict[str, DigitalTrace] = {}
+    events: dict[str, tuple[LevelEvent, ...]] = {}
+    channel_of: dict[str, str] = {}
+    for channel in capture.channels:
+        probe = sheet.probe(channel)
+        if probe.signal in traces:
+            raise RequestError(
+                f"{capture.name}: channel {channel} and channel {channel_of[probe.signal]} would both be signal "
+                f"{probe.signal}. Give one of them its own row on the probe sheet."
+            )
+        channel_of[probe.signal] = channel
+        if channel in capture.analog:
+            levels = digitise(capture.analog[channel], family(probe.family or default_family))
+            traces[probe.signal] = levels.digital
+            events[probe.signal] = levels.events
+        else:
+            traces[probe.signal] = capture.digital[channel]
+            events[probe.signal] = ()
+    return Board(capture, traces, events, channel_of)
+
+
+def _clock(request: CompareRequest, good: Board, suspect: Board) -> str:
+    """The clock asked for, or the evenest signal that both sides have."""
+    common = [s for s in good.traces if s in suspect.traces]
+    if not common:
+        raise RequestError(
+            f"{good.capture.name} has {_few(good.traces)} and {suspect.capture.name} has {_few(suspect.traces)}: no signal "
+            "in common. Name the channels alike on the probe sheet."
+        )
+    if request.clock is not None:
+        for side in (good, suspect):
+            if request.clock not in side.traces:
+                raise RequestError(
+                    f"Clock {request.clock!r} is not in {side.capture.name}, which has {_few(side.traces)}. "
+                    "Name one of these as the clock."
+                )
+        return request.clock
+    candidates: tuple[ClockCandidate, ...] = clock_candidates(
+        {s: good.traces[s] for s in common}, good.capture.resolution_ps
+    )
+    if not candidates or candidates[0].regularity < 0.5:
+        raise RequestError(
+            f"No signal of {good.capture.name} ticks evenly enough to be taken for the clock. Name the clock; the "
+            f"captures share {_few(common)}."
+        )
+    return candidates[0].signal
+
+
+def _few(names: object, most: int = 12) -> str:
+    listed = list(names)  # type: ignore[call-overload]
+    return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")
+
+
+def _compare_pair(
+    good: Board, suspect: Board, clock: str, request: CompareRequest, offset: int | None, tell: Progress
+) -> _Pair:
+    common = [s for s in good.traces if s in suspect.traces and s != clock]
+    periods = good.capture.resolution_ps, suspect.capture.resolution_ps
+    edges = [active_edges_ps(side.traces[clock], request.edge) for side in (good, suspect)]
+    states = []
+    for side, own_edges, period in zip((good, suspect), edges, periods, strict=True):
+        rows = [cycle_states(side.traces[s], own_edges, period) for s in common]
+        states.append(np.array(rows, np.uint8).reshape(len(common), max(0, len(own_edges) - 1)))
+    lineup = find_lineup(clock, request.edge, edges[0], edges[1], states[0], states[1], tuple(common), offset)
+    cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
+    tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
+    # less than both periods would report the instruments' own steps as differences
+    limits = Limits(max(tolerance, sum(periods)), max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods)
+    found: dict[str, Divergence] = {}
+    violations: dict[str, tuple[LevelViolation, ...]] = {}
+    if lineup:
+        for i, signal in enumerate(common):
+            tell(0.4 + 0.4 * i / len(common), f"comparing {signal}")
+            found[signal] = diverge(
+                good.traces[signal], suspect.traces[signal], states[0][i], states[1][i], lineup, limits
+            )
+            violations[signal] = _violations(good.events[signal], suspect.events[signal], lineup)
+    return _Pair(lineup, limits, found, violations)
+
+
+def _other_pair(
+    reference: Board, other: Board, clock: str, request: CompareRequest, warnings: list[str]
+) -> _Pair | None:
+    """One more capture against the shown good one; it must have the clock and line up by itself to count."""
+    if clock not in other.traces or not any(s in reference.traces for s in other.traces if s != clock):
+        warnings.append(f"{other.capture.name} does not count: it lacks the clock {clock} or any other shared signal.")
+        return None
+    pair = _compare_pair(reference, other, clock, request, None, lambda share, what: None)
+    if not pair.lineup or pair.lineup.status in ("ambiguous", "none"):
+        warnings.append(f"{other.capture.name} does not count: {pair.lineup.reason}")
+        return None
+    return pair
+
+
+def _violations(
+    good: tuple[LevelEvent, ...], suspect: tuple[LevelEvent, ...], lineup: Lineup
+) -> tuple[LevelViolation, ...]:
+    timemap = TimeMap(lineup)
+    rows: list[LevelViolation] = []
+    sides: tuple[tuple[Side, tuple[LevelEvent, ...]], ...] = (("good", good), ("suspect", suspect))
+    for side, events in sides:
+        if not events:
+            continue
+        at = np.array([e.start_ps for e in events], np.int64)
+        on_good = at if side == "good" else timemap.to_good_ps(at)
+        cycle = lineup.good_edges_ps.searchsorted(on_good, side="right") - 1
+        for event, k in zip(events, cycle.tolist(), strict=True):
+            inside = any(r.good_start <= k < r.good_start + r.length for r in lineup.runs)
+            rows.append(
+                LevelViolation(
+                    event.kind,
+                    side,
+                    event.start_ps,
+                    event.stop_ps,
+                    event.volts,
+                    event.limit_v,
+                    int(k) if inside else None,
+                )
+            )
+    return tuple(rows)
+
+
+def new_violations(rows: tuple[LevelViolation, ...]) -> tuple[LevelViolation, ...]:
+    """The suspect's violations of the kinds that the good side shows less than a third as often."""
+    count = {"good": {}, "suspect": {}}  # type: dict[str, dict[str, int]]
+    for row in rows:
+        count[row.side][row.kind] = count[row.side].get(row.kind, 0) + 1
+    kinds = {k for k, n in count["suspect"].items() if n > 3 * count["good"].get(k, 0)}
+    return tuple(r for r in rows if r.side == "suspect" and r.kind in kinds and r.cycle is not None)
+
+
+def _assemble(
+    request: CompareRequest,
+    good: Board,
+    suspect: Board,
+    clock: str,
+    shown: _Pair,
+    more_suspects: list[_Pair],
+    more_goods: list[_Pair],
+    extra_warnings: list[str],
+) -> Comparison:
+    cycle_ps = _cycle_ps(shown.lineup)
+    findings: list[SignalFinding] = []
+    witnesses: list[Witness] = []
+    for signal in _order(request, good, suspect, clock):
+        finding = _finding(signal, request, good, suspect, clock, shown)
+        if finding.verdict == "diverges":
+            fresh = new_violations(shown.violations[signal])
+            mode = name_fault(signal, shown.found[signal], fresh, shown.found, cycle_ps)
+            finding = replace(finding, fault_mode=mode.name)
+            seen = Seen(1 + sum(p.wrong(signal) for p in more_suspects), 1 + len(more_suspects))
+            varies = Seen(sum(p.wrong(signal) for p in more_goods), len(more_goods))
+            witnesses.append(Witness(finding, mode, seen, varies))
+        findings.append(finding)
+    causes = rank_causes(witnesses, shown.limits.uncertainty_ps)
+    warnings = (*_warnings(good, suspect, clock, shown, findings), *extra_warnings)
+    return Comparison(request, shown.lineup, tuple(findings), causes, warnings)
+
+
+def _cycle_ps(lineup: Lineup) -> int:
+    return int(np.median(np.diff(lineup.good_edges_ps))) if len(lineup.good_edges_ps) > 1 else 1
+
+
+def _order(request: CompareRequest, good: Board, suspect: Board, clock: str) -> list[str]:
+    names = dict.fromkeys([clock, *(p.signal for p in request.sheet.probes), *good.traces, *suspect.traces])
+    return [n for n in names if n in good.traces or n in suspect.traces]
+
+
+def _finding(
+    signal: str, request: CompareRequest, good: Board, suspect: Board, clock: str, shown: _Pair
+) -> SignalFinding:
+    channel = good.channel_of.get(signal) or suspect.channel_of[signal]
+    base = _described(request.sheet.probe(channel), signal)
+    base = replace(
+        base,
+        good_trace=good.traces.get(signal),
+        suspect_trace=suspect.traces.get(signal),
+        good_volts=good.capture.analog.get(channel),
+        suspect_volts=suspect.capture.analog.get(channel),
+    )
+    if signal not in good.traces or signal not in suspect.traces:
+        return base
+    if signal == clock:
+        return _clock_finding(base, shown)
+    found = shown.found.get(signal)
+    if found is None:
+        return replace(base, verdict="undecided")
+    run = max(shown.lineup.runs, key=lambda r: r.length)
+    finding = replace(
+        base,
+        first_divergence=found.first,
+        diverging_cycles=found.cycles,
+        undecided_cycles=found.undecided,
+        compared_cycles=found.compared,
+        matched_first=run.good_start,
+        matched_stop=run.good_start + run.length,
+        skew=found.skew,
+        missing_transitions=len(found.matching.missing),
+        extra_transitions=len(found.matching.extra),
+        moved_transitions=len(found.moved_by_ps),
+        levels=shown.violations[signal],
+        ties=found.ties,
+        difference_on_good_ps=found.spans_on_good_ps,
+        suspect_on_good=found.suspect_on_good,
+    )
+    finding = _with_levels(finding, shown)
+    if len(finding.diverging_cycles):
+        return replace(finding, verdict="diverges")
+    if not found.compared and not len(found.ties.good_ps):
+        return replace(finding, verdict="undecided")
+    return replace(finding, verdict="agrees")
+
+
+def _described(probe: Probe, signal: str) -> SignalFinding:
+    return SignalFinding(
+        signal,
+        "missing",
+        slot=probe.slot,
+        pin=probe.pin,
+        active=probe.active,
+        bus=probe.bus,
+        bit=probe.bit,
+        driver=probe.driver,
+        family=probe.family,
+    )
+
+
+def _with_levels(finding: SignalFinding, shown: _Pair) -> SignalFinding:
+    """Cycles with a level that only the suspect breaks diverge too, and may be the first to."""
+    fresh = new_violations(finding.levels)
+    if not fresh:
+        return finding
+    cycles = np.union1d(finding.diverging_cycles, np.array([v.cycle for v in fresh], np.int64))
+    earliest = min(fresh, key=lambda v: v.start_ps)
+    on_good = int(TimeMap(shown.lineup).to_good_ps(np.array([earliest.start_ps], np.int64))[0])
+    first = finding.first_divergence
+    if first is None or on_good < first.good_ps:
+        first = FirstDivergence(int(earliest.cycle or 0), on_good, earliest.start_ps)
+    return replace(finding, diverging_cycles=cycles, first_divergence=first)
+
+
+def _clock_finding(base: SignalFinding, shown: _Pair) -> SignalFinding:
+    """The clock counts the cycles, so it is not compared by cycle; a drift is told with the line-up."""
+    if not shown.lineup or base.suspect_trace is None or base.good_trace is None:
+        return replace(base, verdict="undecided")
+    run = max(shown.lineup.runs, key=lambda r: r.length)
+    empty = np.full(len(shown.lineup.good_edges_ps) - 1, 1, np.uint8)
+    other = np.full(len(shown.lineup.suspect_edges_ps) - 1, 1, np.uint8)
+    found = diverge(base.good_trace, base.suspect_trace, empty, other, shown.lineup, shown.limits)
+    return replace(
+        base,
+        verdict="agrees",
+        compared_cycles=run.length,
+        matched_first=run.good_start,
+        matched_stop=run.good_start + run.length,
+        ties=found.ties,
+        skew=found.skew,
+        suspect_on_good=found.suspect_on_good,
+    )
+
+
+def _warnings(good: Board, suspect: Board, clock: str, shown: _Pair, findings: list[SignalFinding]) -> list[str]:
+    out = [f"{b.capture.name}: {note}" for b in (good, suspect) for note in b.capture.notes]
+    if shown.lineup.status not in ("unique", "by hand"):
+        out.append(f"Line-up {shown.lineup.status}: {shown.lineup.reason}")
+    for side, edges in ((good, shown.lineup.good_edges_ps), (suspect, shown.lineup.suspect_edges_ps)):
+        if len(edges) < 2:
+            out.append(f"{side.capture.name}: {clock} never toggles there; that may be the fault itself.")
+            continue
+        samples = float(np.median(np.diff(edges))) / side.capture.resolution_ps
+        if samples < 4:
+            out.append(
+                f"{side.capture.name}: {samples:.1f} samples a cycle of {clock}; at least 4 are wanted for states, "
+                "10 for timing. Capture faster."
+            )
+    lacking = [f.signal for f in findings if f.verdict == "missing"]
+    if lacking:
+        out.append(f"Only one side has {_few(lacking)}: not compared.")
+    drift = shown.lineup.drift_ppm
+    if drift is not None and abs(drift) > 20_000:
+        out.append(
+            f"The suspect's cycle is {drift / 1e4:+.1f} % longer than the good one's, "
+            f"{format_time(_cycle_ps(shown.lineup))}: more than crystals differ by."
+        )
+    return out

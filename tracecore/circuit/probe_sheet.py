@@ -79,12 +79,18 @@ def read_probe_sheet(path: str | Path) -> ProbeSheet:
         raw = Path(path).read_bytes()
     except OSError as error:
         raise SheetError(
-            path, found=f"no readable file ({error.strerror})", expected="a probe sheet (CSV)",
+            path,
+            found=f"no readable file ({error.strerror})",
+            expected="a probe sheet (CSV)",
             do="Check the name.",
         ) from error
     if b"\0" in raw[:4096]:
-        raise SheetError(path, found="bytes that are not text", expected="a probe sheet (CSV)",
-                         do="Save the sheet as CSV from the spreadsheet.")
+        raise SheetError(
+            path,
+            found="bytes that are not text",
+            expected="a probe sheet (CSV)",
+            do="Save the sheet as CSV from the spreadsheet.",
+        )
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError:
@@ -109,14 +115,21 @@ def parse_probe_sheet(text: str, path: str = "probe sheet") -> ProbeSheet:
             continue
         if len(row) != len(heading):
             raise SheetError(
-                path, line=rows.line_num, found=f"{len(row)} cells",
-                expected=f"{len(heading)} as in the heading", do="Fill or remove cells in this row.",
+                path,
+                line=rows.line_num,
+                found=f"{len(row)} cells",
+                expected=f"{len(heading)} as in the heading",
+                do="Fill or remove cells in this row.",
             )
         cells = dict(zip(heading, (cell.strip() for cell in row), strict=True))
         probes.append(_probe(cells, heading, path, rows.line_num))
     if not probes:
-        raise SheetError(path, found="no rows under the heading", expected="a row for each channel",
-                         do="Add a row for each channel that was clipped on.")
+        raise SheetError(
+            path,
+            found="no rows under the heading",
+            expected="a row for each channel",
+            do="Add a row for each channel that was clipped on.",
+        )
     return ProbeSheet(tuple(probes), path)
 
 
@@ -124,19 +137,34 @@ def _check_heading(heading: list[str], path: str) -> None:
     for column, name in enumerate(heading, start=1):
         if name not in COLUMNS or heading.index(name) != column - 1:
             raise SheetError(
-                path, line=1, column=column, found=f"heading {name!r}",
-                expected="each of these at most once: " + ",".join(COLUMNS), do="Rename or remove this column.",
+                path,
+                line=1,
+                column=column,
+                found=f"heading {name!r}",
+                expected="each of these at most once: " + ",".join(COLUMNS),
+                do="Rename or remove this column.",
             )
     for name in ("channel", "signal"):
         if name not in heading:
-            raise SheetError(path, line=1, found=f"no column {name!r}", expected="the columns channel and signal",
-                             do="Add it to the heading line.")
+            raise SheetError(
+                path,
+                line=1,
+                found=f"no column {name!r}",
+                expected="the columns channel and signal",
+                do="Add it to the heading line.",
+            )
 
 
 def _probe(cells: dict[str, str], heading: list[str], path: str, line: int) -> Probe:
     def bad(name: str, expected: str) -> SheetError:
-        return SheetError(path, line=line, column=heading.index(name) + 1, found=f"{cells[name]!r} as {name}",
-                          expected=expected, do="Correct this cell.")
+        return SheetError(
+            path,
+            line=line,
+            column=heading.index(name) + 1,
+            found=f"{cells[name]!r} as {name}",
+            expected=expected,
+            do="Correct this cell.",
+        )
 
     for name in ("channel", "signal"):
         if not cells[name]:

@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from tracecore.capture import DigitalTrace, Int64
+from tracecore.capture import AnalogTrace, DigitalTrace, Int64
 
 Verdict = Literal["agrees", "diverges", "undecided", "missing"]
 ViolationKind = Literal["weak low", "weak high", "runt", "undefined", "slow transition"]
@@ -83,7 +83,9 @@ class SignalFinding:
 
     ``difference_on_good_ps`` int64[N, 2]: spans, sorted and apart, in which the levels differ (for hatching);
     ``diverging_cycles`` int64[M]: good cycles at which it diverges, increasing (for the overview).
-    ``fault_mode`` is None where the signal agrees. Traces are None where a side lacks the signal.
+    ``matched_first`` and ``matched_stop`` bound the good cycles that were compared (closed, open).
+    ``fault_mode`` is None where the signal agrees. Traces are None where a side lacks the signal; the volts
+    are there besides where the capture has them.
     """
 
     signal: str
@@ -100,6 +102,8 @@ class SignalFinding:
     diverging_cycles: Int64 = field(default_factory=_none)
     undecided_cycles: int = 0
     compared_cycles: int = 0
+    matched_first: int = 0
+    matched_stop: int = 0
     skew: Skew | None = None
     missing_transitions: int = 0
     extra_transitions: int = 0
@@ -110,6 +114,8 @@ class SignalFinding:
     good_trace: DigitalTrace | None = None
     suspect_trace: DigitalTrace | None = None
     suspect_on_good: DigitalTrace | None = None
+    good_volts: AnalogTrace | None = None
+    suspect_volts: AnalogTrace | None = None
 
     @property
     def place(self) -> str:

@@ -1,0 +1,269 @@
+"""Names the kind of fault a signal shows, with the evidence in sentences.
+
+The modes are tried from the plainest to the vaguest; the first that fits is the name. A name says what
+the signal does, not why: what may be behind it is said where the causes are ranked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tracecore.capture import HIGH, LOW, UNKNOWN, UInt8
+from tracecore.compare.divergence import Divergence
+from tracecore.compare.findings import LevelViolation
+from tracecore.quantities import format_time, format_volts, group_digits
+
+_ALIKE = 0.995
+_FEWEST = 4  # transitions of the good side without which nothing is said of standing still
+_RARE = 0.10
+
+
+@dataclass(frozen=True, slots=True)
+class FaultMode:
+    """``name`` as shown; ``kind`` without figures, for sorting and tests; ``because`` sentences;
+    ``partners`` the signals it involves besides its own."""
+
+    name: str
+    kind: str
+    because: tuple[str, ...]
+    partners: tuple[str, ...] = ()
+
+
+def name_fault(
+    signal: str,
+    found: Divergence,
+    violations: tuple[LevelViolation, ...],
+    others: Mapping[str, Divergence],
+    cycle_ps: int,
+) -> FaultMode:
+    """The fault mode of a signal that diverges.
+
+    ``violations`` are those of the suspect that the good side does not show; ``others`` all compared
+    signals, for "follows"; ``cycle_ps`` the good clock's median cycle.
+    """
+    for mode in (
+        _weak(violations),
+        _stuck(found),
+        _inverted(found),
+        _follows(signal, found, others),
+        _shifted(found, cycle_ps),
+        _pulses(found),
+    ):
+        if mode is not None:
+            return mode
+    return _vague(found)
+
+
+def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
+    """Levels that no input is promised to read explain every later doubt about the state."""
+    for kind in ("weak low", "weak high", "undefined"):
+        volts = [v.volts for v in violations if v.kind == kind]
+        if volts:
+            limit = next(v.limit_v for v in violations if v.kind == kind)
+            middle = float(np.median(volts))
+            turned = sum(v.kind == "runt" for v in violations)
+            because = [
+                f"It rests at {format_volts(middle)} in {group_digits(len(volts))} places; the limit there is "
+                f"{format_volts(limit)}, and the good side keeps it."
+            ]
+            if turned:
+                because.append(f"{group_digits(turned)} pulses turn back before they reach the other level (runts).")
+            return FaultMode(f"{kind} {middle:.1f} V", kind, tuple(because))
+    runts = [v.volts for v in violations if v.kind == "runt"]
+    if runts:
+        return FaultMode(
+            "runts",
+            "runts",
+            (
+                f"{group_digits(len(runts))} pulses turn back before they reach the other "
+                f"level, most at about {format_volts(float(np.median(runts)))}.",
+            ),
+        )
+    slow = [v for v in violations if v.kind == "slow transition"]
+    if slow:
+        longest = max(v.stop_ps - v.start_ps for v in slow)
+        return FaultMode(
+            "slow transitions",
+            "slow transitions",
+            (f"{group_digits(len(slow))} transitions stay between the thresholds, up to {format_time(longest)}.",),
+        )
+    return None
+
+
+def _stuck(found: Divergence) -> FaultMode | None:
+    """From the suspect's last transition on it stands still while the good side moves."""
+    known = np.flatnonzero(found.suspect_states != UNKNOWN)
+    if not len(known) or not len(found.cycles):
+        return None
+    level = int(found.suspect_states[known[-1]])
+    away = known[found.suspect_states[known] != level]
+    since = int(away[-1]) + 1 if len(away) else 0
+    # cycles before it stood still may differ by a cycle at most: a fault that came later has another name
+    first = int(found.cycles[0]) - found.first_cycle
+    if first < since - 2:
+        return None
+    good = _known(found.good_states[since:])
+    moves = int((good[1:] != good[:-1]).sum())
+    if moves < _FEWEST:
+        return None
+    word = "low" if level == LOW else "high"
+    cycle = group_digits(first + found.first_cycle)
+    head = f"It is {word} from cycle {cycle} to the end" if len(away) else f"It is {word} in the whole capture"
+    return FaultMode(
+        f"stuck {word}", f"stuck {word}", (f"{head}, while the good side changes {group_digits(moves)} times.",)
+    )
+
+
+def _inverted(found: Divergence) -> FaultMode | None:
+    g, s = _both(found.good_states, found.suspect_states)
+    if len(g) < 8 or not _moves(g):
+        return None
+    share = float((g != s).mean())
+    if share < 0.98:
+        return None
+    return FaultMode("inverted", "inverted", (f"It is the opposite of the good side in {share:.1%} of the cycles.",))
+
+
+def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> FaultMode | None:
+    """Another signal's states stand on this one; on the good side the two are different signals."""
+    start = max(0, int(found.cycles[0]) - found.first_cycle) if len(found.cycles) else 0
+    own, own_good = found.suspect_states[start:], found.good_states[start:]
+    if not _moves(_known(own)):
+        return None
+    best: tuple[float, str] | None = None
+    for name, other in others.items():
+        if name == signal:
+            continue
+        theirs, theirs_good = other.suspect_states[start:], other.good_states[start:]
+        alike, apart = _alike(own, theirs), _alike(own_good, theirs_good)
+        if alike is None or apart is None or not _moves(_known(theirs)):
+            continue
+        # the two must part often enough on the good side for their likeness to mean something
+        if alike >= _ALIKE and apart < 0.97 and (best is None or alike > best[0]):
+            best = alike, name
+    if best is None:
+        return None
+    apart = _alike(own_good, others[best[1]].good_states[start:]) or 0.0
+    both = bool(len(others[best[1]].cycles))
+    because = [f"It equals {best[1]} in {best[0]:.1%} of the suspect's cycles, but in {apart:.1%} of the good ones."]
+    if both:
+        because.append(f"{best[1]} is wrong too: the two may be bridged.")
+    return FaultMode(f"follows {best[1]}", "follows", tuple(because), (best[1],))
+
+
+def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
+    """Its transitions all come, but late or early."""
+    moved = found.moved_by_ps
+    near, lone = len(found.matching.good), len(found.matching.missing) + len(found.matching.extra)
+    total = near + len(moved) + lone
+    late_by_one = _one_cycle_late(found)
+    if late_by_one is not None:
+        return late_by_one
+    if not len(moved) or len(moved) < 2 * lone:
+        return None
+    middle = int(np.median(moved))
+    word = "late" if middle > 0 else "early"
+    least = found.skew.uncertainty_ps if found.skew else 0
+    share = len(moved) / max(1, total)
+    if share > 0.5 and abs(middle - cycle_ps) <= max(least, cycle_ps // 20):
+        return FaultMode(
+            "one cycle late",
+            "one cycle late",
+            (
+                f"{group_digits(len(moved))} of {group_digits(total)} transitions come one clock cycle after the good side's.",
+            ),
+        )
+    often = "" if share > 0.5 else " now and then"
+    because = [
+        f"{group_digits(len(moved))} of {group_digits(total)} transitions come {word}, in the middle by "
+        f"{format_time(abs(middle), digits=3)}; a pair of transitions reads to ±{format_time(least, digits=2)}."
+    ]
+    if often:
+        because.append("The others are on time: the delay comes and goes.")
+    return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", word, tuple(because))
+
+
+def _one_cycle_late(found: Divergence) -> FaultMode | None:
+    g, s = found.good_states, found.suspect_states
+    if len(g) < 16:
+        return None
+    changes = np.flatnonzero((g[1:] != g[:-1]) & (g[1:] != UNKNOWN) & (g[:-1] != UNKNOWN) & (s[1:] != UNKNOWN)) + 1
+    if len(changes) < 8:
+        return None
+    delayed = float((s[changes] == g[changes - 1]).mean())
+    overall = _alike(s[1:], g[:-1])
+    if delayed < 0.9 or overall is None or overall < 0.98:
+        return None
+    return FaultMode(
+        "one cycle late",
+        "one cycle late",
+        (f"In {delayed:.1%} of the changes it shows in a cycle what the good side showed in the cycle before.",),
+    )
+
+
+def _pulses(found: Divergence) -> FaultMode | None:
+    missing, extra = len(found.matching.missing), len(found.matching.extra)
+    moved = len(found.moved_by_ps)
+    total = len(found.matching.good) + moved + missing
+    rare = len(found.cycles) <= _RARE * max(1, len(found.good_states))
+    if missing >= 2 and extra <= 0.05 * missing and moved <= 0.2 * missing and _mostly_there(found):
+        return FaultMode(
+            "missing pulses",
+            "missing pulses",
+            (
+                f"{group_digits(missing)} of {group_digits(total)} transitions of the good side have no twin; none is added.",
+            ),
+        )
+    if extra >= 2 and missing <= 0.05 * extra and moved <= 0.2 * extra and rare:
+        return FaultMode(
+            "extra pulses",
+            "extra pulses",
+            (f"{group_digits(extra)} transitions have no twin on the good side, which makes {group_digits(total)}.",),
+        )
+    return None
+
+
+def _mostly_there(found: Divergence) -> bool:
+    return len(found.matching.good) >= len(found.matching.missing)
+
+
+def _vague(found: Divergence) -> FaultMode:
+    cycles, total = len(found.cycles), max(1, len(found.good_states))
+    episodes = int((np.diff(found.cycles) > 8).sum()) + 1 if cycles else 0
+    if cycles <= _RARE * total and episodes >= 3:
+        return FaultMode(
+            "intermittent",
+            "intermittent",
+            (
+                f"It is wrong in {group_digits(cycles)} of {group_digits(total)} cycles, in {group_digits(episodes)} separate "
+                "places, and right in between.",
+            ),
+        )
+    return FaultMode(
+        "wrong state",
+        "wrong state",
+        (f"It differs in {group_digits(cycles)} of {group_digits(total)} cycles, without a plainer pattern.",),
+    )
+
+
+def _known(states: UInt8) -> UInt8:
+    return np.asarray(states[states != UNKNOWN])
+
+
+def _moves(known: UInt8) -> bool:
+    return bool(len(known)) and int(known.min()) == LOW and int(known.max()) == HIGH
+
+
+def _both(a: UInt8, b: UInt8) -> tuple[UInt8, UInt8]:
+    keep: NDArray[np.bool_] = (a != UNKNOWN) & (b != UNKNOWN)
+    return a[keep], b[keep]
+
+
+def _alike(a: UInt8, b: UInt8) -> float | None:
+    """Share of the cycles decided on both that are equal; None with fewer than eight of them."""
+    x, y = _both(a, b)
+    return float((x == y).mean()) if len(x) >= 8 else None

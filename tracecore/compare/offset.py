@@ -1,0 +1,246 @@
+"""By how many cycles the suspect runs ahead: candidate offsets, and one verifier for all of them.
+
+Candidates come from the correlation of every signal over all offsets (captures up to some hundred
+thousand cycles), or from short stretches of words that both captures contain (longer ones). Each is then
+judged block by block, by the best two thirds of the signals, so that a stuck or noisy signal, or a fault
+that starts halfway, does not spoil the right offset.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tracecore.capture import UNKNOWN, Int64, UInt8
+
+Words = NDArray[np.uint64]
+Floats = NDArray[np.float64]
+
+FEWEST_CYCLES = 8
+"""With fewer common cycles than this no offset is believed."""
+
+_CORRELATE_UP_TO = 1 << 18
+_BLOCKS, _BLOCK_CYCLES = 64, 1024
+_SEED_CYCLES = 16
+_TRUST = 0.003  # disagreement at which a block counts a quarter
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Verified:
+    """One offset, judged. ``robust`` and ``full`` are shares (0 to 1) of blocks that agree: by the best two
+    thirds of the signals, and by all of them. ``agree`` float[S] is the agreement of each signal."""
+
+    offset: int
+    overlap: int
+    robust: float
+    full: float
+    agreement: float
+    agree: Floats
+    spread: float
+
+    @property
+    def evidence(self) -> float:
+        """Cycles of good agreement; ranks candidates."""
+        return (self.full**2 + 0.1 * self.robust**2) * self.overlap
+
+
+def live_signals(good: UInt8, suspect: UInt8) -> NDArray[np.bool_]:
+    """Rows (signals) that show both levels on both sides; only they can tell offsets apart."""
+    return np.array([_moves(a) and _moves(b) for a, b in zip(good, suspect, strict=True)], np.bool_)
+
+
+def _moves(row: UInt8) -> bool:
+    known = row[row != UNKNOWN]
+    return bool(len(known)) and int(known.min()) != int(known.max())
+
+
+def candidate_offsets(good: UInt8, suspect: UInt8, live: NDArray[np.bool_]) -> list[int]:
+    """Offsets worth judging; the same states on both sides always include 0."""
+    rows = np.flatnonzero(live)
+    if max(good.shape[1], suspect.shape[1]) <= _CORRELATE_UP_TO:
+        found = _by_correlation(good[rows], suspect[rows])
+    else:
+        found = _by_seeds(good, suspect, rows)
+    return list(dict.fromkeys([*found, 0]))
+
+
+def _by_correlation(good: UInt8, suspect: UInt8, most: int = 24) -> list[int]:
+    """Sum over the signals of their normalised correlation, and its median, each at every offset."""
+    from scipy import fft
+
+    n, m = good.shape[1], suspect.shape[1]
+    size = fft.next_fast_len(n + m, real=True)
+    curves = []
+    for a, b in zip(good, suspect, strict=True):
+        x, y = _centred(a), _centred(b)
+        scale = np.sqrt(float(x @ x) / n * float(y @ y) / m)
+        if scale == 0:
+            continue
+        spectrum = np.conj(fft.rfft(x, size)) * fft.rfft(y, size)
+        curves.append(fft.irfft(spectrum, size) / scale)
+    if not curves:
+        return []
+    stack = np.array(curves)
+    lag = np.arange(size)
+    lag[lag >= m] -= size
+    overlap = np.minimum(n, m - lag) - np.maximum(0, -lag)
+    usable = overlap >= FEWEST_CYCLES
+    # dividing by the root of the overlap lets a short but perfect overlap compete with a long poor one
+    weight = np.where(usable, 1 / np.sqrt(np.maximum(overlap, 1)), 0.0)
+    offsets: list[int] = []
+    for curve in (stack.mean(0) * weight, np.median(stack, 0) * weight, np.maximum(stack, 0).mean(0) * weight):
+        top = np.argpartition(-curve, min(most, size - 1))[:most]
+        offsets += [int(lag[i]) for i in top[np.argsort(-curve[top], kind="stable")] if usable[i]]
+    return list(dict.fromkeys(offsets))
+
+
+def _centred(row: UInt8) -> NDArray[np.float32]:
+    known = row != UNKNOWN
+    value = np.where(known, row, 0).astype(np.float32)
+    mean = float(value[known].mean()) if known.any() else 0.0
+    return np.where(known, value - np.float32(mean), 0).astype(np.float32)
+
+
+def pack_words(states: UInt8, rows: Int64) -> Words:
+    """Up to 64 signals as one word a cycle; an undecided state keeps the level before it."""
+    words = np.zeros(states.shape[1], np.uint64)
+    for bit, row in enumerate(rows[:64].tolist()):
+        words |= _held(states[row]).astype(np.uint64) << np.uint64(bit)
+    return words
+
+
+def _held(row: UInt8) -> UInt8:
+    """Undecided states replaced by the last decided one."""
+    known = row != UNKNOWN
+    last = np.maximum.accumulate(np.where(known, np.arange(len(row)), 0))
+    return np.where(known[last], row[last], 0).astype(np.uint8)
+
+
+def _by_seeds(good: UInt8, suspect: UInt8, rows: Int64, most: int = 16) -> list[int]:
+    """Stretches of words found on both sides vote for their distance; then the same without the signals
+    whose own patterns the other side does not know, and by random halves of the rest."""
+    healthy = rows[[_familiar(good[r], suspect[r]) for r in rows.tolist()]] if len(rows) else rows
+    rng = np.random.default_rng(0)
+    subsets = [rows, healthy]
+    for _ in range(3):
+        shuffled = rng.permutation(healthy if len(healthy) > 1 else rows)
+        subsets += [shuffled[: len(shuffled) // 2], shuffled[len(shuffled) // 2 :]]
+    offsets: list[int] = []
+    for subset in subsets:
+        if len(subset):
+            offsets += _votes(pack_words(good, subset), pack_words(suspect, subset), most)
+    return list(dict.fromkeys(offsets))
+
+
+def _familiar(good: UInt8, suspect: UInt8, cycles: int = 24) -> bool:
+    """Do the patterns of one signal on the suspect side occur on the good side at all, at any offset?"""
+    limit = 200_000
+    a, b = _patterns(_held(good[:limit]), cycles), _patterns(_held(suspect[:limit]), cycles)
+    b = b[(b != 0) & (b != (1 << cycles) - 1)][:: max(1, limit // 4000)]
+    if not len(b):
+        return False
+    seen = np.zeros(1 << cycles, np.bool_)
+    seen[a] = True
+    return bool(seen[b].mean() > 0.8)
+
+
+def _patterns(row: UInt8, cycles: int) -> NDArray[np.uint32]:
+    """The ``cycles`` states from each cycle on, as bits."""
+    out = np.zeros(max(0, len(row) - cycles + 1), np.uint32)
+    for i in range(cycles):
+        out = (out << np.uint32(1)) | row[i : i + len(out)]
+    return out
+
+
+def _votes(good: Words, suspect: Words, most: int, seeds: int = 60_000, rare: int = 4) -> list[int]:
+    a, b = _window_hash(good, _SEED_CYCLES), _window_hash(suspect, _SEED_CYCLES)
+    thin = max(0, int(np.log2(max(1, max(len(a), len(b)) / seeds))))
+    # picking by content keeps the same stretches on both sides
+    pick = np.uint64((1 << thin) - 1)
+    at_a = np.flatnonzero((a >> np.uint64(8)) & pick == 0)
+    at_b = np.flatnonzero((b >> np.uint64(8)) & pick == 0)
+    key_a, at_a = _rare(a[at_a], at_a, rare)
+    key_b, at_b = _rare(b[at_b], at_b, rare)
+    first, last = key_b.searchsorted(key_a, "left"), key_b.searchsorted(key_a, "right")
+    count = last - first
+    if not count.sum():
+        return []
+    partner = np.repeat(first, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    distance, votes = np.unique(at_b[partner] - np.repeat(at_a, count), return_counts=True)
+    return [int(distance[i]) for i in np.argsort(-votes, kind="stable")[:most]]
+
+
+def _rare(keys: Words, at: NDArray[np.intp], most: int) -> tuple[Words, NDArray[np.intp]]:
+    """Keys that occur at most ``most`` times, sorted, with their places."""
+    order = np.argsort(keys, kind="stable")
+    keys, at = keys[order], at[order]
+    _, index, count = np.unique(keys, return_inverse=True, return_counts=True)
+    keep = count[index] <= most
+    return keys[keep], at[keep]
+
+
+def _window_hash(words: Words, cycles: int) -> Words:
+    """A hash of each ``cycles`` words in a row, by doubling."""
+    value = words * np.uint64(0x9E3779B97F4A7C15)
+    value ^= value >> np.uint64(29)
+    factor, step = 0xA24BAED4963EE407, 1
+    while step < cycles and len(value) > step:
+        value = value[:-step] * np.uint64(factor) + value[step:]
+        value ^= value >> np.uint64(31)
+        factor = (factor * 0x9E3779B97F4A7C15 & 0xFFFFFFFFFFFFFFFF) | 1
+        step *= 2
+    return value
+
+
+def verify(good: UInt8, suspect: UInt8, offset: int, live: NDArray[np.bool_]) -> Verified | None:
+    """Judges one offset on blocks spread over the overlap; None where fewer than FEWEST_CYCLES overlap."""
+    low, high = max(0, -offset), min(good.shape[1], suspect.shape[1] - offset)
+    if high - low < FEWEST_CYCLES:
+        return None
+    blocks = int(min(_BLOCKS, max(1, (high - low) // 32)))
+    length = int(min(_BLOCK_CYCLES, (high - low) // blocks))
+    starts = low + np.linspace(0, high - low - length, blocks).astype(np.int64)
+    at = (starts[:, None] + np.arange(length)).ravel()
+    a, b = good[:, at], suspect[:, at + offset]
+    known = (a != UNKNOWN) & (b != UNKNOWN)
+    shape = (len(good), blocks, length)
+    decided = known.reshape(shape).sum(2)
+    differ = ((a != b) & known).reshape(shape).sum(2)
+    rate = differ / np.maximum(decided, 1)
+    # a signal that stands still agrees with anything: it is judged only with what chance would give
+    chance = _chance(a, b, known, shape)
+    all_known = np.maximum(decided.sum(1), 1)
+    agree = 1 - differ.sum(1) / all_known
+    rows = np.flatnonzero(live)
+    if not len(rows):
+        return None
+    best = max(1, int(np.ceil(len(rows) * 2 / 3)))
+    by_rate = np.sort(rate[rows], axis=0)
+    trimmed = by_rate[:best].mean(0)
+    weight = np.clip(np.sort(chance[rows], axis=0)[::-1][:best].mean(0) / 0.05, 0, 1)
+    robust_blocks = weight / (1 + trimmed / _TRUST) ** 2
+    full_blocks = 1 / (1 + rate[rows].mean(0) / _TRUST) ** 2
+    fine = robust_blocks >= 0.8 * robust_blocks.max()
+    spread = float((rate[rows][:, fine].mean(1) > 0.001).mean())
+    agreement = 1 - float(differ[rows].sum() / max(1, decided[rows].sum()))
+    return Verified(
+        offset, high - low, float(robust_blocks.mean()), float(full_blocks.mean()), agreement, agree, spread
+    )
+
+
+def _chance(a: UInt8, b: UInt8, known: NDArray[np.bool_], shape: tuple[int, int, int]) -> Floats:
+    """Disagreement that unrelated signals of the same density would show, signal by block."""
+    count = np.maximum(known.reshape(shape).sum(2), 1)
+    p = ((a == 1) & known).reshape(shape).sum(2) / count
+    q = ((b == 1) & known).reshape(shape).sum(2) / count
+    return np.asarray(p * (1 - q) + q * (1 - p), np.float64)
+
+
+def self_shifts(good: UInt8, live: NDArray[np.bool_], most: int = 6) -> list[int]:
+    """Distances at which the good capture resembles itself: rivals of any offset that fits."""
+    rows = np.flatnonzero(live)
+    piece = good[:, : 1 << 16]
+    found = _by_correlation(piece[rows], piece[rows], most + 1) if len(rows) else []
+    return [d for d in dict.fromkeys(abs(d) for d in found) if d][:most]

@@ -1,0 +1,231 @@
+"""Which transition of the suspect is which of the good one.
+
+Both sides are sequences of transitions of alternating polarity on one time axis. The matching keeps the
+order, pairs equal polarities no further apart than the tolerance, and of all such matchings takes the one
+with the largest sum of (tolerance - distance): it is exact, not greedy. A constant delay is found first and
+taken out, so that a signal that is late throughout is paired with itself and not with its neighbour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tracecore.capture import Int64, UInt8
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Matching:
+    """Indices into the two lists of transitions.
+
+    ``good`` and ``suspect`` int64[N] pair within tolerance of each other and of no delay; ``moved_good`` and
+    ``moved_suspect`` int64[M] pair but lie further apart; ``missing`` are good ones and ``extra`` suspect
+    ones without a twin. Every index is in exactly one of them. ``delay_ps`` is the constant delay found.
+    """
+
+    good: Int64
+    suspect: Int64
+    moved_good: Int64
+    moved_suspect: Int64
+    missing: Int64
+    extra: Int64
+    delay_ps: int
+
+
+def match_transitions(
+    good_ps: Int64,
+    good_levels: UInt8,
+    suspect_ps: Int64,
+    suspect_levels: UInt8,
+    *,
+    tolerance_ps: int,
+    furthest_ps: int,
+    narrowest_ps: int = 0,
+) -> Matching:
+    """Pairs transitions; ``..._levels`` are the levels each leads to. Times are sorted, on one axis.
+
+    ``furthest_ps`` bounds how far a late or early twin may lie (usually a little over one cycle).
+    A pulse no longer than ``narrowest_ps`` that has no twin is dropped on either side: the other
+    instrument may not have been able to see it.
+
+    >>> a = np.array([100, 200]); up_down = np.array([1, 0], np.uint8)
+    >>> match_transitions(a, up_down, a + 5, up_down, tolerance_ps=10, furthest_ps=50).good.tolist()
+    [0, 1]
+    """
+    delay = constant_delay_ps(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps, furthest_ps)
+    pair = _match(good_ps, good_levels, suspect_ps - delay, suspect_levels, tolerance_ps)
+    i = np.flatnonzero(pair >= 0)
+    j = pair[i]
+    late_i, late_j = _leftover_pairs(pair, good_ps, good_levels, suspect_ps, suspect_levels, furthest_ps)
+    far = np.abs(suspect_ps[j] - good_ps[i]) > tolerance_ps
+    moved_i = np.concatenate((i[far], late_i))
+    moved_j = np.concatenate((j[far], late_j))
+    order = np.argsort(moved_i, kind="stable")
+    missing = _without(len(good_ps), i, late_i)
+    extra = _without(len(suspect_ps), j, late_j)
+    return Matching(
+        i[~far],
+        j[~far],
+        moved_i[order],
+        moved_j[order],
+        _wide(good_ps, missing, narrowest_ps),
+        _wide(suspect_ps, extra, narrowest_ps),
+        delay,
+    )
+
+
+def constant_delay_ps(
+    good_ps: Int64,
+    good_levels: UInt8,
+    suspect_ps: Int64,
+    suspect_levels: UInt8,
+    tolerance_ps: int,
+    furthest_ps: int,
+    most: int = 20_000,
+) -> int:
+    """The delay of the whole signal, 0 unless another one pairs clearly more transitions.
+
+    All distances between equal polarities up to ``furthest_ps`` are counted in bins; the fullest stretch of
+    one tolerance wins if it holds at least half as many again as the stretch round 0, and at least 8.
+    """
+    if len(good_ps) < 8 or len(suspect_ps) < 8:
+        return 0
+    step = max(1, len(good_ps) // most)
+    distances = []
+    for level in (0, 1):
+        a = good_ps[good_levels == level][::step]
+        b = suspect_ps[suspect_levels == level]
+        first = b.searchsorted(a - furthest_ps, "left")
+        count = np.minimum(b.searchsorted(a + furthest_ps, "right") - first, 64)
+        partner = np.repeat(first, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+        distances.append(b[partner] - np.repeat(a, count))
+    distance = np.sort(np.concatenate(distances))
+    if not len(distance):
+        return 0
+    within = distance.searchsorted(distance + tolerance_ps, "right") - np.arange(len(distance))
+    at_zero = int(distance.searchsorted(tolerance_ps, "right") - distance.searchsorted(-tolerance_ps, "left"))
+    # of equally full stretches the one nearest to 0: a periodic signal is known only modulo its period
+    full = np.flatnonzero(within >= 0.98 * within.max())
+    best = int(full[np.argmin(np.abs(distance[full]))])
+    held = distance[best : best + int(within[best])]
+    if len(held) < 8 or len(held) < 1.5 * at_zero:
+        return 0
+    return int(np.median(held))
+
+
+def _match(good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, tolerance: int) -> Int64:
+    """For each good transition its suspect twin, or -1. Exact: transitions within reach of one another form
+    short separate groups; a group of one and one is plain, the others are solved by dynamic programming."""
+    pair = np.full(len(good_ps), -1, np.int64)
+    low = suspect_ps.searchsorted(good_ps - tolerance, "left")
+    high = suspect_ps.searchsorted(good_ps + tolerance, "right")
+    near = np.flatnonzero(high > low)
+    if not len(near):
+        return pair
+    first, last = low[near], high[near]
+    cut = np.flatnonzero(first[1:] >= last[:-1]) + 1
+    start, stop = np.concatenate(([0], cut)), np.concatenate((cut, [len(near)]))
+    plain = (stop - start == 1) & (last[start] - first[start] == 1)
+    i, j = near[start[plain]], first[start[plain]]
+    same = good_levels[i] == suspect_levels[j]
+    pair[i[same]] = j[same]
+    for a, b in zip(start[~plain].tolist(), stop[~plain].tolist(), strict=True):
+        i0, i1, j0, j1 = int(near[a]), int(near[b - 1]) + 1, int(first[a]), int(last[b - 1])
+        pair[i0:i1] = _match_group(
+            good_ps[i0:i1], good_levels[i0:i1], suspect_ps[j0:j1], suspect_levels[j0:j1], tolerance, j0
+        )
+    return pair
+
+
+_BAND = 512
+
+
+def _match_group(
+    good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, tolerance: int, base: int
+) -> Int64:
+    """One group by dynamic programming over the suspect transitions, one numpy row a good transition.
+
+    Long groups (a burst faster than the tolerance) are cut into pieces of some hundred transitions, at a
+    place where both sides pause longest, so that time and memory stay bounded.
+    """
+    n, m = len(good_ps), len(suspect_ps)
+    if n > _BAND:
+        gap = np.diff(good_ps[n // 4 : 3 * n // 4])
+        at = n // 4 + int(gap.argmax()) + 1
+        middle = (int(good_ps[at - 1]) + int(good_ps[at])) // 2
+        cut = int(suspect_ps.searchsorted(middle))
+        return np.concatenate(
+            (
+                _match_group(good_ps[:at], good_levels[:at], suspect_ps[:cut], suspect_levels[:cut], tolerance, base),
+                _match_group(
+                    good_ps[at:], good_levels[at:], suspect_ps[cut:], suspect_levels[cut:], tolerance, base + cut
+                ),
+            )
+        )
+    gain = tolerance + 1 - np.abs(good_ps[:, None] - suspect_ps[None, :])
+    allowed = (good_levels[:, None] == suspect_levels[None, :]) & (gain > 0)
+    best = np.zeros((n + 1, m + 1), np.int64)
+    for i in range(n):
+        take = np.where(allowed[i], best[i, :-1] + gain[i], 0)
+        best[i + 1, 1:] = np.maximum.accumulate(np.maximum(best[i, 1:], take))
+    out = np.full(n, -1, np.int64)
+    i, j = n, m
+    while i and j:
+        if best[i, j] == best[i - 1, j]:
+            i -= 1
+        elif best[i, j] == best[i, j - 1]:
+            j -= 1
+        else:
+            i, j = i - 1, j - 1
+            out[i] = j + base
+    return out
+
+
+def _leftover_pairs(
+    pair: Int64, good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, furthest_ps: int
+) -> tuple[Int64, Int64]:
+    """Between two matched pairs, as many left over on one side as on the other, of the same polarities and not
+    too far apart, are the same transitions early or late."""
+    matched = pair >= 0
+    used = np.zeros(len(suspect_ps), np.bool_)
+    used[pair[matched]] = True
+    i, j = np.flatnonzero(~matched), np.flatnonzero(~used)
+    gap_i, gap_j = np.cumsum(matched)[i], np.cumsum(used)[j]
+    gaps = np.intersect1d(gap_i, gap_j)
+    first_i, last_i = gap_i.searchsorted(gaps, "left"), gap_i.searchsorted(gaps, "right")
+    first_j, last_j = gap_j.searchsorted(gaps, "left"), gap_j.searchsorted(gaps, "right")
+    count = last_i - first_i
+    equal = count == last_j - first_j
+    count, first_i, first_j = count[equal], first_i[equal], first_j[equal]
+    within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    late_i, late_j = i[np.repeat(first_i, count) + within], j[np.repeat(first_j, count) + within]
+    fits = (good_levels[late_i] == suspect_levels[late_j]) & (
+        np.abs(suspect_ps[late_j] - good_ps[late_i]) <= furthest_ps
+    )
+    # a gap counts as late or early only as a whole: half of it would leave a pulse with one end
+    whole = np.ones(len(count), np.bool_)
+    np.logical_and.at(whole, np.repeat(np.arange(len(count)), count), fits)
+    keep = np.repeat(whole, count)
+    return late_i[keep], late_j[keep]
+
+
+def _without(count: int, *taken: Int64) -> Int64:
+    left = np.ones(count, np.bool_)
+    for index in taken:
+        left[index] = False
+    return np.flatnonzero(left)
+
+
+def _wide(times: Int64, index: Int64, narrowest_ps: int) -> Int64:
+    """Takes out pairs of neighbours that enclose a pulse no longer than ``narrowest_ps``."""
+    if narrowest_ps <= 0 or len(index) < 2:
+        return index
+    narrow = (np.diff(index) == 1) & (np.diff(times[index]) <= narrowest_ps)
+    # in a row of narrow neighbours the first two make a pulse, then the next two: every other one starts a pulse
+    place = np.arange(len(narrow))
+    run_start = np.maximum.accumulate(np.where(narrow & ~np.concatenate(([False], narrow[:-1])), place, 0))
+    starts = np.flatnonzero(narrow & ((place - run_start) % 2 == 0))
+    keep = np.ones(len(index), np.bool_)
+    keep[starts] = keep[starts + 1] = False
+    return index[keep]

@@ -1,0 +1,112 @@
+"""Active edges, clock candidates, and the state of a signal in each cycle.
+
+Cycle k runs from active edge k (closed) to active edge k+1 (open). Its state is what stands one sample
+period before edge k+1, where a register on the board would read it; a signal that moves within one sample
+period on either side of that instant is undecided in that cycle.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, Int64, UInt8
+from tracecore.quantities import PS_PER_S
+
+_FEWEST_EDGES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class ClockCandidate:
+    """A signal that could be the clock. ``regularity`` is 1 for a perfectly even one, 0 for none."""
+
+    signal: str
+    rate_hz: float
+    samples_per_cycle: float
+    regularity: float
+    edges: int
+
+
+def active_edges_ps(trace: DigitalTrace, edge: str) -> Int64:
+    """Times of the rising or falling edges, int64[N]. An unknown stretch between the two levels counts
+    as part of the transition; the edge is where the new level is reached."""
+    known = known_transitions(trace)
+    wanted = HIGH if edge == "rising" else LOW
+    return np.asarray(known.transitions_ps[known.levels[1:] == wanted])
+
+
+def known_transitions(trace: DigitalTrace) -> DigitalTrace:
+    """The trace without its unknown stretches: low, unknown, high becomes one transition, low, unknown,
+    low none. A trace that starts unknown starts with its first known level.
+
+    >>> t = DigitalTrace(np.array([0, 5, 9]), np.array([0, 2, 1], np.uint8), 20)
+    >>> known_transitions(t).times_ps.tolist()
+    [0, 9]
+    """
+    if int(trace.levels.max()) < UNKNOWN:
+        return trace
+    keep = trace.levels != UNKNOWN
+    if not keep.any():
+        return trace
+    times, levels = trace.times_ps[keep].copy(), trace.levels[keep]
+    times[0] = trace.times_ps[0]
+    changed = np.concatenate(([True], levels[1:] != levels[:-1]))
+    return DigitalTrace(times[changed], levels[changed], trace.stop_ps)
+
+
+def clock_candidates(traces: Mapping[str, DigitalTrace], resolution_ps: int) -> tuple[ClockCandidate, ...]:
+    """Signals that tick evenly, best first: even ones before uneven ones, then the faster one."""
+    found = []
+    for name, trace in traces.items():
+        edges = active_edges_ps(trace, "rising")
+        if len(edges) < _FEWEST_EDGES:
+            continue
+        periods = np.diff(edges)
+        middle = float(np.median(periods))
+        # what sampling alone does to a period (one sample either way) says nothing against a clock
+        spread = np.maximum(np.abs(periods - middle) - resolution_ps, 0)
+        regularity = float((spread <= 0.05 * middle).mean())
+        found.append(
+            ClockCandidate(
+                name,
+                PS_PER_S * (len(edges) - 1) / float(edges[-1] - edges[0]),
+                middle / resolution_ps,
+                regularity,
+                len(edges),
+            )
+        )
+    return tuple(sorted(found, key=lambda c: (-round(c.regularity, 1), not _sounds_like_clock(c.signal), -c.rate_hz)))
+
+
+def _sounds_like_clock(name: str) -> bool:
+    upper = name.upper()
+    return any(word in upper for word in ("CLK", "CLOCK", "MCK")) or upper in ("CK", "CP", "PHI", "PHI1")
+
+
+def count_until(times_ps: Int64, at_ps: Int64) -> Int64:
+    """How many of the sorted ``times_ps`` are at or before each of the sorted ``at_ps``: int64[len(at_ps)]."""
+    if len(times_ps) >= len(at_ps):
+        return times_ps.searchsorted(at_ps, side="right").astype(np.int64)
+    # fewer transitions than instants: look the transitions up among the instants instead
+    first = at_ps.searchsorted(times_ps, side="left")
+    return np.cumsum(np.bincount(first, minlength=len(at_ps) + 1)[: len(at_ps)]).astype(np.int64)
+
+
+def cycle_states(trace: DigitalTrace, edges_ps: Int64, guard_ps: int) -> UInt8:
+    """State in each cycle, uint8[len(edges) - 1]: 0, 1, or 2 where undecided or unknown.
+
+    >>> clock = np.array([100, 200, 300, 400])
+    >>> t = DigitalTrace(np.array([0, 120, 190]), np.array([0, 1, 0], np.uint8), 500)
+    >>> cycle_states(t, clock, 10).tolist()
+    [2, 0, 0]
+    """
+    if len(edges_ps) < 2:
+        return np.empty(0, np.uint8)
+    read = edges_ps[1:] - guard_ps
+    before = count_until(trace.times_ps, read - guard_ps)
+    after = count_until(trace.times_ps, read + guard_ps)
+    states = trace.levels[np.maximum(after - 1, 0)].copy()
+    states[(before != after) | (before == 0) | (read + guard_ps > trace.stop_ps)] = UNKNOWN
+    return states
