@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -41,7 +41,7 @@ class CompareRequest:
 
     good: tuple[Capture, ...]
     suspect: tuple[Capture, ...]
-    sheet: ProbeSheet = ProbeSheet()
+    sheet: ProbeSheet = field(default_factory=ProbeSheet)
     clock: str | None = None
     edge: Edge = "rising"
     offset: int | None = None
@@ -159,8 +159,8 @@ def _clock(request: CompareRequest, good: Board, suspect: Board) -> str:
     common = [s for s in good.traces if s in suspect.traces]
     if not common:
         raise RequestError(
-            f"{good.capture.name} has {_few(good.traces)} and {suspect.capture.name} has {_few(suspect.traces)}: no signal "
-            "in common. Name the channels alike on the probe sheet."
+            f"{good.capture.name} has {_few(good.traces)} and {suspect.capture.name} has {_few(suspect.traces)}: "
+            "no signal in common. Name the channels alike on the probe sheet."
         )
     if request.clock is not None:
         for side in (good, suspect):

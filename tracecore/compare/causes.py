@@ -86,14 +86,17 @@ def _place_in_time(
     own = witness.finding.first_divergence
     if own is None or first is None:
         return []
-    others = [w for w in all_by_name.values() if w is not witness and w.finding.first_divergence is not None]
+    others = {
+        name: w.finding.first_divergence.good_ps
+        for name, w in all_by_name.items()
+        if w is not witness and w.finding.first_divergence is not None
+    }
     if witness is first:
-        near = [
-            w.finding.signal for w in others if abs(w.finding.first_divergence.good_ps - own.good_ps) <= uncertainty_ps
-        ]  # type: ignore[union-attr]
+        near = [name for name, at in others.items() if abs(at - own.good_ps) <= uncertainty_ps]
         if near:
             return [
-                f"{', '.join(near)} goes wrong within the same ±{format_time(uncertainty_ps, digits=2)}: "
+                f"{', '.join(near)} {'goes' if len(near) == 1 else 'go'} wrong within the same "
+                f"±{format_time(uncertainty_ps, digits=2)}: "
                 "these captures cannot tell which is first."
             ]
         if others:

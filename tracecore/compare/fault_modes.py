@@ -173,9 +173,7 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
         return FaultMode(
             "one cycle late",
             "one cycle late",
-            (
-                f"{group_digits(len(moved))} of {group_digits(total)} transitions come one clock cycle after the good side's.",
-            ),
+            (f"{group_digits(len(moved))} of {group_digits(total)} transitions come one clock cycle late.",),
         )
     often = "" if share > 0.5 else " now and then"
     because = [
@@ -214,9 +212,7 @@ def _pulses(found: Divergence) -> FaultMode | None:
         return FaultMode(
             "missing pulses",
             "missing pulses",
-            (
-                f"{group_digits(missing)} of {group_digits(total)} transitions of the good side have no twin; none is added.",
-            ),
+            (f"{group_digits(missing)} of {group_digits(total)} good transitions have no twin; none is added.",),
         )
     if extra >= 2 and missing <= 0.05 * extra and moved <= 0.2 * extra and rare:
         return FaultMode(
@@ -239,8 +235,8 @@ def _vague(found: Divergence) -> FaultMode:
             "intermittent",
             "intermittent",
             (
-                f"It is wrong in {group_digits(cycles)} of {group_digits(total)} cycles, in {group_digits(episodes)} separate "
-                "places, and right in between.",
+                f"It is wrong in {group_digits(cycles)} of {group_digits(total)} cycles, in "
+                f"{group_digits(episodes)} separate places, and right in between.",
             ),
         )
     return FaultMode(
