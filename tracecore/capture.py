@@ -41,6 +41,21 @@ def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0) -> Int64:
     return np.asarray(index * np.int64(whole) + turns * np.int64(rest) + fine + np.int64(start_ps))
 
 
+def sorted_union(*parts: Int64) -> Int64:
+    """All values of some sorted arrays once each, sorted.
+
+    Sorting stably merges sorted runs, which beats hashing every value by far on long traces.
+
+    >>> sorted_union(np.array([1, 4]), np.array([2, 4])).tolist()
+    [1, 2, 4]
+    """
+    joined = np.concatenate(parts).astype(np.int64, copy=False)
+    joined.sort(kind="stable")
+    if not len(joined):
+        return joined
+    return np.asarray(joined[np.concatenate(([True], joined[1:] != joined[:-1]))])
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class DigitalTrace:
     """One signal as logic levels.

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tracecore.capture import UNKNOWN, DigitalTrace, Int64, UInt8, digital_trace
+from tracecore.capture import UNKNOWN, DigitalTrace, Int64, UInt8, digital_trace, sorted_union
 from tracecore.compare.findings import FirstDivergence, Skew, Ties
 from tracecore.compare.lineup import Lineup, TimeMap
 from tracecore.compare.transitions import Matching, match_transitions
@@ -98,7 +98,7 @@ def diverge(
         suspect_ps[matching.extra],
     )
     instants = _instants(ties, edges, differing, g, s)
-    cycles = np.unique(np.concatenate((edges.searchsorted(instants, "right") - 1, np.flatnonzero(differing))))
+    cycles = sorted_union(edges.searchsorted(instants, "right") - 1, np.flatnonzero(differing))
     cycles = cycles[(cycles >= 0) & (cycles < run.length)] + run.good_start
     return Divergence(
         g,
@@ -200,7 +200,7 @@ def _skew(ties: Ties, limits: Limits) -> Skew | None:
 def difference_spans(good: DigitalTrace, on_good: DigitalTrace, window: tuple[int, int], least_ps: int) -> Int64:
     """Spans int64[N, 2] in which both levels are known and differ for longer than ``least_ps``; a span is
     [start, stop), spans are sorted and apart."""
-    times = np.union1d(good.times_ps, on_good.times_ps)
+    times = sorted_union(good.times_ps, on_good.times_ps)
     a, b = times.searchsorted(window).tolist()
     times = np.concatenate(([window[0]], times[a:b], [window[1]])).astype(np.int64)
     level_good, level_suspect = good.level_at(times[:-1]), on_good.level_at(times[:-1])

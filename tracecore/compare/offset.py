@@ -168,7 +168,9 @@ def _votes(good: Words, suspect: Words, most: int, seeds: int = 60_000, rare: in
     if not count.sum():
         return []
     partner = np.repeat(first, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    distance, votes = np.unique(at_b[partner] - np.repeat(at_a, count), return_counts=True)
+    apart = np.sort(at_b[partner] - np.repeat(at_a, count))
+    first_of = np.flatnonzero(np.concatenate(([True], apart[1:] != apart[:-1])))
+    distance, votes = apart[first_of], np.diff(np.append(first_of, len(apart)))
     return [int(distance[i]) for i in np.argsort(-votes, kind="stable")[:most]]
 
 
@@ -176,8 +178,8 @@ def _rare(keys: Words, at: NDArray[np.intp], most: int) -> tuple[Words, NDArray[
     """Keys that occur at most ``most`` times, sorted, with their places."""
     order = np.argsort(keys, kind="stable")
     keys, at = keys[order], at[order]
-    _, index, count = np.unique(keys, return_inverse=True, return_counts=True)
-    keep = count[index] <= most
+    count = keys.searchsorted(keys, "right") - keys.searchsorted(keys, "left")
+    keep = count <= most
     return keys[keep], at[keep]
 
 
