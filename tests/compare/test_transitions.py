@@ -1,0 +1,116 @@
+"""Transition matching against the full dynamic programme, and its laws."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tracecore.compare.transitions import match_transitions
+
+times = st.lists(st.integers(1, 400), max_size=30, unique=True).map(sorted)
+
+
+def best_score(good: list[int], first_good: int, suspect: list[int], first_suspect: int, tolerance: int) -> int:
+    """Every order-preserving matching is weighed: the plain O(n m) table."""
+    table = [[0] * (len(suspect) + 1) for _ in range(len(good) + 1)]
+    for i, a in enumerate(good, start=1):
+        for j, b in enumerate(suspect, start=1):
+            table[i][j] = max(table[i - 1][j], table[i][j - 1])
+            if (first_good + i) % 2 == (first_suspect + j) % 2 and abs(a - b) <= tolerance:
+                table[i][j] = max(table[i][j], table[i - 1][j - 1] + tolerance + 1 - abs(a - b))
+    return table[-1][-1]
+
+
+def levels(count: int, first: int) -> np.ndarray:
+    return ((first + np.arange(1, count + 1)) % 2).astype(np.uint8)
+
+
+@given(times, st.integers(0, 1), times, st.integers(0, 1), st.integers(0, 40))
+def test_matching_within_tolerance_is_the_best_there_is(good, first_good, suspect, first_suspect, tolerance):
+    a, b = np.array(good, np.int64), np.array(suspect, np.int64)
+    found = match_transitions(
+        a, levels(len(a), first_good), b, levels(len(b), first_suspect), tolerance_ps=tolerance, furthest_ps=tolerance
+    )
+    # with nothing allowed further away than the tolerance no constant delay beyond it can be taken either
+    if found.delay_ps == 0:
+        apart = np.abs(a[found.good] - b[found.suspect])
+        assert (apart <= tolerance).all()
+        assert int((tolerance + 1 - apart).sum()) == best_score(good, first_good, suspect, first_suspect, tolerance)
+
+
+@given(times, st.integers(0, 1), times, st.integers(0, 1), st.integers(0, 40), st.integers(0, 120))
+def test_every_transition_is_accounted_for_once(good, first_good, suspect, first_suspect, tolerance, furthest):
+    a, b = np.array(good, np.int64), np.array(suspect, np.int64)
+    found = match_transitions(
+        a, levels(len(a), first_good), b, levels(len(b), first_suspect), tolerance_ps=tolerance, furthest_ps=furthest
+    )
+    assert sorted([*found.good, *found.moved_good, *found.missing]) == list(range(len(a)))
+    assert sorted([*found.suspect, *found.moved_suspect, *found.extra]) == list(range(len(b)))
+
+
+@given(times, st.integers(0, 1), st.integers(0, 1000), st.integers(0, 40))
+def test_a_trace_matches_itself_whole(good, first, shift, tolerance):
+    a = np.array(good, np.int64) + shift
+    found = match_transitions(
+        a, levels(len(a), first), a, levels(len(a), first), tolerance_ps=tolerance, furthest_ps=100
+    )
+    assert found.good.tolist() == found.suspect.tolist() == list(range(len(a)))
+    assert found.delay_ps == 0
+
+
+@given(times, st.integers(0, 1), times, st.integers(0, 1), st.integers(0, 40))
+def test_swapping_the_sides_swaps_missing_and_extra(good, first_good, suspect, first_suspect, tolerance):
+    a, b = np.array(good, np.int64), np.array(suspect, np.int64)
+    la, lb = levels(len(a), first_good), levels(len(b), first_suspect)
+    one = match_transitions(a, la, b, lb, tolerance_ps=tolerance, furthest_ps=tolerance)
+    other = match_transitions(b, lb, a, la, tolerance_ps=tolerance, furthest_ps=tolerance)
+    if one.delay_ps == 0 == other.delay_ps:
+        # equal sums may be reached in two ways; the sum itself is the same
+        assert np.abs(a[one.good] - b[one.suspect]).sum() - len(one.good) * (tolerance + 1) == np.abs(
+            b[other.good] - a[other.suspect]
+        ).sum() - len(other.good) * (tolerance + 1)
+
+
+@pytest.mark.parametrize("late", [-170_000, 170_000, 420_000])
+def test_a_signal_late_throughout_pairs_with_itself(late):
+    rng = np.random.default_rng(3)
+    a = np.cumsum(rng.integers(1, 6, 400) * 416_667) + 100_000
+    b = a + late + rng.integers(-20_000, 20_000, 400)
+    found = match_transitions(a, levels(400, 0), b, levels(400, 0), tolerance_ps=93_000, furthest_ps=541_000)
+    assert abs(found.delay_ps - late) < 20_000
+    assert len(found.moved_good) == 400
+    assert (found.moved_good == found.moved_suspect).all()
+
+
+def test_one_late_pulse_among_many_is_late_and_not_missing():
+    a = np.arange(1, 101, dtype=np.int64) * 1000
+    b = a.copy()
+    b[40:42] += 300
+    found = match_transitions(a, levels(100, 0), b, levels(100, 0), tolerance_ps=50, furthest_ps=1300)
+    assert found.moved_good.tolist() == [40, 41]
+    assert not len(found.missing)
+    assert not len(found.extra)
+
+
+def test_a_pulse_too_narrow_for_the_other_instrument_does_not_count():
+    a = np.array([100, 130, 500, 900], np.int64)
+    b = np.array([500, 900], np.int64)
+    wide = match_transitions(a, levels(4, 0), b, levels(2, 0), tolerance_ps=20, furthest_ps=50)
+    assert wide.missing.tolist() == [0, 1]
+    narrow = match_transitions(a, levels(4, 0), b, levels(2, 0), tolerance_ps=20, furthest_ps=50, narrowest_ps=41)
+    assert not len(narrow.missing)
+
+
+def test_a_dense_burst_longer_than_a_group_is_cut_and_still_pairs():
+    a = np.arange(5000, dtype=np.int64) * 10
+    found = match_transitions(a, levels(5000, 0), a + 3, levels(5000, 0), tolerance_ps=25, furthest_ps=25)
+    assert (found.good == found.suspect).all()
+    assert len(found.good) == 5000
+
+
+def test_times_near_the_end_of_the_range_do_not_overflow():
+    a = np.array([2**61, 2**61 + 1000], np.int64)
+    found = match_transitions(a, levels(2, 0), a + 5, levels(2, 0), tolerance_ps=10, furthest_ps=100)
+    assert found.good.tolist() == [0, 1]
