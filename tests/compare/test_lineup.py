@@ -1,0 +1,145 @@
+"""The offset between two captures: found, refused, and mapped, against brute force and by its laws."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tracecore.capture import UNKNOWN
+from tracecore.compare.lineup import Lineup, TimeMap, find_lineup
+
+PERIOD = 400_000
+
+
+def lined_up(good: np.ndarray, suspect: np.ndarray, offset: int | None = None) -> Lineup:
+    edges = [np.arange(s.shape[1] + 1, dtype=np.int64) * PERIOD for s in (good, suspect)]
+    names = tuple(f"S{i}" for i in range(len(good)))
+    return find_lineup("CLK", "rising", *edges, good, suspect, names, offset)
+
+
+def machine(signals: int, cycles: int, seed: int) -> np.ndarray:
+    rng = np.random.default_rng(seed)
+    rate = rng.uniform(0.05, 0.6, signals)
+    return (np.cumsum(rng.random((signals, cycles)) < rate[:, None], axis=1) % 2).astype(np.uint8)
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 10_000), st.integers(-90, 90), st.integers(2, 14), st.sampled_from([200, 1000, 3000]))
+def test_the_offset_is_found_wherever_it_lies(seed, offset, signals, cycles):
+    whole = machine(signals, cycles + 200, seed)
+    good, suspect = whole[:, 100 : 100 + cycles], whole[:, 100 - offset : 100 - offset + cycles]
+    found = lined_up(good, suspect)
+    assert found.offset_cycles == offset
+    run = found.runs[0]
+    assert (
+        good[:, run.good_start : run.good_start + run.length]
+        == suspect[:, run.suspect_start : run.suspect_start + run.length]
+    ).all()
+
+
+@pytest.mark.parametrize("fault", ["stuck", "noisy", "inverted", "unknown", "late half wrong"])
+@pytest.mark.parametrize("cycles", [300, 5000, 300_000])
+def test_a_faulty_signal_does_not_spoil_the_offset(fault, cycles):
+    whole = machine(8, cycles + 60, 5)
+    good, suspect = whole[:, 30 : 30 + cycles], whole[:, 13 : 13 + cycles].copy()
+    rng = np.random.default_rng(0)
+    if fault == "stuck":
+        suspect[2] = 0
+    elif fault == "noisy":
+        suspect[2:4] = rng.integers(0, 2, (2, cycles))
+    elif fault == "inverted":
+        suspect[2] ^= 1
+    elif fault == "unknown":
+        suspect[2] = UNKNOWN
+        suspect[:, rng.random(cycles) < 0.1] = UNKNOWN
+    else:
+        suspect[:, cycles // 2 :] = rng.integers(0, 2, (8, cycles - cycles // 2))
+    found = lined_up(good, suspect)
+    assert found.offset_cycles == 17
+    assert found.status in ("unique", "differs")
+
+
+def test_swapping_the_sides_turns_the_sign():
+    whole = machine(6, 1200, 9)
+    assert lined_up(whole[:, 50:1050], whole[:, 30:1030]).offset_cycles == 20
+    assert lined_up(whole[:, 30:1030], whole[:, 50:1050]).offset_cycles == -20
+
+
+def test_a_capture_lines_up_with_itself_at_nought_and_certainly():
+    good = machine(6, 900, 4)
+    found = lined_up(good, good)
+    assert (found.offset_cycles, found.status) == (0, "unique")
+    assert found.confidence > 0.95
+
+
+def test_a_repeating_sequence_is_said_to_be_ambiguous_with_its_period():
+    good = np.tile(machine(6, 97, 4), (1, 12))
+    found = lined_up(good, good)
+    assert found.status == "ambiguous"
+    assert found.offset_cycles == 0
+    assert "97 cycles apart" in found.reason
+    assert found.confidence < 0.1
+
+
+def test_only_one_signal_tells_two_offsets_apart():
+    good = np.tile(machine(6, 97, 4), (1, 12))
+    good = np.vstack((good, machine(1, good.shape[1], 8)))
+    found = lined_up(good[:, 20:], good[:, :-20])
+    assert found.offset_cycles == 20
+    assert found.status == "weak"
+    assert "S6" in found.reason
+
+
+@pytest.mark.parametrize("cycles", [100, 4000, 300_000])
+def test_unrelated_captures_do_not_line_up(cycles):
+    rng = np.random.default_rng(1)
+    found = lined_up(*rng.integers(0, 2, (2, 8, cycles)).astype(np.uint8))
+    assert not found
+    assert found.status == "none"
+    assert "No offset" in found.reason
+
+
+@pytest.mark.parametrize("cycles", [0, 1, 7])
+def test_too_few_cycles_is_a_reason_and_no_error(cycles):
+    few = machine(4, cycles, 1) if cycles else np.empty((4, 0), np.uint8)
+    found = lined_up(few, machine(4, 500, 1))
+    assert not found
+    assert "whole cycles" in found.reason
+
+
+def test_nothing_that_moves_tells_nothing():
+    still = np.zeros((4, 300), np.uint8)
+    assert not lined_up(still, still)
+    by_hand = lined_up(still, still, offset=5)
+    assert by_hand.status == "by hand"
+    assert by_hand.runs[0].length == 295
+
+
+@given(st.integers(-400, 400))
+def test_a_hand_set_offset_tiles_what_both_sides_have(offset):
+    good, suspect = machine(3, 300, 1), machine(3, 280, 2)
+    found = lined_up(good, suspect, offset)
+    overlap = sum(0 <= k + offset < 280 for k in range(300))
+    assert sum(r.length for r in found.runs) == overlap
+    assert all(r.suspect_start - r.good_start == offset for r in found.runs)
+
+
+@given(st.lists(st.integers(-2 * PERIOD, 40 * PERIOD), max_size=30).map(sorted), st.integers(-5, 5))
+def test_carrying_times_over_keeps_their_order_and_the_clock_edges(times, offset):
+    good, suspect = machine(4, 30, 1), machine(4, 30, 2)
+    edges = np.cumsum(np.full(31, PERIOD)) + np.arange(31) % 3 * 1000
+    found = find_lineup("CLK", "rising", edges - 7, edges + 13, good, suspect, tuple("ABCD"), offset)
+    carried = TimeMap(found).to_good_ps(np.array(times, np.int64))
+    assert (np.diff(carried) >= 0).all()
+    run = found.runs[0]
+    on_edges = TimeMap(found).to_good_ps(found.suspect_edges_ps[run.suspect_start : run.suspect_start + run.length])
+    assert (on_edges == found.good_edges_ps[run.good_start : run.good_start + run.length]).all()
+
+
+def test_drift_is_the_ratio_of_the_clocks():
+    good = machine(4, 400, 1)
+    edges = np.arange(401, dtype=np.int64) * 1_000_000
+    found = find_lineup("CLK", "rising", edges, edges * 1002 // 1000, good, good, tuple("ABCD"))
+    assert found.drift_ppm == pytest.approx(2000, abs=1)
