@@ -1,1 +1,63 @@
-"""Files to captures."""
+"""Files to captures. A file is known by what is in it, never by its name.
+
+A new shape is one module, one row in ``READERS``, one folder of samples, one small test.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from tracecore.capture import Capture
+from tracecore.errors import AmbiguousCapture, UnknownCapture
+from tracecore.readers import logic, scope
+from tracecore.readers.source import Head, Progress, Source
+
+
+@dataclass(frozen=True, slots=True)
+class Reader:
+    """One shape of file: its name, how it is known, and how it is read."""
+
+    name: str
+    recognises: Callable[[Head], bool]
+    read: Callable[[Source, str, Fraction | None], Capture]
+
+
+READERS: tuple[Reader, ...] = (
+    Reader(logic.SAMPLED, logic.recognises_sampled, logic.read_logic),
+    Reader(logic.CHANGES, logic.recognises_changes, logic.read_logic),
+    Reader(scope.NAME, scope.recognises, scope.read_scope),
+)
+
+
+def read_capture(
+    path: str | Path,
+    *,
+    sample_rate: Fraction | None = None,
+    layout: str | None = None,
+    name: str | None = None,
+    progress: Progress | None = None,
+) -> Capture:
+    """Reads one file.
+
+    ``sample_rate`` in hertz serves rows that state none; ``layout`` is the name of a reader, for a file that can
+    be taken in two ways. Raises CaptureFileError, one sentence with line and column where they exist.
+    """
+    source = Source(path, progress)
+    try:
+        head = source.head()
+        claims = [r for r in READERS if (layout is None or r.name == layout) and r.recognises(head)]
+        if not claims:
+            raise UnknownCapture(
+                path,
+                found=f"a layout that is not known (it begins {head.lines[0][:60]!r})",
+                expected="one of: " + ", ".join(r.name for r in READERS),
+                do="Export the capture as CSV, logic as 0 and 1 or volts with a time column.",
+            )
+        if len(claims) > 1:
+            raise AmbiguousCapture(path, tuple(r.name for r in claims))
+        return claims[0].read(source, name or Path(path).name, sample_rate)
+    finally:
+        source.close()
