@@ -78,9 +78,9 @@ SAMPLES: dict[str, Sample] = {
     "sampled with a wrong rate": Sample(
         "; Samplerate: 20 MHz\nTime [ns],D1,D3\n0,0,1\n100,1,1\n200,1,0\n300,0,0\n",
         "sampled rows",
-        50_000,
+        100_000,
         _AT_10_MHZ,
-        stop_ps=350_000,
+        stop_ps=400_000,
         notes=1,
     ),
     "changes": Sample(

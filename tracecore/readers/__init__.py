@@ -13,7 +13,7 @@ from pathlib import Path
 from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, UnknownCapture
 from tracecore.readers import logic, scope
-from tracecore.readers.source import Head, Progress, Source
+from tracecore.readers.source import Head, Progress, ReadOptions, Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,12 +22,12 @@ class Reader:
 
     name: str
     recognises: Callable[[Head], bool]
-    read: Callable[[Source, str, Fraction | None], Capture]
+    read: Callable[[Source, ReadOptions], Capture]
 
 
 READERS: tuple[Reader, ...] = (
-    Reader(logic.SAMPLED, logic.recognises_sampled, logic.read_logic),
-    Reader(logic.CHANGES, logic.recognises_changes, logic.read_logic),
+    Reader(logic.SAMPLED, logic.recognises_sampled, logic.read_sampled),
+    Reader(logic.CHANGES, logic.recognises_changes, logic.read_changes),
     Reader(scope.NAME, scope.recognises, scope.read_scope),
 )
 
@@ -47,17 +47,31 @@ def read_capture(
     """
     source = Source(path, progress)
     try:
-        head = source.head()
-        claims = [r for r in READERS if (layout is None or r.name == layout) and r.recognises(head)]
-        if not claims:
-            raise UnknownCapture(
-                path,
-                found=f"a layout that is not known (it begins {head.lines[0][:60]!r})",
-                expected="one of: " + ", ".join(r.name for r in READERS),
-                do="Export the capture as CSV, logic as 0 and 1 or volts with a time column.",
-            )
-        if len(claims) > 1:
-            raise AmbiguousCapture(path, tuple(r.name for r in claims))
-        return claims[0].read(source, name or Path(path).name, sample_rate)
+        reader = _reader(source, layout)
+        return reader.read(source, ReadOptions(name or Path(path).name, sample_rate))
     finally:
         source.close()
+
+
+def _reader(source: Source, layout: str | None) -> Reader:
+    """The one reader that claims the file, or that was asked for and claims it too."""
+    head = source.head()
+    claims = tuple(r for r in READERS if layout in (None, r.name) and r.recognises(head))
+    if len(claims) > 1:
+        raise AmbiguousCapture(source.path, tuple(r.name for r in claims))
+    if claims:
+        return claims[0]
+    asked = [r.name for r in READERS if layout in (None, r.name)]
+    if not asked:
+        raise UnknownCapture(
+            source.path,
+            found=f"no reader for a layout named {layout!r}",
+            expected="one of: " + ", ".join(r.name for r in READERS),
+            do="Name one of these, or none.",
+        )
+    raise UnknownCapture(
+        source.path,
+        found=f"no rows in a layout that is known (it begins {head.lines[0][:60]!r})",
+        expected="one of: " + ", ".join(asked),
+        do="Export the capture as CSV, logic as 0 and 1 or volts with a time column.",
+    )

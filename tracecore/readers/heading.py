@@ -7,24 +7,27 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tracecore.errors import MalformedCapture
 from tracecore.quantities import parse_rate_hz, time_unit_ps
 from tracecore.readers.source import Head
 
-_RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
+_RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
 _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNORECASE)
-_TIME_HEADING = re.compile(r"(?:time|t|timestamp)\s*[\[(]?\s*([a-zµμ]*)\s*[\])]?", re.IGNORECASE)
+_TIME_HEADING = re.compile(r"(?:time|t|timestamp)\s*[\[(/]?\s*([a-zµμ]*)\s*[\])]?", re.IGNORECASE)
 _CELL = re.compile(r"[01xXzZ]?")
-_NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
+NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
 _COMMENT = ";#/%!"
+_LOOKED_AT = 2000
 
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """``data_line`` counts from 0. ``timed`` is None where the first data row can be taken both ways."""
+    """``data_line`` counts from 0; ``columns`` are the logic cells of a row, without the time where ``timed``."""
 
     data_line: int
     columns: int
-    timed: bool | None
+    timed: bool
+    even: bool
     names: tuple[str, ...]
     rate_hz: Fraction | None
     time_unit_ps: Fraction | None
@@ -33,64 +36,125 @@ class Heading:
 
 
 def read_heading(head: Head) -> Heading | None:
-    """None where no row of logic cells stands in the first lines."""
-    data_line = next((i for i, _ in enumerate(head.lines) if _is_data(head, i)), None)
+    """None where what stands below the heading is not, for the most part, rows of logic cells."""
+    comments, titles, data_line = _above(head)
+    rate, listed, facts = _stated(comments)
     if data_line is None:
         return None
-    cells = _row(head, data_line)
-    above = [line.strip() for line in head.lines[:data_line]]
-    comments = [line.lstrip(_COMMENT).strip() for line in above if line[:1] in _COMMENT]
-    titles = [head.cells(i) for i, line in enumerate(above) if line and line[0] not in _COMMENT]
-    rate, listed, facts = _stated(comments)
-    title = titles[-1] if titles else []
-    if title and not title[-1] and len(title) == len(cells) + 1:
-        title = title[:-1]
-    heading, unit = "", None
+    if listed and tuple(head.cells(data_line)) == listed and data_line + 1 < len(head.lines):
+        titles.append(head.cells(data_line))  # names such as 0,1 look like a row
+        data_line += 1
+    rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:_LOOKED_AT]
+    if not rows or 2 * sum(_is_logic(cells) for cells in rows) <= len(rows):
+        return None
+    title, unit_row = _title(titles)
     match = _TIME_HEADING.fullmatch(title[0]) if title else None
-    if match:
-        heading, unit = title[0], time_unit_ps(match[1]) if match[1] else None
-    timed = _timed(head, data_line, cells, bool(match))
-    names = _names(title, listed, len(cells) - bool(timed), bool(timed))
-    return Heading(data_line, len(cells) - bool(timed), timed, names, rate, unit, heading, facts)
+    timed = _timed(rows, bool(match))
+    cells = _first_row(head, data_line, rows, title)
+    columns = len(cells) - timed
+    if columns < 1:
+        return None
+    unit = time_unit_ps(match[1]) if match and match[1] else None
+    if unit is None and unit_row and timed:
+        unit = time_unit_ps(unit_row[0].strip("()[]"))
+    names = _names(title[timed:], listed, columns)
+    return Heading(
+        data_line,
+        columns,
+        timed,
+        _even(rows) if timed else True,
+        names,
+        rate,
+        unit,
+        title[0] if match else "",
+        facts,
+    )
 
 
-def _row(head: Head, line: int) -> list[str]:
-    cells = head.cells(line)
-    return cells[:-1] if len(cells) > 1 and not cells[-1] and _closed(head, line) else cells
+def _above(head: Head) -> tuple[list[str], list[list[str]], int | None]:
+    """Comments, other lines taken apart, and the line of the first row of data."""
+    comments: list[str] = []
+    titles: list[list[str]] = []
+    for i, line in enumerate(head.lines):
+        text = line.strip()
+        if not text:
+            continue
+        if text.lstrip('"')[:1] in _COMMENT:
+            comments.append(text.strip('"').lstrip(_COMMENT).strip().rstrip(",;\t"))
+        elif _is_row(head.cells(i)) and not _counts_up(head, i):
+            return comments, titles, i
+        else:
+            titles.append(head.cells(i))
+    return comments, titles, None
 
 
-def _closed(head: Head, line: int) -> bool:
-    """Does a trailing delimiter close the row? Only where the heading above has one cell less or one too."""
-    above = next((head.cells(i) for i in range(line - 1, -1, -1) if head.lines[i].strip()), [])
-    return len(above) < 2 or not above[-1] or len(above) == len(head.cells(line)) - 1
+def _is_row(cells: list[str]) -> bool:
+    """Numbers in all cells (unknown ones aside), the first one included."""
+    return bool(NUMBER.fullmatch(cells[0])) and all(NUMBER.fullmatch(c) or _CELL.fullmatch(c) for c in cells)
 
 
-def _is_data(head: Head, line: int) -> bool:
-    text = head.lines[line]
-    if not text.strip() or text.lstrip()[0] in _COMMENT:
+def _counts_up(head: Head, line: int) -> bool:
+    """Names such as 0,1,2,3 above rows of logic cells."""
+    cells = [c for c in head.cells(line) if c]
+    if len(cells) < 3 or any(not c.isdecimal() for c in cells) or line + 1 >= len(head.lines):
         return False
-    cells = _row(head, line)
+    numbers = [int(c) for c in cells]
+    return all(b - a == 1 for a, b in itertools.pairwise(numbers)) and _is_logic(head.cells(line + 1))
+
+
+def _is_logic(cells: list[str]) -> bool:
     if not all(_CELL.fullmatch(c) for c in cells[1:]):
         return False
-    if len(cells) == 1:
-        return cells[0] in ("0", "1")
     # a row of blanks and X alone is no row of data
-    return bool(_NUMBER.fullmatch(cells[0])) and any(c in ("0", "1") for c in cells[1:])
+    alone = len(cells) == 1
+    return cells[0] in ("0", "1") if alone else bool(NUMBER.fullmatch(cells[0]))
 
 
-def _timed(head: Head, line: int, cells: list[str], titled: bool) -> bool | None:
-    if len(cells) == 1:
+def _first_row(head: Head, line: int, rows: list[list[str]], title: list[str]) -> list[str]:
+    """The cells of the first row, without the empty one behind a trailing delimiter.
+
+    Raises MalformedCapture where the heading and the rows below agree against it.
+    """
+    cells, below = _open_ended(rows[0], title), [_open_ended(row, title) for row in rows[1:3]]
+    if len(title) > 1 and below and len(cells) != len(title) and all(len(b) == len(title) for b in below):
+        raise MalformedCapture(
+            head.path,
+            line=line + 1,
+            found=f"{len(cells)} cells",
+            expected=f"{len(title)} as in the heading",
+            do="Export the capture again, or correct this line.",
+        )
+    return cells
+
+
+def _open_ended(cells: list[str], title: list[str]) -> list[str]:
+    closed = len(cells) > 1 and not cells[-1] and len(cells) != len(title)
+    return cells[:-1] if closed else cells
+
+
+def _timed(rows: list[list[str]], titled: bool) -> bool:
+    """Is the first cell a time? ``0,0,1`` can be read both ways: the heading decides, or the rows below."""
+    if len(rows[0]) == 1:
         return False
-    if titled or cells[0] not in ("0", "1"):
+    if titled:
         return True
-    rows = [i for i in range(line, len(head.lines)) if head.lines[i].strip()][:2000]
-    first = {head.cells(i)[0] for i in rows}
+    first = {cells[0] for cells in rows}
     if first <= {"0", "1"}:
         return False
     # times run upwards; a stray cell that is no 0 or 1 does not make a column of times
-    numbers = [c for c in (head.cells(i)[0] for i in rows) if _NUMBER.fullmatch(c)]
-    climbing = len(numbers) > 2 and all(float(a) <= float(b) for a, b in itertools.pairwise(numbers))
-    return climbing and len(first) > 2
+    numbers = [float(c) for cells in rows if NUMBER.fullmatch(c := cells[0])]
+    climbs = sum(b >= a for a, b in itertools.pairwise(numbers))
+    odd = sum(cells[0] not in ("0", "1") for cells in rows)
+    return 2 * odd > len(rows) - 2 and climbs >= 0.9 * (len(numbers) - 1)
+
+
+def _even(rows: list[list[str]]) -> bool:
+    """Do the times of the first rows go in steps of one size, printing aside?"""
+    times = [float(c) for cells in rows if NUMBER.fullmatch(c := cells[0])]
+    if len(times) < 3:
+        return True
+    step = (times[-1] - times[0]) / (len(times) - 1)
+    return sum(abs(b - a - step) > 0.51 * abs(step) for a, b in itertools.pairwise(times)) * 10 <= len(times)
 
 
 def _stated(comments: list[str]) -> tuple[Fraction | None, tuple[str, ...], tuple[tuple[str, str], ...]]:
@@ -99,21 +163,53 @@ def _stated(comments: list[str]) -> tuple[Fraction | None, tuple[str, ...], tupl
     facts: list[tuple[str, str]] = []
     for comment in comments:
         if match := _RATE.search(comment):
-            rate = parse_rate_hz(match[1])
-            facts.append(("sample rate", match[1]))
-        elif match := _CHANNELS.match(comment):
+            try:
+                rate = parse_rate_hz(match[1])
+            except ValueError:
+                facts.append(("comment", comment[:200]))
+            else:
+                facts.append(("sample rate", match[1]))
+        elif match := _CHANNELS.search(comment):
             listed = tuple(n.strip() for n in match[2].split(",") if n.strip())
-            facts.append(("channels", match[1]))
+            facts.append(("channels", f"{match[1]}: {', '.join(listed)}" if listed else match[1]))
         elif comment:
             facts.append(("comment", comment[:200]))
     return rate, listed, tuple(facts)
 
 
-def _names(title: list[str], listed: tuple[str, ...], columns: int, timed: bool) -> tuple[str, ...]:
-    own = title[timed:] if title else []
+def _title(titles: list[list[str]]) -> tuple[list[str], list[str]]:
+    """The line of names, and the line of units or types below it if there is one; trailing blanks taken off."""
+    lines = []
+    for cells in titles:
+        while len(cells) > 1 and not cells[-1]:
+            cells = cells[:-1]
+        lines.append(cells)
+    if not lines:
+        return [], []
+    last = lines[-1]
     # a word that is the same for every column is a type, not a name
-    if len(own) == columns and all(own) and len(set(own)) == columns:
-        return tuple(own)
-    if len(listed) == columns and len(set(listed)) == columns:
-        return listed
+    typed = len(last) > 1 and ((len(last) > 2 and len(set(last[1:])) == 1) or len(set(last)) == 1)
+    below = typed or time_unit_ps(last[0].strip("()[]")) is not None
+    if below and len(lines) > 1 and len(lines[-2]) == len(last):
+        return lines[-2], last
+    return last, []
+
+
+def _names(own: list[str], listed: tuple[str, ...], columns: int) -> tuple[str, ...]:
+    typed = len(own) > 1 and len(set(own)) == 1
+    for names in ((), listed) if typed else (own, listed):
+        if len(names) == columns and all(names):
+            return _distinct(names)
     return tuple(str(i) for i in range(columns))
+
+
+def _distinct(names: list[str] | tuple[str, ...]) -> tuple[str, ...]:
+    """Names of which none stands twice: a second A becomes A (2)."""
+    given: list[str] = []
+    for name in names:
+        number, own = 1, name
+        while own in given:
+            number += 1
+            own = f"{name} ({number})"
+        given.append(own)
+    return tuple(given)

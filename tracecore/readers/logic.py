@@ -6,191 +6,205 @@ from fractions import Fraction
 
 import numpy as np
 
-from tracecore.capture import Capture, DigitalTrace, Int64, sample_time_ps
-from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRate
+from tracecore.capture import Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
+from tracecore.errors import MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time
 from tracecore.readers.heading import Heading, read_heading
-from tracecore.readers.rows import RowLayout, Rows, printed_unit_ps, read_rows
-from tracecore.readers.source import Head, Source
+from tracecore.readers.lattice import lattice_step_ps
+from tracecore.readers.row_sink import Rows
+from tracecore.readers.row_text import BadRow, RowLayout, split_time
+from tracecore.readers.rows import read_rows
+from tracecore.readers.source import Head, ReadOptions, Source
 
 SAMPLED = "sampled rows"
 CHANGES = "change rows"
 
 
 def recognises_sampled(head: Head) -> bool:
-    """A row a sample, no time column."""
+    """A row a sample: no time column, or one in even steps below a stated sample rate."""
     heading = read_heading(head)
-    return heading is not None and not heading.timed
+    return heading is not None and (not heading.timed or _sampled_with_time(heading))
 
 
 def recognises_changes(head: Head) -> bool:
-    """A time in front of every row."""
+    """A time in front of every row, which need not keep to any rate."""
     heading = read_heading(head)
-    return heading is not None and heading.timed is True
+    return heading is not None and heading.timed and not _sampled_with_time(heading)
 
 
-def read_logic(source: Source, name: str, sample_rate: Fraction | None) -> Capture:
-    """Reads sampled rows or change rows."""
-    head = source.head()
-    heading = read_heading(head)
-    if heading is None:
-        raise MalformedCapture(
-            source.path, found="no row of cells that are 0 or 1", expected="logic cells", do="Export the capture again."
-        )
+def _sampled_with_time(heading: Heading) -> bool:
+    return heading.rate_hz is not None and heading.even
+
+
+def read_sampled(source: Source, options: ReadOptions) -> Capture:
+    """Reads rows of which each is a sample; the time of a row is its number over the sample rate, exactly.
+
+    A time column is checked against the rate. Where the two disagree, the times are taken and a note says so.
+    Raises MissingSampleRate, and MalformedCapture with line and column.
+    """
+    heading = _heading(source)
     if heading.timed:
-        return _with_times(source, head, heading, name)
-    rate = sample_rate or heading.rate_hz
+        return _with_times(source, heading, options, SAMPLED)
+    rate = options.sample_rate or heading.rate_hz
     if rate is None:
         raise MissingSampleRate(
             source.path,
             found="rows without a time column and no sample rate above them",
             expected="a line such as '; Samplerate: 24 MHz'",
-            do="Give the sample rate with --rate, or in the import dialog.",
+            do="Give the sample rate when you open the file.",
         )
-    layout = RowLayout(heading.columns, False, 0, head.delimiter.encode(), heading.data_line + 1)
-    rows = read_rows(source, layout, _skip(source, heading))
-    stop = int(sample_time_ps(np.array([rows.count], np.int64), rate)[0])
-    digital = {
-        channel: DigitalTrace(sample_time_ps(times, rate), levels, stop)
-        for channel, times, levels in zip(heading.names, rows.times, rows.levels, strict=True)
-    }
+    layout = RowLayout(heading.columns, False, 0, source.head().delimiter.encode(), heading.data_line + 1)
+    rows = read_rows(source, layout, source.skip_lines(heading.data_line))
     facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
-    return Capture(
-        name,
-        digital,
-        {},
-        -(-(PS_PER_S * rate.denominator) // rate.numerator),
+    return _capture(
+        source,
+        options.name,
+        _sampled_traces(heading, rows, rate, 0),
+        _period_ps(rate),
         SAMPLED,
-        source.path,
-        source.sha256(),
         (*facts, *(f for f in heading.facts if f[0] != "sample rate")),
-        rows.notes,
+        rows.notes + _override_note(heading, options),
     )
 
 
-def _skip(source: Source, heading: Heading) -> int:
-    """Bytes before the first data row."""
-    head = source.take_head()
-    at = 0
-    for _ in range(heading.data_line):
-        at = head.index(b"\n", at) + 1
-    return at
+def read_changes(source: Source, options: ReadOptions) -> Capture:
+    """Reads rows with a time in front, at irregular times; the last one may only mark the end.
+
+    Raises MalformedCapture with line and column.
+    """
+    return _with_times(source, _heading(source), options, CHANGES)
 
 
-def _with_times(source: Source, head: Head, heading: Heading, name: str) -> Capture:
-    first = head.cells(heading.data_line)[0]
-    unit_ps, said = _unit(source, head, heading, first)
-    layout = RowLayout(heading.columns, True, _power(unit_ps), head.delimiter.encode(), heading.data_line + 1)
-    rows = read_rows(source, layout, _skip(source, heading))
-    printed = _printed(head, heading, layout.unit)
-    resolution, how = _resolution(rows, printed, heading)
-    stop = rows.last_ps + resolution if rows.last_changes or rows.count == 1 else rows.last_ps
-    digital = {
-        channel: _trace(times, levels, max(stop, rows.last_ps))
+def _heading(source: Source) -> Heading:
+    heading = read_heading(source.head())
+    if heading is None:
+        raise UnknownCapture(
+            source.path, found="no row of cells that are 0 or 1", expected="logic cells", do="Export the capture again."
+        )
+    return heading
+
+
+def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: str) -> Capture:
+    head = source.head()
+    unit_ps, said = _time_unit(source, head, heading)
+    power = len(str(int(unit_ps))) - 1 if unit_ps >= 1 else -3
+    printed = _printed_ps(head, heading, power)
+    rate = options.sample_rate or heading.rate_hz
+    layout = RowLayout(
+        heading.columns,
+        True,
+        power,
+        head.delimiter.encode(),
+        heading.data_line + 1,
+        rate if reader == SAMPLED else None,
+        printed,
+    )
+    rows = read_rows(source, layout, source.skip_lines(heading.data_line))
+    notes = rows.notes + _override_note(heading, options)
+    agrees = reader == SAMPLED and rate is not None and rows.off_rate_line is None
+    stated = rate if agrees or reader == CHANGES else None
+    resolution, how = _resolution(rows, printed, stated)
+    if agrees and rate is not None:
+        digital = _sampled_traces(heading, rows, rate, rows.first_ps)
+    else:
+        digital = _timed_traces(heading, rows, resolution, ends=reader == CHANGES)
+        notes += _off_rate_note(rows, rate) if rate is not None else ()
+    facts = (("time", said), ("resolution", how), ("rows", str(rows.count)))
+    return _capture(source, options.name, digital, resolution, reader, (*facts, *heading.facts), notes)
+
+
+def _capture(
+    source: Source,
+    name: str,
+    digital: dict[str, DigitalTrace],
+    resolution_ps: int,
+    reader: str,
+    facts: tuple[tuple[str, str], ...],
+    notes: tuple[str, ...],
+) -> Capture:
+    return Capture(name, digital, {}, resolution_ps, reader, source.path, source.sha256(), facts, notes)
+
+
+def _sampled_traces(heading: Heading, rows: Rows, rate: Fraction, start_ps: int) -> dict[str, DigitalTrace]:
+    stop = int(sample_time_ps(np.array([rows.count], np.int64), rate, start_ps)[0])
+    return {
+        channel: DigitalTrace(sample_time_ps(index, rate, start_ps), levels, stop)
+        for channel, index, levels in zip(heading.names, rows.index, rows.levels, strict=True)
+    }
+
+
+def _timed_traces(heading: Heading, rows: Rows, resolution_ps: int, *, ends: bool) -> dict[str, DigitalTrace]:
+    """``ends``: a last row that changes nothing marks the end of the capture and has no duration of its own."""
+    lasts = rows.last_changes or rows.count == 1 or not ends
+    stop = rows.last_ps + resolution_ps if lasts else rows.last_ps
+    return {
+        channel: _last_of_each_time(times, levels, stop)
         for channel, times, levels in zip(heading.names, rows.times, rows.levels, strict=True)
     }
-    notes = rows.notes + _rate_notes(rows, heading, printed)
-    facts = (("time", said), ("resolution", how), ("rows", str(rows.count)))
-    return Capture(
-        name,
-        digital,
-        {},
-        resolution,
-        CHANGES if rows.uneven or heading.rate_hz is None else SAMPLED,
-        source.path,
-        source.sha256(),
-        (*facts, *heading.facts),
-        notes,
-    )
 
 
-def _trace(times: Int64, levels: np.ndarray, stop: int) -> DigitalTrace:
+def _last_of_each_time(times: Int64, levels: UInt8, stop_ps: int) -> DigitalTrace:
     """Rows may share a printed time; the last of them holds."""
     last = np.concatenate((times[1:] > times[:-1], [True]))
-    times, levels = times[last], levels[last]
-    kept = np.concatenate(([True], levels[1:] != levels[:-1]))
-    return DigitalTrace(times[kept], levels[kept], stop)
+    if last.all():
+        return DigitalTrace(times, levels, stop_ps)
+    return digital_trace(times[last], levels[last], stop_ps)
 
 
-def _unit(source: Source, head: Head, heading: Heading, first: str) -> tuple[Fraction, str]:
+def _time_unit(source: Source, head: Head, heading: Heading) -> tuple[Fraction, str]:
     if heading.time_unit_ps is not None:
-        return heading.time_unit_ps, f"in the unit of {heading.time_heading!r}"
+        return heading.time_unit_ps, f"in the unit that the heading {heading.time_heading!r} gives"
     shown = [head.cells(i)[0].lower() for i in range(heading.data_line, len(head.lines))]
     if any("." in cell or "e" in cell for cell in shown):
         return Fraction(PS_PER_S), "in seconds: no unit is given, and the numbers have decimals"
-    raise CaptureFileError(
+    raise MissingSampleRate(
         source.path,
         line=heading.data_line + 1,
         column=1,
-        found=f"the time {first!r} without a unit",
+        found=f"the time {shown[0]!r} without a unit",
         expected="a heading such as 'Time [ns]'",
         do="Write the unit into the heading of the time column.",
     )
 
 
-def _power(unit_ps: Fraction) -> int:
-    power = 0
-    while 10**power < unit_ps:
-        power += 1
-    return power
-
-
-def _printed(head: Head, heading: Heading, unit: int) -> int:
+def _printed_ps(head: Head, heading: Heading, unit: int) -> int:
     """The finest step that the first rows' times show; stripped zeros make some rows look coarser."""
-    lines = [i for i in range(heading.data_line, len(head.lines)) if head.lines[i].strip()][:2000]
-    found = []
-    for line in lines:
+    finest: int | None = None
+    for line in range(heading.data_line, min(len(head.lines), heading.data_line + 2000)):
         try:
-            found.append(printed_unit_ps(head.cells(line)[0].encode(), unit))
-        except ValueError:
+            scale = split_time(head.cells(line)[0].encode(), unit).scale
+        except BadRow:
             continue  # the row itself is reported when it is read
-    return min(found, default=1)
+        finest = scale if finest is None else min(finest, scale)
+    return int(10 ** max(0, finest or 0))
 
 
-def _resolution(rows: Rows, printed: int, heading: Heading) -> tuple[int, str]:
+def _period_ps(rate: Fraction) -> int:
+    """One sample period, rounded up."""
+    return -(-(PS_PER_S * rate.denominator) // rate.numerator)
+
+
+def _resolution(rows: Rows, printed_ps: int, rate: Fraction | None) -> tuple[int, str]:
     """One sample period: as stated, or the step of which all times are multiples, or the last printed digit."""
-    if heading.rate_hz is not None:
-        return -(-(PS_PER_S * heading.rate_hz.denominator) // heading.rate_hz.numerator), "as the sample rate states"
-    step = lattice_step_ps(rows.first_steps, printed)
+    if rate is not None:
+        return _period_ps(rate), "one period of the sample rate"
+    step = lattice_step_ps(rows.steps, printed_ps)
     if step is not None:
         return step, f"{format_time(step)}, the step that the times lie on"
-    return printed, f"{format_time(printed)}, the last printed digit of the times; the instrument may be coarser"
+    return printed_ps, f"{format_time(printed_ps)}, the last printed digit of the times; the instrument may be coarser"
 
 
-def lattice_step_ps(steps: Int64, printed: int) -> int | None:
-    """The period of which all ``steps`` (int64, ps) are whole multiples to within a printed unit; None if none.
-
-    Euclid's algorithm with a tolerance, refined over all steps.
-
-    >>> lattice_step_ps(np.array([41_667, 83_333, 125_000, 208_333]), 1)
-    41667
-    """
-    real = np.unique(steps[steps > 0])
-    if len(real) < 4:
-        return None
-    slack = 1.5 * printed
-    period = float(real[0])
-    for value in real[1:400].tolist():
-        a, b = max(float(value), period), min(float(value), period)
-        while b > 4 * slack:
-            a, b = b, abs(a - b * round(a / b))
-        period = a
-    if period < 8 * printed:
-        return None
-    for _ in range(3):
-        period = float((real * np.round(real / period)).sum() / (np.round(real / period) ** 2).sum())
-    near = np.abs(real - np.round(real / period) * period) <= 2 * slack
-    return round(period) if near.mean() > 0.99 else None
-
-
-def _rate_notes(rows: Rows, heading: Heading, printed: int) -> tuple[str, ...]:
-    if heading.rate_hz is None or rows.count < 2 or rows.uneven:
+def _override_note(heading: Heading, options: ReadOptions) -> tuple[str, ...]:
+    given, stated = options.sample_rate, heading.rate_hz
+    if given is None or stated is None or given == stated:
         return ()
-    expected = int(sample_time_ps(np.array([rows.count - 1], np.int64), heading.rate_hz)[0])
-    found = rows.last_ps - rows.first_ps
-    if abs(found - expected) <= max(2 * printed, expected // 10_000):
+    return (f"The file states {format_rate(stated)}; the {format_rate(given)} given on opening are taken.",)
+
+
+def _off_rate_note(rows: Rows, rate: Fraction) -> tuple[str, ...]:
+    if rows.off_rate_line is None:
         return ()
     return (
-        f"The times cover {format_time(found)}, but {rows.count} rows at {format_rate(heading.rate_hz)} would cover "
-        f"{format_time(expected)}: the times are taken.",
+        f"From line {rows.off_rate_line} on the times do not keep to the sample rate of {format_rate(rate)}: "
+        "the times are taken.",
     )

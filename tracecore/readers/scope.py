@@ -18,7 +18,7 @@ import numpy as np
 from tracecore.capture import AnalogTrace, Capture
 from tracecore.errors import CaptureFileError, MalformedCapture
 from tracecore.quantities import PS_PER_S, format_rate, time_unit_ps
-from tracecore.readers.source import Head, Source
+from tracecore.readers.source import Head, ReadOptions, Source
 
 NAME = "scope columns"
 _NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
@@ -104,7 +104,7 @@ def _preamble(above: list[list[str]], rows: list[list[str]], first_column: int) 
     return pairs
 
 
-def read_scope(source: Source, name: str, sample_rate: Fraction | None) -> Capture:
+def read_scope(source: Source, options: ReadOptions) -> Capture:
     """Reads volts. Raises MalformedCapture with line and column for a cell that is no number, and where the
     times are not in even steps."""
     head = source.head()
@@ -115,7 +115,7 @@ def read_scope(source: Source, name: str, sample_rate: Fraction | None) -> Captu
         )
     columns = _numbers(source, head, shape)
     times, volts = columns[0], columns[1:]
-    start_ps, interval = _time_base(source, head, shape, times, sample_rate)
+    start_ps, interval = _time_base(source, head, shape, times, options.sample_rate)
     names, scales = _named(shape)
     analog = {}
     for channel, scale, column in zip(names, scales, volts, strict=True):
@@ -124,7 +124,7 @@ def read_scope(source: Source, name: str, sample_rate: Fraction | None) -> Captu
     facts = [("sample rate", format_rate(PS_PER_S / interval)), ("samples", str(len(times)))]
     facts += [(k, v) for k, v in shape.preamble.items() if v and not _NUMBER.fullmatch(k)][:20]
     return Capture(
-        name,
+        options.name,
         {},
         analog,
         -(-interval.numerator // interval.denominator),

@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
+import csv
 import gzip
 import hashlib
 import io
 import zlib
+from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from tracecore.errors import CaptureFileError, UnknownCapture
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future, ThreadPoolExecutor
 
 HEAD_BYTES = 1 << 16
 Progress = Callable[[float, str], None]
 _BOM = b"\xef\xbb\xbf"
+
+
+@dataclass(frozen=True, slots=True)
+class ReadOptions:
+    """What a person may add to a file: the capture's ``name``, and hertz where the file states no sample rate."""
+
+    name: str
+    sample_rate: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +52,10 @@ def split_cells(line: str, delimiter: str) -> list[str]:
     >>> split_cells('"Time (s)", D0', ",")
     ['Time (s)', 'D0']
     """
-    return [cell.strip().strip('"').strip() for cell in line.split(delimiter)]
+    if '"' in line:
+        cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [""])
+        return [cell.strip() for cell in cells]
+    return [cell.strip() for cell in line.split(delimiter)]
 
 
 class Source:
@@ -49,38 +67,46 @@ class Source:
     def __init__(self, path: str | Path, progress: Progress | None = None) -> None:
         self.path = str(path)
         self._progress = progress
-        self._hash = hashlib.sha256()
+        self._task = f"reading {Path(path).name}"
         try:
             self._size = max(1, Path(path).stat().st_size)
             self._file = open(path, "rb", buffering=0)  # noqa: SIM115 - closed by close()
         except IsADirectoryError as error:
-            raise CaptureFileError(path, found="a folder", expected="a capture file", do="Name one file.") from error
+            raise _folder(path) from error
         except OSError as error:
-            raise CaptureFileError(
-                path, found=f"no readable file ({error.strerror})", expected="a capture file", do="Check the name."
-            ) from error
-        self._raw = _Hashed(self._file, self._hash)
+            # some systems refuse to open a folder with another error
+            raise _folder(path) if Path(path).is_dir() else _unreadable(path, error) from error
+        self._raw = _Hashed(self._file)
+        self._stream: io.RawIOBase | gzip.GzipFile = self._raw
         try:
             magic = self._file.read(2)
             self._file.seek(0)
+            if magic == b"\x1f\x8b":
+                self._stream = gzip.GzipFile(fileobj=self._raw)
+            self._pushed = self._first()
         except OSError as error:
-            self._file.close()
-            raise CaptureFileError(path, found="a folder", expected="a capture file", do="Name one file.") from error
-        self._stream: io.RawIOBase | gzip.GzipFile = (
-            gzip.GzipFile(fileobj=self._raw) if magic == b"\x1f\x8b" else self._raw
-        )
-        self._pushed = self._first()
+            self.close()
+            raise _unreadable(path, error) from error
+        except CaptureFileError:
+            self.close()
+            raise
 
     def _first(self) -> bytes:
         head = self.read(HEAD_BYTES)
         while len(head) < HEAD_BYTES and (more := self.read(HEAD_BYTES - len(head))):
             head += more
+        self._whole = len(head) < HEAD_BYTES
         return head[len(_BOM) :] if head.startswith(_BOM) else head
 
     def read(self, size: int) -> bytes:
         """Up to ``size`` bytes; empty at the end of the file."""
+        data = bytearray(size)
+        return bytes(memoryview(data)[: self.read_into(memoryview(data))])
+
+    def read_into(self, room: memoryview) -> int:
+        """Fills the front of ``room``; the number of bytes, 0 at the end of the file."""
         try:
-            data = self._stream.read(size)
+            count = self._stream.readinto(room) or 0
         except (EOFError, gzip.BadGzipFile, zlib.error) as error:
             raise CaptureFileError(
                 self.path,
@@ -89,15 +115,10 @@ class Source:
                 do="Copy the file again from the instrument.",
             ) from error
         except OSError as error:
-            raise CaptureFileError(
-                self.path,
-                found=f"a file that stops being readable ({error})",
-                expected="a readable file",
-                do="Copy the file again.",
-            ) from error
+            raise _unreadable(self.path, error) from error
         if self._progress is not None:
-            self._progress(min(1.0, self._file.tell() / self._size), f"reading {Path(self.path).name}")
-        return data or b""
+            self._progress(min(1.0, self._file.tell() / self._size), self._task)
+        return count
 
     def take_head(self) -> bytes:
         """The first bytes, up to HEAD_BYTES; the next ``read`` goes on behind them."""
@@ -108,6 +129,10 @@ class Source:
         raw = self._pushed
         if not raw.strip():
             raise UnknownCapture(self.path, found="an empty file", expected="a capture", do="Export the capture again.")
+        if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+            raise UnknownCapture(
+                self.path, found="UTF-16 text", expected="UTF-8 or Latin-1", do="Save the file as UTF-8."
+            )
         if b"\0" in raw or sum(b < 9 or 13 < b < 32 for b in raw[:4096]) > 4:
             raise UnknownCapture(
                 self.path,
@@ -115,44 +140,81 @@ class Source:
                 expected="a capture saved as CSV",
                 do="Export it as CSV from the instrument.",
             )
+        # a last line that is not whole says little, and may end within a character
+        whole = raw if self._whole or b"\n" not in raw else raw[: raw.rindex(b"\n")]
         try:
-            text = raw.decode("utf-8")
+            text = whole.decode("utf-8")
         except UnicodeDecodeError:
-            text = raw.decode("latin-1")
-        whole = len(raw) < HEAD_BYTES - len(_BOM)
-        lines = text.split("\n")
-        if not whole and len(lines) > 1:
-            lines.pop()
-        lines = [line.rstrip("\r") for line in lines]
-        return Head(self.path, tuple(lines), whole, _delimiter(lines))
+            text = whole.decode("latin-1")
+        lines = [line.rstrip("\r") for line in text.split("\n")]
+        return Head(self.path, tuple(lines), self._whole, _delimiter(lines))
+
+    def skip_lines(self, lines: int) -> int:
+        """Bytes of the head that the first ``lines`` lines take up."""
+        at = 0
+        for _ in range(lines):
+            at = self._pushed.index(b"\n", at) + 1
+        return at
 
     def sha256(self) -> str:
         """Hash of all bytes; reads what is left."""
-        while self.read(1 << 20):
-            pass
         while self._raw.read(1 << 20):
             pass
-        return self._hash.hexdigest()
+        return self._raw.hexdigest()
 
     def close(self) -> None:
         """Closes the file."""
+        self._raw.stop()
         self._file.close()
 
 
 class _Hashed(io.RawIOBase):
-    """Hashes what passes through."""
+    """Hashes what passes through; large files in a thread of its own, as hashing takes as long as reading."""
 
-    def __init__(self, file: io.RawIOBase, digest: hashlib._Hash) -> None:
+    def __init__(self, file: io.RawIOBase) -> None:
         self._inner = file
-        self._digest = digest
+        self._digest = hashlib.sha256()
+        self._worker: ThreadPoolExecutor | None = None
+        self._waiting: deque[Future[None]] = deque()
 
-    def read(self, size: int = -1) -> bytes:
-        data = self._inner.read(size) or b""
-        self._digest.update(data)
-        return data
+    def readinto(self, room: Any) -> int:
+        count = self._inner.readinto(room) or 0
+        self._hash(bytes(memoryview(room)[:count]))
+        return count
+
+    def _hash(self, data: bytes) -> None:
+        if self._worker is None and len(data) <= HEAD_BYTES:
+            self._digest.update(data)
+            return
+        if self._worker is None:
+            from concurrent.futures import ThreadPoolExecutor
+
+            self._worker = ThreadPoolExecutor(1, "hash")
+        self._waiting.append(self._worker.submit(self._digest.update, data))
+        if len(self._waiting) > 4:
+            self._waiting.popleft().result()
+
+    def hexdigest(self) -> str:
+        self.stop()
+        return self._digest.hexdigest()
+
+    def stop(self) -> None:
+        if self._worker is not None:
+            self._worker.shutdown(wait=True)
+            self._worker = None
 
     def readable(self) -> bool:
         return True
+
+
+def _folder(path: str | Path) -> CaptureFileError:
+    return CaptureFileError(path, found="a folder", expected="a capture file", do="Name one file.")
+
+
+def _unreadable(path: str | Path, error: OSError) -> CaptureFileError:
+    return CaptureFileError(
+        path, found=f"no readable file ({error.strerror or error})", expected="a capture file", do="Check the name."
+    )
 
 
 def _delimiter(lines: list[str]) -> str:

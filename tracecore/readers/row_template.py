@@ -1,0 +1,87 @@
+"""The layout of a row as bytes, so that a thousand rows of the same layout are checked in one step."""
+
+from __future__ import annotations
+
+import itertools
+
+import numpy as np
+
+from tracecore.capture import UNKNOWN, Int64, UInt8
+from tracecore.readers.row_text import SplitRow
+
+BLOCK = 1 << 20
+
+
+class RowTemplate:
+    """Lowest value and allowed range of each byte of a row with its line end.
+
+    A digit of the time is 48 and 9, a cell 48 and 1, any other byte itself and 0; so ``row - lowest > span``
+    (in wrapping uint8) is true exactly where a byte does not fit, and the differences are the digits and levels.
+    """
+
+    def __init__(self, row: bytes, split: SplitRow) -> None:
+        low = np.frombuffer(row + b"\n", np.uint8).copy()
+        span = np.zeros_like(low)
+        digits = list(split.time.digits)
+        cells = [c for c in split.cells if c >= 0]
+        low[digits], span[digits] = 48, 9
+        low[cells], span[cells] = 48, 1
+        self.width = len(low)
+        self.low, self.span = low, span
+        self.time = split.time
+        # digits this many may exceed the range, as only a single reading can tell
+        self.fast = len(digits) + max(0, split.time.scale) <= 18 and split.time.scale >= -18
+        self.columns = len(split.cells)
+        self._known = [i for i, c in enumerate(split.cells) if c >= 0]
+        # evenly spaced cells are taken by a slice, which costs no copy
+        steps = {b - a for a, b in itertools.pairwise(cells)}
+        self._cells: slice | list[int] = cells
+        if cells and len(steps) < 2:
+            self._cells = slice(cells[0], cells[-1] + 1, steps.pop() if steps else 1)
+        self._tiled: dict[str, UInt8] = {}
+
+    def _tile(self, what: str, row: UInt8, size: int) -> UInt8:
+        tiled = self._tiled.get(what)
+        if tiled is None or len(tiled) < size:
+            # a template that is used for some rows only is not worth a block
+            room = size if size < BLOCK // 8 else max(size, BLOCK)
+            tiled = self._tiled[what] = np.tile(row, room // self.width + 1)
+        return tiled[:size]
+
+    def differences(self, data: UInt8, out: UInt8, wrong: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
+        """``data`` uint8[k * width] minus the lowest values into ``out``; how many rows fit from the front on."""
+        np.subtract(data, self._tile("low", self.low, len(data)), out=out)
+        np.greater(out, self._tile("span", self.span, len(data)), out=wrong)
+        return int(wrong.argmax()) // self.width if wrong.any() else len(data) // self.width
+
+    def changes(self, data: UInt8, before: UInt8, out: UInt8, room: UInt8) -> int:
+        """Which bytes differ from the row before, into ``out``; how many rows fit from the front on.
+
+        Only for rows without a time. The first of ``before`` is known to fit; as a byte may differ from the one
+        above it in nothing but a cell's last bit, each further row fits by induction.
+        """
+        np.bitwise_xor(data, before, out=out)
+        fixed = self._tile("fixed", np.invert(self.span), len(data))
+        np.bitwise_and(out, fixed, out=room)
+        return int((room != 0).argmax()) // self.width if room.max() else len(data) // self.width
+
+    def levels(self, matrix: UInt8) -> UInt8:
+        """Levels uint8[columns, rows] of differences uint8[rows, width]; rows laid out one after the other."""
+        known = np.ascontiguousarray(matrix[:, self._cells].T)
+        if len(self._known) == self.columns:
+            return known
+        levels = np.full((self.columns, len(matrix)), UNKNOWN, np.uint8)
+        levels[self._known] = known
+        return levels
+
+    def times_ps(self, matrix: UInt8) -> Int64:
+        """Times int64[rows] of differences uint8[rows, width], rounded half up as in a single row."""
+        times = np.zeros(len(matrix), np.int64)
+        for place in self.time.digits:
+            times *= 10
+            times += matrix[:, place]
+        if self.time.scale >= 0:
+            times *= self.time.sign * 10**self.time.scale
+            return times
+        unit = 10**-self.time.scale
+        return np.asarray(self.time.sign * ((times + unit // 2) // unit))
