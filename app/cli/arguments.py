@@ -1,0 +1,114 @@
+"""What can be typed after ``twinslot``. Standard library only, so that ``--help`` answers at once."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from fractions import Fraction
+from typing import NoReturn
+
+TROUBLE = 2
+
+_EXAMPLES = """\
+exit status: 0 no divergence, 1 divergence, 2 trouble
+
+examples:
+  twinslot                                  open the window
+  twinslot compare --good north.csv --suspect south.csv --sheet slot7.csv --clock MCLK
+  twinslot compare --good north.csv --suspect south.csv --out report
+  twinslot check north.csv
+  twinslot demo --list
+"""
+
+
+class _Parser(argparse.ArgumentParser):
+    """Tells what is wrong in one sentence instead of printing the whole usage."""
+
+    def error(self, message: str) -> NoReturn:
+        self.exit(TROUBLE, f"{self.prog}: {message}. See {self.prog} --help.\n")
+
+
+def parse(argv: Sequence[str]) -> argparse.Namespace:
+    """The arguments as a namespace with ``command`` None, "compare", "check" or "demo"; exits with 2 if wrong."""
+    parser = _Parser(
+        prog="twinslot",
+        description="Compares captures of a known-good and a suspect board: which signal went wrong first, how, "
+        "and where to probe next. Without a command the window opens.",
+        epilog=_EXAMPLES,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    commands = parser.add_subparsers(dest="command", metavar="compare | check | demo")
+    _compare(commands.add_parser("compare", help="compare known-good and suspect captures", allow_abbrev=False))
+    _check(commands.add_parser("check", help="what is in a capture; is it fit to compare?", allow_abbrev=False))
+    _demo(commands.add_parser("demo", help="a case of the invented demo plant", allow_abbrev=False))
+    return parser.parse_args(list(argv))
+
+
+def _compare(parser: argparse.ArgumentParser) -> None:
+    parser.description = "Compares the first capture of each side; further ones count in how often a fault is seen."
+    parser.epilog = "Exit status: 0 no divergence, 1 divergence, 2 trouble."
+    parser.add_argument("--good", nargs="+", required=True, metavar="FILE", help="captures of the known-good board")
+    parser.add_argument("--suspect", nargs="+", required=True, metavar="FILE", help="captures of the suspect board")
+    parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles (found if not given)")
+    parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
+    parser.add_argument(
+        "--offset",
+        type=int,
+        metavar="N",
+        help="line up by hand: suspect cycle = good cycle + N (found if not given)",
+    )
+    _shared(parser)
+    parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
+    parser.add_argument(
+        "--tolerance",
+        type=_quantity("parse_time_ps", "a time such as '20 ns'"),
+        metavar="TIME",
+        help="how far apart matched transitions may lie, such as '20 ns' (both sample periods and 10 ns)",
+    )
+    parser.add_argument("--out", metavar="FOLDER", help="write report.html, divergences.csv and comparison.json here")
+    parser.add_argument("--json", metavar="FILE", help="write the comparison as JSON; - prints only that")
+
+
+def _check(parser: argparse.ArgumentParser) -> None:
+    parser.description = "Says what is in each capture and whether it is fit to compare."
+    parser.epilog = "Exit status: 0 fit to compare, 1 a capture is not, 2 trouble."
+    parser.add_argument("files", nargs="+", metavar="FILE", help="captures to look at")
+    _shared(parser)
+
+
+def _demo(parser: argparse.ArgumentParser) -> None:
+    parser.description = (
+        "Opens the window on a case of the invented demo plant. With --out, or where there is no display, it "
+        "compares the case and writes the report instead."
+    )
+    parser.epilog = "Exit status: 0 done, 2 trouble."
+    parser.add_argument("name", nargs="?", metavar="NAME", help="which case (the first of --list)")
+    parser.add_argument("--out", metavar="FOLDER", help="write the report here instead of opening the window")
+    parser.add_argument("--picture", action="store_true", help="put a picture of the window beside the report")
+    parser.add_argument("--list", action="store_true", help="list the cases")
+
+
+def _shared(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV): which pin each channel was clipped to")
+    parser.add_argument(
+        "--rate",
+        type=_quantity("parse_rate_hz", "a rate such as '24 MHz'"),
+        metavar="RATE",
+        help="sample rate such as '24 MHz', for files that state none",
+    )
+
+
+def _quantity(reader: str, wanted: str) -> Callable[[str], Fraction]:
+    def read(text: str) -> Fraction:
+        from tracecore import quantities
+
+        try:
+            value: Fraction = getattr(quantities, reader)(text)
+        except ValueError as error:
+            raise argparse.ArgumentTypeError(f"{text!r} is not {wanted}") from error
+        if value < 0:
+            raise argparse.ArgumentTypeError(f"{text!r} is below zero; give {wanted}")
+        return value
+
+    return read

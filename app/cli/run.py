@@ -1,0 +1,208 @@
+"""One command from its arguments to its exit status; the only place of the command line that catches errors."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from app.cli.arguments import TROUBLE, parse
+
+if TYPE_CHECKING:
+    from fractions import Fraction
+
+    from demo_traces import DemoCase
+    from tracecore.capture import Capture
+    from tracecore.circuit.probe_sheet import ProbeSheet
+    from tracecore.comparison import CompareRequest, Comparison
+
+AGREES, DIVERGES = 0, 1
+BROKEN_PIPE = 141
+"""What a shell reports for a program whose reader went away (128 + SIGPIPE); 0 and 1 would claim a verdict."""
+
+
+def run(argv: list[str]) -> int:
+    """Runs a command; prints one sentence to stderr and returns 2 where it cannot be done."""
+    try:
+        arguments = parse(argv)
+    except SystemExit as leaving:
+        return int(leaving.code or 0)
+    from tracecore.errors import TwinslotError
+
+    try:
+        status = _dispatch(arguments)
+        sys.stdout.flush()
+        return status
+    except TwinslotError as error:
+        return _trouble(str(error))
+    except BrokenPipeError:
+        # what is still buffered would fail once more at exit
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return BROKEN_PIPE
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        return _trouble(f"{where}cannot be read or written ({error.strerror or error}). Check the path and the disk.")
+    except MemoryError:
+        return _trouble("Not enough memory for these captures. Compare a shorter stretch.")
+
+
+def _trouble(sentence: str) -> int:
+    from app.cli.terminal import say
+
+    say(f"twinslot: {sentence}")
+    return TROUBLE
+
+
+def _dispatch(arguments: argparse.Namespace) -> int:
+    if arguments.command == "compare":
+        return _compare(arguments)
+    if arguments.command == "check":
+        return _check(arguments)
+    if arguments.command == "demo":
+        return _demo(arguments)
+    from app.window import run as open_window
+
+    return int(open_window() or 0)
+
+
+def _compare(arguments: argparse.Namespace) -> int:
+    from app.cli.terminal import print_comparison, say
+    from app.report import comparison_json, write_json, write_report
+    from app.report.folder import check_folder
+    from tracecore.comparison import CompareRequest
+    from tracecore.measure.families import family
+
+    family(arguments.family)
+    if arguments.out:
+        check_folder(Path(arguments.out))
+    sheet = _sheet(arguments.sheet)
+    good, suspect = (_captures(names, arguments.rate) for names in (arguments.good, arguments.suspect))
+    comparison = _compared(
+        CompareRequest(
+            good,
+            suspect,
+            sheet,
+            clock=arguments.clock,
+            edge=arguments.edge,
+            offset=arguments.offset,
+            family=arguments.family,
+            tolerance_ps=None if arguments.tolerance is None else round(arguments.tolerance),
+        )
+    )
+    written: list[Path] = []
+    if arguments.out:
+        written += write_report(comparison, Path(arguments.out), printed=date.today().isoformat())
+    if arguments.json and arguments.json != "-":
+        written.append(write_json(comparison, Path(arguments.json)))
+    if arguments.json == "-":
+        sys.stdout.write(comparison_json(comparison))
+    else:
+        print_comparison(comparison, sys.stdout)
+    for path in written:
+        say(f"Written: {path}")
+    return DIVERGES if comparison.diverges else AGREES
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from app.cli.terminal import print_checkup
+    from tracecore.measure.checkup import check
+
+    sheet = _sheet(arguments.sheet)
+    status = AGREES
+    for capture in _captures(arguments.files, arguments.rate):
+        checkup = check(capture, sheet)
+        print_checkup(capture, checkup, sheet, sys.stdout)
+        if any(line.kind == "bad" for line in checkup.lines):
+            status = DIVERGES
+    return status
+
+
+def _demo(arguments: argparse.Namespace) -> int:
+    from app.cli.terminal import print_comparison, say
+    from app.report import write_report
+    from app.report.folder import check_folder
+    from demo_traces import CASES
+    from tracecore.errors import RequestError
+
+    if arguments.list:
+        for case in CASES.values():
+            print(f"{case.name}  {case.title}")
+        return AGREES
+    name = arguments.name or next(iter(CASES))
+    if name not in CASES:
+        raise RequestError(f"There is no demo case {name!r}. Take one of: {', '.join(CASES)}.")
+    case = CASES[name]
+    if not arguments.out and not arguments.picture and has_display():
+        from app.window import run as open_window
+
+        return int(open_window(case) or 0)
+    folder = Path(arguments.out or f"twinslot-{name}")
+    check_folder(folder)
+    comparison = _compared(demo_request(case))
+    written = [*write_report(comparison, folder, printed=date.today().isoformat())]
+    if arguments.picture or not arguments.out:
+        written.append(_picture(case, folder))
+    print_comparison(comparison, sys.stdout)
+    for path in written:
+        say(f"Written: {path}")
+    return AGREES
+
+
+def _picture(case: DemoCase, folder: Path) -> Path:
+    from app.picture import picture
+    from app.report.folder import PICTURE
+
+    path = folder / PICTURE
+    picture(case, path)
+    return path
+
+
+def demo_request(case: DemoCase) -> CompareRequest:
+    """The comparison that a demo case asks for; reads its files."""
+    from tracecore.comparison import CompareRequest
+
+    folder = Path(case.folder)
+    sides = []
+    for files in (case.good, case.suspect):
+        names = (files,) if isinstance(files, (str, Path)) else tuple(files)
+        sides.append(_captures([str(folder / name) for name in names], None))
+    return CompareRequest(
+        sides[0],
+        sides[1],
+        _sheet(str(folder / case.sheet)),
+        clock=case.clock,
+        edge=case.edge,
+        family=case.family or "74",
+    )
+
+
+def has_display() -> bool:
+    """Can a window open here? X11 and Wayland say so in the environment; other systems always have one."""
+    if sys.platform in ("win32", "darwin"):
+        return True
+    return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY"))
+
+
+def _sheet(path: str | None) -> ProbeSheet:
+    from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
+
+    return read_probe_sheet(path) if path else ProbeSheet()
+
+
+def _captures(paths: list[str], rate: Fraction | None) -> tuple[Capture, ...]:
+    from app.cli.terminal import progress
+    from tracecore.readers import read_capture
+
+    with progress() as tell:
+        return tuple(read_capture(path, sample_rate=rate, progress=tell) for path in paths)
+
+
+def _compared(request: CompareRequest) -> Comparison:
+    from app.cli.terminal import progress
+    from tracecore.comparison import compare
+
+    with progress() as tell:
+        return compare(request, tell)

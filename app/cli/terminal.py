@@ -1,0 +1,180 @@
+"""What the command line prints: tables and sentences on any terminal, plain text where piped."""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any, TextIO
+
+from app.messages import (
+    VERDICT_MARKS,
+    capture_line,
+    lineup_sentence,
+    outcome_sentence,
+    pin_text,
+    skew_text,
+)
+from tracecore.quantities import format_rate, format_time, group_digits
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from tracecore.capture import Capture
+    from tracecore.circuit.probe_sheet import ProbeSheet
+    from tracecore.compare.findings import SignalFinding
+    from tracecore.comparison import Comparison, Progress
+    from tracecore.measure.checkup import Checkup
+
+PIPED_WIDTH = 10_000
+"""Wide enough that piped lines are never broken."""
+NARROW = 100
+"""Below this a table would squeeze its columns: signals are then listed one under the other."""
+MOST_CHANNELS = 32
+HEADINGS = ("Signal", "Pin", "Verdict", "Fault mode", "Cycle", "Good", "Suspect", "Skew", "Missing", "Extra")
+_PLAIN = str.maketrans(
+    {"\u202f": " ", "\u2212": "-", "±": "+/-", "µ": "u", "·": "-", "–": "-", "✓": " ", "▲": "!", "○": "o"}
+)
+_KINDS = {"fine": "✓ fine", "look": "? look", "bad": "▲ bad "}
+
+
+def console(stream: TextIO) -> Console:
+    """A console without any codes where the stream is no terminal or NO_COLOR is set (no-color.org)."""
+    from rich.console import Console
+
+    terminal = stream.isatty()
+    coloured = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    return Console(
+        file=stream,
+        force_terminal=coloured,
+        color_system="auto" if coloured else None,
+        width=None if terminal else PIPED_WIDTH,
+        markup=False,
+        highlight=False,
+        emoji=False,
+    )
+
+
+def fit(text: str, stream: TextIO) -> str:
+    """The text in letters that the stream can carry."""
+    encoding = getattr(stream, "encoding", None) or "utf-8"
+    try:
+        text.encode(encoding)
+    except UnicodeEncodeError:
+        return text.translate(_PLAIN).encode(encoding, "replace").decode(encoding)
+    return text
+
+
+def say(sentence: str) -> None:
+    """One sentence on stderr."""
+    print(fit(sentence, sys.stderr), file=sys.stderr)
+
+
+@contextmanager
+def progress() -> Iterator[Progress]:
+    """A progress line on stderr while work goes on, on a terminal only; gone when it is done."""
+    if not sys.stderr.isatty():
+        yield lambda share, what: None
+        return
+    from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn
+
+    columns = (TextColumn("{task.description}", markup=False), BarColumn(), TaskProgressColumn())
+    with Progress(*columns, console=console(sys.stderr), transient=True) as shown:
+        task = shown.add_task("", total=1.0)
+        yield lambda share, what: shown.update(task, completed=share, description=what)
+
+
+def print_comparison(comparison: Comparison, stream: TextIO) -> None:
+    """The verdict of each signal, likely causes, the line-up, warnings and one line of caution."""
+    from app.report.cautions import SHORT
+
+    out = console(stream)
+    diverging = sum(s.verdict == "diverges" for s in comparison.signals)
+    _line(out, outcome_sentence(diverging, len(comparison.signals), bool(comparison.lineup)), "bold")
+    _line(out, lineup_sentence(comparison.lineup))
+    out.print()
+    rows = [_cells(s) for s in comparison.signals]
+    if out.width < NARROW:
+        _print_list(out, rows)
+    else:
+        _print_table(out, rows)
+    for cause in comparison.causes:
+        place = comparison.signal(cause.signal).place
+        out.print()
+        _line(out, f"{cause.rank}. {cause.signal}{f' ({place})' if place else ''}: {cause.fault_mode}", "bold")
+        for sentence in (cause.summary, *cause.because):
+            if sentence:
+                _line(out, f"   {sentence}")
+        _line(out, f"   Probe next: {cause.probe_next}")
+    if comparison.warnings:
+        out.print()
+    for warning in comparison.warnings:
+        _line(out, f"▲ {warning}")
+    out.print()
+    _line(out, SHORT)
+
+
+def _cells(s: SignalFinding) -> tuple[str, ...]:
+    first = s.first_divergence
+    return (
+        s.signal,
+        pin_text(s),
+        f"{VERDICT_MARKS[s.verdict]} {s.verdict}",
+        s.fault_mode or "",
+        group_digits(first.cycle) if first else "",
+        format_time(first.good_ps, digits=7) if first else "",
+        format_time(first.suspect_ps, digits=7) if first else "",
+        skew_text(s.skew),
+        group_digits(s.missing_transitions) if s.missing_transitions else "",
+        group_digits(s.extra_transitions) if s.extra_transitions else "",
+    )
+
+
+def _print_table(out: Console, rows: list[tuple[str, ...]]) -> None:
+    from rich.box import SQUARE
+    from rich.table import Table
+    from rich.text import Text
+
+    # box-drawing letters need a stream that can carry them; rich falls back to ASCII by itself
+    table = Table(box=SQUARE if out.is_terminal else None, pad_edge=False, show_edge=False)
+    for heading in HEADINGS:
+        number = heading in HEADINGS[4:]
+        table.add_column(heading, justify="right" if number else "left", overflow="fold")
+    for row in rows:
+        style = "bold" if row[3] else ""
+        table.add_row(*(Text(fit(cell, out.file), style=style) for cell in row))
+    if out.is_terminal:
+        out.print(table)
+        return
+    # rich pads the last column: trailing blanks are of no use in a file
+    with out.capture() as captured:
+        out.print(table)
+    for line in captured.get().splitlines():
+        out.print(line.rstrip(), soft_wrap=True)
+
+
+def _print_list(out: Console, rows: list[tuple[str, ...]]) -> None:
+    for row in rows:
+        _line(out, f"{row[0]}  {row[1]}  {row[2]}{f', {row[3]}' if row[3] else ''}", "bold" if row[3] else "")
+        facts = [f"{heading} {cell}" for heading, cell in zip(HEADINGS[4:], row[4:], strict=True) if cell]
+        if facts:
+            _line(out, "   " + ", ".join(facts))
+
+
+def print_checkup(capture: Capture, checkup: Checkup, sheet: ProbeSheet, stream: TextIO) -> None:
+    """What is in one capture, in under a screenful."""
+    out = console(stream)
+    _line(out, capture.path or capture.name, "bold")
+    _line(out, f"   {capture_line(capture)}")
+    names = [sheet.probe(c).signal for c in capture.channels]
+    more = f" and {len(names) - MOST_CHANNELS} more" if len(names) > MOST_CHANNELS else ""
+    _line(out, f"   Signals: {', '.join(names[:MOST_CHANNELS])}{more}")
+    for clock in checkup.clocks[:1]:
+        _line(out, f"   Clock candidate: {clock.signal}, {format_rate(clock.rate_hz)}")
+    for line in checkup.lines:
+        _line(out, f"   {_KINDS[line.kind]}  {line.text}")
+
+
+def _line(out: Console, text: str, style: Any = "") -> None:
+    out.print(fit(text, out.file), style=style or None, soft_wrap=not out.is_terminal, overflow="fold")

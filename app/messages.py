@@ -1,0 +1,89 @@
+"""Sentences and words that the command line, the reports and the window share."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tracecore.quantities import format_rate, format_time, format_volts, group_digits
+
+if TYPE_CHECKING:
+    from tracecore.capture import Capture
+    from tracecore.compare.findings import LevelViolation, SignalFinding, Skew
+    from tracecore.compare.lineup import Lineup
+
+VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing": "○"}
+"""Each verdict has a shape besides its word."""
+
+LINEUP_WORDS = {
+    "unique": "certain",
+    "weak": "weak",
+    "ambiguous": "ambiguous",
+    "partial": "partial",
+    "differs": "doubtful",
+    "by hand": "set by hand",
+    "none": "none",
+}
+
+
+def signed(number: int) -> str:
+    """A count with its sign, grouped: +12."""
+    return ("+" if number > 0 else "") + group_digits(number)
+
+
+def percent(share: float) -> str:
+    """A share from 0 to 1 as a percentage, never rounded up to 100."""
+    text = f"{share * 100:.1f}"
+    return ("99.9" if text == "100.0" and share < 1 else text.removesuffix(".0")) + " %"
+
+
+def lineup_sentence(lineup: Lineup) -> str:
+    """The line-up in one or two sentences, with a worked pair of cycles."""
+    if not lineup:
+        return f"No line-up: {lineup.reason}"
+    run = max(lineup.runs, key=lambda r: r.length)
+    good = 1000 if run.good_start <= 1000 < run.good_start + run.length else run.good_start
+    suspect = good - run.good_start + run.suspect_start
+    compared = sum(r.length for r in lineup.runs)
+    return (
+        f"Lined up on {lineup.clock}, {lineup.edge} edge, offset {signed(lineup.offset_cycles)}, "
+        f"{LINEUP_WORDS[lineup.status]} (confidence {percent(lineup.confidence)}): good cycle {group_digits(good)} is "
+        f"suspect cycle {group_digits(suspect)}; {group_digits(compared)} cycles compared."
+    )
+
+
+def outcome_sentence(diverging: int, total: int, lined_up: bool) -> str:
+    """What came out, in one sentence."""
+    if not lined_up:
+        return "The two sides could not be lined up, so nothing was compared by cycle."
+    if not diverging:
+        return f"No divergence on {total} signals, as far as these captures can tell."
+    return f"{diverging} of {total} signals diverge{'s' if diverging == 1 else ''}."
+
+
+def skew_text(skew: Skew | None) -> str:
+    """Median skew and what it reads to: ``+170 ns ±83.33 ns``."""
+    if skew is None:
+        return ""
+    return f"{format_time(skew.median_ps, sign=True)} ±{format_time(skew.uncertainty_ps)}"
+
+
+def pin_text(finding: SignalFinding) -> str:
+    """Slot and pin, ``7-B04``, or a dash where the sheet does not say."""
+    return finding.place or "–"
+
+
+def violation_text(row: LevelViolation) -> str:
+    """A level violation in words: ``weak low 1.10 V (limit 0.80 V)``."""
+    return f"{row.kind} {format_volts(row.volts)} (limit {format_volts(row.limit_v)})"
+
+
+def capture_line(capture: Capture) -> str:
+    """One line of facts: layout, rate, length, channels."""
+    channels = len(capture.channels)
+    length = format_time(capture.stop_ps - capture.start_ps)
+    # change rows have no rate: what they resolve is the finest step of their times
+    if capture.reader.startswith("change"):
+        pace = f"times to {format_time(capture.resolution_ps)}"
+    else:
+        pace = format_rate(10**12 / capture.resolution_ps)
+    return f"{capture.reader} · {pace} · {length} · {channels} channel{'s' if channels != 1 else ''}"

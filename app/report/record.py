@@ -1,0 +1,103 @@
+"""A comparison as JSON, schema ``twinslot.comparison/1``.
+
+The same comparison gives the same bytes. README.md describes every field; fields may be added under the
+same schema name, but none is renamed, removed or given another meaning.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from tracecore.compare.findings import LevelViolation, SignalFinding
+    from tracecore.compare.lineup import Lineup
+    from tracecore.comparison import Comparison
+
+SCHEMA = "twinslot.comparison/1"
+
+
+def comparison_json(comparison: Comparison) -> str:
+    """The JSON text of a comparison, ASCII only, ended by a line feed."""
+    return json.dumps(comparison_record(comparison), indent=2, allow_nan=False) + "\n"
+
+
+def comparison_record(comparison: Comparison) -> dict[str, Any]:
+    """The record that the JSON text holds: plain dictionaries, lists, strings, whole numbers and floats."""
+    return {
+        "schema": SCHEMA,
+        "good": [capture.name for capture in comparison.request.good],
+        "suspect": [capture.name for capture in comparison.request.suspect],
+        "lineup": _lineup(comparison.lineup),
+        "signals": [_signal(finding) for finding in comparison.signals],
+        "causes": [
+            {
+                "rank": cause.rank,
+                "signal": cause.signal,
+                "fault_mode": cause.fault_mode,
+                "because": list(cause.because),
+                "probe_next": cause.probe_next,
+            }
+            for cause in comparison.causes
+        ],
+        "warnings": list(comparison.warnings),
+    }
+
+
+def _lineup(lineup: Lineup) -> dict[str, Any]:
+    rival = next((c for c in lineup.candidates if c.offset_cycles != lineup.offset_cycles), None)
+    return {
+        "clock": lineup.clock,
+        "edge": lineup.edge,
+        "offset_cycles": int(lineup.offset_cycles) if lineup else None,
+        "confidence": round(float(lineup.confidence), 6),
+        "runner_up": None
+        if rival is None
+        else {
+            "offset_cycles": int(rival.offset_cycles),
+            "agreement": round(float(rival.agreement), 6),
+            "overlap_cycles": int(rival.overlap_cycles),
+        },
+        "compared_cycles": int(sum(run.length for run in lineup.runs)),
+        "drift_ppm": None if lineup.drift_ppm is None else round(float(lineup.drift_ppm), 3),
+        "slips": [],
+    }
+
+
+def _signal(s: SignalFinding) -> dict[str, Any]:
+    first, skew = s.first_divergence, s.skew
+    return {
+        "signal": s.signal,
+        "slot": s.slot,
+        "pin": s.pin,
+        "verdict": s.verdict,
+        "fault_mode": s.fault_mode,
+        "first_divergence": None
+        if first is None
+        else {"cycle": int(first.cycle), "good_ps": int(first.good_ps), "suspect_ps": int(first.suspect_ps)},
+        "diverging_cycles": len(s.diverging_cycles),
+        "compared_cycles": int(s.compared_cycles),
+        "skew_ps": None
+        if skew is None
+        else {
+            "median": int(skew.median_ps),
+            "p95": int(skew.p95_ps),
+            "max": int(skew.max_ps),
+            "uncertainty": int(skew.uncertainty_ps),
+        },
+        "missing_transitions": int(s.missing_transitions),
+        "extra_transitions": int(s.extra_transitions),
+        "levels": [_level(row) for row in s.levels],
+    }
+
+
+def _level(row: LevelViolation) -> dict[str, Any]:
+    return {
+        "kind": row.kind,
+        "side": row.side,
+        "start_ps": int(row.start_ps),
+        "stop_ps": int(row.stop_ps),
+        "volts": round(float(row.volts), 4),
+        "limit_v": round(float(row.limit_v), 4),
+        "cycle": None if row.cycle is None else int(row.cycle),
+    }
