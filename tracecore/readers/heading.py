@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import itertools
 import re
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ _TIME_HEADING = re.compile(r"(?:time|t|timestamp)\s*[\[(/]?\s*([a-zµμ]*)\s*[\]
 _CELL = re.compile(r"[01xXzZ]?")
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
 _COMMENT = ";#/%!"
-_LOOKED_AT = 2000
+_LOOKED_AT = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,7 @@ class Heading:
     facts: tuple[tuple[str, str], ...]
 
 
+@functools.lru_cache(maxsize=2)
 def read_heading(head: Head) -> Heading | None:
     """None where what stands below the heading is not, for the most part, rows of logic cells."""
     comments, titles, data_line = _above(head)

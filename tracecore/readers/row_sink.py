@@ -11,6 +11,7 @@ from tracecore.errors import MalformedCapture
 from tracecore.readers.row_text import RowLayout
 
 _STEPS_KEPT = 50_000
+_ALTERNATING = np.tile(np.array([0, 1], np.uint8), 1 << 19)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,7 +74,7 @@ class RowSink:
         # looking for true in booleans is five times as fast as for non-zero in bytes
         for channel, row in self._where(changed.view(np.bool_)):
             now = 1 - int(self.last[channel])
-            self._levels[channel].append(np.resize(np.array([now, 1 - now], np.uint8), len(row)))
+            self._levels[channel].append(_alternating(now, len(row)))
             self.last[channel] = now if len(row) % 2 else 1 - now
         self._last_changes = bool(changed[:, -1].any())
         self.count += changed.shape[1]
@@ -132,6 +133,12 @@ class RowSink:
             _joined(self._steps) if self._steps else np.empty(0, np.int64),
             notes,
         )
+
+
+def _alternating(first: int, count: int) -> UInt8:
+    """0 and 1 in turn; a view, so that a block's levels cost nothing until they are joined."""
+    pattern = _ALTERNATING if count < len(_ALTERNATING) else np.tile(_ALTERNATING, count // len(_ALTERNATING) + 1)
+    return pattern[first : first + count]
 
 
 def _joined(parts: list[Int64]) -> Int64:

@@ -1,0 +1,197 @@
+"""Columns of numbers read in pieces, so that memory holds the numbers and not the text as well."""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from tracecore.capture import Float32
+from tracecore.errors import MalformedCapture
+from tracecore.readers.heading import NUMBER
+from tracecore.readers.scope_shape import ScopeShape, is_number
+from tracecore.readers.source import Head, Source, split_cells
+
+if TYPE_CHECKING:
+    from concurrent.futures import Future
+
+PIECE = 1 << 23
+_BEGUN = re.compile(r"[+-]?(\d*\.?\d*([eE][+-]?)?)?")
+Float64 = np.ndarray[Any, np.dtype[np.float64]]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ScopeNumbers:
+    """``times`` float64[N] as printed, ``volts`` float32[N] a channel before any unit; first and last time as text.
+
+    ``printed`` is the last printed digit of the largest time, in the unit of the time column.
+    """
+
+    times: Float64
+    volts: list[Float32]
+    first_text: str
+    last_text: str
+    printed: Fraction
+    notes: tuple[str, ...]
+
+
+def read_numbers(source: Source, head: Head, shape: ScopeShape) -> ScopeNumbers:
+    """Reads all rows. Raises MalformedCapture with line and column for the first cell that is no number."""
+    from concurrent.futures import ThreadPoolExecutor
+
+    reading = _Pieces(source, head, shape)
+    done: list[list[Any]] = []
+    waiting: list[Future[list[Any]]] = []
+    # the parser lets go of the interpreter while it works, so two pieces at once take half the time
+    with ThreadPoolExecutor(2, "columns") as pool:
+        for piece, line in reading.pieces():
+            waiting.append(pool.submit(reading.parsed, piece, line))
+            if len(waiting) > 2:
+                done.append(waiting.pop(0).result())
+        done += [future.result() for future in waiting]
+    times, *volts = [np.concatenate([piece[i] for piece in done]) for i in range(len(shape.columns))]
+    texts = [*reading.first_times, reading.last_time]
+    return ScopeNumbers(times, volts, texts[0], texts[-1], _printed_unit(texts), tuple(reading.notes))
+
+
+class _Pieces:
+    def __init__(self, source: Source, head: Head, shape: ScopeShape) -> None:
+        self.source, self.head, self.shape = source, head, shape
+        self.notes: list[str] = []
+        column = shape.columns[0]
+        rows = [head.cells(i) for i in range(shape.data_line, len(head.lines)) if head.lines[i].strip()][:500]
+        self.first_times = [cells[column] for cells in rows if is_number(cells, column)]
+        self.last_time = self.first_times[-1]
+        self.quoted = '"' in head.lines[shape.data_line]
+
+    def pieces(self) -> Iterator[tuple[bytes, int]]:
+        """Whole lines and the number of the first, without blank lines at the end of the file."""
+        text = self.source.take_head()[self.source.skip_lines(self.shape.data_line) :]
+        line = self.shape.data_line + 1
+        while more := self.source.read(PIECE):
+            text += more
+            # trailing blank lines wait for what follows them
+            cut = text.rfind(b"\n", 0, len(text.rstrip())) + 1
+            if cut and len(text) >= PIECE:
+                yield text[:cut], line
+                line += text.count(b"\n", 0, cut)
+                text = text[cut:]
+        ended = text.endswith(b"\n")
+        text = text.rstrip()
+        at = text.rfind(b"\n") + 1
+        last = split_cells(text[at:].decode("latin-1"), self.head.delimiter)
+        if not ended and self._cut_short(last):
+            self.notes.append(f"The last row (line {line + text.count(10)}) is cut short and is left out.")
+            text = text[:at].rstrip()
+            last = split_cells(text[text.rfind(b"\n") + 1 :].decode("latin-1"), self.head.delimiter)
+        if text:
+            if is_number(last, self.shape.columns[0]):
+                self.last_time = last[self.shape.columns[0]]
+            yield text + b"\n", line
+
+    def _cut_short(self, cells: list[str]) -> bool:
+        """Is this the front part of a row: its last cell missing, empty, or a number that is not complete?"""
+        here = [c for c in self.shape.columns if c < len(cells)]
+        if not here or len(cells) > self.shape.columns[-1] + 1:
+            return False
+        partial = cells[here[-1]]
+        whole = all(is_number(cells, c) for c in here[:-1])
+        missing = len(here) < len(self.shape.columns) or not NUMBER.fullmatch(partial)
+        return whole and missing and bool(NUMBER.fullmatch(partial) or _BEGUN.fullmatch(partial))
+
+    def parsed(self, piece: bytes, line: int) -> list[Any]:
+        """The columns of a piece: float64 for the time, float32 for volts."""
+        import pandas as pd
+
+        shape = self.shape
+        rows = piece.count(b"\n")
+        types = {c: np.dtype(np.float32) for c in shape.columns} | {shape.columns[0]: np.dtype(np.float64)}
+        try:
+            with warnings.catch_warnings():
+                # a row that is too long is found by the count of delimiters below
+                warnings.simplefilter("ignore", pd.errors.ParserWarning)
+                frame = pd.read_csv(
+                    io.BytesIO(piece),
+                    header=None,
+                    names=list(range(shape.width)),
+                    usecols=list(shape.columns) if len(shape.columns) < shape.width else None,
+                    index_col=False,
+                    sep=self.head.delimiter,
+                    dtype=types,
+                    skip_blank_lines=False,
+                    skipinitialspace=True,
+                    na_filter=False,
+                    low_memory=False,
+                    encoding="latin-1",
+                    quoting=csv.QUOTE_MINIMAL if self.quoted else csv.QUOTE_NONE,
+                )
+        except (ValueError, pd.errors.ParserError):
+            raise self._bad_cell(piece, line) or self._unreadable(line) from None
+        columns = [frame[c].to_numpy() for c in shape.columns]
+        sound = all(np.isfinite(column.min()) and np.isfinite(column.max()) for column in columns)
+        even = len(frame) == rows and piece.count(self.head.delimiter.encode()) == rows * (shape.width - 1)
+        if not (sound and even) and (bad := self._bad_cell(piece, line)):
+            raise bad
+        if not sound or len(frame) != rows:
+            raise self._unreadable(line)
+        return columns
+
+    def _bad_cell(self, piece: bytes, line: int) -> MalformedCapture | None:
+        """The first cell that is no number, or the first row that is too short or too long, line by line."""
+        needed = self.shape.columns[-1] + 1
+        for at, text in enumerate(piece.decode("latin-1").removesuffix("\n").split("\n"), start=line):
+            cells = split_cells(text.rstrip("\r"), self.head.delimiter)
+            if not text.strip():
+                return self._wrong(at, "a blank line", "a row of numbers")
+            if len(cells) < needed or any(cells[self.shape.width :]):
+                count = f"{len(cells)} cell{'s' if len(cells) > 1 else ''}"
+                return self._wrong(at, count, f"{self.shape.width} as in the other rows")
+            for column in self.shape.columns:
+                if not is_number(cells, column) or not math.isfinite(float(cells[column])):
+                    return self._wrong(at, repr(cells[column][:40]), "a number", column + 1)
+        return None
+
+    def _wrong(self, line: int, found: str, expected: str, column: int | None = None) -> MalformedCapture:
+        return MalformedCapture(
+            self.source.path,
+            line=line,
+            column=column,
+            found=found,
+            expected=expected,
+            do="Export the capture again, or correct this line.",
+        )
+
+    def _unreadable(self, line: int) -> MalformedCapture:
+        return self._wrong(line, "rows from here on that cannot be read as numbers", "columns of numbers")
+
+
+def _printed_unit(texts: list[str]) -> Fraction:
+    """The last printed digit of the times.
+
+    Where all have the same number of significant digits (1.234E-05), it is that of the largest time; elsewhere
+    it is the finest that is seen, as zeros at the end may have been left away.
+
+    >>> _printed_unit(["1.00E-06", "2.00E-05"]) == Fraction(1, 10**7)
+    True
+    """
+    scales, lengths, largest = [], set(), Fraction(0)
+    for text in texts:
+        mantissa, _, exponent = text.lower().partition("e")
+        scale = int(exponent or 0) - len(mantissa.partition(".")[2])
+        digits = mantissa.lstrip("+-").replace(".", "").lstrip("0")
+        scales.append(scale)
+        if digits:
+            lengths.add(len(digits))
+            largest = max(largest, abs(Fraction(text)))
+    if len(lengths) == 1 and largest:
+        place = math.floor(math.log10(largest)) - lengths.pop() + 1
+        return Fraction(10) ** max(place, min(scales))
+    return Fraction(10) ** min(scales)
