@@ -1,0 +1,1 @@
+"""The user's guide, shown in the app."""

@@ -1,0 +1,93 @@
+"""One table of actions: menus, keys, tooltips and the key sheet all come from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class ActionRow:
+    """``name`` is the window's method without its ``do_``; ``keys`` as Qt spells them, the first one is shown."""
+
+    name: str
+    menu: str
+    text: str
+    keys: tuple[str, ...]
+    tip: str
+
+    @property
+    def hint(self) -> str:
+        """The tooltip, with the key."""
+        return f"{self.tip} ({self.keys[0]})" if self.keys else self.tip
+
+
+PAGES: tuple[tuple[str, str], ...] = (
+    ("captures", "Captures"),
+    ("lineup", "Line-up"),
+    ("compare", "Compare"),
+    ("levels", "Levels"),
+    ("timing", "Timing"),
+    ("backplane", "Backplane"),
+    ("log", "Log"),
+)
+
+ACTIONS: tuple[ActionRow, ...] = (
+    ActionRow("open_good", "Case", "Add known-good captures…", ("Ctrl+O",), "Add captures of the known-good side"),
+    ActionRow("open_suspect", "Case", "Add suspect captures…", ("Ctrl+Shift+O",), "Add captures of the suspect side"),
+    ActionRow("open_sheet", "Case", "Open probe sheet…", ("Ctrl+P",), "Open the sheet that names the channels"),
+    ActionRow("save_sheet", "Case", "Save probe sheet…", ("Ctrl+S",), "Save the sheet as CSV"),
+    ActionRow("compare_again", "Case", "Compare again", ("F5",), "Run the comparison once more"),
+    ActionRow("stop", "Case", "Stop the work", ("Ctrl+.",), "Stop reading or comparing"),
+    ActionRow("write_report", "Case", "Write report…", ("Ctrl+E",), "Write the findings into a folder"),
+    ActionRow("quit", "Case", "Quit", ("Ctrl+Q",), "Close the window"),
+    ActionRow("undo", "Edit", "Undo", ("Ctrl+Z",), "Take the last change back"),
+    ActionRow("redo", "Edit", "Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "Do it again"),
+    ActionRow("copy_finding", "Edit", "Copy finding", ("Ctrl+Shift+C",), "Put the finding's text on the clipboard"),
+    ActionRow("next_divergence", "Find", "Next divergence", ("N",), "Go to the next cycle that differs"),
+    ActionRow("previous_divergence", "Find", "Previous divergence", ("P",), "Go to the cycle before that differs"),
+    ActionRow("next_cause", "Find", "Next likely cause", ("Ctrl+Down",), "Choose the next likely cause"),
+    ActionRow("previous_cause", "Find", "Previous likely cause", ("Ctrl+Up",), "Choose the likely cause before"),
+    ActionRow("show_cycle", "Find", "Show cycle", ("C",), "Show the cycle at which the finding begins"),
+    ActionRow("fit", "View", "Whole capture", ("F",), "Show the whole capture"),
+    ActionRow("zoom_in", "View", "Closer", ("+", "="), "Show less time in more detail"),
+    ActionRow("zoom_out", "View", "Wider", ("-",), "Show more time"),
+    ActionRow("pan_left", "View", "Earlier", ("Left",), "Move to earlier times"),
+    ActionRow("pan_right", "View", "Later", ("Right",), "Move to later times"),
+    ActionRow("words_octal", "View", "Bus words in octal", ("O",), "Read buses in octal"),
+    ActionRow("words_hex", "View", "Bus words in hex", ("H",), "Read buses in hex"),
+    ActionRow("words_binary", "View", "Bus words in binary", ("B",), "Read buses in binary"),
+    ActionRow("theme", "View", "Light or dark", ("Ctrl+T",), "Change between light and dark"),
+    ActionRow("text_larger", "View", "Larger text", ("Ctrl++", "Ctrl+="), "Make all text larger, up to 200 %"),
+    ActionRow("text_smaller", "View", "Smaller text", ("Ctrl+-",), "Make all text smaller, down to 100 %"),
+    ActionRow("text_normal", "View", "Text at 100 %", ("Ctrl+0",), "Set all text to 100 %"),
+    *(
+        ActionRow(f"page_{name}", "Steps", f"{i} {title}", (f"Ctrl+{i}",), f"Go to step {i}, {title}")
+        for i, (name, title) in enumerate(PAGES, start=1)
+    ),
+    ActionRow("guide", "Help", "Guide", ("F1",), "How to find a fault, step by step"),
+    ActionRow("key_sheet", "Help", "Keys", ("F2",), "All keys on one sheet"),
+    ActionRow("cautions", "Help", "Cautions", (), "Reminders for work in an old cabinet"),
+)
+
+MENUS: tuple[str, ...] = tuple(dict.fromkeys(row.menu for row in ACTIONS))
+
+
+def action(name: str) -> ActionRow:
+    """The row of that name; KeyError where there is none."""
+    for row in ACTIONS:
+        if row.name == name:
+            return row
+    raise KeyError(name)
+
+
+def key_sheet() -> str:
+    """All keys as HTML rows, by menu."""
+    parts = []
+    for menu in MENUS:
+        rows = "".join(
+            f"<tr><td>{row.text}&nbsp;&nbsp;&nbsp;</td><td><b>{'  or  '.join(row.keys)}</b></td></tr>"
+            for row in ACTIONS
+            if row.menu == menu and row.keys
+        )
+        parts.append(f"<h3>{menu}</h3><table>{rows}</table>" if rows else "")
+    return "".join(parts)

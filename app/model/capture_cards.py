@@ -1,0 +1,53 @@
+"""What a capture's card says, in words."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from app.messages import capture_line
+
+if TYPE_CHECKING:
+    from app.model.bench import Bench, Side
+    from tracecore.capture import Capture
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CardWords:
+    """One card. ``kind`` is "fine", "look", "bad" or "waiting"; ``sentences`` worst first."""
+
+    capture: Capture
+    index: int
+    shown: bool
+    facts: str
+    kind: str
+    sentences: tuple[tuple[str, str], ...]
+
+
+def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
+    """The cards of one side, in the order in which the captures came."""
+    state = bench.case.side(side)
+    return tuple(_card(bench, capture, i, i == state.shown) for i, capture in enumerate(state.captures))
+
+
+def _card(bench: Bench, capture: Capture, index: int, shown: bool) -> CardWords:
+    checkup = bench.checkups.get(capture_key(capture))
+    if checkup is None:
+        return CardWords(capture, index, shown, capture_line(capture), "waiting", (("waiting", "Being checked…"),))
+    sentences = tuple((line.kind, line.text) for line in checkup.lines)
+    return CardWords(capture, index, shown, capture_line(capture), sentences[0][0], sentences)
+
+
+def capture_key(capture: Capture) -> str:
+    """What tells a capture from the others on the bench."""
+    return f"{capture.path}|{capture.name}|{id(capture)}"
+
+
+def side_line(bench: Bench, side: Side) -> str:
+    """"3 captures, 1 needs a look"; what an empty side waits for."""
+    words = cards(bench, side)
+    if not words:
+        return "no captures yet"
+    look = sum(w.kind in ("look", "bad") for w in words)
+    text = f"{len(words)} capture{'s' if len(words) != 1 else ''}"
+    return text + (f", {look} need{'s' if look == 1 else ''} a look" if look else "")

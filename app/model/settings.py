@@ -1,0 +1,60 @@
+"""What a person set once and expects to find again: theme, text size, cautions seen."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+from PySide6.QtCore import QSettings
+
+SMALLEST, LARGEST, STEP = 100, 200, 20
+
+
+class Settings:
+    """Kept in one file; ``path`` None takes the usual place, or the folder that TWINSLOT_SETTINGS names."""
+
+    def __init__(self, path: str | Path | None = None) -> None:
+        if path is None:
+            path = Path(_folder()) / "settings.ini"
+        self._store = QSettings(str(path), QSettings.Format.IniFormat)
+
+    @property
+    def dark(self) -> bool:
+        """Is the dark theme chosen?"""
+        return str(self._store.value("dark", "no")) == "yes"
+
+    @dark.setter
+    def dark(self, dark: bool) -> None:
+        self._store.setValue("dark", "yes" if dark else "no")
+
+    @property
+    def text_percent(self) -> int:
+        """Text size in percent, 100 to 200."""
+        text = str(self._store.value("text_percent", SMALLEST))
+        return min(LARGEST, max(SMALLEST, int(text))) if text.isdecimal() else SMALLEST
+
+    @text_percent.setter
+    def text_percent(self, percent: int) -> None:
+        self._store.setValue("text_percent", min(LARGEST, max(SMALLEST, percent)))
+
+    @property
+    def cautions_seen(self) -> bool:
+        """Were the cautions shown once?"""
+        return str(self._store.value("cautions_seen", "no")) == "yes"
+
+    @cautions_seen.setter
+    def cautions_seen(self, seen: bool) -> None:
+        self._store.setValue("cautions_seen", "yes" if seen else "no")
+
+    def save(self) -> None:
+        """Writes what was set to disk now."""
+        self._store.sync()
+
+
+def _folder() -> str:
+    named = os.environ.get("TWINSLOT_SETTINGS")
+    if named:
+        return named
+    from platformdirs import user_config_dir
+
+    return user_config_dir("twinslot", appauthor=False)
