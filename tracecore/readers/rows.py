@@ -47,9 +47,9 @@ class _Buffer:
         self.at, self.have = 0, len(first)
         self.ended = self.open_end = False
 
-    def refill(self, keep: int = LONGEST_LINE) -> bool:
+    def refill(self) -> bool:
         """Moves what is unread to the front and fills up; False where nothing is left."""
-        start = max(0, self.at - keep)
+        start = max(0, self.at - LONGEST_LINE)
         rest = self.have - start
         self.data[:rest] = self.data[start : self.have]
         self.at, self.have = self.at - start, rest

@@ -1,0 +1,108 @@
+"""Rows of logic cells read one line after the other, slowly and plainly, to check the fast reading against."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from fractions import Fraction
+
+_TIME = re.compile(r"([+-]?)([0-9]+)(?:\.([0-9]*))?(?:[eE]([+-]?[0-9]{1,3}))?")
+
+
+@dataclass(frozen=True)
+class SlowRows:
+    """``bad_line`` counts from 1 and is None where all fits; ``entries`` are (row or time in ps, level) a channel."""
+
+    bad_line: int | None
+    entries: tuple[tuple[tuple[int, int], ...], ...] = ()
+    count: int = 0
+    cut: bool = False
+
+
+def slow_rows(data: bytes, columns: int, timed: bool, unit: int, first_line: int) -> SlowRows:
+    """``first_line`` is the line of the first row; ``unit`` the power of ten of the time's unit in ps."""
+    lines = data.decode("latin-1").split("\n")
+    open_end = lines[-1].strip() != ""
+    while lines and not lines[-1].strip():
+        lines.pop()
+    entries: list[list[tuple[int, int]]] = [[] for _ in range(columns)]
+    ending: bool | None = None
+    now, count = None, 0
+    for number, line in enumerate(lines[first_line - 1 :], start=first_line):
+        last = open_end and number == len(lines)
+        if not timed and re.fullmatch(r"[A-Z]{2}[A-Z0-9_ -]*", line.strip()):
+            continue
+        if last and count and _is_front_part(line, columns, timed, entries):
+            return SlowRows(None, tuple(map(tuple, entries)), count, True)
+        ends_so = line.endswith("\r")
+        if not last:
+            ending = ends_so if ending is None else ending
+            if ends_so != ending:
+                return SlowRows(number)
+        row = _row(line.rstrip("\r"), columns, timed, unit)
+        if row is None or (timed and now is not None and row[0] < now):
+            return SlowRows(number)
+        now = row[0]
+        for channel, level in enumerate(row[1]):
+            if not entries[channel] or entries[channel][-1][1] != level:
+                entries[channel].append((now if timed else count, level))
+        count += 1
+    return SlowRows(None, tuple(map(tuple, entries)), count)
+
+
+def _row(line: str, columns: int, timed: bool, unit: int) -> tuple[int, list[int]] | None:
+    cells = line.split(",")
+    if len(cells) == columns + timed + 1 and not cells[-1].strip():
+        cells.pop()
+    if not line.strip() or len(cells) != columns + timed:
+        return None
+    time = 0
+    if timed:
+        taken = _time(cells.pop(0), unit)
+        if taken is None:
+            return None
+        time = taken
+    levels = [_level(cell, timed) for cell in cells]
+    return None if None in levels else (time, [level for level in levels if level is not None])
+
+
+def _level(cell: str, timed: bool) -> int | None:
+    text = cell.strip(' \t"')
+    if text in ("0", "1"):
+        return int(text)
+    return 2 if timed and text in ("", "x", "X", "z", "Z") else None
+
+
+def _time(cell: str, unit: int) -> int | None:
+    match = _TIME.fullmatch(cell.strip(' \t"'))
+    if match is None:
+        return None
+    sign, whole, part, exponent = match.groups()
+    size = Fraction(int(whole + (part or ""))) * Fraction(10) ** (unit - len(part or "") + int(exponent or 0))
+    if size >= 10**18:
+        return None
+    rounded = int(size + Fraction(1, 2))
+    return -rounded if sign == "-" else rounded
+
+
+def _is_front_part(line: str, columns: int, timed: bool, entries: list[list[tuple[int, int]]]) -> bool:
+    """Would a longer line have fitted? An empty last cell counts as cut where the level was known before."""
+    cells = line.rstrip("\r").split(",")
+    if len(cells) > columns + timed:
+        return False
+    known = entries[-1][-1][1] < 2
+    if len(cells) == columns + timed and (cells[-1].strip() or not known):
+        return False
+    if timed:
+        first = cells.pop(0)
+        if cells and _time_shape(first) is None:
+            return False
+        if not cells:
+            return re.fullmatch(r'[ \t]*"?[+-]?([0-9]+(\.[0-9]*)?([eE][+-]?[0-9]{0,3})?)?"?[ \t]*', first) is not None
+    return all(_level(cell, timed) is not None for cell in cells[:-1]) and (
+        _level(cells[-1], True) is not None or cells[-1].strip() == '"'
+    )
+
+
+def _time_shape(cell: str) -> re.Match[str] | None:
+    return _TIME.fullmatch(cell.strip(' \t"'))
