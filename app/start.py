@@ -65,7 +65,7 @@ def main(arguments):
         print(f"start.py: {trouble}", file=sys.stderr)
         return 2
     except OSError as trouble:
-        print(f"start.py: {trouble.filename}: {trouble.strerror}. Check the disk and the rights on it.", file=sys.stderr)
+        print(f"start.py: {trouble.filename}: {trouble.strerror}. Check the disk and its rights.", file=sys.stderr)
         return 2
     except KeyboardInterrupt:
         print("\nStopped. The next start goes on from here.", file=sys.stderr)
@@ -176,7 +176,11 @@ def venv_works():
     if not venv_python().exists():
         return False
     ask = "import sys, pip; print(*sys.version_info[:2])"
-    answer = subprocess.run([str(venv_python()), "-c", ask], capture_output=True, text=True, check=False)
+    try:
+        answer = subprocess.run([str(venv_python()), "-c", ask], capture_output=True, text=True, check=False)
+    except OSError:
+        # half a file, or a link to a Python that is gone
+        return False
     return answer.returncode == 0 and answer.stdout.split() == [str(part) for part in sys.version_info[:2]]
 
 

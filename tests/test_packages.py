@@ -1,0 +1,130 @@
+"""How the packages hang together: what imports what, and what a built wheel holds."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import zipfile
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+
+# Stands in front of everything else that finds modules and lets nothing of Qt through.
+_WITHOUT_QT = """
+import sys
+class NoQt:
+    def find_spec(self, name, path=None, target=None):
+        if name.split(".")[0] in {"PySide6", "shiboken6", "pyqtgraph"}:
+            raise ImportError(f"{name} is not to be had here")
+sys.meta_path.insert(0, NoQt())
+"""
+
+
+def python(code: str, *, folder: Path = ROOT, path: Path = ROOT) -> subprocess.CompletedProcess[str]:
+    """Runs code in an interpreter of its own that finds our packages in ``path``."""
+    environment = {**os.environ, "PYTHONPATH": str(path)}
+    return subprocess.run(
+        [sys.executable, "-c", code],
+        cwd=folder,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+
+
+def test_without_qt_means_without_qt() -> None:
+    assert python(_WITHOUT_QT + "import PySide6").returncode == 1
+
+
+def test_tracecore_imports_without_qt() -> None:
+    code = """
+import importlib, pkgutil, tracecore
+names = [found.name for found in pkgutil.walk_packages(tracecore.__path__, "tracecore.")]
+for name in names:
+    importlib.import_module(name)
+print(len(names))
+"""
+    done = python(_WITHOUT_QT + code)
+    assert done.returncode == 0, done.stderr
+    assert int(done.stdout) >= 20
+
+
+def test_a_comparison_runs_without_qt(tmp_path: Path) -> None:
+    if not (ROOT / "demo_traces/__init__.py").exists():
+        pytest.skip("demo_traces is not here yet")
+    code = f"""
+import sys
+from demo_traces import cases
+from app.__main__ import main
+case = cases()[0]
+paths = lambda found: [str(path) for path in (found if isinstance(found, (list, tuple)) else [found])]
+sys.exit(main(["compare", "--good", *paths(case.good), "--suspect", *paths(case.suspect),
+               "--json", {str(tmp_path / "found.json")!r}, *EXTRA(case)]))
+"""
+    sheet = 'EXTRA = lambda case: ["--sheet", str(case.sheet)] if case.sheet else []\n'
+    done = python(_WITHOUT_QT + sheet + code, folder=tmp_path)
+    assert done.returncode == 1, done.stdout + done.stderr
+    assert json.loads((tmp_path / "found.json").read_text("utf-8"))
+
+
+def test_help_imports_nothing_big() -> None:
+    code = """
+import sys
+from app.__main__ import main
+status = main(["--help"])
+print(sorted({name.split(".")[0] for name in sys.modules} & {"numpy", "pandas", "scipy", "PySide6", "pyqtgraph"}))
+sys.exit(status)
+"""
+    done = python(code)
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1] == "[]"
+
+
+@pytest.fixture(scope="module")
+def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A wheel of the project, built offline from a copy, so that nothing is left in the tree."""
+    source = tmp_path_factory.mktemp("source")
+    for name in ("app", "tracecore", "demo_traces"):
+        shutil.copytree(ROOT / name, source / name, ignore=shutil.ignore_patterns("__pycache__"))
+    shutil.copy(ROOT / "pyproject.toml", source)
+    if (ROOT / "README.md").exists():
+        shutil.copy(ROOT / "README.md", source)
+    else:
+        (source / "README.md").write_text("")
+    command = [sys.executable, "-m", "pip", "wheel", "--no-deps", "--no-build-isolation", "--quiet", "--no-index"]
+    done = subprocess.run(
+        [*command, "-w", str(source / "out"), str(source)], capture_output=True, text=True, timeout=120, check=False
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    (built,) = (source / "out").glob("*.whl")
+    return built
+
+
+def test_the_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:
+    held = set(zipfile.ZipFile(wheel).namelist())
+    for package in ("app", "tracecore", "demo_traces"):
+        files = [path for path in (ROOT / package).rglob("*") if path.is_file() and "__pycache__" not in path.parts]
+        missing = {str(path.relative_to(ROOT).as_posix()) for path in files} - held
+        assert not missing
+
+
+def test_the_wheel_holds_nothing_else(wheel: Path) -> None:
+    tops = {name.split("/")[0] for name in zipfile.ZipFile(wheel).namelist()}
+    assert {top for top in tops if not top.endswith(".dist-info")} <= {"app", "tracecore", "demo_traces"}
+
+
+def test_the_wheel_works_away_from_the_tree(wheel: Path, tmp_path: Path) -> None:
+    # a pure wheel is a zip of what is to lie on the path
+    zipfile.ZipFile(wheel).extractall(tmp_path / "installed")
+    code = "import app, sys; print(app.__file__); from app.__main__ import main; sys.exit(main(['--help']))"
+    done = python(code, folder=tmp_path, path=tmp_path / "installed")
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.startswith(str(tmp_path))
+    assert "compare" in done.stdout
