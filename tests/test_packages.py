@@ -61,15 +61,16 @@ def test_a_comparison_runs_without_qt(tmp_path: Path) -> None:
         pytest.skip("demo_traces is not here yet")
     code = f"""
 import sys
-from demo_traces import cases
+from pathlib import Path
 from app.__main__ import main
-case = cases()[0]
-paths = lambda found: [str(path) for path in (found if isinstance(found, (list, tuple)) else [found])]
+from demo_traces import CASES
+case = next(iter(CASES.values()))
+def paths(files):
+    return [str(Path(case.folder) / name) for name in ([files] if isinstance(files, (str, Path)) else files)]
 sys.exit(main(["compare", "--good", *paths(case.good), "--suspect", *paths(case.suspect),
-               "--json", {str(tmp_path / "found.json")!r}, *EXTRA(case)]))
+               "--sheet", *paths(case.sheet), "--json", {str(tmp_path / "found.json")!r}]))
 """
-    sheet = 'EXTRA = lambda case: ["--sheet", str(case.sheet)] if case.sheet else []\n'
-    done = python(_WITHOUT_QT + sheet + code, folder=tmp_path)
+    done = python(_WITHOUT_QT + code, folder=tmp_path)
     assert done.returncode == 1, done.stdout + done.stderr
     assert json.loads((tmp_path / "found.json").read_text("utf-8"))
 
