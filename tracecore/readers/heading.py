@@ -83,7 +83,7 @@ def _above(head: Head) -> tuple[list[str], list[list[str]], int | None]:
             continue
         if text.lstrip('"')[:1] in _COMMENT:
             comments.append(text.strip('"').lstrip(_COMMENT).strip().rstrip(",;\t"))
-        elif _is_row(head.cells(i)) and not _counts_up(head, i):
+        elif (_is_row(head.cells(i)) and not _counts_up(head, i)) or _is_damaged_row(head.cells(i), titles):
             return comments, titles, i
         else:
             titles.append(head.cells(i))
@@ -93,6 +93,13 @@ def _above(head: Head) -> tuple[list[str], list[list[str]], int | None]:
 def _is_row(cells: list[str]) -> bool:
     """Numbers in all cells (unknown ones aside), the first one included."""
     return bool(NUMBER.fullmatch(cells[0])) and all(NUMBER.fullmatch(c) or _CELL.fullmatch(c) for c in cells)
+
+
+def _is_damaged_row(cells: list[str], titles: list[list[str]]) -> bool:
+    """Below a heading of as many cells: logic cells behind a first one that is no number."""
+    if not titles or len(titles[-1]) != len(cells) or len(cells) < 2 or _TIME_HEADING.fullmatch(cells[0]):
+        return False
+    return all(_CELL.fullmatch(c) for c in cells[1:]) and any(c in ("0", "1") for c in cells[1:])
 
 
 def _counts_up(head: Head, line: int) -> bool:
@@ -152,11 +159,14 @@ def _timed(rows: list[list[str]], titled: bool) -> bool:
 
 def _even(rows: list[list[str]]) -> bool:
     """Do the times of the first rows go in steps of one size, printing aside?"""
-    times = [float(c) for cells in rows if NUMBER.fullmatch(c := cells[0])]
-    if len(times) < 3:
+    shown = [c for cells in rows if NUMBER.fullmatch(c := cells[0])]
+    if len(shown) < 3:
         return True
+    times = [float(c) for c in shown]
+    printed = max(10.0 ** -len(c.partition(".")[2]) if "e" not in c.lower() else 0.0 for c in shown)
     step = (times[-1] - times[0]) / (len(times) - 1)
-    return sum(abs(b - a - step) > 0.51 * abs(step) for a, b in itertools.pairwise(times)) * 10 <= len(times)
+    slack = max(0.51 * abs(step), 1.01 * printed)
+    return sum(abs(b - a - step) > slack for a, b in itertools.pairwise(times)) * 10 <= len(times)
 
 
 def _stated(comments: list[str]) -> tuple[Fraction | None, tuple[str, ...], tuple[tuple[str, str], ...]]:
@@ -191,8 +201,8 @@ def _title(titles: list[list[str]]) -> tuple[list[str], list[str]]:
     last = lines[-1]
     # a word that is the same for every column is a type, not a name
     typed = len(last) > 1 and ((len(last) > 2 and len(set(last[1:])) == 1) or len(set(last)) == 1)
-    below = typed or time_unit_ps(last[0].strip("()[]")) is not None
-    if below and len(lines) > 1 and len(lines[-2]) == len(last):
+    units = time_unit_ps(last[0].strip("()[]")) is not None
+    if (units or typed) and len(lines) > 1 and (len(lines[-2]) == len(last) or (units and len(last) == 1)):
         return lines[-2], last
     return last, []
 

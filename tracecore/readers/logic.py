@@ -8,7 +8,7 @@ import numpy as np
 
 from tracecore.capture import Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
 from tracecore.errors import MissingSampleRate, UnknownCapture
-from tracecore.quantities import PS_PER_S, format_rate, format_time
+from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
 from tracecore.readers.heading import Heading, read_heading
 from tracecore.readers.lattice import lattice_step_ps
 from tracecore.readers.row_sink import Rows
@@ -108,7 +108,7 @@ def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: 
         digital = _sampled_traces(heading, rows, rate, rows.first_ps)
     else:
         digital = _timed_traces(heading, rows, resolution, ends=reader == CHANGES)
-        notes += _off_rate_note(rows, rate) if rate is not None else ()
+        notes += _same_times_note(rows) + (_off_rate_note(rows, rate) if rate is not None else ())
     facts = (("time", said), ("resolution", how), ("rows", str(rows.count)))
     return _capture(source, options.name, digital, resolution, reader, (*facts, *heading.facts), notes)
 
@@ -199,6 +199,13 @@ def _override_note(heading: Heading, options: ReadOptions) -> tuple[str, ...]:
     if given is None or stated is None or given == stated:
         return ()
     return (f"The file states {format_rate(stated)}; the {format_rate(given)} given on opening are taken.",)
+
+
+def _same_times_note(rows: Rows) -> tuple[str, ...]:
+    if not rows.same_times:
+        return ()
+    count = "1 row has" if rows.same_times == 1 else f"{group_digits(rows.same_times)} rows have"
+    return (f"{count} the same printed time as the row above; the last row of each time is taken.",)
 
 
 def _off_rate_note(rows: Rows, rate: Fraction) -> tuple[str, ...]:

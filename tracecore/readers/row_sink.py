@@ -20,8 +20,8 @@ class Rows:
 
     Channel c changes at row ``index[c]`` to ``levels[c]``, the first entry being the first row; ``times`` are the
     printed times of those rows in ps, empty lists where the rows carry none. ``last_changes`` says whether the last
-    row changed anything. ``steps`` are the first steps between the times; ``off_rate_line`` is the first line
-    whose time does not keep to the stated rate.
+    row changed anything. ``steps`` are the first steps between the times; ``same_times`` counts rows
+    with the time of the row above. ``off_rate_line`` is the first line whose time does not keep to the stated rate.
     """
 
     index: list[Int64]
@@ -33,6 +33,7 @@ class Rows:
     last_changes: bool
     off_rate_line: int | None
     steps: Int64
+    same_times: int
     notes: tuple[str, ...]
 
 
@@ -50,6 +51,7 @@ class RowSink:
         self._last_changes = False
         self._steps: list[Int64] = []
         self._steps_kept = 0
+        self._same_times = 0
         self._off_rate_line: int | None = None
 
     def add(self, levels: UInt8, times: Int64 | None, line: int) -> None:
@@ -98,7 +100,10 @@ class RowSink:
         steps = np.empty_like(times)
         steps[0] = times[0] - self._last_ps
         np.subtract(times[1:], times[:-1], out=steps[1:])
-        if int(steps.min()) < 0:
+        least = int(steps.min())
+        if least == 0:
+            self._same_times += int((steps == 0).sum()) - (self.count == 0)
+        if least < 0:
             at = int((steps < 0).argmax())
             raise MalformedCapture(
                 self.path,
@@ -131,6 +136,7 @@ class RowSink:
             self._last_changes,
             self._off_rate_line,
             _joined(self._steps) if self._steps else np.empty(0, np.int64),
+            self._same_times,
             notes,
         )
 

@@ -84,7 +84,7 @@ def _number_columns(table: list[list[str]]) -> tuple[int, ...]:
     """Columns that hold numbers in most of the later rows; a damaged cell here and there takes none away."""
     sample = table[-min(60, max(2, len(table) // 2)) :]
     widest = max(len(cells) for cells in sample)
-    return tuple(c for c in range(widest) if 2 * sum(is_number(cells, c) for cells in sample) > len(sample))
+    return tuple(c for c in range(widest) if 2 * sum(is_number(cells, c) for cells in sample) >= len(sample))
 
 
 def _is_data(cells: list[str], columns: tuple[int, ...]) -> bool:
@@ -184,6 +184,7 @@ def _channels(
             factor = _VOLT_UNITS.get((match[1] if match else text).lower())
             if factor is not None:
                 scale = factor if scale is None else scale
+            if factor is not None and (match or len(titles) > 1):
                 text = text[: match.start()].strip() if match else ""
             name = name or text
         if not name and len(columns) == 2:
