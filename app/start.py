@@ -65,7 +65,8 @@ def main(arguments):
         print(f"start.py: {trouble}", file=sys.stderr)
         return 2
     except OSError as trouble:
-        print(f"start.py: {trouble.filename}: {trouble.strerror}. Check the disk and its rights.", file=sys.stderr)
+        where = f"{trouble.filename}: " if trouble.filename else ""
+        print(f"start.py: {where}{trouble.strerror}. Check the disk and its rights, then start again.", file=sys.stderr)
         return 2
     except KeyboardInterrupt:
         print("\nStopped. The next start goes on from here.", file=sys.stderr)

@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
+PACKAGES = ("app", "tracecore", "demo_traces")
 
 # Stands in front of everything else that finds modules and lets nothing of Qt through.
 _WITHOUT_QT = """
@@ -92,7 +93,7 @@ sys.exit(status)
 def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A wheel of the project, built offline from a copy, so that nothing is left in the tree."""
     source = tmp_path_factory.mktemp("source")
-    for name in ("app", "tracecore", "demo_traces"):
+    for name in PACKAGES:
         shutil.copytree(ROOT / name, source / name, ignore=shutil.ignore_patterns("__pycache__"))
     shutil.copy(ROOT / "pyproject.toml", source)
     if (ROOT / "README.md").exists():
@@ -110,7 +111,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def test_the_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:
     held = set(zipfile.ZipFile(wheel).namelist())
-    for package in ("app", "tracecore", "demo_traces"):
+    for package in PACKAGES:
         files = [path for path in (ROOT / package).rglob("*") if path.is_file() and "__pycache__" not in path.parts]
         missing = {str(path.relative_to(ROOT).as_posix()) for path in files} - held
         assert not missing
@@ -118,7 +119,7 @@ def test_the_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:
 
 def test_the_wheel_holds_nothing_else(wheel: Path) -> None:
     tops = {name.split("/")[0] for name in zipfile.ZipFile(wheel).namelist()}
-    assert {top for top in tops if not top.endswith(".dist-info")} <= {"app", "tracecore", "demo_traces"}
+    assert {top for top in tops if not top.endswith(".dist-info")} == set(PACKAGES)
 
 
 def test_the_wheel_works_away_from_the_tree(wheel: Path, tmp_path: Path) -> None:
