@@ -46,7 +46,8 @@ def _rounded_lattice(lengths: Int64, count: int, printed_ps: int) -> int | None:
     if _chance(period / (3 * printed_ps), count) * _UNLIKELY >= 1:
         return None
     off = np.abs(lengths - np.round(lengths / period) * period)
-    if float(off.max()) > 1.001 * printed_ps + 1:
+    # the fitted period is itself off by a little, which long steps multiply
+    if float(off.max()) > 1.05 * printed_ps + 1:
         return None
     return math.ceil(round(period, 1))
 
