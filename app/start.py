@@ -153,6 +153,7 @@ def write_stamp(purpose):
     fresh = stamp_path(purpose).with_suffix(".new")
     fresh.write_text(wanted_stamp(purpose), "ascii")
     fresh.replace(stamp_path(purpose))
+    unfinished().unlink(missing_ok=True)
 
 
 def venv_python():
@@ -164,12 +165,19 @@ def make_venv():
     """Creates .venv, or does it afresh where it is broken or belongs to another Python."""
     for purpose in LOCKS:
         stamp_path(purpose).unlink(missing_ok=True)
-    if venv_works():
+    if venv_works() and not unfinished().exists():
+        unfinished().touch()
         return
     step("making the environment")
     if VENV.exists():
         shutil.rmtree(VENV)
     run_quietly([sys.executable, "-m", "venv", str(VENV)], "The environment could not be made")
+    unfinished().touch()
+
+
+def unfinished():
+    """Lies there while packages are installed: pip takes a package it was killed over for a whole one."""
+    return VENV / "twinslot-unfinished"
 
 
 def venv_works():

@@ -97,6 +97,14 @@ def test_a_set_up_that_was_cut_short_is_done_again(project: Path, monkeypatch: p
     monkeypatch.setattr(start, "venv_works", lambda: True)
     monkeypatch.setattr(start, "write_path_file", lambda: done.append("path"))
 
+    def make(command: list[str], complaint: str) -> None:
+        assert command[1:3] == ["-m", "venv"]
+        start.venv_python().parent.mkdir(parents=True)
+        start.venv_python().touch()
+        done.append("environment")
+
+    monkeypatch.setattr(start, "run_quietly", make)
+
     def cut_short(purpose: str) -> None:
         raise start.CannotStart("the network went away")
 
@@ -111,10 +119,10 @@ def test_a_set_up_that_was_cut_short_is_done_again(project: Path, monkeypatch: p
 
     monkeypatch.setattr(start, "install_locked", lambda purpose: done.append("packages"))
     start.prepare("run")
-    assert done == ["system", "system", "packages", "path"]
+    assert done == ["system", "system", "environment", "packages", "path"]
     assert start.is_ready("run")
     start.prepare("run")
-    assert len(done) == 4, "a second start skips everything"
+    assert len(done) == 5, "a second start skips everything"
 
 
 def test_a_broken_environment_is_not_taken_for_a_working_one(project: Path) -> None:
