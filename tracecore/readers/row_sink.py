@@ -6,8 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tracecore.capture import Int64, UInt8, sample_time_ps
+from tracecore.capture import Int64, UInt8
 from tracecore.errors import MalformedCapture
+from tracecore.quantities import PS_PER_S
 from tracecore.readers.row_text import RowLayout
 
 _STEPS_KEPT = 50_000
@@ -118,8 +119,10 @@ class RowSink:
             self._steps.append(real)
             self._steps_kept += len(real)
         if self.layout.rate_hz is not None and self._off_rate_line is None:
-            index = np.arange(self.count, self.count + len(times))
-            off = np.abs(times - sample_time_ps(index, self.layout.rate_hz, self._first_ps)) > self.layout.printed_ps
+            # doubles are exact enough here: within a picosecond up to hours
+            expected = np.arange(self.count, self.count + len(times), dtype=np.float64)
+            expected *= float(PS_PER_S / self.layout.rate_hz)
+            off = np.abs(times - self._first_ps - expected) > self.layout.printed_ps + 1
             if off.any():
                 self._off_rate_line = line + int(off.argmax())
         self._last_ps = int(times[-1])
