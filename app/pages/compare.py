@@ -1,0 +1,326 @@
+"""Step 3: where the suspect departs from the known-good side, and what is likely to have caused it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication, QResizeEvent
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
+
+from app.pages.page import Desk, Page
+from app.widgets.cause_cards import CauseCards, finding_text, label
+from app.widgets.elided_label import ElidedLabel
+from app.widgets.overview import Overview
+from app.widgets.paired_traces import PairedTraces
+from app.widgets.side_panel import SidePanel
+from app.widgets.volt_plot import VoltPlot
+from tracecore.capture import Int64
+from tracecore.compare.lineup import Lineup
+from tracecore.quantities import format_rate, format_time, group_digits
+
+if TYPE_CHECKING:
+    from tracecore.comparison import Comparison
+
+ROOM_FOR_TRACES = 640
+"""Pixels at 100 % that the traces keep before the panel folds by itself."""
+
+
+def title_line(comparison: Comparison) -> str:
+    """What was compared and how much differs, in one line."""
+    if not comparison.lineup:
+        return f"Not lined up: {comparison.lineup.reason}"
+    cycles = sum(run.length for run in comparison.lineup.runs)
+    differing = [s for s in comparison.signals if s.verdict == "diverges"]
+    head = f"Whole capture: {group_digits(cycles)} cycles compared · "
+    if not differing:
+        return head + f"none differs on {len(comparison.signals)} signals"
+    which = union_of_cycles(comparison)
+    return head + f"{group_digits(len(which))} differ on {len(differing)} of {len(comparison.signals)} signals"
+
+
+def union_of_cycles(comparison: Comparison) -> Int64:
+    """Good cycles at which any signal diverges, increasing: int64[M]."""
+    parts = [s.diverging_cycles for s in comparison.signals if len(s.diverging_cycles)]
+    return np.unique(np.concatenate(parts)) if parts else np.empty(0, np.int64)
+
+
+def cycle_times_ps(lineup: Lineup, cycle: int) -> tuple[int | None, int | None]:
+    """Where a good cycle begins, on the good side's clock and on the suspect's; None where it is outside."""
+    good = int(lineup.good_edges_ps[cycle]) if 0 <= cycle < len(lineup.good_edges_ps) else None
+    for run in lineup.runs:
+        if run.good_start <= cycle < run.good_start + run.length:
+            return good, int(lineup.suspect_edges_ps[cycle - run.good_start + run.suspect_start])
+    return good, None
+
+
+class ComparePage(Page):
+    """Overview and paired traces at the left, likely causes at the right."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(18, 0, 0, 0)
+        layout.setSpacing(14)
+        layout.addWidget(self._left(), 1)
+        self.panel = SidePanel("Likely causes", "Best supported first", desk.theme)
+        self.cards = CauseCards(desk.theme, desk.scale)
+        self.cards.wanted.connect(lambda rank: desk.bench.choose(cause=rank))
+        self.cards.asked.connect(desk.act)
+        self.panel.body.addWidget(self.cards, 1)
+        layout.addWidget(self.panel)
+        self._words = "oct"
+        self.retheme()
+        self.refresh("comparison")
+
+    def _left(self) -> QWidget:
+        area = QWidget()
+        left = QVBoxLayout(area)
+        left.setContentsMargins(0, 10, 0, 6)
+        left.setSpacing(6)
+        head = QHBoxLayout()
+        self.title = ElidedLabel("", "muted")
+        head.addWidget(self.title, 1)
+        self.finders: list[QPushButton] = []
+        for name, text in (("previous_divergence", "◂ Divergence"), ("next_divergence", "Divergence ▸"), ("fit", "Whole")):
+            button = self.button(name, text)
+            button.setProperty("small", True)
+            head.addWidget(button)
+            self.finders.append(button)
+        left.addLayout(head)
+        self.overview = Overview()
+        self.overview.viewRequested.connect(self._go)
+        left.addWidget(self.overview)
+        self.traces = PairedTraces()
+        self.traces.setAccessibleName("Paired traces")
+        self.traces.viewChanged.connect(self._on_view)
+        self.traces.chosenChanged.connect(lambda signal: self.desk.bench.choose(signal=signal))
+        self.traces.cursorMoved.connect(lambda _at: self.said.emit(self.status()))
+        self.traces.cursorsChanged.connect(lambda *_: self.said.emit(self.status()))
+        left.addWidget(self.traces, 1)
+        self.volts_button = QPushButton()
+        self.volts_button.setProperty("small", True)
+        self.volts_button.setCheckable(True)
+        self.volts_button.toggled.connect(lambda _on: self._show_volts())
+        left.addWidget(self.volts_button, 0, Qt.AlignmentFlag.AlignLeft)
+        self.volts = VoltPlot()
+        left.addWidget(self.volts)
+        self.waiting = label("", "muted")
+        self.waiting.setAlignment(Qt.AlignmentFlag.AlignTop)
+        left.addWidget(self.waiting, 1)
+        return area
+
+    def retheme(self) -> None:
+        theme, scale = self.desk.theme, self.desk.scale
+        self.overview.set_theme(theme)
+        self.traces.set_theme(theme, scale)
+        self.volts.set_theme(theme, scale)
+        self.cards.set_theme(theme, scale)
+        self.panel.set_scale(theme, scale)
+        self._show_causes()
+        self._fold_for_room()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self._fold_for_room()
+
+    def _fold_for_room(self) -> None:
+        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.3, self.desk.scale))
+
+    def refresh(self, what: str) -> None:
+        bench = self.desk.bench
+        if what == "comparison" or (what == "case" and not bench.ready):
+            self._show_comparison()
+        elif what == "chosen":
+            self._show_chosen()
+        self.said.emit(self.status())
+
+    def _show_comparison(self) -> None:
+        bench = self.desk.bench
+        comparison = bench.comparison if bench.ready else None
+        there = comparison is not None
+        for widget in (self.overview, self.traces, self.panel, *self.finders):
+            widget.setVisible(there)
+        self.waiting.setVisible(not there)
+        self.title.setText(title_line(comparison) if comparison is not None else "Nothing compared yet")
+        waiting = "Being compared…" if bench.ready else "Add a known-good and a suspect capture in step 1 first."
+        self.waiting.setText(bench.trouble or waiting)
+        self.overview.set_comparison(comparison)
+        self.traces.set_comparison(comparison)
+        self._show_causes()
+        self._show_volts()
+        if comparison is not None:
+            self.traces.set_word_base(self._words)
+            chosen = bench.chosen
+            self.overview.set_chosen(chosen.signal)
+            self.traces.set_chosen(chosen.signal)
+            if chosen.cycle is not None:
+                self.traces.show_cycle(chosen.cycle)
+            else:
+                self.traces.fit()
+
+    def _show_causes(self) -> None:
+        self.cards.show_causes(self.desk.bench.comparison, self.desk.bench.chosen.cause)
+
+    def _show_chosen(self) -> None:
+        chosen = self.desk.bench.chosen
+        self.overview.set_chosen(chosen.signal)
+        self.traces.set_chosen(chosen.signal)
+        if chosen.cycle is not None:
+            self.traces.show_cycle(chosen.cycle)
+        self._show_causes()
+        self._show_volts()
+
+    def _show_volts(self) -> None:
+        bench = self.desk.bench
+        comparison, signal = bench.comparison, bench.chosen.signal
+        finding = next((s for s in comparison.signals if s.signal == signal), None) if comparison else None
+        has = finding is not None and (finding.good_volts is not None or finding.suspect_volts is not None)
+        self.volts_button.setVisible(has)
+        self.volts_button.setText(f"{'▾' if self.volts_button.isChecked() else '▸'} Volts of {signal}")
+        shown = has and self.volts_button.isChecked()
+        self.volts.setVisible(shown)
+        if shown and comparison is not None:
+            self.volts.set_finding(comparison, signal)
+
+    def _go(self, start_ps: object, stop_ps: object) -> None:
+        span = max(1, int(stop_ps) - int(start_ps))  # type: ignore[call-overload]
+        self.traces.set_view(int(start_ps), span / max(1, self.traces.plot_width))  # type: ignore[call-overload]
+
+    def _on_view(self, start_ps: object, stop_ps: object) -> None:
+        self.overview.set_view_span(start_ps, stop_ps)
+
+    def status(self) -> str:
+        bench = self.desk.bench
+        if bench.comparison is None:
+            return bench.trouble
+        return "  ·  ".join(part for part in (self._cycle_words(), self._cursor_words()) if part)
+
+    def _cycle_words(self) -> str:
+        comparison, cycle = self.desk.bench.comparison, self.desk.bench.chosen.cycle
+        if comparison is None or cycle is None:
+            return ""
+        good, suspect = cycle_times_ps(comparison.lineup, cycle)
+        parts = [f"Cycle {group_digits(cycle)}"]
+        for time, side in ((good, "good"), (suspect, "suspect")):
+            if time is not None:
+                parts.append(f"{format_time(time, digits=5)} {side}")
+        return "  ·  ".join(parts)
+
+    def _cursor_words(self) -> str:
+        cursors = self.traces.cursors()
+        comparison = self.desk.bench.comparison
+        if comparison is None or cursors is None or None in cursors:
+            return ""
+        apart = abs(int(cursors[1]) - int(cursors[0]))
+        if not apart:
+            return ""
+        reads = format_time(comparison.request.good[0].resolution_ps, digits=2)
+        rate = format_rate(10**12 / apart)
+        return f"cursors {format_time(apart)} apart ({rate}), reads to ±{reads}"
+
+    def _step(self, forward: bool) -> None:
+        bench = self.desk.bench
+        comparison = bench.comparison
+        if comparison is None:
+            return
+        signal = bench.chosen.signal
+        finding = next((s for s in comparison.signals if s.signal == signal), None)
+        cycles = finding.diverging_cycles if finding is not None else np.empty(0, np.int64)
+        if not len(cycles):
+            cycles = union_of_cycles(comparison)
+        if not len(cycles):
+            self.said.emit("No divergence found")
+            return
+        now = bench.chosen.cycle
+        if now is None:
+            at = 0 if forward else len(cycles) - 1
+        elif forward:
+            at = int(cycles.searchsorted(now, side="right"))
+        else:
+            at = int(cycles.searchsorted(now)) - 1
+        if not 0 <= at < len(cycles):
+            self.said.emit(f"No {'later' if forward else 'earlier'} divergence")
+            return
+        bench.choose(signal=signal, cycle=int(cycles[at]))
+
+    def _step_cause(self, step: int) -> None:
+        bench = self.desk.bench
+        causes = bench.comparison.causes if bench.comparison else ()
+        if not causes:
+            self.said.emit("No likely cause to go to")
+            return
+        ranks = [c.rank for c in causes]
+        now = bench.chosen.cause
+        at = ranks.index(now) + step if now in ranks else 0
+        bench.choose(cause=ranks[min(max(at, 0), len(ranks) - 1)])
+
+    def do_next_divergence(self) -> None:
+        """Goes to the next diverging cycle of the chosen signal, or of any where it has none."""
+        self._step(True)
+
+    def do_previous_divergence(self) -> None:
+        """Goes to the diverging cycle before."""
+        self._step(False)
+
+    def do_next_cause(self) -> None:
+        """Chooses the next likely cause."""
+        self._step_cause(1)
+
+    def do_previous_cause(self) -> None:
+        """Chooses the likely cause before."""
+        self._step_cause(-1)
+
+    def do_show_cycle(self) -> None:
+        """Shows the cycle at which the finding begins."""
+        cause = self.desk.bench.cause(self.desk.bench.chosen.cause)
+        if cause is not None and cause.since_cycle is not None:
+            self.desk.bench.choose(cause=cause.rank)
+            self.traces.show_cycle(cause.since_cycle)
+
+    def do_copy_finding(self) -> None:
+        """Puts the finding's text on the clipboard."""
+        bench = self.desk.bench
+        cause = bench.cause(bench.chosen.cause)
+        if cause is None or bench.comparison is None:
+            self.said.emit("No finding to copy")
+            return
+        QGuiApplication.clipboard().setText(finding_text(bench.comparison, cause))
+        self.said.emit(f"The finding on {cause.signal} is on the clipboard")
+
+    def do_fit(self) -> None:
+        """Shows the whole capture."""
+        self.traces.fit()
+
+    def do_zoom_in(self) -> None:
+        """Half the time, twice the detail."""
+        self.traces.zoom(2.0)
+
+    def do_zoom_out(self) -> None:
+        """Twice the time."""
+        self.traces.zoom(0.5)
+
+    def do_pan_left(self) -> None:
+        """A fifth of the view earlier."""
+        self.traces.pan(-0.2)
+
+    def do_pan_right(self) -> None:
+        """A fifth of the view later."""
+        self.traces.pan(0.2)
+
+    def do_words_octal(self) -> None:
+        """Reads buses in octal."""
+        self._set_words("oct")
+
+    def do_words_hex(self) -> None:
+        """Reads buses in hex."""
+        self._set_words("hex")
+
+    def do_words_binary(self) -> None:
+        """Reads buses in binary."""
+        self._set_words("bin")
+
+    def _set_words(self, base: str) -> None:
+        self._words = base
+        self.traces.set_word_base(base)

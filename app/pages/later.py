@@ -1,0 +1,50 @@
+"""Steps that are planned and not built: one sentence each, and nothing to press."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QVBoxLayout
+
+from app.pages.page import Desk, Page
+from app.widgets.cause_cards import label
+
+PURPOSE: dict[str, tuple[str, str]] = {
+    "levels": (
+        "Levels",
+        "Here the volts of both sides will stand over what the logic family allows, with a table of violations. "
+        "This step is not built yet; level violations already count as divergences in Compare, and a chosen signal with "
+        "volts shows them below its traces there.",
+    ),
+    "timing": (
+        "Timing",
+        "Here each signal's delay after the clock edge will be set side by side, with setup and hold against a part's "
+        "figures. This step is not built yet; delays that differ are already named in Compare.",
+    ),
+    "backplane": (
+        "Backplane",
+        "Here the slots and pins will be drawn as a map, with ohm readings of two backplanes compared. "
+        "This step is not built yet.",
+    ),
+    "log": (
+        "Log",
+        "Here the history of the case will be kept: what was seen, what was done, what helped. "
+        "This step is not built yet; until then, Copy finding in Compare gives the text for your own logbook.",
+    ),
+}
+
+
+class LaterPage(Page):
+    """One sentence what the step is for, and that it comes later."""
+
+    def __init__(self, desk: Desk, name: str) -> None:
+        super().__init__(desk)
+        title, sentence = PURPOSE[name]
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(20, 16, 20, 16)
+        layout.setSpacing(10)
+        layout.addWidget(label(title, "heading"))
+        words = label(sentence)
+        words.setMaximumWidth(760)
+        layout.addWidget(words)
+        layout.addStretch(1)
+        layout.setAlignment(Qt.AlignmentFlag.AlignTop)

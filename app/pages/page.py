@@ -1,0 +1,63 @@
+"""What every page of the window has in common."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QPushButton, QWidget
+
+from app.model.actions import action
+
+if TYPE_CHECKING:
+    from app.model.bench import Bench
+
+
+@dataclass(slots=True)
+class Desk:
+    """What a page works with: the bench, the look, and ``act``, which does an action by its name."""
+
+    bench: Bench
+    act: Callable[[str], None]
+    theme: Any
+    scale: float
+
+
+class Page(QWidget):
+    """``refresh`` follows the bench; ``said`` carries the line for the bottom of the window."""
+
+    said = Signal(str)
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.setObjectName("page")
+        self.desk = desk
+
+    def refresh(self, what: str) -> None:
+        """The bench changed: "case", "comparison", "checkups" or "chosen"."""
+
+    def retheme(self) -> None:
+        """The theme or the text size changed; the desk has the new ones."""
+
+    def status(self) -> str:
+        """The line at the bottom of the window while this page is open."""
+        return ""
+
+    def do(self, name: str) -> bool:
+        """Does an action that belongs to this page; False where it has none of that name."""
+        method = getattr(self, f"do_{name}", None)
+        if method is None:
+            return False
+        method()
+        return True
+
+    def button(self, name: str, text: str = "") -> QPushButton:
+        """A button for a row of the table of actions."""
+        row = action(name)
+        made = QPushButton(text or row.text)
+        made.setToolTip(row.hint)
+        made.setAccessibleName(row.text.replace("…", ""))
+        made.clicked.connect(lambda: self.desk.act(name))
+        return made

@@ -1,0 +1,196 @@
+"""Likely causes as cards, best supported first; the chosen one opens with its evidence."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.messages import VERDICT_MARKS
+from tracecore.quantities import group_digits
+
+if TYPE_CHECKING:
+    from tracecore.compare.findings import Cause, SignalFinding
+    from tracecore.comparison import Comparison
+
+
+def finding_text(comparison: Comparison, cause: Cause) -> str:
+    """A finding in plain lines, for a letter or a logbook."""
+    finding = comparison.signal(cause.signal)
+    lines = [
+        f"{cause.rank}. {cause.signal} ({finding.place or 'pin not on the sheet'}): {cause.fault_mode}",
+        cause.summary,
+        *(f"{label}: {value}" for label, value in cause.readings),
+        *cause.because,
+        f"Probe next: {cause.probe_next}",
+    ]
+    return "\n".join(line for line in lines if line) + "\n"
+
+
+def label(text: str, name: str = "plain", wrap: bool = True) -> QLabel:
+    """A label whose look the style sheet knows by ``name``."""
+    made = QLabel(text)
+    made.setObjectName(name)
+    made.setTextFormat(Qt.TextFormat.PlainText)
+    made.setWordWrap(wrap)
+    return made
+
+
+class CauseCard(QFrame):
+    """``wanted`` carries the rank; ``asked`` an action's name."""
+
+    wanted = Signal(int)
+    asked = Signal(str)
+
+    def __init__(self, cause: Cause, comparison: Comparison, chosen: bool, theme: Any, scale: float) -> None:
+        super().__init__()
+        self.cause = cause
+        self.setObjectName("card")
+        self.setProperty("chosen", chosen)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setCursor(Qt.CursorShape.PointingHandCursor)
+        self.setAccessibleName(f"Likely cause {cause.rank}: {cause.signal}, {cause.fault_mode}")
+        self.setAccessibleDescription(cause.summary)
+        grid = QGridLayout(self)
+        grid.setContentsMargins(12, 9, 12, 9)
+        grid.setHorizontalSpacing(12)
+        grid.setVerticalSpacing(5)
+        grid.setColumnStretch(1, 1)
+        grid.addWidget(label(str(cause.rank), "rank", wrap=False), 0, 0, Qt.AlignmentFlag.AlignTop)
+        self._head(grid, comparison.signal(cause.signal), theme, scale)
+        grid.addWidget(label(cause.summary, "muted"), 1, 1)
+        self._strip(grid, comparison, theme)
+        if chosen:
+            self._open(grid)
+
+    def _head(self, grid: QGridLayout, finding: SignalFinding, theme: Any, scale: float) -> None:
+        head = QVBoxLayout()
+        head.setSpacing(1)
+        from app.widgets.signal_name import SignalName
+
+        name = SignalName(finding.signal, finding.active)
+        if hasattr(name, "set_theme"):
+            name.set_theme(theme, scale)
+        head.addWidget(name)
+        head.addWidget(label(self.cause.fault_mode, "fault"))
+        grid.addLayout(head, 0, 1)
+
+    def _strip(self, grid: QGridLayout, comparison: Comparison, theme: Any) -> None:
+        from app.widgets.cause_strip import CauseStrip
+
+        strip = CauseStrip()
+        strip.set_finding(comparison, self.cause.signal)
+        strip.set_theme(theme)
+        grid.addWidget(strip, 2, 1)
+
+    def _open(self, grid: QGridLayout) -> None:
+        pairs = QGridLayout()
+        pairs.setHorizontalSpacing(10)
+        pairs.setColumnStretch(1, 1)
+        for row, (what, value) in enumerate(self.cause.readings):
+            pairs.addWidget(label(what, "muted"), row, 0, Qt.AlignmentFlag.AlignTop)
+            pairs.addWidget(label(value), row, 1)
+        grid.addLayout(pairs, 3, 1)
+        for row, sentence in enumerate(self.cause.because, start=4):
+            grid.addWidget(label(sentence), row, 1)
+        row = 4 + len(self.cause.because)
+        grid.addWidget(label("Probe next", "strong"), row, 1)
+        grid.addWidget(label(self.cause.probe_next), row + 1, 1)
+        buttons = QHBoxLayout()
+        for text, name, ink in (("Show cycle", "show_cycle", True), ("Copy finding", "copy_finding", False)):
+            button = QPushButton(text)
+            button.setProperty("ink", ink)
+            button.clicked.connect(lambda _checked=False, name=name: self.asked.emit(name))
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        grid.addLayout(buttons, row + 2, 1)
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+        self.wanted.emit(self.cause.rank)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
+            self.wanted.emit(self.cause.rank)
+        else:
+            super().keyPressEvent(event)
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+        super().focusInEvent(event)
+        self.setProperty("focused", True)
+        self.style().polish(self)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+        super().focusOutEvent(event)
+        self.setProperty("focused", False)
+        self.style().polish(self)
+
+
+class CauseCards(QScrollArea):
+    """All cards, one open. Without a cause it lists each signal's verdict instead."""
+
+    wanted = Signal(int)
+    asked = Signal(str)
+
+    def __init__(self, theme: Any, scale: float) -> None:
+        super().__init__()
+        self.setObjectName("causeCards")
+        self.setWidgetResizable(True)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self._theme, self._scale = theme, scale
+        self.cards: list[CauseCard] = []
+
+    def set_theme(self, theme: Any, scale: float) -> None:
+        """Takes colours and size; shown with the next ``show_causes``."""
+        self._theme, self._scale = theme, scale
+
+    def show_causes(self, comparison: Comparison | None, chosen: int | None) -> None:
+        """Builds the cards anew; the chosen one is scrolled into view."""
+        body = QWidget()
+        body.setObjectName("causeBody")
+        column = QVBoxLayout(body)
+        column.setContentsMargins(0, 0, 6, 0)
+        column.setSpacing(10)
+        self.cards = []
+        opened: CauseCard | None = None
+        for cause in comparison.causes if comparison else ():
+            card = CauseCard(cause, comparison, cause.rank == chosen, self._theme, self._scale)
+            card.wanted.connect(self.wanted)
+            card.asked.connect(self.asked)
+            column.addWidget(card)
+            self.cards.append(card)
+            opened = card if cause.rank == chosen else opened
+        if comparison is not None and not comparison.causes:
+            _list_verdicts(column, comparison)
+        column.addStretch(1)
+        self.setWidget(body)
+        if opened is not None:
+            body.adjustSize()
+            self.ensureWidgetVisible(opened, 0, 0)
+
+
+def _list_verdicts(column: QVBoxLayout, comparison: Comparison) -> None:
+    column.addWidget(label("No divergence found" if comparison.lineup else "Not lined up", "strong"))
+    if not comparison.lineup:
+        column.addWidget(label(comparison.lineup.reason))
+    grid = QGridLayout()
+    grid.setColumnStretch(2, 1)
+    grid.setHorizontalSpacing(10)
+    for row, finding in enumerate(comparison.signals):
+        grid.addWidget(label(VERDICT_MARKS[finding.verdict], wrap=False), row, 0)
+        grid.addWidget(label(finding.signal, "strong", wrap=False), row, 1)
+        cycles = f", {group_digits(finding.compared_cycles)} cycles" if finding.compared_cycles else ""
+        grid.addWidget(label(finding.verdict + cycles, "muted"), row, 2)
+    column.addLayout(grid)

@@ -1,0 +1,39 @@
+"""A line of words that is cut with an ellipsis where room is short; the tooltip then has it whole."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
+
+
+class ElidedLabel(QLabel):
+    """A label that may be narrower than its text."""
+
+    def __init__(self, text: str = "", name: str = "", parent: QWidget | None = None) -> None:
+        super().__init__(text, parent)
+        self.setObjectName(name)
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+
+    def minimumSizeHint(self) -> QSize:  # noqa: N802
+        return QSize(40, super().minimumSizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        super().resizeEvent(event)
+        self._tell()
+
+    def setText(self, text: str) -> None:  # noqa: N802
+        super().setText(text)
+        self._tell()
+
+    def _tell(self) -> None:
+        cut = self.fontMetrics().horizontalAdvance(self.text()) > self.width()
+        self.setToolTip(self.text() if cut else "")
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+        painter = QPainter(self)
+        text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.contentsRect().width())
+        painter.setPen(self.palette().color(self.foregroundRole()))
+        painter.drawText(self.contentsRect(), int(self.alignment() | Qt.AlignmentFlag.AlignVCenter), text)
+        painter.end()

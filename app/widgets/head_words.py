@@ -1,0 +1,89 @@
+"""What the form head and the stamps of the steps say about the bench."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.messages import LINEUP_WORDS, signed
+from app.model.bench import Side
+from app.model.capture_cards import cards
+from app.widgets.step_list import StepState
+from tracecore.quantities import format_rate, format_time
+
+if TYPE_CHECKING:
+    from app.model.bench import Bench
+
+
+def head_words(bench: Bench) -> dict[str, str]:
+    """The value of each box of the head."""
+    return {
+        "case": bench.case.title,
+        "good": _side(bench, "good"),
+        "suspect": _side(bench, "suspect"),
+        "lineup": _lineup(bench),
+    }
+
+
+def _side(bench: Bench, side: Side) -> str:
+    capture = bench.case.side(side).shown_capture
+    if capture is None:
+        return "no capture yet"
+    pace = format_time(capture.resolution_ps) + " steps"
+    if not capture.reader.startswith("change"):
+        pace = format_rate(10**12 / capture.resolution_ps)
+    return f"{capture.name} · {pace} · {format_time(capture.stop_ps - capture.start_ps)}"
+
+
+def _lineup(bench: Bench) -> str:
+    if bench.comparison is None:
+        return "cannot be made" if bench.trouble else ("being found…" if bench.ready else "not yet possible")
+    lineup = bench.comparison.lineup
+    if not lineup:
+        return "none found"
+    arrow = "↑" if lineup.edge == "rising" else "↓"
+    return f"{lineup.clock} {arrow} · {signed(lineup.offset_cycles)} cycles · {LINEUP_WORDS[lineup.status]}"
+
+
+def step_states(bench: Bench) -> dict[str, StepState]:
+    """The stamp of each step, and why."""
+    later = StepState("empty", "Not built yet")
+    return {
+        "captures": _captures(bench),
+        "lineup": _lined_up(bench),
+        "compare": _compared(bench),
+        "levels": later,
+        "timing": later,
+        "backplane": later,
+        "log": later,
+    }
+
+
+def _captures(bench: Bench) -> StepState:
+    if not bench.ready:
+        return StepState("empty", "Waits for a capture on each side")
+    words = [*cards(bench, "good"), *cards(bench, "suspect")]
+    look = [w.capture.name for w in words if w.kind in ("look", "bad")]
+    if look:
+        return StepState("look", f"Worth a look: {', '.join(look)}")
+    if any(w.kind == "waiting" for w in words):
+        return StepState("empty", "Captures are being checked")
+    return StepState("done", "All captures are fit to compare")
+
+
+def _lined_up(bench: Bench) -> StepState:
+    if bench.comparison is None:
+        return StepState("look" if bench.trouble else "empty", bench.trouble or "Waits for captures on both sides")
+    lineup = bench.comparison.lineup
+    if lineup.status == "unique":
+        return StepState("done", "One line-up fits, and no other comes near")
+    return StepState("look", lineup.reason)
+
+
+def _compared(bench: Bench) -> StepState:
+    if bench.comparison is None:
+        return StepState("look" if bench.trouble else "empty", bench.trouble or "Waits for captures on both sides")
+    if not bench.comparison.lineup:
+        return StepState("look", "Not lined up, so nothing was compared by cycle")
+    if bench.comparison.diverges:
+        return StepState("look", "The two sides differ")
+    return StepState("done", "No divergence found")

@@ -1,0 +1,137 @@
+"""The seven steps as ruled rows, each with a stamp box: done, needs a look, or empty."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QLabel, QSizePolicy, QVBoxLayout, QWidget
+
+from app.model.actions import PAGES, action
+
+Stamp = Literal["done", "look", "empty"]
+STAMP_WORDS: dict[str, str] = {"done": "done", "look": "needs a look", "empty": "not yet possible"}
+
+
+@dataclass(frozen=True, slots=True)
+class StepState:
+    """What a row shows; ``why`` is its tooltip."""
+
+    stamp: Stamp
+    why: str
+
+
+def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Any) -> None:
+    """A tick, an ochre triangle, or a cross in ``box``; nothing for other kinds."""
+    size = box.width()
+    if kind in ("done", "fine"):
+        painter.setPen(QPen(QColor(theme.ink), max(1.6, size / 9)))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        points = [QPointF(box.x() + size * x, box.y() + size * y) for x, y in ((0.2, 0.52), (0.42, 0.75), (0.8, 0.25))]
+        painter.drawPolyline(QPolygonF(points))
+    elif kind in ("look", "bad"):
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(theme.warning))
+        points = [QPointF(box.x() + size * x, box.y() + size * y) for x, y in ((0.5, 0.2), (0.86, 0.82), (0.14, 0.82))]
+        painter.drawPolygon(QPolygonF(points))
+
+
+class StepRow(QAbstractButton):
+    """One row; checkable, painted by hand so that the stamp is a box on any system."""
+
+    def __init__(self, number: int, title: str, theme: Any) -> None:
+        super().__init__()
+        self.setText(f"{number} {title}")
+        self.setCheckable(True)
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        self.state = StepState("empty", "")
+        self._theme = theme
+
+    def set_state(self, state: StepState) -> None:
+        """Stamps the row."""
+        self.state = state
+        self.setToolTip(state.why)
+        self.setAccessibleName(f"Step {self.text()}, {STAMP_WORDS[state.stamp]}")
+        self.setAccessibleDescription(state.why)
+        self.update()
+
+    def set_theme(self, theme: Any) -> None:
+        """Takes the colours."""
+        self._theme = theme
+        self.updateGeometry()
+        self.update()
+
+    def sizeHint(self) -> QSize:  # noqa: N802
+        metrics = self.fontMetrics()
+        bold = metrics.horizontalAdvance(self.text()) * 1.15
+        return QSize(int(bold + metrics.height() * 3.2), int(metrics.height() * 2.6))
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+        theme, painter = self._theme, QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        area = QRectF(self.rect())
+        line = self.fontMetrics().height()
+        if self.isChecked():
+            painter.fillRect(area, QColor(theme.panel))
+            painter.fillRect(QRectF(0, 0, 4, area.height()), QColor(theme.ink))
+        elif self.underMouse():
+            painter.fillRect(area, QColor(theme.paper))
+        painter.setPen(QPen(QColor(theme.rule_strong), 1))
+        painter.drawLine(area.bottomLeft(), area.bottomRight())
+        font = self.font()
+        font.setBold(self.isChecked())
+        painter.setFont(font)
+        faint = self.state.stamp == "empty" and not self.isChecked()
+        painter.setPen(QColor(theme.muted if faint else theme.ink))
+        text_area = area.adjusted(line * 0.8, 0, -line * 2, 0)
+        painter.drawText(text_area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.text())
+        side = round(line * 1.05)
+        box = QRectF(area.right() - side - line * 0.5, area.center().y() - side / 2, side, side)
+        painter.setPen(QPen(QColor(theme.rule_strong if self.state.stamp == "empty" else theme.ink), 1.5))
+        painter.setBrush(QColor(theme.panel))
+        painter.drawRect(box)
+        draw_mark(painter, box, self.state.stamp, theme)
+        if self.hasFocus():
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
+            painter.drawRect(area.adjusted(6, 3, -3, -3))
+        painter.end()
+
+
+class StepList(QFrame):
+    """``wanted`` carries the name of the page that was asked for."""
+
+    wanted = Signal(str)
+
+    def __init__(self, theme: Any, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setObjectName("steps")
+        self.setAccessibleName("Steps")
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        self.title = QLabel("Steps")
+        self.title.setObjectName("stepsTitle")
+        layout.addWidget(self.title)
+        self.rows: dict[str, StepRow] = {}
+        group = QButtonGroup(self)
+        for number, (name, title) in enumerate(PAGES, start=1):
+            row = StepRow(number, title, theme)
+            row.clicked.connect(lambda _checked=False, name=name: self.wanted.emit(name))
+            row.setStatusTip(action(f"page_{name}").hint)
+            group.addButton(row)
+            layout.addWidget(row)
+            self.rows[name] = row
+        layout.addStretch(1)
+
+    def set_theme(self, theme: Any) -> None:
+        """Takes the colours."""
+        for row in self.rows.values():
+            row.set_theme(theme)
+
+    def set_current(self, name: str) -> None:
+        """Marks the row of the page that is open."""
+        self.rows[name].setChecked(True)

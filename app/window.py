@@ -1,0 +1,551 @@
+"""The frame: steps at the left, the form head above, the pages, and one line below.
+
+Pages, pandas, scipy and pyqtgraph are imported where they are needed, after the first window is painted.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragMoveEvent, QDropEvent, QKeySequence
+from PySide6.QtWidgets import (
+    QApplication,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QMainWindow,
+    QMessageBox,
+    QProgressBar,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.model.actions import ACTIONS, MENUS, PAGES, action
+from app.model.bench import SIDE_WORDS, SIDES, AddCaptures, Bench, OpenAnother, OpenCase, SetSheet, Side, SideState
+from app.model.capture_cards import capture_key
+from app.model.jobs import Jobs
+from app.model.settings import STEP, Settings
+from app.model.theme import DARK, LIGHT, style_sheet
+from app.pages.page import Desk, Page
+from app.widgets.form_head import FormHead
+from app.widgets.frame_style import frame_style
+from app.widgets.head_words import head_words, step_states
+from app.widgets.step_list import StepList
+from tracecore.errors import TwinslotError
+
+if TYPE_CHECKING:
+    from demo_traces import DemoCase
+    from tracecore.capture import Capture
+    from tracecore.circuit.probe_sheet import ProbeSheet
+    from tracecore.measure.checkup import Checkup
+
+CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
+SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
+ON_TRACES = ("pan_left", "pan_right", "zoom_in", "zoom_out", "next_divergence", "previous_divergence", "fit",
+             "words_octal", "words_hex", "words_binary", "show_cycle")
+"""Actions whose keys a table or a field also uses: they act only while Compare is open."""
+
+
+class Window(QMainWindow):
+    """The one window of the program."""
+
+    def __init__(self, settings: Settings | None = None) -> None:
+        super().__init__()
+        self.settings = settings or Settings()
+        self.bench = Bench()
+        self.jobs = Jobs(self)
+        self.desk = Desk(self.bench, self.act, self._theme, self.settings.text_percent / 100)
+        self.pages: dict[str, Page] = {}
+        self.current = ""
+        self._build()
+        self._make_actions()
+        self.apply_look()
+        self.bench.listen(self._on_bench)
+        self.jobs.progressed.connect(self._on_progress)
+        self.jobs.ended.connect(lambda _kind: self._on_idle())
+        self._compare_soon = QTimer(self, singleShot=True, interval=50)
+        self._compare_soon.timeout.connect(self.do_compare_again)
+        self._go_after_compare = False
+        self.show_page("captures")
+        self._refresh_frame()
+
+    @property
+    def _theme(self) -> Any:
+        return DARK if self.settings.dark else LIGHT
+
+    def _build(self) -> None:
+        self.setWindowTitle("Twinslot")
+        self.setAcceptDrops(True)
+        self.setMinimumSize(900, 560)
+        self.resize(1600, 900)
+        centre = QWidget()
+        self.setCentralWidget(centre)
+        across = QHBoxLayout(centre)
+        across.setContentsMargins(0, 0, 0, 0)
+        across.setSpacing(0)
+        self.steps = StepList(self.desk.theme)
+        self.steps.wanted.connect(self.show_page)
+        across.addWidget(self.steps)
+        down = QVBoxLayout()
+        down.setSpacing(0)
+        self.head = FormHead(self.desk.theme)
+        self.head.wanted.connect(self.show_page)
+        down.addWidget(self.head)
+        self.stack = QStackedWidget()
+        down.addWidget(self.stack, 1)
+        across.addLayout(down, 1)
+        self.line = QLabel()
+        self.line.setObjectName("statusLine")
+        self.line.setAccessibleName("Status")
+        self.bar = QProgressBar()
+        self.bar.setTextVisible(False)
+        self.bar.setFixedWidth(160)
+        self.bar.setAccessibleName("Progress")
+        self.stop_button = QPushButton("Stop")
+        self.stop_button.setProperty("small", True)
+        self.stop_button.setToolTip(action("stop").hint)
+        self.stop_button.clicked.connect(self.do_stop)
+        self.statusBar().setSizeGripEnabled(False)
+        self.statusBar().addWidget(self.line, 1)
+        self.statusBar().addPermanentWidget(self.bar)
+        self.statusBar().addPermanentWidget(self.stop_button)
+        self.bar.hide()
+        self.stop_button.hide()
+
+    def _make_actions(self) -> None:
+        self.actions_by_name: dict[str, QAction] = {}
+        menus = {name: self.menuBar().addMenu(name) for name in MENUS}
+        for row in ACTIONS:
+            made = QAction(row.text, self)
+            made.setShortcuts([QKeySequence(key) for key in row.keys])
+            made.setToolTip(row.hint)
+            made.setStatusTip(row.tip)
+            made.triggered.connect(lambda _checked=False, name=row.name: self.act(name))
+            menus[row.menu].addAction(made)
+            self.actions_by_name[row.name] = made
+
+    def act(self, name: str) -> None:
+        """Does an action by its name: the open page's own, else the window's, else Compare's."""
+        page = self.pages.get(self.current)
+        if page is not None and page.do(name):
+            return
+        method = getattr(self, f"do_{name}", None)
+        if method is not None:
+            method()
+        elif name.startswith("page_"):
+            self.show_page(name.removeprefix("page_"))
+        else:
+            self.show_page("compare")
+            self.pages["compare"].do(name)
+
+    # ---- pages and looks
+
+    def show_page(self, name: str) -> None:
+        """Opens a page; it is made when it is first wanted."""
+        if name not in self.pages:
+            page = self._make_page(name)
+            page.said.connect(lambda text, name=name: self.say(text) if self.current == name else None)
+            self.pages[name] = page
+            self.stack.addWidget(page)
+        self.current = name
+        self.stack.setCurrentWidget(self.pages[name])
+        self.steps.set_current(name)
+        for key in ON_TRACES:
+            self.actions_by_name[key].setEnabled(name == "compare")
+        self.say(self.pages[name].status())
+
+    def _make_page(self, name: str) -> Page:
+        if name == "captures":
+            from app.pages.captures import CapturesPage
+
+            return CapturesPage(self.desk)
+        if name == "lineup":
+            from app.pages.lineup import LineupPage
+
+            return LineupPage(self.desk)
+        if name == "compare":
+            from app.pages.compare import ComparePage
+
+            return ComparePage(self.desk)
+        from app.pages.later import LaterPage
+
+        return LaterPage(self.desk, name)
+
+    def apply_look(self) -> None:
+        """Puts theme and text size on everything."""
+        self.desk.theme, self.desk.scale = self._theme, self.settings.text_percent / 100
+        sheet = style_sheet(self.desk.theme, self.desk.scale) + frame_style(self.desk.theme, self.desk.scale)
+        self.setStyleSheet(sheet)
+        self.steps.set_theme(self.desk.theme)
+        self.head.set_theme(self.desk.theme)
+        for page in self.pages.values():
+            page.retheme()
+        self.settings.save()
+
+    def say(self, text: str) -> None:
+        """The line at the bottom."""
+        self.line.setText(text)
+
+    # ---- what the bench tells
+
+    def _on_bench(self, what: str) -> None:
+        for page in tuple(self.pages.values()):
+            page.refresh(what)
+        if what == "case":
+            self._check_all()
+            if self.bench.ready and not self.bench.current:
+                self._compare_soon.start()
+            elif not self.bench.ready:
+                self.jobs.stop("compare")
+        self._refresh_frame()
+        self.say(self.pages[self.current].status())
+
+    def _refresh_frame(self) -> None:
+        for name, words in head_words(self.bench).items():
+            self.head.boxes[name].set_value(words)
+        for name, state in step_states(self.bench).items():
+            self.steps.rows[name].set_state(state)
+        for name, words in (("undo", self.bench.can_undo), ("redo", self.bench.can_redo)):
+            made = self.actions_by_name[name]
+            made.setText(f"{action(name).text}: {words}" if words else action(name).text)
+            made.setEnabled(bool(words))
+        self.actions_by_name["write_report"].setEnabled(self.bench.current)
+        self.actions_by_name["compare_again"].setEnabled(self.bench.ready)
+        self.setWindowTitle(f"{self.bench.case.title} – Twinslot" if self.bench.ready else "Twinslot")
+
+    def _check_all(self) -> None:
+        """Checks each capture by itself, one after the other."""
+        case = self.bench.case
+        waiting = [
+            c for side in SIDES for c in case.side(side).captures if capture_key(c) not in self.bench.checkups
+        ]
+        if not waiting:
+            return
+
+        def work(tell: Callable[[float, str], None]) -> list[tuple[str, Checkup]]:
+            from tracecore.measure.checkup import check
+
+            found = []
+            for i, capture in enumerate(waiting):
+                tell(i / len(waiting), f"checking {capture.name}")
+                found.append((capture_key(capture), check(capture, case.sheet, case.family)))
+            return found
+
+        self.jobs.request("check", work, self._on_checked, self.trouble)
+
+    def _on_checked(self, found: list[tuple[str, Checkup]]) -> None:
+        for key, checkup in found:
+            self.bench.checkups[key] = checkup
+        self.bench.checked(*found[-1])
+
+    # ---- jobs
+
+    def _on_progress(self, _kind: str, share: float, words: str) -> None:
+        self.bar.show()
+        self.stop_button.show()
+        self.bar.setValue(round(share * 100))
+        self.say(words[:1].upper() + words[1:] + "…")
+
+    def _on_idle(self) -> None:
+        if self.jobs.idle:
+            self.bar.hide()
+            self.stop_button.hide()
+            self.say(self.pages[self.current].status())
+
+    def trouble(self, sentence: str) -> None:
+        """One sentence that must be seen; the case stays as it was."""
+        self.say(sentence)
+        box = QMessageBox(QMessageBox.Icon.Warning, "Twinslot", sentence, QMessageBox.StandardButton.Ok, self)
+        box.setTextFormat(Qt.TextFormat.PlainText)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.open()
+
+    def do_stop(self) -> None:
+        """Stops reading, checking, comparing and writing."""
+        for kind in ("read", "check", "compare", "report"):
+            self.jobs.stop(kind)
+        self._on_idle()
+        self.say("Stopped")
+
+    def do_compare_again(self) -> None:
+        """Compares the case as it stands."""
+        if not self.bench.ready:
+            self.say("Add a known-good and a suspect capture first")
+            return
+        request, case = self.bench.request(), self.bench.case
+
+        def work(tell: Callable[[float, str], None]) -> object:
+            from tracecore.comparison import compare
+
+            return compare(request, tell)
+
+        self.jobs.request("compare", work, lambda c: self._on_compared(case, c), self.bench.failed)
+
+    def _on_compared(self, case: OpenCase, comparison: Any) -> None:
+        self.bench.answered(case, comparison)
+        if self._go_after_compare:
+            self._go_after_compare = False
+            self.show_page("compare")
+
+    # ---- opening
+
+    def open_captures(self, side: Side, paths: Sequence[str | Path]) -> None:
+        """Reads files for a side; where one cannot be taken none is, and a dialog says why."""
+        wanted = [Path(p) for p in paths]
+        if not wanted:
+            return
+
+        def work(tell: Callable[[float, str], None]) -> tuple[Capture, ...]:
+            return _read(wanted, tell)
+
+        self.jobs.request("read", work, lambda found: self.bench.change(AddCaptures(side, found)), self.trouble)
+
+    def open_sheet(self, path: str | Path) -> None:
+        """Takes another probe sheet; where it cannot be taken a dialog says why."""
+        from tracecore.circuit.probe_sheet import read_probe_sheet
+
+        try:
+            sheet = read_probe_sheet(path)
+        except TwinslotError as error:
+            self.trouble(str(error))
+            return
+        self.bench.change(SetSheet(sheet))
+
+    def open_case(
+        self,
+        good: Sequence[str | Path],
+        suspect: Sequence[str | Path],
+        sheet: str | Path | None = None,
+        *,
+        title: str = "",
+        clock: str | None = None,
+        edge: str = "rising",
+        family: str = "74",
+    ) -> None:
+        """Reads both sides and the sheet, then compares and shows Compare."""
+
+        def work(tell: Callable[[float, str], None]) -> OpenCase:
+            from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
+
+            taken: ProbeSheet = read_probe_sheet(sheet) if sheet else ProbeSheet()
+            sides = [SideState(_read([Path(p) for p in paths], tell)) for paths in (good, suspect)]
+            name = title or OpenCase().title
+            return OpenCase(name, sides[0], sides[1], taken, clock, edge, None, family)  # type: ignore[arg-type]
+
+        def opened(case: OpenCase) -> None:
+            self._go_after_compare = bool(case.good.captures and case.suspect.captures)
+            self.bench.change(OpenAnother(case))
+
+        self.jobs.request("read", work, opened, self.trouble)
+
+    def open_demo(self, case: DemoCase) -> None:
+        """Opens a demo case: its files, its sheet, its clock."""
+        folder = Path(case.folder)
+        sides = [[folder / n for n in ((f,) if isinstance(f, (str, Path)) else f)] for f in (case.good, case.suspect)]
+        sheet = folder / case.sheet if case.sheet else None
+        self.open_case(
+            sides[0], sides[1], sheet, title=case.title, clock=case.clock, edge=case.edge, family=case.family or "74"
+        )
+
+    def _ask_captures(self, side: Side) -> None:
+        title = f"Add {SIDE_WORDS[side].lower()} captures"
+        paths, _ = QFileDialog.getOpenFileNames(self, title, "", CAPTURE_FILES)
+        self.open_captures(side, paths)
+
+    def do_open_good(self) -> None:
+        """Asks for known-good captures."""
+        self._ask_captures("good")
+
+    def do_open_suspect(self) -> None:
+        """Asks for suspect captures."""
+        self._ask_captures("suspect")
+
+    def do_open_sheet(self) -> None:
+        """Asks for a probe sheet."""
+        path, _ = QFileDialog.getOpenFileName(self, "Open a probe sheet", "", SHEET_FILES)
+        if path:
+            self.open_sheet(path)
+
+    def do_save_sheet(self) -> None:
+        """Asks for a name and writes the sheet as CSV."""
+        path, _ = QFileDialog.getSaveFileName(self, "Save the probe sheet", self.bench.case.sheet.path, SHEET_FILES)
+        if path:
+            self.save_sheet(path)
+
+    def save_sheet(self, path: str | Path) -> None:
+        """Writes the sheet as CSV."""
+        from tracecore.circuit.probe_sheet import write_probe_sheet
+
+        try:
+            Path(path).write_text(write_probe_sheet(self.bench.case.sheet.probes), "utf-8")
+        except OSError as error:
+            self.trouble(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
+            return
+        self.say(f"Saved: {path}")
+
+    # ---- report
+
+    def do_write_report(self) -> None:
+        """Asks for a folder and writes the report there."""
+        if not self.bench.current:
+            self.say("Nothing compared yet, so there is nothing to report")
+            return
+        folder = QFileDialog.getExistingDirectory(self, "Write the report into an empty folder")
+        if folder:
+            self.write_report(folder)
+
+    def write_report(self, folder: str | Path) -> None:
+        """Writes the report in the background and says where it is."""
+        comparison = self.bench.comparison
+
+        def work(tell: Callable[[float, str], None]) -> tuple[Path, ...]:
+            from datetime import date
+
+            from app.report import write_report
+
+            tell(0.1, "writing the report")
+            assert comparison is not None
+            return write_report(comparison, folder, printed=date.today().isoformat())
+
+        self.jobs.request("report", work, lambda paths: self.say(f"Written: {paths[0]}"), self.trouble)
+
+    # ---- edit, view, help
+
+    def do_undo(self) -> None:
+        """Takes the last change back."""
+        words = self.bench.undo()
+        self.say(f"Taken back: {words}" if words else "Nothing to take back")
+
+    def do_redo(self) -> None:
+        """Does it again."""
+        words = self.bench.redo()
+        self.say(f"Done again: {words}" if words else "Nothing to do again")
+
+    def do_theme(self) -> None:
+        """Changes between light and dark."""
+        self.settings.dark = not self.settings.dark
+        self.apply_look()
+
+    def _set_text(self, percent: int) -> None:
+        self.settings.text_percent = percent
+        self.apply_look()
+        self.say(f"Text at {self.settings.text_percent} %")
+
+    def do_text_larger(self) -> None:
+        """Larger text."""
+        self._set_text(self.settings.text_percent + STEP)
+
+    def do_text_smaller(self) -> None:
+        """Smaller text."""
+        self._set_text(self.settings.text_percent - STEP)
+
+    def do_text_normal(self) -> None:
+        """Text at 100 %."""
+        self._set_text(100)
+
+    def do_guide(self) -> None:
+        """Shows the guide."""
+        from app.help.sheets import guide
+
+        guide(self).show()
+
+    def do_key_sheet(self) -> None:
+        """Shows all keys."""
+        from app.help.sheets import keys
+
+        keys(self).show()
+
+    def do_cautions(self) -> None:
+        """Shows the cautions."""
+        from app.help.sheets import cautions
+
+        cautions(self).show()
+
+    def greet(self) -> None:
+        """Shows the cautions on the first start."""
+        if not self.settings.cautions_seen:
+            self.settings.cautions_seen = True
+            self.settings.save()
+            self.do_cautions()
+
+    def do_quit(self) -> None:
+        """Closes the window."""
+        self.close()
+
+    # ---- dropping files, closing
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:  # noqa: N802
+        event.acceptProposedAction()
+        self.say(f"Let go here for {SIDE_WORDS[self.side_at(event.position().x())].lower()} captures")
+
+    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        event.acceptProposedAction()
+        self.open_captures(self.side_at(event.position().x()), _files(paths))
+
+    def side_at(self, x: float) -> Side:
+        """The half of the window decides the side."""
+        return "good" if x < self.width() / 2 else "suspect"
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        self._compare_soon.stop()
+        self.jobs.stop_all()
+        self.settings.save()
+        super().closeEvent(event)
+
+
+def _read(paths: Sequence[Path], tell: Callable[[float, str], None]) -> tuple[Capture, ...]:
+    from tracecore.readers import read_capture
+
+    found = []
+    for i, path in enumerate(paths):
+        tell(i / len(paths), f"reading {path.name}")
+        found.append(read_capture(path))
+    return tuple(found)
+
+
+def _files(paths: Sequence[Path]) -> list[Path]:
+    """Files as they are; of a folder the files right inside it."""
+    found: list[Path] = []
+    for path in paths:
+        found += sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path]
+    return found
+
+
+def application() -> QApplication:
+    """The one application of this process."""
+    found = QApplication.instance()
+    if isinstance(found, QApplication):
+        return found
+    made = QApplication(sys.argv[:1])
+    made.setApplicationName("Twinslot")
+    made.setStyle("Fusion")
+    return made
+
+
+def run(
+    case: DemoCase | None = None,
+    good: Sequence[str | Path] = (),
+    suspect: Sequence[str | Path] = (),
+    sheet: str | Path | None = None,
+) -> int:
+    """Opens the window, with a demo case or with files; returns when it is closed."""
+    app = application()
+    window = Window()
+    window.show()
+    QTimer.singleShot(0, window.greet)
+    if case is not None:
+        window.open_demo(case)
+    elif good or suspect or sheet:
+        window.open_case(good, suspect, sheet)
+    return app.exec()
