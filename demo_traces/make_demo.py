@@ -1,0 +1,250 @@
+"""Makes the files of the demo cases anew: ``python -m demo_traces.make_demo [FOLDER]``.
+
+Every draw is seeded, so that each run writes the same bytes.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import sys
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+
+from demo_traces import CASES
+from demo_traces.bench import (
+    Pin,
+    UInt8,
+    board_delays_ps,
+    change_rows,
+    clock_edges_ps,
+    clock_pin,
+    pin,
+    sample_times_ps,
+    sampled_rows,
+    scope_columns,
+    volts,
+)
+from demo_traces.linnet import ACTIVE_LOW, SIGNALS, machine_words
+
+MACHINE = 1968
+PERIOD_PS = 416_000
+SLOWER = 1.002
+"""The suspect's clock against the good one's."""
+
+DRIVERS = {
+    "MCLK": "2-A03",
+    "STB": "2-A17",
+    "ACK": "4-B09",
+    "READ": "2-A18",
+    "RFSH": "4-A11",
+    "WAIT": "4-A12",
+    **{f"D0{i}": f"6-B{19 + i}" for i in range(4)},
+    **{f"ADDR0{i}": f"5-A{5 + i:02d}" for i in range(3)},
+    **{f"SEQ{i}": f"3-A{20 + i}" for i in range(3)},
+}
+PINS = {
+    "MCLK": "A02",
+    "STB": "A17",
+    "ACK": "A09",
+    "READ": "A18",
+    "RFSH": "A11",
+    "WAIT": "A12",
+    **{f"D0{i}": f"B0{1 + i}" for i in range(4)},
+    **{f"ADDR0{i}": f"A{5 + i:02d}" for i in range(3)},
+    **{f"SEQ{i}": f"A{20 + i}" for i in range(3)},
+}
+
+
+def side_pins(
+    levels: UInt8, seed: int, first_ps: int, *, slower: float = 1.0, jitter_ps: float = 400
+) -> tuple[dict[str, Pin], int]:
+    """The pins of one crate by signal, the clock first, and the time at which the capture ends.
+
+    ``levels`` uint8[signals, cycles + 4] begin two cycles before the edge at ``first_ps``.
+    """
+    rng = np.random.default_rng(seed)
+    cycles = levels.shape[1] - 4
+    edges = clock_edges_ps(first_ps, PERIOD_PS * slower, cycles, jitter_ps, rng)
+    delays = board_delays_ps(1500, rng)
+    pins = {"MCLK": clock_pin(edges, PERIOD_PS * slower)}
+    for i, signal in enumerate(SIGNALS):
+        pins[signal] = pin(levels[i], edges, delays[signal], jitter_ps, rng)
+    return pins, int(edges[2 + cycles] + 0.3 * PERIOD_PS)
+
+
+def window(first_cycle: int, cycles: int, **more: object) -> UInt8:
+    """Levels of the cycles wanted, with two to spare on either side."""
+    return machine_words(MACHINE, first_cycle - 2, cycles + 4, **more)  # type: ignore[arg-type]
+
+
+def sheet(signals: Sequence[str], channels: Sequence[str], families: dict[str, str], notes: dict[str, str]) -> bytes:
+    """The probe sheet of one case."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(["channel", "signal", "slot", "pin", "active", "family", "bus", "bit", "driver", "note"])
+    for channel, signal in zip(channels, signals, strict=True):
+        bus = signal.rstrip("0123456789")
+        in_bus = bus in ("D", "ADDR", "SEQ")
+        writer.writerow(
+            [
+                *(channel, signal, "7", PINS[signal], "low" if signal in ACTIVE_LOW else "high"),
+                *(families.get(signal, "74"), bus if in_bus else "", int(signal[len(bus) :]) if in_bus else ""),
+                *(DRIVERS[signal], notes.get(signal, "")),
+            ]
+        )
+    return out.getvalue().encode()
+
+
+def readme(name: str, fault: str) -> bytes:
+    """Says that the case is invented, its story, and the fault."""
+    case = CASES[name]
+    return (
+        f"# {case.title}\n\n"
+        "Invented: there is no such plant, no such machine, and nobody captured anything.\n\n"
+        f"{case.story}\n\n"
+        f"- Signal: {case.planted_signal}\n- Fault mode: {case.planted_mode}\n"
+        f"- First cycle: {case.planted_cycle} (of the first good capture, counted from 0)\n- Planted: {fault}\n"
+    ).encode()
+
+
+def receiver() -> dict[str, bytes]:
+    """Sampled rows at 24 MHz, sixteen channels; the suspect was started twelve cycles ahead."""
+    names = [f"L{i:02d}" for i in range(16)]
+    signals = ("MCLK", *SIGNALS)
+    planted = CASES["receiver"].planted_cycle
+    d03 = SIGNALS.index("D03")
+
+    def rows(first: int, cycles: int, seed: int, first_ps: int, since: int | None) -> bytes:
+        def deaf(cycle: int, bits: int) -> int:
+            return bits & 0b0111 if since is not None and cycle >= since else bits
+
+        levels = window(first, cycles, receiver=deaf)
+        if since is not None:
+            levels[d03, max(0, since - first + 2) :] = 0
+        pins, stop_ps = side_pins(levels, seed, first_ps, slower=1.0 if since is None else SLOWER)
+        rate = Fraction(24_000_000)
+        at = sample_times_ps(int(stop_ps * rate / 10**12), rate)
+        return sampled_rows(names, np.stack([pins[s].at(at) for s in signals], axis=1), "24 MHz")
+
+    return {
+        "good.csv": rows(0, 1700, 11, 130_000, None),
+        "suspect.csv": rows(-12, 1700, 12, 61_000, planted),
+        "good_2.csv": rows(390, 480, 13, 97_000, None),
+        "suspect_2.csv": rows(401, 480, 14, 150_000, 655),
+        "sheet.csv": sheet(signals, names, {}, {"D03": "driven by slot 6, heard by slot 7"}),
+        "README.md": readme(
+            "receiver",
+            "the wire from 6-B22 has come off 7-B04, where the stub touches ground. The operand board takes in the "
+            "wrong bit, so that the sequencer and later data go wrong too. suspect.csv begins 12 cycles before "
+            "good.csv; its clock is 0.2 % slower.",
+        ),
+    }
+
+
+def contact() -> dict[str, bytes]:
+    """Scope columns at 50 MS/s, four channels of volts."""
+    signals = ("MCLK", "STB", "READ", "D02")
+    names = ("CH1", "CH2", "CH3", "CH4")
+    cycles, planted = 1180, CASES["contact"].planted_cycle
+
+    def columns(first: int, seed: int, first_ps: int, faulty: bool) -> bytes:
+        pins, stop_ps = side_pins(window(first, cycles), seed, first_ps, slower=SLOWER if faulty else 1.0)
+        rng = np.random.default_rng(seed + 100)
+        level_v: dict[int, float] = {}
+        if faulty:
+            since = first_ps + round((planted - first) * PERIOD_PS * SLOWER)
+            pins["D02"], level_v = dirty(pins["D02"], since, rng)
+        at = np.arange(stop_ps // 20_000, dtype=np.int64) * 20_000
+        seen = [volts(pins[s], level_v if s == "D02" else {}, at) + rng.normal(0, 0.025, len(at)) for s in signals]
+        return scope_columns(names, [np.round(v / 0.03) * 0.03 for v in seen], 20)
+
+    return {
+        "good.csv": columns(0, 21, 140_000, False),
+        "suspect.csv": columns(9, 22, 90_000, True),
+        "sheet.csv": sheet(signals, names, dict.fromkeys(signals[1:], "74LS"), {"D02": "second finger from the end"}),
+        "README.md": readme(
+            "contact",
+            "resistance in the edge contact of D02: about a third of its lows rest near 1.1 V, and some short dips "
+            "turn back there. suspect.csv begins 9 cycles after good.csv; its clock is 0.2 % slower.",
+        ),
+    }
+
+
+def dirty(clean: Pin, since_ps: int, rng: np.random.Generator) -> tuple[Pin, dict[int, float]]:
+    """A pin behind a dirty contact: lows that rest near 1.1 V, and runts, from ``since_ps`` on.
+
+    The first low after ``since_ps`` is weak. Also gives the resting volts of the entries that are not sound.
+    """
+    times, levels, weak_v = [int(clean.times_ps[0])], [int(clean.levels[0])], {}
+    ends = np.append(clean.times_ps[1:], clean.times_ps[-1] + PERIOD_PS)[1:]
+    first = True
+    for at, level, end in zip(clean.times_ps[1:].tolist(), clean.levels[1:].tolist(), ends.tolist(), strict=True):
+        times.append(at)
+        levels.append(level)
+        if at < since_ps:
+            continue
+        if level == 0 and (first or rng.random() < 0.35):
+            weak_v[len(times) - 1] = float(rng.normal(1.1, 0.04))
+            first = False
+        elif level == 1 and not first and end - at > 2 * PERIOD_PS and rng.random() < 0.25:
+            dip = at + int(rng.integers(200_000, 330_000))
+            weak_v[len(times)] = float(rng.normal(1.2, 0.05))
+            times += [dip, dip + 38_000]
+            levels += [0, 1]
+    return Pin(np.array(times, np.int64), np.array(levels, np.uint8)), weak_v
+
+
+def handshake() -> dict[str, bytes]:
+    """Change rows in whole nanoseconds, eight channels."""
+    signals = ("MCLK", "STB", "ACK", "READ", "D00", "D01", "ADDR00", "WAIT")
+    names = [f"P{i}" for i in range(8)]
+    cycles, late_by_ps = 3600, 170_000
+
+    def rows(first: int, seed: int, first_ps: int, faulty: bool) -> bytes:
+        pins, stop_ps = side_pins(window(first, cycles), seed, first_ps, slower=SLOWER if faulty else 1.0)
+        if faulty:
+            pins["ACK"] = late(pins["ACK"], late_by_ps, np.random.default_rng(seed + 100))
+        return change_rows(names, [pins[s] for s in signals], stop_ps, 1000)
+
+    return {
+        "good.csv": rows(0, 31, 120_000, False),
+        "suspect.csv": rows(-30, 32, 75_000, True),
+        "sheet.csv": sheet(signals, names, {}, {"ACK": "one pull-up for all slots, in slot 4"}),
+        "README.md": readme(
+            "handshake",
+            "about one in forty falling edges of ACK, at random, comes 170 ns late. Nothing else differs. "
+            "suspect.csv begins 30 cycles before good.csv; its clock is 0.2 % slower.",
+        ),
+    }
+
+
+def late(clean: Pin, by_ps: int, rng: np.random.Generator, share: float = 1 / 40) -> Pin:
+    """Some falls come late, at random."""
+    times = clean.times_ps.copy()
+    falls = np.flatnonzero(clean.levels == 0)
+    falls = falls[falls > 0]
+    chosen = falls[rng.random(len(falls)) < share]
+    times[chosen] += by_ps + np.round(rng.normal(0, 2000, len(chosen))).astype(np.int64)
+    return Pin(times, clean.levels)
+
+
+def files() -> dict[str, bytes]:
+    """Every file of every case by its path under the folder."""
+    made = {"receiver": receiver(), "contact": contact(), "handshake": handshake()}
+    return {f"{case}/{name}": content for case, names in made.items() for name, content in names.items()}
+
+
+def main(folder: Path) -> None:
+    """Writes all files under ``folder``."""
+    for name, content in files().items():
+        path = folder / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(content)
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]) if len(sys.argv) > 1 else Path(__file__).parent)
