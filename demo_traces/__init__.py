@@ -91,7 +91,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
                 0,
                 "ACK",
                 "late",
-                22,
+                29,
                 "The south crate of the Linnet stops with a bus fault about once an hour. "
                 "Eight signals at slot 7 were captured in both crates, and in every cycle all states agree. "
                 "About once in forty times ACK comes some 170 ns later than in the north crate.",

@@ -207,7 +207,7 @@ def handshake() -> dict[str, bytes]:
     def rows(first: int, seed: int, first_ps: int, faulty: bool) -> bytes:
         pins, stop_ps = side_pins(window(first, cycles), seed, first_ps, slower=SLOWER if faulty else 1.0)
         if faulty:
-            pins["ACK"] = late(pins["ACK"], late_by_ps, np.random.default_rng(seed + 100))
+            pins["ACK"] = late(pins["ACK"], late_by_ps, np.random.default_rng(seed + 99))
         return change_rows(names, [pins[s] for s in signals], stop_ps, 1000)
 
     return {
