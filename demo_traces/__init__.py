@@ -79,7 +79,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
                 0,
                 "D02",
                 "weak low",
-                207,
+                209,
                 "The south crate of the Linnet drops a bit when somebody walks past. "
                 "A scope was put on four pins of slot 7 in both crates, and the logic looks alike. "
                 "In volts the lows of D02 stand at about 1.1 V now and then, as behind a dirty contact.",
@@ -91,7 +91,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
                 0,
                 "ACK",
                 "late",
-                29,
+                52,
                 "The south crate of the Linnet stops with a bus fault about once an hour. "
                 "Eight signals at slot 7 were captured in both crates, and in every cycle all states agree. "
                 "About once in forty times ACK comes some 170 ns later than in the north crate.",

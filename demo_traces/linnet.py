@@ -61,10 +61,10 @@ class Linnet:
         self._cycle(1, address=self.pc, read=1, strobe=1, acknowledge=1, bus=code)
         operation, argument = code >> 9, code & 0xFF
         self.pc = (self.pc + 1) % _CONSTANTS
-        # a counter with feedback decides what is skipped: the sequence does not come round again
+        # a counter with feedback decides how much is skipped: the sequence does not come round again
         self.feedback = (self.feedback >> 1) ^ (0xB400 if self.feedback & 1 else 0)
-        if operation == _SKIP and self.feedback & 4:
-            self.pc = (self.pc + 1) % _CONSTANTS
+        if operation == _SKIP:
+            self.pc = (self.pc + (self.feedback & 0x3F)) % _CONSTANTS
         self._execute(operation, argument)
 
     def _execute(self, operation: int, argument: int) -> None:
@@ -122,7 +122,7 @@ class Linnet:
 
 def _program(rng: np.random.Generator) -> list[int]:
     """Instructions drawn so that the accumulator is loaded afresh often, and stores are few."""
-    share = {_LOAD: 5, _ADD: 3, _XOR: 2, _STORE: 2, _ROTATE: 2, _INDEXED: 2, _SELECT: 3, _SKIP: 1}
+    share = {_LOAD: 5, _ADD: 3, _XOR: 2, _STORE: 2, _ROTATE: 2, _INDEXED: 2, _SELECT: 3, _SKIP: 2}
     drawn = rng.choice(list(share), _CONSTANTS, p=np.array(list(share.values())) / sum(share.values()))
     arguments = rng.integers(0, 512, _CONSTANTS)
     return [int(operation) << 9 | int(argument) for operation, argument in zip(drawn, arguments, strict=True)]

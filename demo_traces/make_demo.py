@@ -30,7 +30,7 @@ from demo_traces.bench import (
 )
 from demo_traces.linnet import ACTIVE_LOW, SIGNALS, machine_words
 
-MACHINE = 1968
+MACHINE = 1977
 PERIOD_PS = 416_000
 SLOWER = 1.002
 """The suspect's clock against the good one's."""

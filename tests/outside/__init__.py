@@ -1,0 +1,1 @@
+"""Checks against what others have published: data sheets, handbook figures, reference libraries."""
