@@ -118,7 +118,7 @@ def test_a_fault_that_begins_later_is_found_where_it_begins(fault):
 
 
 @settings(max_examples=20)
-@given(plants, st.sampled_from(("D00", "D03", "SEQ1", "READ", "ADDR01")), st.sampled_from((0, 1)), st.integers(0, 300))
+@given(plants, st.sampled_from(("D00", "D03", "SEQ1", "READ", "ADDR01")), st.sampled_from((0, 1)), st.integers(80, 300))
 def test_a_stuck_signal_is_found_on_any_bench(plant, signal, level, since):
     mode: Mode = "stuck high" if level else "stuck low"
     pair = plant.faulty(Fault(mode, signal, since))
