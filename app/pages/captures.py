@@ -134,6 +134,7 @@ class CapturesPage(Page):
         self.splitter.addWidget(self._sheet())
         self.splitter.setStretchFactor(0, 3)
         self.splitter.setStretchFactor(1, 2)
+        self.splitter.setSizes([420, 340])
         layout.addWidget(self.splitter)
         self.refresh("case")
         self.retheme()

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QValidator
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -22,11 +25,33 @@ from app.model.bench import SetClock, SetFamily, SetOffset
 from app.pages.page import Desk, Page
 from app.widgets.cause_cards import label
 from tracecore.compare.lineup import Lineup
-from tracecore.quantities import group_digits
+from tracecore.quantities import MINUS, NARROW_SPACE, group_digits
 
 HEADINGS = ("Offset", "Agreement", "Overlap", "Signals that disagree")
-FARTHEST = 100_000_000
+FARTHEST = 99_999_999
 BEST = "Best candidate"
+
+
+class OffsetBox(QSpinBox):
+    """Whole cycles, written with sign, narrow spaces and a true minus; typed in any plain way."""
+
+    def textFromValue(self, value: int) -> str:  # noqa: N802
+        return signed(value)
+
+    def valueFromText(self, text: str) -> int:  # noqa: N802
+        return int(_plain_number(text) or 0)
+
+    def validate(self, text: str, position: int) -> object:
+        plain = _plain_number(text)
+        fine = re.fullmatch(r"[+-]?\d{1,8}", plain) is not None
+        part = plain in ("", "+", "-")
+        state = QValidator.State
+        return state.Acceptable if fine else (state.Intermediate if part else state.Invalid), text, position
+
+
+def _plain_number(text: str) -> str:
+    kept = text.removesuffix(" cycles").replace(MINUS, "-")
+    return "".join(kept.replace(NARROW_SPACE, "").split())
 
 
 class LineupPage(Page):
@@ -35,7 +60,7 @@ class LineupPage(Page):
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk)
         layout = QHBoxLayout(self)
-        layout.setContentsMargins(18, 12, 0, 0)
+        layout.setContentsMargins(18, 0, 0, 0)
         layout.setSpacing(18)
         layout.addLayout(self._left(), 1)
         layout.addWidget(self._right())
@@ -44,6 +69,7 @@ class LineupPage(Page):
     def _left(self) -> QVBoxLayout:
         left = QVBoxLayout()
         left.setSpacing(10)
+        left.setContentsMargins(0, 12, 0, 0)
         left.addWidget(label("Line-up", "heading", wrap=False))
         self.verdict = label("")
         self.reason = label("", "muted")
@@ -83,9 +109,10 @@ class LineupPage(Page):
         for box in (self.clock, self.edge):
             box.activated.connect(lambda _index: self._set_clock())
         self.family.activated.connect(lambda _i: self.desk.bench.change(SetFamily(self.family.currentData())))
-        self.offset = QSpinBox()
+        self.offset = OffsetBox()
         self.offset.setRange(-FARTHEST, FARTHEST)
         self.offset.setSuffix(" cycles")
+        self.offset.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
         self.offset.setKeyboardTracking(False)
         self.offset.setAccessibleName("Offset in cycles")
         form.addRow("Clock", self.clock)

@@ -60,7 +60,7 @@ class CaptureCard(QFrame):
         lines.setSpacing(3)
         lines.addLayout(self._first_line(words))
         for kind, text in words.sentences if is_open else words.sentences[:1]:
-            lines.addLayout(_sentence(kind, text, theme, wrap=is_open))
+            lines.addLayout(_sentence(kind, text, theme))
         if is_open:
             lines.addLayout(self._details(words))
         outer.addLayout(lines, 1)
@@ -83,7 +83,7 @@ class CaptureCard(QFrame):
 
     def _opener(self, words: CardWords, is_open: bool) -> QToolButton:
         opener = QToolButton()
-        opener.setArrowType(Qt.ArrowType.DownArrow if is_open else Qt.ArrowType.RightArrow)
+        opener.setText("▾" if is_open else "▸")
         opener.setAutoRaise(True)
         opener.setToolTip("Fold" if is_open else "Details of this capture")
         opener.setAccessibleName(f"{'Fold' if is_open else 'Open'} {words.capture.name}")
@@ -106,15 +106,13 @@ class CaptureCard(QFrame):
         return details
 
 
-def _sentence(kind: str, text: str, theme: Any, wrap: bool) -> QHBoxLayout:
+def _sentence(kind: str, text: str, theme: Any) -> QHBoxLayout:
     line = QHBoxLayout()
     line.setSpacing(6)
-    line.addWidget(Mark(kind, theme))
-    if wrap:
-        label: QLabel = QLabel(text)
-        label.setWordWrap(True)
-    else:
-        label = ElidedLabel(text)
+    line.addWidget(Mark(kind, theme), 0, Qt.AlignmentFlag.AlignTop)
+    label = QLabel(text)
+    label.setTextFormat(Qt.TextFormat.PlainText)
+    label.setWordWrap(True)
     label.setObjectName("warning" if kind in ("look", "bad") else "plain")
     line.addWidget(label, 1)
     return line
@@ -126,5 +124,5 @@ def _thumbnail(words: CardWords, side: str, theme: Any) -> QWidget | None:
     picture = Thumbnail(words.capture, side)
     if hasattr(picture, "set_theme"):
         picture.set_theme(theme)
-    picture.setFixedWidth(110)
+    picture.setFixedWidth(100)
     return picture

@@ -108,9 +108,11 @@ class CauseCard(QFrame):
         grid.addWidget(label("Probe next", "strong"), row, 1)
         grid.addWidget(label(self.cause.probe_next), row + 1, 1)
         buttons = QHBoxLayout()
+        buttons.setSpacing(8)
         for text, name, ink in (("Show cycle", "show_cycle", True), ("Copy finding", "copy_finding", False)):
             button = QPushButton(text)
             button.setProperty("ink", ink)
+            button.setProperty("small", True)
             button.clicked.connect(lambda _checked=False, name=name: self.asked.emit(name))
             buttons.addWidget(button)
         buttons.addStretch(1)

@@ -55,7 +55,8 @@ QTableView::item {{ border-bottom: 1px solid {theme.rule}; padding: 0 {px(6)}; }
 QTableView::item:selected {{ background: {theme.tint}; color: {theme.ink}; }}
 QTableView::item:focus {{ border: 2px solid {theme.ink}; }}
 QHeaderView, QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
-    padding: {px(4)} {px(8)}; font-size: {px(14)}; }}
+    padding: {px(4)} {px(3)}; font-size: {px(14)}; }}
+QComboBox::drop-down {{ border: none; width: {px(24)}; }}
 QComboBox, QSpinBox, QLineEdit {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.ink};
     border-radius: 0; padding: {px(4)} {px(8)}; min-height: {px(20)}; }}
 QComboBox:focus, QSpinBox:focus, QLineEdit:focus {{ border: 2px solid {theme.ink}; }}

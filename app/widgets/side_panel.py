@@ -68,7 +68,7 @@ class SidePanel(QFrame):
         head = QHBoxLayout()
         head.addWidget(label(title, "heading", wrap=False), 1)
         closer = QToolButton()
-        closer.setArrowType(Qt.ArrowType.RightArrow)
+        closer.setText("▸")
         closer.setAutoRaise(True)
         closer.setToolTip(f"Fold {title} to its title")
         closer.setAccessibleName(f"Fold {title}")
@@ -106,4 +106,4 @@ class SidePanel(QFrame):
     @property
     def open_width(self) -> int:
         """Width while open, in pixels."""
-        return round(330 * self._scale)
+        return round(356 * self._scale)

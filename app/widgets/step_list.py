@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from app.model.actions import PAGES, action
@@ -49,6 +49,7 @@ class StepRow(QAbstractButton):
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.state = StepState("empty", "")
         self._theme = theme
+        self._by_key = False
 
     def set_state(self, state: StepState) -> None:
         """Stamps the row."""
@@ -63,6 +64,15 @@ class StepRow(QAbstractButton):
         self._theme = theme
         self.updateGeometry()
         self.update()
+
+    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+        reasons = (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason, Qt.FocusReason.ShortcutFocusReason)
+        self._by_key = event.reason() in reasons
+        super().focusInEvent(event)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        self._by_key = True
+        super().keyPressEvent(event)
 
     def sizeHint(self) -> QSize:  # noqa: N802
         metrics = self.fontMetrics()
@@ -94,7 +104,7 @@ class StepRow(QAbstractButton):
         painter.setBrush(QColor(theme.panel))
         painter.drawRect(box)
         draw_mark(painter, box, self.state.stamp, theme)
-        if self.hasFocus():
+        if self.hasFocus() and self._by_key:
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
             painter.drawRect(area.adjusted(6, 3, -3, -3))

@@ -1,0 +1,77 @@
+"""Small captures with one planted fault, and a window with settings of its own."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("PySide6")
+
+from app.model.settings import Settings  # noqa: E402
+from app.window import Window  # noqa: E402
+
+SHEET = (
+    "channel,signal,slot,pin,active,family,bus,bit,driver,note\n"
+    "MCLK,MCLK,7,A01,high,S,,,2-C04,\n"
+    + "".join(f"c{k},D0{k},7,B0{k + 1},high,LS,D,{k},6-B{19 + k},\n" for k in range(4))
+    + "STB,STB,7,A07,low,LS,,,6-A11,\n"
+)
+FAULT_CYCLE = 400
+"""From this good cycle on D03 stays low on the suspect side."""
+SHIFT = 12
+"""The suspect's capture begins this many cycles later."""
+
+
+def _rows(cycles: int) -> list[list[int]]:
+    chance = random.Random(7)
+    rows, word, strobe = [], 0, 1
+    for _ in range(cycles):
+        for sample in range(10):
+            if sample == 1:
+                word, strobe = chance.randrange(16), chance.randrange(2)
+            rows.append([int(sample < 5), *((word >> bit) & 1 for bit in range(4)), strobe])
+    return rows
+
+
+def _write(path: Path, rows: list[list[int]]) -> Path:
+    lines = ["; Samplerate: 24 MHz", "MCLK,c0,c1,c2,c3,STB", *(",".join(map(str, row)) for row in rows)]
+    path.write_text("\n".join(lines) + "\n", "utf-8")
+    return path
+
+
+@pytest.fixture(scope="session")
+def bench_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """good.csv, bad.csv (D03 stuck low from FAULT_CYCLE), broken.csv (a torn row), sheet.csv."""
+    folder = tmp_path_factory.mktemp("bench")
+    rows = _rows(900)
+    bad = [[*row[:4], 0 if i >= FAULT_CYCLE * 10 else row[4], row[5]] for i, row in enumerate(rows)][SHIFT * 10 :]
+    torn = [row if i != 50 else row[:3] for i, row in enumerate(rows[:200])]
+    (folder / "sheet.csv").write_text(SHEET, "utf-8")
+    return {
+        "good": _write(folder / "good.csv", rows),
+        "bad": _write(folder / "bad.csv", bad),
+        "broken": _write(folder / "broken.csv", torn),
+        "sheet": folder / "sheet.csv",
+    }
+
+
+@pytest.fixture
+def window(qtbot, tmp_path: Path) -> Iterator[Window]:
+    """An empty window, closed afterwards."""
+    made = Window(Settings(tmp_path / "settings.ini"))
+    qtbot.addWidget(made)
+    made.resize(1280, 720)
+    made.show()
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def compared(qtbot, window: Window, bench_files: dict[str, Path]) -> Window:
+    """A window with the planted fault compared and Compare open."""
+    window.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
+    return window

@@ -1,0 +1,138 @@
+"""The window's state without a window."""
+
+from __future__ import annotations
+
+import threading
+
+import numpy as np
+import pytest
+
+from app.model.bench import AddCaptures, Bench, RemoveCapture, SetClock, SetOffset, SetSheet, ShowCapture
+from tracecore.capture import Capture, digital_trace
+from tracecore.circuit.probe_sheet import Probe, ProbeSheet
+from tracecore.errors import RequestError
+
+
+def capture(name: str) -> Capture:
+    """One channel that moves twice."""
+    trace = digital_trace(np.array([0, 10, 20]), np.array([0, 1, 0], np.uint8), 30)
+    return Capture(name, {"0": trace}, {}, 10, "sampled rows")
+
+
+def test_undo_and_redo_walk_the_same_values() -> None:
+    bench = Bench()
+    cases = [bench.case]
+    for change in (AddCaptures("good", (capture("a"), capture("b"))), ShowCapture("good", 1), SetOffset(5), SetClock("X")):
+        bench.change(change)
+        cases.append(bench.case)
+    assert bench.case.offset is None
+    for expected in reversed(cases[:-1]):
+        bench.undo()
+        assert bench.case is expected
+    assert bench.undo() == ""
+    for expected in cases[1:]:
+        bench.redo()
+        assert bench.case is expected
+
+
+def test_a_new_change_forgets_what_was_taken_back() -> None:
+    bench = Bench()
+    bench.change(SetOffset(5))
+    bench.undo()
+    bench.change(SetOffset(6))
+    assert bench.can_redo == ""
+
+
+@pytest.mark.parametrize(("shown", "removed", "left"), [(0, 0, "b"), (1, 0, "b"), (2, 2, "b"), (2, 0, "c"), (0, 2, "a")])
+def test_removing_keeps_the_shown_capture_or_takes_a_neighbour(shown: int, removed: int, left: str) -> None:
+    bench = Bench()
+    bench.change(AddCaptures("suspect", tuple(capture(n) for n in "abc")))
+    bench.change(ShowCapture("suspect", shown))
+    bench.change(RemoveCapture("suspect", removed))
+    assert bench.case.suspect.shown_capture.name == left
+
+
+def test_the_shown_pair_comes_first_in_the_request() -> None:
+    bench = Bench()
+    bench.change(AddCaptures("good", tuple(capture(n) for n in "abc")))
+    bench.change(AddCaptures("suspect", (capture("s"),)))
+    bench.change(ShowCapture("good", 1))
+    assert [c.name for c in bench.request().good] == ["b", "a", "c"]
+
+
+def test_sheet_cells_are_edited_through_the_bench(qtbot) -> None:
+    from app.model.sheet_table import SheetTable
+
+    bench = Bench()
+    bench.change(SetSheet(ProbeSheet((Probe("0", "MCLK"), Probe("1", "D00")))))
+    table = SheetTable(bench)
+    assert table.setData(table.index(1, 2), "7-B04")
+    assert (bench.case.sheet.probe("1").slot, bench.case.sheet.probe("1").pin) == ("7", "B04")
+    assert table.data(table.index(1, 2), 0) == "7-B04"
+    bench.undo()
+    assert table.data(table.index(1, 2), 0) == "–"
+
+
+@pytest.mark.parametrize(("column", "text", "said"), [(1, "MCLK", "a second time"), (1, "", "empty"), (3, "maybe", "high or low"),
+                                                      (6, "x", "whole number"), (4, "CMOS9", "not known")])
+def test_a_cell_that_cannot_be_taken_is_refused_in_words(qtbot, column: int, text: str, said: str) -> None:
+    from app.model.sheet_table import SheetTable
+
+    bench = Bench()
+    bench.change(SetSheet(ProbeSheet((Probe("0", "MCLK"), Probe("1", "D00")))))
+    table, heard = SheetTable(bench), []
+    table.refused.connect(heard.append)
+    before = bench.case
+    assert not table.setData(table.index(1, column), text)
+    assert said in heard[0]
+    assert bench.case is before
+
+
+def test_only_the_newest_request_is_answered(qtbot) -> None:
+    from app.model.jobs import Jobs
+
+    jobs, answers, gate = Jobs(), [], threading.Event()
+
+    def slow(tell):
+        gate.wait(10)
+        return "old"
+
+    jobs.request("compare", slow, answers.append, answers.append)
+    jobs.request("compare", lambda tell: "new", answers.append, answers.append)
+    qtbot.waitUntil(lambda: bool(answers), timeout=10_000)
+    gate.set()
+    jobs.stop_all()
+    qtbot.wait(20)
+    assert answers == ["new"]
+
+
+def test_trouble_comes_back_as_one_sentence(qtbot) -> None:
+    from app.model.jobs import Jobs
+
+    jobs, answers, troubles = Jobs(), [], []
+
+    def bad(tell):
+        raise RequestError("No.")
+
+    jobs.request("read", bad, answers.append, troubles.append)
+    qtbot.waitUntil(lambda: bool(troubles), timeout=10_000)
+    assert (answers, troubles) == ([], ["No."])
+    jobs.stop_all()
+
+
+def test_a_stopped_job_says_nothing_more(qtbot) -> None:
+    from app.model.jobs import Jobs
+
+    jobs, answers, entered = Jobs(), [], threading.Event()
+
+    def endless(tell):
+        entered.set()
+        while True:
+            tell(0.5, "working")
+
+    jobs.request("compare", endless, answers.append, answers.append)
+    assert entered.wait(10)
+    jobs.stop_all()
+    qtbot.wait(20)
+    assert answers == []
+    assert jobs.idle

@@ -1,0 +1,194 @@
+"""The window from files to finding, as a person would go."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtGui import QDropEvent, QGuiApplication
+from PySide6.QtWidgets import QDialog, QMessageBox
+
+from app.model.actions import ACTIONS
+from app.pages.compare import title_line
+from app.window import Window
+from tests.gui.conftest import FAULT_CYCLE, SHIFT
+
+
+def box(window: Window) -> QMessageBox:
+    """The dialog that is open over the window."""
+    return next(b for b in window.findChildren(QMessageBox) if b.isVisible())
+
+
+def test_the_planted_fault_is_shown_first(compared: Window) -> None:
+    assert compared.current == "compare"
+    chosen = compared.bench.chosen
+    assert (chosen.signal, chosen.cause) == ("D03", 1)
+    assert FAULT_CYCLE <= (chosen.cycle or 0) < FAULT_CYCLE + 10
+    assert compared.bench.comparison is not None
+    assert compared.bench.comparison.lineup.offset_cycles == -SHIFT
+    assert "on 1 of 6 signals" in title_line(compared.bench.comparison)
+    assert [c.cause.signal for c in compared.pages["compare"].cards.cards] == ["D03"]
+    assert "D03" in compared.pages["compare"].cards.cards[0].accessibleName()
+
+
+def test_the_head_names_sides_and_line_up(compared: Window) -> None:
+    boxes = compared.head.boxes
+    assert boxes["case"].value == "Test case"
+    assert boxes["good"].value.startswith("good.csv · 24 MHz")
+    assert boxes["lineup"].value == "MCLK ↑ · \u221212 cycles · certain"
+
+
+def test_steps_carry_stamps_with_reasons(window: Window, compared: Window) -> None:
+    rows = compared.steps.rows
+    assert rows["lineup"].state.stamp == "done"
+    assert rows["compare"].state.stamp == "look"
+    assert rows["log"].state.stamp == "empty"
+    assert all(row.toolTip() for row in rows.values())
+
+
+def test_keys_step_through_the_divergences(qtbot, compared: Window) -> None:
+    finding = compared.bench.comparison.signal("D03")
+    first, second = (int(c) for c in finding.diverging_cycles[:2])
+    assert compared.bench.chosen.cycle == first
+    compared.act("next_divergence")
+    assert compared.bench.chosen.cycle == second
+    compared.act("previous_divergence")
+    assert compared.bench.chosen.cycle == first
+    compared.act("previous_divergence")
+    assert compared.bench.chosen.cycle == first
+    assert compared.line.text() == "No earlier divergence"
+
+
+def test_zoom_and_fit_move_the_view(qtbot, compared: Window) -> None:
+    traces = compared.pages["compare"].traces
+    for name in ("fit", "zoom_in", "pan_right"):
+        with qtbot.waitSignal(traces.viewChanged, timeout=2000):
+            compared.act(name)
+
+
+def test_finding_goes_to_the_clipboard(compared: Window) -> None:
+    compared.act("copy_finding")
+    text = QGuiApplication.clipboard().text()
+    assert "D03 (7-B04): stuck low" in text
+    assert "Probe next" in text
+
+
+def test_theme_and_text_size_are_kept(window: Window, tmp_path: Path) -> None:
+    before = window.styleSheet()
+    window.act("theme")
+    assert window.styleSheet() != before
+    assert window.settings.dark
+    for _ in range(9):
+        window.act("text_larger")
+    assert window.settings.text_percent == 200
+    assert window.desk.scale == 2.0
+    window.act("text_normal")
+    assert window.settings.text_percent == 100
+    assert "dark=yes" in (tmp_path / "settings.ini").read_text("utf-8")
+
+
+def test_report_is_written_and_its_place_told(qtbot, compared: Window, tmp_path: Path) -> None:
+    compared.write_report(tmp_path / "report")
+    qtbot.waitUntil(lambda: compared.line.text().startswith("Written:"), timeout=20_000)
+    assert (tmp_path / "report" / "report.html").is_file()
+
+
+def test_a_broken_file_leaves_the_case_untouched(qtbot, compared: Window, bench_files: dict[str, Path]) -> None:
+    case, comparison = compared.bench.case, compared.bench.comparison
+    compared.open_captures("suspect", [bench_files["good"], bench_files["broken"]])
+    qtbot.waitUntil(lambda: any(b.isVisible() for b in compared.findChildren(QMessageBox)), timeout=20_000)
+    assert "broken.csv, line 53" in box(compared).text()
+    assert compared.bench.case is case
+    assert compared.bench.comparison is comparison
+    box(compared).close()
+
+
+def test_a_sheet_that_cannot_be_taken_is_told(qtbot, window: Window, bench_files: dict[str, Path]) -> None:
+    case = window.bench.case
+    window.open_sheet(bench_files["good"])
+    assert "good.csv" in box(window).text()
+    assert window.bench.case is case
+    box(window).close()
+
+
+def test_captures_without_a_common_signal_get_a_sentence(qtbot, compared: Window, tmp_path: Path) -> None:
+    compared.bench.change(_clock("NOPE"))
+    qtbot.waitUntil(lambda: bool(compared.bench.trouble), timeout=20_000)
+    assert "NOPE" in compared.bench.trouble
+    assert compared.pages["compare"].waiting.text() == compared.bench.trouble
+    compared.act("undo")
+    qtbot.waitUntil(lambda: compared.bench.current, timeout=20_000)
+
+
+def _clock(name: str):
+    from app.model.bench import SetClock
+
+    return SetClock(name)
+
+
+def drop(window: Window, x: float, path: Path) -> None:
+    """Lets a file go at ``x``."""
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(path))])
+    button, keys = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    window.dropEvent(QDropEvent(QPointF(x, 300), Qt.DropAction.CopyAction, data, button, keys))
+
+
+@pytest.mark.parametrize(("share", "side"), [(0.1, "good"), (0.9, "suspect")])
+def test_the_half_of_the_window_decides_the_side(
+    qtbot, window: Window, bench_files: dict[str, Path], share: float, side: str
+) -> None:
+    drop(window, window.width() * share, bench_files["good"])
+    qtbot.waitUntil(lambda: bool(window.bench.case.side(side).captures) and window.jobs.idle, timeout=20_000)
+    assert window.steps.rows["captures"].state.stamp == "empty"
+
+
+def test_every_page_opens_from_its_key_and_every_action_has_a_handler(compared: Window) -> None:
+    for row in ACTIONS:
+        owners = [compared, *compared.pages.values()]
+        known = row.name.startswith("page_") or any(hasattr(owner, f"do_{row.name}") for owner in owners)
+        assert known, row.name
+    for name in ("levels", "timing", "backplane", "log", "lineup", "captures"):
+        compared.act(f"page_{name}")
+        assert compared.current == name
+
+
+def test_no_two_actions_share_a_key() -> None:
+    keys = [key for row in ACTIONS for key in row.keys]
+    assert len(keys) == len(set(keys))
+
+
+def test_line_up_page_shows_candidates_and_sets_the_offset(qtbot, compared: Window) -> None:
+    compared.show_page("lineup")
+    page = compared.pages["lineup"]
+    assert page.table.item(0, 0).text() == "\u221212"
+    page.offset.setValue(5)
+    page.set_button.click()
+    qtbot.waitUntil(lambda: compared.bench.current, timeout=20_000)
+    assert compared.bench.comparison.lineup.status == "by hand"
+    assert "by hand" in compared.head.boxes["lineup"].value
+    page.find_button.click()
+    qtbot.waitUntil(lambda: compared.bench.current, timeout=20_000)
+    assert compared.bench.comparison.lineup.status == "unique"
+
+
+@pytest.mark.parametrize("name", ["guide", "key_sheet", "cautions"])
+def test_help_sheets_open_and_have_words(window: Window, name: str) -> None:
+    from PySide6.QtWidgets import QTextBrowser
+
+    window.act(name)
+    dialog = next(d for d in window.findChildren(QDialog) if d.isVisible())
+    assert len(dialog.findChild(QTextBrowser).toPlainText()) > 200
+    dialog.close()
+
+
+def test_cautions_are_shown_once_and_defer(window: Window) -> None:
+    window.greet()
+    dialog = next(d for d in window.findChildren(QDialog) if d.isVisible())
+    from PySide6.QtWidgets import QTextBrowser
+
+    assert "Local codes" in dialog.findChild(QTextBrowser).toPlainText()
+    dialog.close()
+    window.greet()
+    assert not any(d.isVisible() for d in window.findChildren(QDialog))
