@@ -143,7 +143,7 @@ class Overview(QWidget):
         painter.drawRect(strip)
         box = self.window_box()
         if box is not None:
-            painter.setPen(QPen(QColor(theme.ink), 2, join=Qt.PenJoinStyle.MiterJoin))
+            painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.SolidLine, Qt.PenCapStyle.SquareCap, Qt.PenJoinStyle.MiterJoin))
             painter.drawRect(box)
         painter.end()
 

@@ -37,7 +37,7 @@ def draw_signal_name(painter: QPainter, x: float, baseline: float, name: str, ac
         thick = max(1.5, metrics.height() / 12)
         y = baseline - metrics.capHeight() - 2.2 * thick
         old = painter.pen()
-        painter.setPen(QPen(old.color(), thick, cap=Qt.PenCapStyle.FlatCap))
+        painter.setPen(QPen(old.color(), thick, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
         painter.drawLine(QRectF(x, y, metrics.horizontalAdvance(text), 0).topLeft(),
                          QRectF(x, y, metrics.horizontalAdvance(text), 0).topRight())
         painter.setPen(old)

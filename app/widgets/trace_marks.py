@@ -32,7 +32,7 @@ class Pencil:
     def pen(self, colour: str, width: float) -> QPen:
         """A pen with square ends in one of the theme's colours."""
         ink = QColor(getattr(self.theme, colour))
-        return QPen(ink, width, cap=Qt.PenCapStyle.FlatCap, join=Qt.PenJoinStyle.RoundJoin)
+        return QPen(ink, width, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap, Qt.PenJoinStyle.RoundJoin)
 
 
 def draw_pair(pencil: Pencil, row: TraceRow) -> None:
