@@ -47,7 +47,9 @@ def picture(case: DemoCase, path: str | Path, size: tuple[int, int] = (1600, 900
         compared = window.bench.current
         window.close()
     if not compared:
-        raise RequestError(trouble or f"Demo case {case.name} was not compared in {PATIENCE_S} s: no picture. Try again.")
+        raise RequestError(
+            trouble or f"Demo case {case.name} was not compared in {PATIENCE_S} s: no picture. Try again."
+        )
     if not saved:
         raise RequestError(f"{path}: the picture cannot be written. Choose another place.")
     return Path(path)

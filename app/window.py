@@ -26,12 +26,12 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.model.actions import ACTIONS, MENUS, PAGES, action
+from app.model.actions import ACTIONS, MENUS, action
 from app.model.bench import SIDE_WORDS, SIDES, AddCaptures, Bench, OpenAnother, OpenCase, SetSheet, Side, SideState
 from app.model.capture_cards import capture_key
 from app.model.jobs import Jobs
 from app.model.settings import STEP, Settings
-from app.model.theme import DARK, LIGHT, style_sheet
+from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Desk, Page
 from app.widgets.form_head import FormHead
 from app.widgets.frame_style import frame_style
@@ -47,8 +47,22 @@ if TYPE_CHECKING:
 
 CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
 SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
-ON_TRACES = ("pan_left", "pan_right", "zoom_in", "zoom_out", "next_divergence", "previous_divergence", "fit",
-             "words_octal", "words_hex", "words_binary", "show_cycle")
+ON_TRACES = (
+    "pan_left",
+    "pan_right",
+    "zoom_in",
+    "zoom_out",
+    "next_divergence",
+    "previous_divergence",
+    "fit",
+    "words_octal",
+    "words_hex",
+    "words_binary",
+    "show_cycle",
+    "cursor_a",
+    "cursor_b",
+    "cursors_away",
+)
 """Actions whose keys a table or a field also uses: they act only while Compare is open."""
 
 
@@ -76,7 +90,7 @@ class Window(QMainWindow):
         self._refresh_frame()
 
     @property
-    def _theme(self) -> Any:
+    def _theme(self) -> Theme:
         return DARK if self.settings.dark else LIGHT
 
     def _build(self) -> None:
@@ -222,9 +236,7 @@ class Window(QMainWindow):
     def _check_all(self) -> None:
         """Checks each capture by itself, one after the other."""
         case = self.bench.case
-        waiting = [
-            c for side in SIDES for c in case.side(side).captures if capture_key(c) not in self.bench.checkups
-        ]
+        waiting = [c for side in SIDES for c in case.side(side).captures if capture_key(c) not in self.bench.checkups]
         if not waiting:
             return
 
@@ -480,15 +492,15 @@ class Window(QMainWindow):
 
     # ---- dropping files, closing
 
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if event.mimeData().hasUrls():
             event.acceptProposedAction()
 
-    def dragMoveEvent(self, event: QDragMoveEvent) -> None:  # noqa: N802
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
         event.acceptProposedAction()
         self.say(f"Let go here for {SIDE_WORDS[self.side_at(event.position().x())].lower()} captures")
 
-    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
+    def dropEvent(self, event: QDropEvent) -> None:
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         event.acceptProposedAction()
         self.open_captures(self.side_at(event.position().x()), _files(paths))
@@ -497,7 +509,7 @@ class Window(QMainWindow):
         """The half of the window decides the side."""
         return "good" if x < self.width() / 2 else "suspect"
 
-    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+    def closeEvent(self, event: QCloseEvent) -> None:
         self._compare_soon.stop()
         self.jobs.stop_all()
         self.settings.save()

@@ -53,6 +53,9 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("zoom_out", "View", "Wider", ("-",), "Show more time"),
     ActionRow("pan_left", "View", "Earlier", ("Left",), "Move to earlier times"),
     ActionRow("pan_right", "View", "Later", ("Right",), "Move to later times"),
+    ActionRow("cursor_a", "View", "Cursor A here", ("[",), "Put cursor A at the marked cycle, or in the middle"),
+    ActionRow("cursor_b", "View", "Cursor B here", ("]",), "Put cursor B in the middle of the view"),
+    ActionRow("cursors_away", "View", "Cursors away", ("Esc",), "Take both cursors away"),
     ActionRow("words_octal", "View", "Bus words in octal", ("O",), "Read buses in octal"),
     ActionRow("words_hex", "View", "Bus words in hex", ("H",), "Read buses in hex"),
     ActionRow("words_binary", "View", "Bus words in binary", ("B",), "Read buses in binary"),
@@ -65,7 +68,7 @@ ACTIONS: tuple[ActionRow, ...] = (
         for i, (name, title) in enumerate(PAGES, start=1)
     ),
     ActionRow("guide", "Help", "Guide", ("F1",), "How to find a fault, step by step"),
-    ActionRow("key_sheet", "Help", "Keys", ("F2",), "All keys on one sheet"),
+    ActionRow("key_sheet", "Help", "Keys", ("Shift+F1",), "All keys on one sheet"),
     ActionRow("cautions", "Help", "Cautions", (), "Reminders for work in an old cabinet"),
 )
 

@@ -38,7 +38,11 @@ class SideState:
     @property
     def shown_first(self) -> tuple[Capture, ...]:
         """All captures, the shown one first, as a comparison wants them."""
-        return (*self.captures[self.shown : self.shown + 1], *self.captures[: self.shown], *self.captures[self.shown + 1 :])
+        return (
+            *self.captures[self.shown : self.shown + 1],
+            *self.captures[: self.shown],
+            *self.captures[self.shown + 1 :],
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -24,6 +24,11 @@ class CardWords:
     sentences: tuple[tuple[str, str], ...]
 
 
+def facts_line(capture: Capture) -> str:
+    """Rate, length and channels; the layout of the file stands in the details."""
+    return capture_line(capture).removeprefix(f"{capture.reader} · ")
+
+
 def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
     """The cards of one side, in the order in which the captures came."""
     state = bench.case.side(side)
@@ -33,9 +38,9 @@ def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
 def _card(bench: Bench, capture: Capture, index: int, shown: bool) -> CardWords:
     checkup = bench.checkups.get(capture_key(capture))
     if checkup is None:
-        return CardWords(capture, index, shown, capture_line(capture), "waiting", (("waiting", "Being checked…"),))
+        return CardWords(capture, index, shown, facts_line(capture), "waiting", (("waiting", "Being checked…"),))
     sentences = tuple((line.kind, line.text) for line in checkup.lines)
-    return CardWords(capture, index, shown, capture_line(capture), sentences[0][0], sentences)
+    return CardWords(capture, index, shown, facts_line(capture), sentences[0][0], sentences)
 
 
 def capture_key(capture: Capture) -> str:
@@ -44,7 +49,7 @@ def capture_key(capture: Capture) -> str:
 
 
 def side_line(bench: Bench, side: Side) -> str:
-    """"3 captures, 1 needs a look"; what an empty side waits for."""
+    """ "3 captures, 1 needs a look"; what an empty side waits for."""
     words = cards(bench, side)
     if not words:
         return "no captures yet"

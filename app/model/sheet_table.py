@@ -68,13 +68,13 @@ class SheetTable(QAbstractTableModel):
         """The probe of a row."""
         return self._rows[row]
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(self._rows)
 
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(COLUMNS)
 
-    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:  # noqa: N802
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = 0) -> Any:
         if role != Qt.ItemDataRole.DisplayRole:
             return None
         return COLUMNS[section][1] if orientation == Qt.Orientation.Horizontal else str(section + 1)
@@ -92,7 +92,7 @@ class SheetTable(QAbstractTableModel):
         base = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
         return base if index.column() == 0 else base | Qt.ItemFlag.ItemIsEditable
 
-    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:  # noqa: N802
+    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
         if role != Qt.ItemDataRole.EditRole:
             return False
         rows = list(self._rows)
@@ -125,7 +125,9 @@ def edited(probe: Probe, column: str, text: str) -> Probe:
         raise RequestError(f"Channel {probe.channel}: found an empty signal name; expected a name. Type one.")
     if column == "active":
         if text.lower() not in ("high", "low"):
-            raise RequestError(f"Channel {probe.channel}: found active {text!r}; expected high or low. Type one of these.")
+            raise RequestError(
+                f"Channel {probe.channel}: found active {text!r}; expected high or low. Type one of these."
+            )
         return replace(probe, active=text.lower())
     if column == "bit":
         if text and not text.isdecimal():

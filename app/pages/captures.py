@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFrame,
@@ -27,6 +28,9 @@ from app.widgets.cause_cards import label
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.form_head import SideMark
 from tracecore.quantities import group_digits
+
+ROOM_FOR_FACTS = 480
+"""Pixels at 100 % that a column needs for facts and thumbnail beside a capture's name."""
 
 
 class SideColumn(QWidget):
@@ -55,11 +59,14 @@ class SideColumn(QWidget):
         self.scroll.setAccessibleName(f"{SIDE_WORDS[side]} captures")
         layout.addWidget(self.scroll, 1)
         self.cards: list[CaptureCard] = []
+        self._was_roomy = True
 
     def rebuild(self) -> None:
         """Makes the cards anew from the bench."""
         desk = self.page.desk
         self.mark.set_theme(desk.theme)
+        self._was_roomy = self._roomy()
+        self.line.setVisible(self._was_roomy)
         self.line.setText(side_line(desk.bench, self.side))
         body = QWidget()
         body.setObjectName("columnBody")
@@ -68,7 +75,7 @@ class SideColumn(QWidget):
         column.setSpacing(8)
         self.cards = []
         for words in cards(desk.bench, self.side):
-            card = CaptureCard(words, self.side, words.index == self.open_index, desk.theme)
+            card = CaptureCard(words, self.side, words.index == self.open_index, desk.theme, self._roomy())
             card.shownWanted.connect(self._show)
             card.removeWanted.connect(self._remove)
             card.openWanted.connect(self._open)
@@ -78,6 +85,15 @@ class SideColumn(QWidget):
         if self.cards:
             column.addStretch(1)
         self.scroll.setWidget(body)
+
+    def _roomy(self) -> bool:
+        """Is there room for facts and thumbnail beside the name?"""
+        return self.width() >= ROOM_FOR_FACTS * self.page.desk.scale
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if self._roomy() != self._was_roomy:
+            self.rebuild()
 
     def _target(self) -> QFrame:
         target = QFrame()
@@ -94,7 +110,9 @@ class SideColumn(QWidget):
         box.setSpacing(8)
         box.addStretch(1)
         box.addWidget(label(words, "strong"))
-        box.addWidget(label("Files are known by what is in them, not by their names: sampled rows, change rows, volts.", "muted"))
+        box.addWidget(
+            label("Files are known by what is in them, not by their names: sampled rows, change rows, volts.", "muted")
+        )
         box.addWidget(self.page.button(f"open_{self.side}", "Choose files…"), 0, Qt.AlignmentFlag.AlignLeft)
         box.addStretch(1)
         return target
@@ -197,7 +215,8 @@ class CapturesPage(Page):
     def retheme(self) -> None:
         line = round(15 * self.desk.scale * 1.75)
         self.table.verticalHeader().setDefaultSectionSize(line)
-        self.table.setMinimumHeight(line * 5 + 8)
+        self.table.horizontalHeader().setMinimumHeight(line)
+        self.table.setMinimumHeight(line * 5 + 24)
         for column, width in enumerate((110, 130, 100, 90, 100, 80, 70, 130)):
             self.table.setColumnWidth(column, round(width * self.desk.scale))
         for side_column in self.columns.values():
@@ -211,5 +230,5 @@ class CapturesPage(Page):
         if row >= 0:
             parts.append(f"sheet row {row + 1} of {self.model.rowCount()}")
         if self.model.rowCount():
-            parts.append("Enter edits a cell, Ctrl+Z takes back")
+            parts.append("F2 edits a cell, Ctrl+Z takes back")
         return "  ·  ".join(parts)

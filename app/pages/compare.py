@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
@@ -15,12 +15,12 @@ from app.widgets.elided_label import ElidedLabel
 from app.widgets.overview import Overview
 from app.widgets.paired_traces import PairedTraces
 from app.widgets.side_panel import SidePanel
-from app.widgets.volt_plot import VoltPlot
 from tracecore.capture import Int64
 from tracecore.compare.lineup import Lineup
 from tracecore.quantities import format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
+    from app.widgets.volt_plot import VoltPlot
     from tracecore.comparison import Comparison
 
 ROOM_FOR_TRACES = 640
@@ -83,7 +83,11 @@ class ComparePage(Page):
         self.title = ElidedLabel("", "muted")
         head.addWidget(self.title, 1)
         self.finders: list[QPushButton] = []
-        for name, text in (("previous_divergence", "◂ Divergence"), ("next_divergence", "Divergence ▸"), ("fit", "Whole")):
+        for name, text in (
+            ("previous_divergence", "◂ Divergence"),
+            ("next_divergence", "Divergence ▸"),
+            ("fit", "Whole"),
+        ):
             button = self.button(name, text)
             button.setProperty("small", True)
             head.addWidget(button)
@@ -104,8 +108,8 @@ class ComparePage(Page):
         self.volts_button.setCheckable(True)
         self.volts_button.toggled.connect(lambda _on: self._show_volts())
         left.addWidget(self.volts_button, 0, Qt.AlignmentFlag.AlignLeft)
-        self.volts = VoltPlot()
-        left.addWidget(self.volts)
+        self.volts: VoltPlot | None = None
+        self.left = left
         self.waiting = label("", "muted")
         self.waiting.setAlignment(Qt.AlignmentFlag.AlignTop)
         left.addWidget(self.waiting, 1)
@@ -115,15 +119,18 @@ class ComparePage(Page):
         theme, scale = self.desk.theme, self.desk.scale
         self.overview.set_theme(theme)
         self.traces.set_theme(theme, scale)
-        self.volts.set_theme(theme, scale)
+        if self.volts is not None:
+            self.volts.set_theme(theme, scale)
         self.cards.set_theme(theme, scale)
         self.panel.set_scale(theme, scale)
         self._show_causes()
         self._fold_for_room()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._fold_for_room()
+        # the rows take their new places first; only then can the chosen one be scrolled into sight
+        QTimer.singleShot(0, self, lambda: self.traces.set_chosen(self.desk.bench.chosen.signal))
 
     def _fold_for_room(self) -> None:
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.3, self.desk.scale))
@@ -180,9 +187,20 @@ class ComparePage(Page):
         self.volts_button.setVisible(has)
         self.volts_button.setText(f"{'▾' if self.volts_button.isChecked() else '▸'} Volts of {signal}")
         shown = has and self.volts_button.isChecked()
-        self.volts.setVisible(shown)
-        if shown and comparison is not None:
-            self.volts.set_finding(comparison, signal)
+        if shown and comparison is not None and signal is not None:
+            self._volt_plot().set_finding(comparison, signal)
+        if self.volts is not None:
+            self.volts.setVisible(shown)
+
+    def _volt_plot(self) -> VoltPlot:
+        """The plot, made when it is first wanted: few captures have volts."""
+        if self.volts is None:
+            from app.widgets.volt_plot import VoltPlot
+
+            self.volts = VoltPlot()
+            self.volts.set_theme(self.desk.theme, self.desk.scale)
+            self.left.insertWidget(self.left.indexOf(self.volts_button) + 1, self.volts, 1)
+        return self.volts
 
     def _go(self, start_ps: object, stop_ps: object) -> None:
         span = max(1, int(stop_ps) - int(start_ps))  # type: ignore[call-overload]
@@ -308,6 +326,23 @@ class ComparePage(Page):
     def do_pan_right(self) -> None:
         """A fifth of the view later."""
         self.traces.pan(0.2)
+
+    def do_cursor_a(self) -> None:
+        """Puts cursor A at the marked cycle where it is in view, else in the middle."""
+        comparison, cycle = self.desk.bench.comparison, self.desk.bench.chosen.cycle
+        start, stop = self.traces.view()
+        at = cycle_times_ps(comparison.lineup, cycle)[0] if comparison is not None and cycle is not None else None
+        self.traces.set_cursor(0, at if at is not None and start <= at < stop else start + (stop - start) // 2)
+
+    def do_cursor_b(self) -> None:
+        """Puts cursor B in the middle of the view."""
+        start, stop = self.traces.view()
+        self.traces.set_cursor(1, start + (stop - start) // 2)
+
+    def do_cursors_away(self) -> None:
+        """Takes both cursors away."""
+        for which in (0, 1):
+            self.traces.set_cursor(which, None)
 
     def do_words_octal(self) -> None:
         """Reads buses in octal."""

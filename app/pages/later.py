@@ -12,8 +12,8 @@ PURPOSE: dict[str, tuple[str, str]] = {
     "levels": (
         "Levels",
         "Here the volts of both sides will stand over what the logic family allows, with a table of violations. "
-        "This step is not built yet; level violations already count as divergences in Compare, and a chosen signal with "
-        "volts shows them below its traces there.",
+        "This step is not built yet; level violations already count as divergences in Compare, and a chosen "
+        "signal with volts shows them below its traces there.",
     ),
     "timing": (
         "Timing",

@@ -35,10 +35,10 @@ BEST = "Best candidate"
 class OffsetBox(QSpinBox):
     """Whole cycles, written with sign, narrow spaces and a true minus; typed in any plain way."""
 
-    def textFromValue(self, value: int) -> str:  # noqa: N802
+    def textFromValue(self, value: int) -> str:
         return signed(value)
 
-    def valueFromText(self, text: str) -> int:  # noqa: N802
+    def valueFromText(self, text: str) -> int:
         return int(_plain_number(text) or 0)
 
     def validate(self, text: str, position: int) -> object:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from app.model.actions import action
+from app.model.theme import Theme
 
 if TYPE_CHECKING:
     from app.model.bench import Bench
@@ -21,7 +22,7 @@ class Desk:
 
     bench: Bench
     act: Callable[[str], None]
-    theme: Any
+    theme: Theme
     scale: float
 
 

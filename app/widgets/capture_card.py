@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QRadioButton, QToolButton, QVBoxLayout, QWidget
 
+from app.model.theme import Theme
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.step_list import draw_mark
 
@@ -18,16 +19,16 @@ if TYPE_CHECKING:
 class Mark(QWidget):
     """A tick or an ochre triangle, as tall as the text beside it."""
 
-    def __init__(self, kind: str, theme: Any) -> None:
+    def __init__(self, kind: str, theme: Theme) -> None:
         super().__init__()
         self._kind, self._theme = kind, theme
         self.setAccessibleName({"fine": "fine", "done": "fine", "look": "needs a look", "bad": "bad"}.get(kind, ""))
 
-    def sizeHint(self) -> QSize:  # noqa: N802
+    def sizeHint(self) -> QSize:
         line = self.fontMetrics().height()
         return QSize(line, line)
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+    def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         side = min(self.fontMetrics().height(), self.width(), self.height())
@@ -42,7 +43,7 @@ class CaptureCard(QFrame):
     removeWanted = Signal(int)
     openWanted = Signal(int)
 
-    def __init__(self, words: CardWords, side: str, is_open: bool, theme: Any) -> None:
+    def __init__(self, words: CardWords, side: str, is_open: bool, theme: Theme, roomy: bool = True) -> None:
         super().__init__()
         self.setObjectName("card")
         self.setProperty("chosen", is_open)
@@ -58,23 +59,25 @@ class CaptureCard(QFrame):
         outer.addWidget(self.radio, 0, Qt.AlignmentFlag.AlignTop if is_open else Qt.AlignmentFlag.AlignVCenter)
         lines = QVBoxLayout()
         lines.setSpacing(3)
-        lines.addLayout(self._first_line(words))
+        lines.addLayout(self._first_line(words, roomy))
+        if not roomy:
+            lines.addWidget(ElidedLabel(words.facts, "muted"))
         for kind, text in words.sentences if is_open else words.sentences[:1]:
             lines.addLayout(_sentence(kind, text, theme))
         if is_open:
             lines.addLayout(self._details(words))
         outer.addLayout(lines, 1)
-        picture = _thumbnail(words, side, theme)
-        if picture is not None and not is_open:
-            outer.addWidget(picture)
+        if roomy and not is_open:
+            outer.addWidget(_thumbnail(words, side, theme))
         outer.addWidget(self._opener(words, is_open), 0, Qt.AlignmentFlag.AlignTop)
 
-    def _first_line(self, words: CardWords) -> QHBoxLayout:
+    def _first_line(self, words: CardWords, roomy: bool) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setSpacing(12)
         name = ElidedLabel(words.capture.name, "strong")
-        line.addWidget(name)
-        line.addWidget(ElidedLabel(words.facts, "muted"), 1)
+        line.addWidget(name, 0 if roomy else 1)
+        if roomy:
+            line.addWidget(ElidedLabel(words.facts, "muted"), 1)
         if words.shown:
             tag = QLabel("shown")
             tag.setObjectName("tag")
@@ -94,7 +97,7 @@ class CaptureCard(QFrame):
         details = QVBoxLayout()
         capture = words.capture
         facts = "\n".join(f"{label}: {value}" for label, value in capture.facts)
-        text = QLabel("\n".join(part for part in (capture.path, facts) if part))
+        text = QLabel("\n".join(part for part in (capture.path, f"Layout: {capture.reader}", facts) if part))
         text.setObjectName("muted")
         text.setWordWrap(True)
         text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -106,7 +109,7 @@ class CaptureCard(QFrame):
         return details
 
 
-def _sentence(kind: str, text: str, theme: Any) -> QHBoxLayout:
+def _sentence(kind: str, text: str, theme: Theme) -> QHBoxLayout:
     line = QHBoxLayout()
     line.setSpacing(6)
     line.addWidget(Mark(kind, theme), 0, Qt.AlignmentFlag.AlignTop)
@@ -118,11 +121,10 @@ def _sentence(kind: str, text: str, theme: Any) -> QHBoxLayout:
     return line
 
 
-def _thumbnail(words: CardWords, side: str, theme: Any) -> QWidget | None:
+def _thumbnail(words: CardWords, side: str, theme: Theme) -> QWidget:
     from app.widgets.thumbnail import Thumbnail
 
-    picture = Thumbnail(words.capture, side)
-    if hasattr(picture, "set_theme"):
-        picture.set_theme(theme)
+    picture = Thumbnail(words.capture, side, theme)
     picture.setFixedWidth(100)
+    picture.setMaximumHeight(48)
     return picture

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent
@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.messages import VERDICT_MARKS
+from app.model.theme import Theme
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -53,7 +54,7 @@ class CauseCard(QFrame):
     wanted = Signal(int)
     asked = Signal(str)
 
-    def __init__(self, cause: Cause, comparison: Comparison, chosen: bool, theme: Any, scale: float) -> None:
+    def __init__(self, cause: Cause, comparison: Comparison, chosen: bool, theme: Theme, scale: float) -> None:
         super().__init__()
         self.cause = cause
         self.setObjectName("card")
@@ -74,19 +75,18 @@ class CauseCard(QFrame):
         if chosen:
             self._open(grid)
 
-    def _head(self, grid: QGridLayout, finding: SignalFinding, theme: Any, scale: float) -> None:
+    def _head(self, grid: QGridLayout, finding: SignalFinding, theme: Theme, scale: float) -> None:
         head = QVBoxLayout()
         head.setSpacing(1)
         from app.widgets.signal_name import SignalName
 
         name = SignalName(finding.signal, finding.active)
-        if hasattr(name, "set_theme"):
-            name.set_theme(theme, scale)
+        name.set_theme(theme, scale)
         head.addWidget(name)
         head.addWidget(label(self.cause.fault_mode, "fault"))
         grid.addLayout(head, 0, 1)
 
-    def _strip(self, grid: QGridLayout, comparison: Comparison, theme: Any) -> None:
+    def _strip(self, grid: QGridLayout, comparison: Comparison, theme: Theme) -> None:
         from app.widgets.cause_strip import CauseStrip
 
         strip = CauseStrip()
@@ -111,28 +111,28 @@ class CauseCard(QFrame):
         buttons.setSpacing(8)
         for text, name, ink in (("Show cycle", "show_cycle", True), ("Copy finding", "copy_finding", False)):
             button = QPushButton(text)
-            button.setProperty("ink", ink)
+            button.setProperty("role", "decision" if ink else "")
             button.setProperty("small", True)
             button.clicked.connect(lambda _checked=False, name=name: self.asked.emit(name))
             buttons.addWidget(button)
         buttons.addStretch(1)
         grid.addLayout(buttons, row + 2, 1)
 
-    def mousePressEvent(self, event: QMouseEvent) -> None:  # noqa: N802
+    def mousePressEvent(self, event: QMouseEvent) -> None:
         self.wanted.emit(self.cause.rank)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
             self.wanted.emit(self.cause.rank)
         else:
             super().keyPressEvent(event)
 
-    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+    def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
         self.setProperty("focused", True)
         self.style().polish(self)
 
-    def focusOutEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+    def focusOutEvent(self, event: QFocusEvent) -> None:
         super().focusOutEvent(event)
         self.setProperty("focused", False)
         self.style().polish(self)
@@ -144,7 +144,7 @@ class CauseCards(QScrollArea):
     wanted = Signal(int)
     asked = Signal(str)
 
-    def __init__(self, theme: Any, scale: float) -> None:
+    def __init__(self, theme: Theme, scale: float) -> None:
         super().__init__()
         self.setObjectName("causeCards")
         self.setWidgetResizable(True)
@@ -154,7 +154,7 @@ class CauseCards(QScrollArea):
         self._theme, self._scale = theme, scale
         self.cards: list[CauseCard] = []
 
-    def set_theme(self, theme: Any, scale: float) -> None:
+    def set_theme(self, theme: Theme, scale: float) -> None:
         """Takes colours and size; shown with the next ``show_causes``."""
         self._theme, self._scale = theme, scale
 

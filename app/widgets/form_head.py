@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QFrame, QHBoxLayout, QSizePolicy, QWidget
+
+from app.model.theme import Theme
 
 BOXES: tuple[tuple[str, str, str], ...] = (
     ("case", "Case", "captures"),
@@ -16,7 +16,7 @@ BOXES: tuple[tuple[str, str, str], ...] = (
 )
 
 
-def draw_side_mark(painter: QPainter, centre: QPointF, half: float, side: str, theme: Any) -> None:
+def draw_side_mark(painter: QPainter, centre: QPointF, half: float, side: str, theme: Theme) -> None:
     """A thin line with a disc for the good side, a thick one with a square for the suspect."""
     good = side == "good"
     colour = QColor(theme.good if good else theme.suspect)
@@ -34,21 +34,21 @@ def draw_side_mark(painter: QPainter, centre: QPointF, half: float, side: str, t
 class SideMark(QWidget):
     """The mark of a side, as a small picture beside its name."""
 
-    def __init__(self, side: str, theme: Any) -> None:
+    def __init__(self, side: str, theme: Theme) -> None:
         super().__init__()
         self._side, self._theme = side, theme
         self.setAccessibleName("disc, thin line" if side == "good" else "square, thick line")
 
-    def set_theme(self, theme: Any) -> None:
+    def set_theme(self, theme: Theme) -> None:
         """Takes the colours."""
         self._theme = theme
         self.update()
 
-    def sizeHint(self) -> QSize:  # noqa: N802
+    def sizeHint(self) -> QSize:
         line = self.fontMetrics().height()
         return QSize(line * 2, line)
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+    def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         half = self.fontMetrics().height() * 0.9
@@ -59,7 +59,7 @@ class SideMark(QWidget):
 class FormBox(QAbstractButton):
     """One box: a small label above, the value in bold below; cut with an ellipsis, whole in the tooltip."""
 
-    def __init__(self, name: str, label: str, theme: Any) -> None:
+    def __init__(self, name: str, label: str, theme: Theme) -> None:
         super().__init__()
         self.name, self._label, self._theme = name, label, theme
         self.value = ""
@@ -74,20 +74,20 @@ class FormBox(QAbstractButton):
         self.setAccessibleName(f"{self._label}: {value}")
         self.update()
 
-    def set_theme(self, theme: Any) -> None:
+    def set_theme(self, theme: Theme) -> None:
         """Takes the colours."""
         self._theme = theme
         self.updateGeometry()
         self.update()
 
-    def sizeHint(self) -> QSize:  # noqa: N802
+    def sizeHint(self) -> QSize:
         line = self.fontMetrics().height()
         return QSize(line * 10, int(line * 3.3))
 
-    def minimumSizeHint(self) -> QSize:  # noqa: N802
+    def minimumSizeHint(self) -> QSize:
         return QSize(80, self.sizeHint().height())
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+    def paintEvent(self, event: QPaintEvent) -> None:
         theme, painter = self._theme, QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         line = self.fontMetrics().height()
@@ -124,7 +124,7 @@ class FormHead(QFrame):
 
     wanted = Signal(str)
 
-    def __init__(self, theme: Any, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("formHead")
         layout = QHBoxLayout(self)
@@ -137,7 +137,7 @@ class FormHead(QFrame):
             layout.addWidget(box, 1)
             self.boxes[name] = box
 
-    def set_theme(self, theme: Any) -> None:
+    def set_theme(self, theme: Theme) -> None:
         """Takes the colours."""
         for box in self.boxes.values():
             box.set_theme(theme)

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from app.model.theme import Theme
 
 
-def frame_style(theme: Any, scale: float) -> str:
+def frame_style(theme: Theme, scale: float) -> str:
     """A style sheet that follows the theme's own; ``scale`` is 1.0 to 2.0."""
 
     def px(size: float) -> str:
         return f"{round(size * scale)}px"
 
     return f"""
-* {{ font-size: {px(15)}; }}
 QMainWindow, QWidget#page, QStackedWidget {{ background: {theme.paper}; color: {theme.ink}; }}
-QFrame#steps {{ background: {theme.tint}; border: none; border-right: 1px solid {theme.rule_strong}; }}
+QFrame#steps {{ background: {theme.side}; border: none; border-right: 1px solid {theme.rule_strong}; }}
 QLabel#stepsTitle {{ color: {theme.muted}; font-weight: bold; padding: {px(18)} {px(14)};
     border-bottom: 1px solid {theme.rule_strong}; background: transparent; }}
 QFrame#formHead {{ background: {theme.panel}; border: none; border-bottom: 2px solid {theme.ink}; }}
@@ -36,17 +38,11 @@ QFrame#card[focused="true"] {{ border: 2px dotted {theme.ink}; }}
 QFrame#dropTarget {{ background: transparent; border: 2px dashed {theme.muted}; }}
 QFrame#sidePanel {{ background: {theme.panel}; border: none; border-left: 1px solid {theme.rule_strong}; }}
 QScrollArea, QWidget#causeBody, QWidget#columnBody {{ background: transparent; border: none; }}
-QPushButton {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.ink}; border-radius: 0;
-    font-weight: bold; padding: {px(5)} {px(12)}; }}
-QPushButton:hover {{ background: {theme.tint}; }}
-QPushButton:focus {{ border: 2px solid {theme.ink}; background: {theme.tint}; }}
-QPushButton:disabled {{ color: {theme.muted}; border: 1px solid {theme.rule_strong}; }}
-QPushButton[ink="true"] {{ background: {theme.ink}; color: {theme.panel}; }}
-QPushButton[ink="true"]:focus {{ border: 2px dotted {theme.panel}; }}
 QPushButton[small="true"] {{ padding: {px(2)} {px(8)}; font-size: {px(14)}; }}
 QToolButton {{ background: transparent; border: 1px solid transparent; padding: {px(3)}; }}
 QToolButton:focus, QToolButton:hover {{ border: 1px solid {theme.ink}; }}
-QRadioButton::indicator {{ width: {px(14)}; height: {px(14)}; border: 2px solid {theme.ink}; background: {theme.panel}; }}
+QRadioButton::indicator {{ width: {px(14)}; height: {px(14)};
+    border: 2px solid {theme.ink}; background: {theme.panel}; }}
 QRadioButton::indicator:checked {{ background: {theme.ink}; }}
 QRadioButton:focus {{ border: 1px dotted {theme.ink}; }}
 QTableView, QTableWidget {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.rule_strong};
@@ -57,27 +53,13 @@ QTableView::item:focus {{ border: 2px solid {theme.ink}; }}
 QHeaderView, QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
     padding: {px(4)} {px(3)}; font-size: {px(14)}; }}
 QComboBox::drop-down {{ border: none; width: {px(24)}; }}
-QComboBox, QSpinBox, QLineEdit {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.ink};
-    border-radius: 0; padding: {px(4)} {px(8)}; min-height: {px(20)}; }}
-QComboBox:focus, QSpinBox:focus, QLineEdit:focus {{ border: 2px solid {theme.ink}; }}
 QComboBox QAbstractItemView {{ background: {theme.panel}; color: {theme.ink};
     selection-background-color: {theme.tint}; selection-color: {theme.ink}; }}
-QMenuBar, QMenu {{ background: {theme.panel}; color: {theme.ink}; }}
 QMenuBar {{ border-bottom: 1px solid {theme.rule}; }}
-QMenu {{ border: 1px solid {theme.ink}; }}
 QMenuBar::item {{ padding: {px(4)} {px(10)}; background: transparent; }}
 QMenu::item {{ padding: {px(4)} {px(24)}; }}
-QMenuBar::item:selected, QMenu::item:selected {{ background: {theme.tint}; color: {theme.ink}; }}
 QMenu::item:disabled {{ color: {theme.muted}; }}
-QToolTip {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.ink}; padding: {px(4)}; }}
 QDialog, QMessageBox, QTextBrowser {{ background: {theme.panel}; color: {theme.ink}; }}
-QLabel {{ color: {theme.ink}; }}
 QTextBrowser {{ border: none; }}
-QProgressBar {{ border: 1px solid {theme.ink}; background: {theme.panel}; border-radius: 0; max-height: {px(12)}; }}
-QProgressBar::chunk {{ background: {theme.ink}; }}
-QScrollBar:vertical {{ background: {theme.paper}; width: {px(12)}; margin: 0; border: none; }}
-QScrollBar:horizontal {{ background: {theme.paper}; height: {px(12)}; margin: 0; border: none; }}
-QScrollBar::handle {{ background: {theme.muted}; min-height: {px(24)}; min-width: {px(24)}; }}
-QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
 QSplitter::handle {{ background: transparent; height: {px(8)}; }}
 """

@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QFrame, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 
+from app.model.theme import Theme
 from app.widgets.cause_cards import label
 
 
 class FoldedTitle(QAbstractButton):
     """The title of a folded panel, written from top to bottom; a press opens the panel."""
 
-    def __init__(self, title: str, theme: Any) -> None:
+    def __init__(self, title: str, theme: Theme) -> None:
         super().__init__()
         self.setText(title)
         self.setToolTip(f"Open {title}")
@@ -22,15 +21,15 @@ class FoldedTitle(QAbstractButton):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._theme = theme
 
-    def set_theme(self, theme: Any) -> None:
+    def set_theme(self, theme: Theme) -> None:
         """Takes the colours."""
         self._theme = theme
         self.update()
 
-    def sizeHint(self) -> QSize:  # noqa: N802
+    def sizeHint(self) -> QSize:
         return QSize(self.fontMetrics().height() * 2, self.fontMetrics().horizontalAdvance(self.text()) + 80)
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+    def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         font = self.font()
@@ -52,7 +51,7 @@ class SidePanel(QFrame):
 
     folded = Signal(bool)
 
-    def __init__(self, title: str, subtitle: str, theme: Any) -> None:
+    def __init__(self, title: str, subtitle: str, theme: Theme) -> None:
         super().__init__()
         self.setObjectName("sidePanel")
         outer = QHBoxLayout(self)
@@ -83,7 +82,7 @@ class SidePanel(QFrame):
         self.set_scale(theme, 1.0)
         self.fold(False)
 
-    def set_scale(self, theme: Any, scale: float) -> None:
+    def set_scale(self, theme: Theme, scale: float) -> None:
         """Takes colours and size."""
         self._scale = scale
         self.title.set_theme(theme)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from app.model.actions import PAGES, action
+from app.model.theme import Theme
 
 Stamp = Literal["done", "look", "empty"]
 STAMP_WORDS: dict[str, str] = {"done": "done", "look": "needs a look", "empty": "not yet possible"}
@@ -23,7 +24,7 @@ class StepState:
     why: str
 
 
-def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Any) -> None:
+def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Theme) -> None:
     """A tick, an ochre triangle, or a cross in ``box``; nothing for other kinds."""
     size = box.width()
     if kind in ("done", "fine"):
@@ -41,7 +42,7 @@ def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Any) -> None:
 class StepRow(QAbstractButton):
     """One row; checkable, painted by hand so that the stamp is a box on any system."""
 
-    def __init__(self, number: int, title: str, theme: Any) -> None:
+    def __init__(self, number: int, title: str, theme: Theme) -> None:
         super().__init__()
         self.setText(f"{number} {title}")
         self.setCheckable(True)
@@ -59,27 +60,27 @@ class StepRow(QAbstractButton):
         self.setAccessibleDescription(state.why)
         self.update()
 
-    def set_theme(self, theme: Any) -> None:
+    def set_theme(self, theme: Theme) -> None:
         """Takes the colours."""
         self._theme = theme
         self.updateGeometry()
         self.update()
 
-    def focusInEvent(self, event: QFocusEvent) -> None:  # noqa: N802
+    def focusInEvent(self, event: QFocusEvent) -> None:
         reasons = (Qt.FocusReason.TabFocusReason, Qt.FocusReason.BacktabFocusReason, Qt.FocusReason.ShortcutFocusReason)
         self._by_key = event.reason() in reasons
         super().focusInEvent(event)
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+    def keyPressEvent(self, event: QKeyEvent) -> None:
         self._by_key = True
         super().keyPressEvent(event)
 
-    def sizeHint(self) -> QSize:  # noqa: N802
+    def sizeHint(self) -> QSize:
         metrics = self.fontMetrics()
         bold = metrics.horizontalAdvance(self.text()) * 1.15
         return QSize(int(bold + metrics.height() * 3.2), int(metrics.height() * 2.6))
 
-    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+    def paintEvent(self, event: QPaintEvent) -> None:
         theme, painter = self._theme, QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         area = QRectF(self.rect())
@@ -116,7 +117,7 @@ class StepList(QFrame):
 
     wanted = Signal(str)
 
-    def __init__(self, theme: Any, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("steps")
         self.setAccessibleName("Steps")
@@ -137,7 +138,7 @@ class StepList(QFrame):
             self.rows[name] = row
         layout.addStretch(1)
 
-    def set_theme(self, theme: Any) -> None:
+    def set_theme(self, theme: Theme) -> None:
         """Takes the colours."""
         for row in self.rows.values():
             row.set_theme(theme)

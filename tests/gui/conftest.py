@@ -10,8 +10,8 @@ import pytest
 
 pytest.importorskip("PySide6")
 
-from app.model.settings import Settings  # noqa: E402
-from app.window import Window  # noqa: E402
+from app.model.settings import Settings
+from app.window import Window
 
 SHEET = (
     "channel,signal,slot,pin,active,family,bus,bit,driver,note\n"
@@ -19,8 +19,8 @@ SHEET = (
     + "".join(f"c{k},D0{k},7,B0{k + 1},high,LS,D,{k},6-B{19 + k},\n" for k in range(4))
     + "STB,STB,7,A07,low,LS,,,6-A11,\n"
 )
-FAULT_CYCLE = 400
-"""From this good cycle on D03 stays low on the suspect side."""
+FAULT_CYCLE = 399
+"""From this good cycle on D03 stays low on the suspect side; cycle 0 begins at the first rising edge, at row 10."""
 SHIFT = 12
 """The suspect's capture begins this many cycles later."""
 
@@ -47,7 +47,7 @@ def bench_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """good.csv, bad.csv (D03 stuck low from FAULT_CYCLE), broken.csv (a torn row), sheet.csv."""
     folder = tmp_path_factory.mktemp("bench")
     rows = _rows(900)
-    bad = [[*row[:4], 0 if i >= FAULT_CYCLE * 10 else row[4], row[5]] for i, row in enumerate(rows)][SHIFT * 10 :]
+    bad = [[*row[:4], 0 if i >= (FAULT_CYCLE + 1) * 10 else row[4], row[5]] for i, row in enumerate(rows)][SHIFT * 10 :]
     torn = [row if i != 50 else row[:3] for i, row in enumerate(rows[:200])]
     (folder / "sheet.csv").write_text(SHEET, "utf-8")
     return {

@@ -22,7 +22,12 @@ def capture(name: str) -> Capture:
 def test_undo_and_redo_walk_the_same_values() -> None:
     bench = Bench()
     cases = [bench.case]
-    for change in (AddCaptures("good", (capture("a"), capture("b"))), ShowCapture("good", 1), SetOffset(5), SetClock("X")):
+    for change in (
+        AddCaptures("good", (capture("a"), capture("b"))),
+        ShowCapture("good", 1),
+        SetOffset(5),
+        SetClock("X"),
+    ):
         bench.change(change)
         cases.append(bench.case)
     assert bench.case.offset is None
@@ -43,7 +48,9 @@ def test_a_new_change_forgets_what_was_taken_back() -> None:
     assert bench.can_redo == ""
 
 
-@pytest.mark.parametrize(("shown", "removed", "left"), [(0, 0, "b"), (1, 0, "b"), (2, 2, "b"), (2, 0, "c"), (0, 2, "a")])
+@pytest.mark.parametrize(
+    ("shown", "removed", "left"), [(0, 0, "b"), (1, 0, "b"), (2, 2, "b"), (2, 0, "c"), (0, 2, "a")]
+)
 def test_removing_keeps_the_shown_capture_or_takes_a_neighbour(shown: int, removed: int, left: str) -> None:
     bench = Bench()
     bench.change(AddCaptures("suspect", tuple(capture(n) for n in "abc")))
@@ -73,8 +80,16 @@ def test_sheet_cells_are_edited_through_the_bench(qtbot) -> None:
     assert table.data(table.index(1, 2), 0) == "–"
 
 
-@pytest.mark.parametrize(("column", "text", "said"), [(1, "MCLK", "a second time"), (1, "", "empty"), (3, "maybe", "high or low"),
-                                                      (6, "x", "whole number"), (4, "CMOS9", "not known")])
+@pytest.mark.parametrize(
+    ("column", "text", "said"),
+    [
+        (1, "MCLK", "a second time"),
+        (1, "", "empty"),
+        (3, "maybe", "high or low"),
+        (6, "x", "whole number"),
+        (4, "CMOS9", "not known"),
+    ],
+)
 def test_a_cell_that_cannot_be_taken_is_refused_in_words(qtbot, column: int, text: str, said: str) -> None:
     from app.model.sheet_table import SheetTable
 
