@@ -17,11 +17,14 @@ FULL_EVERY = 5
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """``x`` is the middle of the number where it stands over its own column, else the tick at which it begins."""
+    """``x`` is the middle of the number where it stands over its own column, else the tick at which it begins.
+
+    ``cycle`` is None for a time."""
 
     x: float
     text: str
     centred: bool
+    cycle: int | None = None
 
 
 def nice_stride(least: float) -> int:
@@ -68,7 +71,7 @@ def cycle_labels(view: View, edges_ps: Int64, digit_px: float) -> tuple[list[Lab
     for cycle in range(-(-first // stride) * stride, stop, stride):
         x = view.x_of(int(edges_ps[cycle]))
         if x >= 0:
-            labels.append(Label(x, group_digits(cycle), False))
+            labels.append(Label(x, group_digits(cycle), False, cycle))
             ticks.append(x)
     return labels, ticks
 
@@ -84,7 +87,7 @@ def _each_cycle(view: View, edges_ps: Int64, first: int, stop: int, all_full: bo
         near_full = not named and FULL_EVERY - cycle % FULL_EVERY > 1
         full = all_full or cycle % FULL_EVERY == 0 or near_full
         named = True
-        labels.append(Label(middle, group_digits(cycle) if full else str(cycle % 10), True))
+        labels.append(Label(middle, group_digits(cycle) if full else str(cycle % 10), True, cycle))
     return labels
 
 

@@ -143,7 +143,9 @@ class Overview(QWidget):
         painter.drawRect(strip)
         box = self.window_box()
         if box is not None:
-            painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.SolidLine, Qt.PenCapStyle.SquareCap, Qt.PenJoinStyle.MiterJoin))
+            pen = QPen(QColor(theme.ink), 2)
+            pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
+            painter.setPen(pen)
             painter.drawRect(box)
         painter.end()
 

@@ -47,6 +47,15 @@ STILL_PX, SNAP_PX = 5, 10
 """A press that moves less is a click; a cursor snaps to a transition this near, so that no steady hand is needed."""
 
 
+def _name_px(row: TraceRow | WordRow) -> int:
+    return 15 if isinstance(row, WordRow) else 18
+
+
+def _name_width(row: TraceRow | WordRow, scale: float) -> float:
+    name = row.short_name if isinstance(row, WordRow) else row.finding.signal
+    return QFontMetricsF(plain_font(scale, _name_px(row), bold=True)).horizontalAdvance(name)
+
+
 class PairedTraces(QWidget):
     """Signals: ``viewChanged`` start and stop, ``chosenChanged`` a signal's name, ``cursorMoved`` the time under the
     pointer, ``cursorsChanged`` when cursor A or B was placed, ``activated`` signal and time on a double click."""
@@ -74,6 +83,7 @@ class PairedTraces(QWidget):
         self._span = (0, 1)
         self._fitted = True
         self._wanted_cycle: int | None = None
+        self._close_up = False
         self._marked: int | None = None
         self._chosen: str | None = None
         self._base: Base = "oct"
@@ -166,7 +176,7 @@ class PairedTraces(QWidget):
 
     def set_view(self, t0_ps: int, ps_per_px: float) -> None:
         """Shows the time from ``t0_ps`` on; picoseconds a pixel are whole and at least 1."""
-        self._fitted, self._wanted_cycle = False, None
+        self._fitted, self._wanted_cycle, self._close_up = False, None, False
         self._show(int(t0_ps), ps_per_px)
 
     def _show(self, t0_ps: int, ps_per_px: float) -> None:
@@ -187,7 +197,7 @@ class PairedTraces(QWidget):
 
     def fit(self) -> None:
         """Shows the whole capture, also after the widget's size has changed."""
-        self._fitted, self._wanted_cycle = True, None
+        self._fitted, self._wanted_cycle, self._close_up = True, None, False
         self._show(self._span[0], self._fit_ps_per_px())
 
     def zoom(self, factor: float, at_ps: int | None = None) -> None:
@@ -218,8 +228,10 @@ class PairedTraces(QWidget):
         self._marked = cycle
         begin, cycle_ps = int(edges[cycle]), int(edges[cycle + 1] - edges[cycle])
         per_px = self._view.ps_per_px
-        if not 20 <= cycle_ps / per_px <= self._view.width / 3:
+        again = self._close_up and self._wanted_cycle is not None
+        if again or self._fitted or not 20 <= cycle_ps / per_px <= self._view.width / 3:
             per_px = max(1, CLOSE_CYCLES * cycle_ps // self._view.width)
+            self._close_up = True
         self._fitted, self._wanted_cycle = False, cycle
         self._show(begin + cycle_ps // 2 - per_px * self._view.width // 2, per_px)
 
@@ -233,9 +245,7 @@ class PairedTraces(QWidget):
 
     def _lay_out(self) -> None:
         width = max(1, self.width())
-        metrics = QFontMetricsF(plain_font(self._scale, 18, bold=True))
-        names = [r.name if isinstance(r, WordRow) else r.finding.signal for r in self._rows]
-        widest = max((metrics.horizontalAdvance(n) for n in names), default=0.0)
+        widest = max((_name_width(row, self._scale) for row in self._rows), default=0.0)
         gutter = round(min(max(widest + 28 * self._scale, 116 * self._scale), 0.3 * width))
         self._geometry = fitted(self._scale, gutter, len(self._rows), self.height())
         visible = max(1, self.height() - self._geometry.top)
@@ -268,8 +278,7 @@ class PairedTraces(QWidget):
         painter.fillRect(self.rect(), QColor(self._theme.paper))
         if self._comparison is not None and self._rows:
             self._paint_rows(painter)
-            self._paint_scale(painter)
-            self._paint_leaders(painter)
+            self._paint_scale(painter, self._paint_leaders(painter))
         if self.hasFocus():
             painter.setPen(QPen(QColor(self._theme.ink), 1, Qt.PenStyle.DotLine))
             painter.drawRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5))
@@ -312,16 +321,21 @@ class PairedTraces(QWidget):
             painter.fillRect(0, top, edge, geometry.row, QColor(theme.ink))
         painter.fillRect(0, top + geometry.row - 1, geometry.gutter, 1, QColor(theme.rule))
         left, width = 8 * scale, geometry.gutter - 14 * scale
-        painter.setFont(plain_font(scale, 18, bold=True))
+        painter.setFont(plain_font(scale, _name_px(row), bold=True))
         painter.setPen(QColor(theme.ink))
-        name, active = (row.name, "high") if words else (row.finding.signal, row.finding.active)
+        if words:
+            fits = painter.fontMetrics().horizontalAdvance(row.name) <= width
+            name, active = (row.name if fits else row.short_name), "high"
+        else:
+            name, active = row.finding.signal, row.finding.active
         draw_signal_name(painter, left, top + geometry.row * 0.48, name, active, width)
         below = BASE_WORDS[self._base] if words else row.finding.place
         painter.setFont(plain_font(scale) if words else fixed_font(scale))
         painter.setPen(QColor(theme.muted))
         painter.drawText(QPointF(left, top + geometry.row * 0.80), below)
 
-    def _paint_scale(self, painter: QPainter) -> None:
+    def _paint_scale(self, painter: QPainter, taken: list[QRectF]) -> None:
+        """Cycle numbers, or times without a line-up; those that a leader's box would touch are left out."""
         geometry, view, theme = self._geometry, self._view, self._theme
         font = plain_font(self._scale)
         metrics = QFontMetricsF(font)
@@ -330,46 +344,53 @@ class PairedTraces(QWidget):
         labels, ticks = cycle_labels(view, edges, digit) if len(edges) > 1 else time_labels(view, digit)
         painter.setFont(font)
         painter.setPen(QColor(theme.muted))
-        baseline = geometry.top * 0.66
         for label in labels:
+            if label.cycle is not None and label.cycle == self._marked:
+                continue
             width = metrics.horizontalAdvance(label.text)
             left = label.x - width / 2 if label.centred else label.x + 4
-            if left >= -2 and left + width <= view.width + 2:
-                painter.drawText(QPointF(geometry.gutter + left, baseline), label.text)
+            area = QRectF(geometry.gutter + left, 2, width, geometry.top - 6)
+            inside = left >= -2 and left + width <= view.width + 2
+            if inside and not any(area.adjusted(-4, 0, 4, 0).intersects(box) for box in taken):
+                painter.drawText(QPointF(area.left(), geometry.top * 0.66), label.text)
         for x in ticks:
             tick = QRectF(geometry.gutter + x, geometry.top * 0.25, 1, geometry.top * 0.75)
             painter.fillRect(tick, QColor(theme.muted))
 
-    def _paint_leaders(self, painter: QPainter) -> None:
-        """The marked cycle and both cursors: a leader line, and its number in a ruled box on top."""
+    def _leaders(self) -> list[tuple[float, str, Qt.PenStyle]]:
+        """The marked cycle and both cursors as far as they are in view: pixel, words, kind of line."""
+        wanted: list[tuple[int, str, Qt.PenStyle]] = []
         if self._marked is not None:
-            at = int(self._edges()[self._marked])
-            self._leader(painter, at, group_digits(self._marked), Qt.PenStyle.SolidLine)
+            wanted.append((int(self._edges()[self._marked]), group_digits(self._marked), Qt.PenStyle.SolidLine))
         styles = (("A", Qt.PenStyle.DashLine), ("B", Qt.PenStyle.DashDotLine))
         for at_ps, (name, style) in zip(self._cursors, styles, strict=True):
             if at_ps is not None:
                 cycle = self.cycle_at(at_ps)
-                self._leader(painter, at_ps, name if cycle is None else f"{name} {group_digits(cycle)}", style)
+                wanted.append((at_ps, name if cycle is None else f"{name} {group_digits(cycle)}", style))
+        placed = [(self._view.x_of(at), words, style) for at, words, style in wanted]
+        return [leader for leader in placed if 0 <= leader[0] < self._view.width]
 
-    def _leader(self, painter: QPainter, at_ps: int, text: str, style: Qt.PenStyle) -> None:
+    def _paint_leaders(self, painter: QPainter) -> list[QRectF]:
+        """Draws each leader line with its number in a ruled box on top; returns the boxes."""
         geometry, theme = self._geometry, self._theme
-        x = self._view.x_of(at_ps)
-        if not 0 <= x <= self._view.width:
-            return
-        x = geometry.gutter + int(x) + 0.5
         font = plain_font(self._scale, bold=True)
         metrics = QFontMetricsF(font)
         painter.setFont(font)
-        wide, tall = metrics.horizontalAdvance(text) + 10, geometry.top - 6
-        left = min(max(x - wide / 2, 1), self.width() - wide - 1)
-        painter.setPen(QPen(QColor(theme.ink), 1, style))
-        bottom = min(self.height(), geometry.top + len(self._rows) * geometry.row)
-        painter.drawLine(QPointF(x, tall + 2), QPointF(x, bottom))
-        box = QRectF(round(left) + 0.5, 1.5, round(wide), tall)
-        painter.fillRect(box, QColor(theme.panel))
-        painter.setPen(QPen(QColor(theme.ink), 1))
-        painter.drawRect(box)
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, text)
+        bottom = min(self.height(), geometry.top + len(self._rows) * geometry.row - self._bar.value())
+        boxes: list[QRectF] = []
+        for at, words, style in self._leaders():
+            x = geometry.gutter + int(at) + 0.5
+            wide = round(metrics.horizontalAdvance(words)) + 10
+            left = round(min(max(x - wide / 2, 1), self.width() - wide - 1)) + 0.5
+            box = QRectF(left, 1.5, wide, geometry.top - 6)
+            painter.setPen(QPen(QColor(theme.ink), 1, style))
+            painter.drawLine(QPointF(x, box.bottom()), QPointF(x, bottom))
+            painter.fillRect(box, QColor(theme.panel))
+            painter.setPen(QPen(QColor(theme.ink), 1))
+            painter.drawRect(box)
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+            boxes.append(box)
+        return boxes
 
     # ---- cursors
 

@@ -139,10 +139,11 @@ def _rings(pencil: Pencil, row: TraceRow) -> None:
     if len(lone) > pencil.view.width // TRIANGLE_ROOM:
         return
     radius = 4.2 * geometry.scale
+    _, keep = np.unique((lone // (2 * radius + 2)).astype(np.int64), return_index=True)
     middle = (geometry.good_low + geometry.suspect_high) / 2
     pencil.painter.setPen(pencil.pen("suspect", 1.7 * geometry.scale))
     pencil.painter.setBrush(QColor(pencil.theme.panel))
-    for x in lone.tolist():
+    for x in lone[keep].tolist():
         pencil.painter.drawEllipse(QPointF(x, middle), radius, radius)
     pencil.painter.setBrush(Qt.BrushStyle.NoBrush)
 
@@ -168,11 +169,12 @@ def _violations(pencil: Pencil, row: TraceRow) -> None:
     x = view.x(row.levels_ps[part])
     # of those closer together than a triangle is wide, one is drawn
     _, keep = np.unique((x // TRIANGLE_ROOM).astype(np.int64), return_index=True)
-    size, few = 5.5 * geometry.scale, part.stop - part.start <= MOST_WORDS
+    size, away, few = 5.5 * geometry.scale, 6 * geometry.scale, part.stop - part.start <= MOST_WORDS
     for i in keep.tolist():
         at_ps, violation = int(row.levels_ps[part.start + i]), row.levels[part.start + i]
         top, bottom = _clear_band(row, geometry, at_ps)
-        centre = QPointF(float(x[i]) + size + 2, (top + bottom) / 2)
+        # clear of a ring that may stand on the same transition
+        centre = QPointF(float(x[i]) + size + away, (top + bottom) / 2)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(pencil.theme.warning))
         corners = ((-size, 0.85 * size), (size, 0.85 * size), (0.0, -0.95 * size))
@@ -181,7 +183,7 @@ def _violations(pencil: Pencil, row: TraceRow) -> None:
         if few:
             side = "good side: " if violation.side == "good" else ""
             words = f"{side}{violation.kind} {format_volts(violation.volts)}"
-            _words_clear(pencil, row, float(x[i]), 2 * size + 8, words)
+            _words_clear(pencil, row, float(x[i]), 2 * size + away + 6, words)
 
 
 def _moved_words(pencil: Pencil, row: TraceRow) -> None:

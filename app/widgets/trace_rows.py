@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from os.path import commonprefix
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -75,6 +76,17 @@ class WordRow:
     bus: str
     name: str
     bits: tuple[SignalFinding | None, ...]
+
+    @property
+    def short_name(self) -> str:
+        """The name for a narrow place: what both ends begin with is said once.
+
+        >>> WordRow("A", "ADDR02–ADDR00", ()).short_name
+        'ADDR02–00'
+        """
+        high, low = self.name.rsplit("–", 1)
+        shared = commonprefix([high, low]).rstrip("0123456789")
+        return f"{high}–{low.removeprefix(shared)}"
 
 
 def trace_rows(comparison: Comparison, order: Sequence[str] | None = None) -> tuple[TraceRow, ...]:
