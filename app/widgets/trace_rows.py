@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from os.path import commonprefix
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -85,7 +84,7 @@ class WordRow:
         'ADDR02–00'
         """
         high, low = self.name.rsplit("–", 1)
-        shared = commonprefix([high, low]).rstrip("0123456789")
+        shared = high.rstrip("0123456789")
         return f"{high}–{low.removeprefix(shared)}"
 
 

@@ -31,15 +31,18 @@ def volt_line(columns: VoltColumns, edges_ps: Int64, own_ps: Int64) -> tuple[np.
     """Seconds on the good axis and volts of one trace, no extreme lost.
 
     ``edges_ps`` int64[W+1] are column edges on the good axis, ``own_ps`` the same instants on the trace's own clock.
-    Columns with samples give their lowest and highest volts; where columns are finer than samples, the samples
-    themselves are joined.
+    Columns with samples give their lowest and highest volts; those finer than the samples join one sample to the next.
     """
     low, high = columns.extremes(own_ps)
     filled = np.flatnonzero(~np.isnan(low))
+    low, high = low[filled], high[filled]
     middle = (edges_ps[:-1] + (edges_ps[1:] - edges_ps[:-1]) // 2)[filled] / PS_PER_S
-    order_rising = np.empty(2 * len(filled), np.float64)
-    order_rising[0::2], order_rising[1::2] = low[filled], high[filled]
-    return np.repeat(middle, 2), order_rising
+    # the line enters a column at the end that is nearer to where it comes from
+    falling = np.zeros(len(filled), bool)
+    falling[1:] = low[:-1] + high[:-1] > low[1:] + high[1:]
+    volts = np.empty(2 * len(filled), np.float64)
+    volts[0::2], volts[1::2] = np.where(falling, high, low), np.where(falling, low, high)
+    return np.repeat(middle, 2), volts
 
 
 class VoltPlot(QWidget):
@@ -153,6 +156,7 @@ class VoltPlot(QWidget):
             self._plot.addItem(rule)
         self._curves = [self._plot.plot([], []) for _ in range(2)]
         self._plot.getViewBox().sigXRangeChanged.connect(lambda *_: self._redraw())
+        self._plot.getViewBox().sigResized.connect(lambda *_: self._redraw())
         self._layout.addWidget(self._plot, 1)
 
     def _dress(self) -> None:
