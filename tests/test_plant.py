@@ -102,15 +102,18 @@ def test_one_fault_is_found_and_nothing_else(fault):
         assert abs(float(np.median(late)) - fault.by_ps) < 20_000 + 4 * 1200 + 4000
 
 
+# a signal that moves in most cycles and is inverted halfway looks like one that comes a cycle late: known to fail
 LATER = [
-    Fault("inverted", "D01", 200),
+    pytest.param(
+        Fault("inverted", "D01", 200),
+        marks=pytest.mark.xfail(strict=True, reason="a busy signal inverted halfway is taken for a delayed one"),
+    ),
     Fault("inverted", "READ", 450),
     Fault("one cycle late", "READ", 300),
     Fault("late", "D00", 300, by_ps=170_000),
 ]
 
 
-@pytest.mark.xfail(strict=True, reason="transitions on time before a constant delay begins count as moved")
 @pytest.mark.parametrize("fault", LATER, ids=label)
 def test_a_fault_that_begins_later_is_found_where_it_begins(fault):
     pair = Plant(5, cycles=900, drift_ppm=1500, **FAST).faulty(fault)

@@ -108,7 +108,7 @@ def _stuck(found: Divergence) -> FaultMode | None:
         return None
     good = _known(found.good_states[since:])
     moves = int((good[1:] != good[:-1]).sum())
-    if moves < _FEWEST:
+    if moves < _FEWEST or _transitions_after(found) > 0.02 * moves + 2:
         return None
     word = "low" if level == LOW else "high"
     cycle = group_digits(first + found.first_cycle)
@@ -118,8 +118,18 @@ def _stuck(found: Divergence) -> FaultMode | None:
     )
 
 
+def _transitions_after(found: Divergence) -> int:
+    """Transitions of the suspect after its first divergence: undecided states hide them, the trace does not."""
+    if found.first is None:
+        return 0
+    ties, at = found.ties, found.first.good_ps
+    sides = (ties.suspect_on_good_ps, ties.moved_suspect_on_good_ps, ties.extra_on_good_ps)
+    return sum(int((times > at).sum()) for times in sides)
+
+
 def _inverted(found: Divergence) -> FaultMode | None:
-    g, s = _both(found.good_states, found.suspect_states)
+    start = _start(found)
+    g, s = _both(found.good_states[start:], found.suspect_states[start:])
     if len(g) < 8 or not _moves(g):
         return None
     share = float((g != s).mean())
@@ -130,7 +140,7 @@ def _inverted(found: Divergence) -> FaultMode | None:
 
 def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> FaultMode | None:
     """Another signal's states stand on this one; on the good side the two are different signals."""
-    start = max(0, int(found.cycles[0]) - found.first_cycle) if len(found.cycles) else 0
+    start = _start(found)
     own, own_good = found.suspect_states[start:], found.good_states[start:]
     if not _moves(_known(own)):
         return None
@@ -186,7 +196,8 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
 
 
 def _one_cycle_late(found: Divergence) -> FaultMode | None:
-    g, s = found.good_states, found.suspect_states
+    start = _start(found)
+    g, s = found.good_states[start:], found.suspect_states[start:]
     if len(g) < 16:
         return None
     changes = np.flatnonzero((g[1:] != g[:-1]) & (g[1:] != UNKNOWN) & (g[:-1] != UNKNOWN) & (s[1:] != UNKNOWN)) + 1
@@ -244,6 +255,11 @@ def _vague(found: Divergence) -> FaultMode:
         "wrong state",
         (f"It differs in {group_digits(cycles)} of {group_digits(total)} cycles, without a plainer pattern.",),
     )
+
+
+def _start(found: Divergence) -> int:
+    """Index of the first diverging cycle among the compared ones: what was sound before has no fault mode."""
+    return max(0, int(found.cycles[0]) - found.first_cycle) if len(found.cycles) else 0
 
 
 def _known(states: UInt8) -> UInt8:

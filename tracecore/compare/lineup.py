@@ -181,12 +181,18 @@ def _status(
     ]
     ties.sort(key=lambda v: (-v.full, -v.overlap))
     if len(ties) > 1:
-        if ties[0].full > 1.05 * ties[1].full + 1e-3:
-            best, rival = ties[0], ties[1]
-            tell = [n for n, a, b, ok in zip(names, best.agree, rival.agree, live, strict=True) if ok and a - b > 0.01]
-            reason = f"Only {', '.join(tell) or 'a few signals'} tell offset {best.offset:+d} from {rival.offset:+d}."
+        rival = ties[1]
+        # a faulty signal looks sounder where the overlap ends before its fault: only one that agrees fully may tell
+        tell = [
+            n
+            for n, a, b, ok in zip(names, ties[0].agree, rival.agree, live, strict=True)
+            if ok and a > 0.998 and a - b > 0.01
+        ]
+        if tell and ties[0].full > 1.05 * rival.full + 1e-3:
+            best = ties[0]
+            reason = f"Only {', '.join(tell)} tell offset {best.offset:+d} from {rival.offset:+d}."
             return "weak", best, _first(best, tried), reason
-        near = [v for v in ties if v.full > ties[0].full / 1.05 - 1e-3]
+        near = [v for v in ties if not tell or v.full > ties[0].full / 1.05 - 1e-3]
         near.sort(key=lambda v: (-v.overlap, abs(v.offset)))
         best = near[0]
         step = min(abs(v.offset - best.offset) for v in near[1:])

@@ -58,17 +58,18 @@ def match_transitions(
     i = np.flatnonzero(pair >= 0)
     j = pair[i]
     late_i, late_j = _leftover_pairs(pair, good_ps, good_levels, suspect_ps, suspect_levels, furthest_ps)
-    far = np.abs(suspect_ps[j] - good_ps[i]) > tolerance_ps
-    moved_i = np.concatenate((i[far], late_i))
-    moved_j = np.concatenate((j[far], late_j))
-    order = np.argsort(moved_i, kind="stable")
+    # the delay was taken out to find the pairs; late or early is what lies apart on the real axis
+    paired_i, paired_j = np.concatenate((i, late_i)), np.concatenate((j, late_j))
+    order = np.argsort(paired_i, kind="stable")
+    paired_i, paired_j = paired_i[order], paired_j[order]
+    far = np.abs(suspect_ps[paired_j] - good_ps[paired_i]) > tolerance_ps
     missing = _without(len(good_ps), i, late_i)
     extra = _without(len(suspect_ps), j, late_j)
     return Matching(
-        i[~far],
-        j[~far],
-        moved_i[order],
-        moved_j[order],
+        paired_i[~far],
+        paired_j[~far],
+        paired_i[far],
+        paired_j[far],
         _wide(good_ps, missing, narrowest_ps),
         _wide(suspect_ps, extra, narrowest_ps),
         delay,
