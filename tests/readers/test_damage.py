@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+import os
 import tempfile
 from pathlib import Path
 from unittest import mock
@@ -106,4 +107,4 @@ def test_damaged_rows_are_read_as_line_by_line_many_times(request):
     if "long" not in request.config.getoption("markexpr"):
         pytest.skip("takes minutes; asked for with -m long")
     run = given(files(), st.sampled_from([64, 300, 5000, 1 << 20]), st.booleans())(_check)
-    settings(_SMALL, max_examples=20_000)(run)()
+    settings(_SMALL, max_examples=int(os.environ.get("TWINSLOT_LONG_EXAMPLES", "20000")))(run)()

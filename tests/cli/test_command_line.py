@@ -1,0 +1,109 @@
+"""The command line as a shell sees it: exit status, sentences, JSON, and nothing half written."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from app.__main__ import main
+from demo_traces import CASES
+
+RECEIVER = CASES["receiver"]
+GOOD, SUSPECT, SHEET = str(RECEIVER.good[0]), str(RECEIVER.suspect[0]), str(RECEIVER.sheet)
+
+
+def run(*words: str) -> int:
+    try:
+        return main(list(words)) or 0
+    except SystemExit as stop:
+        return int(stop.code or 0)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_each_demo_case_names_its_planted_fault_first(name, capsys):
+    case = CASES[name]
+    words = ["compare", "--good", str(case.good[0]), "--suspect", str(case.suspect[0]), "--sheet", str(case.sheet)]
+    assert run(*words, "--json", "-") == 1
+    first = json.loads(capsys.readouterr().out)["causes"][0]
+    assert first["signal"] == case.planted_signal
+    assert first["fault_mode"].startswith(case.planted_mode.split(" by ")[0].split(" 1.")[0])
+
+
+def test_a_capture_agrees_with_itself(capsys):
+    assert run("compare", "--good", GOOD, "--suspect", GOOD, "--sheet", SHEET) == 0
+    assert "\x1b[" not in capsys.readouterr().out
+
+
+def test_the_json_keeps_its_documented_shape(capsys):
+    run("compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET, "--json", "-")
+    found = json.loads(capsys.readouterr().out)
+    assert found["schema"] == "twinslot.comparison/1"
+    assert set(found) == {"schema", "good", "suspect", "lineup", "signals", "causes", "warnings"}
+    assert set(found["lineup"]) == {
+        "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips",
+    }  # fmt: skip
+    signal = next(s for s in found["signals"] if s["signal"] == "D03")
+    assert set(signal) == {
+        "signal", "slot", "pin", "verdict", "fault_mode", "first_divergence", "diverging_cycles", "compared_cycles",
+        "skew_ps", "missing_transitions", "extra_transitions", "levels",
+    }  # fmt: skip
+    assert set(signal["first_divergence"]) == {"cycle", "good_ps", "suspect_ps"}
+    assert set(signal["skew_ps"]) == {"median", "p95", "max", "uncertainty"}
+    assert [c["rank"] for c in found["causes"]] == [1, 2, 3]
+    assert set(found["causes"][0]) == {"rank", "signal", "fault_mode", "because", "probe_next"}
+
+
+BAD = {
+    "missing": (None, "no readable file"),
+    "empty": ("", "an empty file"),
+    "binary": ("\x00\x01\x02", "not text"),
+    "short row": ("; Samplerate: 1 MHz\nA,B\n0,1\n1\n0,0\n", "line 4"),
+    "long row": ("; Samplerate: 1 MHz\nA,B\n0,1\n1,0,1\n0,0\n", "line 4"),
+    "bad cell": ("; Samplerate: 1 MHz\nA,B\n0,1\n1,2\n0,0\n", "column 2"),
+    "backwards": ("Time [s],A\n0.1,0\n0.3,1\n0.2,0\n", "line 4"),
+    "no rate": ("A,B\n0,1\n1,0\n", "sample rate"),
+    "nothing in common": ("; Samplerate: 1 MHz\nP,Q\n" + "0,1\n1,0\n" * 40, "in common"),
+}
+
+
+@pytest.mark.parametrize("kind", BAD)
+def test_bad_input_is_one_sentence_and_leaves_nothing_behind(kind, tmp_path, capsys):
+    text, says = BAD[kind]
+    path = tmp_path / "suspect.csv"
+    if text is not None:
+        path.write_text(text)
+    out = tmp_path / "report"
+    assert run("compare", "--good", GOOD, "--suspect", str(path), "--sheet", SHEET, "--out", str(out)) == 2
+    heard = capsys.readouterr()
+    assert says in heard.err
+    assert "Traceback" not in heard.err
+    assert not heard.out
+    assert [p.name for p in tmp_path.iterdir()] == (["suspect.csv"] if text is not None else [])
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [(("--clock", "NOPE"), "'NOPE'"), (("--family", "74XX"), "'74XX'"), (("--tolerance", "soon"), "soon")],
+)
+def test_a_wish_that_cannot_be_met_is_one_sentence(words, says, capsys):
+    assert run("compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET, *words) == 2
+    assert says in capsys.readouterr().err
+
+
+def test_a_clock_that_never_toggles_is_a_finding(tmp_path, capsys):
+    path = tmp_path / "still.csv"
+    path.write_text("; Samplerate: 1 MHz\nCK,A\n" + "0,1\n0,0\n" * 60)
+    good = tmp_path / "good.csv"
+    good.write_text("; Samplerate: 1 MHz\nCK,A\n" + "0,1\n1,1\n0,0\n1,0\n" * 60)
+    status = run("compare", "--good", str(good), "--suspect", str(path), "--clock", "CK")
+    heard = capsys.readouterr()
+    assert status in (0, 1)
+    assert "never toggles" in heard.out + heard.err
+
+
+def test_check_says_what_is_in_a_capture(capsys):
+    assert run("check", GOOD) == 0
+    said = capsys.readouterr().out
+    assert "24 MHz" in said
+    assert len(said.splitlines()) < 24
