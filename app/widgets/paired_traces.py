@@ -101,6 +101,7 @@ class PairedTraces(QWidget):
         self._comparison = comparison
         self._order = None
         self._span = whole_span(comparison)
+        self._image.forget()
         self._marked = None
         self._cursors = [None, None]
         self._make_rows()

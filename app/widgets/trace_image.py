@@ -7,6 +7,7 @@ for it. Traces with few transitions in view are left to the painter, which draws
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from PySide6.QtGui import QColor, QImage
@@ -15,7 +16,7 @@ from app.model.theme import Theme
 from app.widgets.trace_geometry import Geometry
 from app.widgets.trace_rows import TraceRow, View, WordRow
 from tracecore.capture import Int64
-from tracecore.columns import BUSY, EDGE, HIGH, LOW, NO_DATA, UNKNOWN, TraceColumns, span_mask
+from tracecore.columns import NO_DATA, UNKNOWN, TraceColumns, span_mask
 
 MOST_DRAWN = 150
 """Up to this many transitions in view a trace is drawn as a line."""
@@ -39,6 +40,7 @@ class TraceImage:
     def __init__(self) -> None:
         self._buffer = np.empty((0, 0), np.uint32)
         self._image: QImage | None = None
+        self._states: dict[int, tuple[TraceColumns, View, np.ndarray]] = {}
 
     def compose(
         self,
@@ -63,7 +65,7 @@ class TraceImage:
             self._buffer = np.empty((whole, view.width), np.uint32)
         buffer = self._buffer
         buffer[:] = _rgb(theme.paper)
-        strokes = _strokes(geometry, view)
+        strokes, edges = Strokes.over(geometry, view), view.edges_ps()
         for i, row in enumerate(shown):
             part = buffer[i * geometry.row : (i + 1) * geometry.row]
             if isinstance(row, TraceRow) and row.finding.signal == chosen:
@@ -73,15 +75,22 @@ class TraceImage:
             buffer[: len(shown) * geometry.row, grid] = _rgb(theme.rule)
         for i, row in enumerate(shown):
             if isinstance(row, TraceRow):
-                self._pair(buffer[i * geometry.row : (i + 1) * geometry.row], row, geometry, view, theme, strokes)
+                part = buffer[i * geometry.row : (i + 1) * geometry.row]
+                self._pair(part, row, geometry, view, theme, strokes, edges)
         window = buffer[above : above + height]
         self._image = QImage(window.data, view.width, height, 4 * view.width, QImage.Format.Format_RGB32)
         return self._image
 
     def _pair(
-        self, part: np.ndarray, row: TraceRow, geometry: Geometry, view: View, theme: Theme, strokes: np.ndarray
+        self,
+        part: np.ndarray,
+        row: TraceRow,
+        geometry: Geometry,
+        view: View,
+        theme: Theme,
+        strokes: Strokes,
+        edges: Int64,
     ) -> None:
-        edges = view.edges_ps()
         _hatch(part, row.finding.difference_on_good_ps, edges, geometry, theme, strokes)
         sides = (
             (row.good, geometry.good_high, geometry.good_low, geometry.good_px, "ink"),
@@ -89,25 +98,69 @@ class TraceImage:
         )
         for trace, high, low, thick, fore in sides:
             if trace is not None and not is_sparse(trace, view):
-                _trace(part, trace.states(edges), high, low, thick, theme, fore)
+                _trace(part, self._state_columns(trace, edges, view), high, low, thick, theme, fore)
 
 
-def _strokes(geometry: Geometry, view: View) -> np.ndarray:
-    """45 degree strokes over a pair; they stay with the traces when the view moves by whole pixels."""
-    tall = geometry.suspect_low - geometry.good_high + geometry.suspect_px
-    across = np.arange(view.width) + (view.t0_ps // view.ps_per_px) % HATCH
-    return (across[None, :] + np.arange(tall)[:, None]) % HATCH == 0
+    def _state_columns(self, trace: TraceColumns, edges: Int64, view: View) -> np.ndarray:
+        """States of all columns; after a move by whole pixels only those that have come into view are computed."""
+        kept = self._states.get(id(trace))
+        if kept is None or kept[0] is not trace or not _only_moved(kept[1], view):
+            states = trace.states(edges)
+        else:
+            states = _shifted(trace, kept[2], (view.t0_ps - kept[1].t0_ps) // view.ps_per_px, edges)
+        self._states[id(trace)] = (trace, view, states)
+        return states
+
+    def forget(self) -> None:
+        """Lets go of the traces of the comparison before."""
+        self._states.clear()
+
+
+def _only_moved(before: View, now: View) -> bool:
+    """The same scale, and moved by whole pixels less than a view wide?"""
+    moved = now.t0_ps - before.t0_ps
+    same = (before.ps_per_px, before.width) == (now.ps_per_px, now.width)
+    return same and moved % now.ps_per_px == 0 and abs(moved) < now.ps_per_px * now.width
+
+
+def _shifted(trace: TraceColumns, kept: np.ndarray, by: int, edges: Int64) -> np.ndarray:
+    if by == 0:
+        return kept
+    if by > 0:
+        return np.concatenate((kept[by:], trace.states(edges[-by - 1 :])))
+    return np.concatenate((trace.states(edges[: -by + 1]), kept[:by]))
+
+
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """45 degree strokes over a pair, as places in it: columns, and places in the rows laid end to end.
+
+    They stay with the traces when the view moves by whole pixels.
+    """
+
+    tall: int
+    columns: np.ndarray
+    places: np.ndarray
+
+    @classmethod
+    def over(cls, geometry: Geometry, view: View) -> Strokes:
+        """The strokes for one frame."""
+        tall = geometry.suspect_low - geometry.good_high + geometry.suspect_px
+        across = np.arange(view.width) + (view.t0_ps // view.ps_per_px) % HATCH
+        rows, columns = np.nonzero((across[None, :] + np.arange(tall)[:, None]) % HATCH == 0)
+        return cls(tall, columns, rows * view.width + columns)
 
 
 def _hatch(
-    part: np.ndarray, spans_ps: Int64, edges: Int64, geometry: Geometry, theme: Theme, strokes: np.ndarray
+    part: np.ndarray, spans_ps: Int64, edges: Int64, geometry: Geometry, theme: Theme, strokes: Strokes
 ) -> None:
     mask = span_mask(spans_ps, edges)
     if not mask.any():
         return
-    box = part[geometry.good_high : geometry.good_high + len(strokes)]
+    box = part[geometry.good_high : geometry.good_high + strokes.tall]
     colour = _rgb(theme.suspect)
-    np.copyto(box, colour, where=strokes & mask)
+    # the rows of a part lie end to end in memory, so a reshaped view writes through
+    box.reshape(-1)[strokes.places[mask.take(strokes.columns)]] = colour
     # an outline: above, below, and where a span begins or ends
     np.copyto(box[0], colour, where=mask)
     np.copyto(box[-1], colour, where=mask)
@@ -120,20 +173,21 @@ def _trace(
     part: np.ndarray, states: np.ndarray, high: int, low: int, thick: int, theme: Theme, fore: str
 ) -> None:
     """``high`` and ``low`` are the middles of the lines; a still column shows one line, a busy one a filled box."""
-    colour = _rgb(getattr(theme, fore))
-    top, bottom = high - thick // 2, low - thick // 2
-    box = part[top : bottom + thick]
-    busy, unknown = states == BUSY, states == UNKNOWN
-    if busy.any():
-        np.copyto(box, _rgb(theme.mix(fore, "paper", 0.42)), where=busy)
+    line, busy = _rgb(getattr(theme, fore)), _rgb(theme.mix(fore, "paper", 0.42))
+    box = part[high - thick // 2 : low - thick // 2 + thick]
+    middle = (len(box) - thick) // 2
+    #                    LOW    HIGH   UNKNOWN          EDGE  BUSY  NO_DATA
+    bands = (
+        (box[thick:-thick], (None, None, _rgb(theme.band), line, busy, None)),
+        (box[:thick], (None, line, _rgb(theme.band), line, line, None)),
+        (box[-thick:], (line, None, _rgb(theme.band), line, line, None)),
+    )
+    for rows, colours in bands:
+        shown = np.array([c is not None for c in colours])[states]
+        np.copyto(rows, np.array([c or 0 for c in colours], np.uint32)[states], where=shown)
+    unknown, nothing = states == UNKNOWN, states == NO_DATA
     if unknown.any():
-        np.copyto(box, _rgb(theme.band), where=unknown)
-        middle = (len(box) - thick) // 2
-        np.copyto(box[middle : middle + thick], colour, where=unknown)
-    np.copyto(box, colour, where=states == EDGE)
-    np.copyto(box[:thick], colour, where=busy | (states == HIGH))
-    np.copyto(box[-thick:], colour, where=busy | (states == LOW))
-    nothing = states == NO_DATA
+        np.copyto(box[middle : middle + thick], line, where=unknown)
     if nothing.any():
         nothing[np.arange(len(nothing)) % 4 > 0] = False
         box[len(box) // 2, nothing] = _rgb(theme.muted)

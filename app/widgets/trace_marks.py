@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
@@ -17,7 +18,7 @@ from tracecore.capture import UNKNOWN, Int64
 from tracecore.columns import TraceColumns, span_mask
 from tracecore.quantities import format_time, format_volts
 
-MOST_TIES, MOST_WORDS, TRIANGLE_ROOM = 150, 12, 16
+MOST_TIES, MOST_WORDS, TRIANGLE_ROOM = 80, 12, 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,8 +89,13 @@ def _line(pencil: Pencil, trace: TraceColumns, high: int, thick: int, colour: st
     top, bottom = high + middle, high + geometry.swing + middle
     _unknown_boxes(pencil, trace, top, bottom)
     points = outline(trace, view, top, bottom, 2.2 * geometry.scale)
-    painter.setPen(pencil.pen(colour, thick + (0.25 if thick == 1 else 0)))
-    painter.drawPolyline(QPolygonF([QPointF(x, y) for x, y in points.tolist()]))
+    corners = [QPointF(x, y) for x, y in points.tolist()]
+    pen = pencil.pen(colour, thick)
+    # Qt strokes a thick line of many corners as one outline, at thirty times the cost of its pieces; the square
+    # ends close the corners
+    pen.setCapStyle(Qt.PenCapStyle.SquareCap)
+    painter.setPen(pen)
+    painter.drawLines([QLineF(a, b) for a, b in pairwise(corners)])
 
 
 def _unknown_boxes(pencil: Pencil, trace: TraceColumns, top: float, bottom: float) -> None:

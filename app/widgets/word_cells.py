@@ -17,8 +17,8 @@ from app.widgets.words import Base, digits_of, word_pairs
 if TYPE_CHECKING:
     from tracecore.comparison import Comparison
 
-MOST_CYCLES = 1500
-"""More cycles than pixels need no words."""
+MOST_CYCLES = 400
+"""With more cycles in view hardly a word would find room."""
 
 
 def draw_words(pencil: Pencil, row: WordRow, comparison: Comparison, base: Base) -> None:
@@ -40,7 +40,7 @@ def draw_words(pencil: Pencil, row: WordRow, comparison: Comparison, base: Base)
     room = view.width / (view.stop_ps - view.t0_ps) * float(edges[stop] - edges[first]) / (stop - first)
     # one word a cycle where there is room, else one for each stretch of cycles with the same words
     key = (lambda k: k) if room >= needed else (lambda k: pairs[k - first])
-    bars: list[tuple[float, float]] = []
+    bars: list[tuple[float, float, bool]] = []
     for _, group in groupby(range(first, stop), key):
         cycles = list(group)
         x = [min(max(view.x_of(int(edges[k])), 0.0), float(view.width)) for k in (cycles[0], cycles[-1] + 1)]
@@ -48,7 +48,7 @@ def draw_words(pencil: Pencil, row: WordRow, comparison: Comparison, base: Base)
             for word, other, line, fore in _sides(pairs[cycles[0] - first], lines):
                 _word(pencil, (x[0] + x[1]) / 2, line, word, other, fore)
         else:
-            bars.append((x[0], x[1]))
+            bars.append((x[0], x[1], len(set(pairs[cycles[0] - first])) > 1))
     _bars(pencil, bars, lines)
 
 
@@ -73,10 +73,12 @@ def _word(pencil: Pencil, middle: float, baseline: float, word: str, good: str, 
         painter.drawText(QPointF(x + i * step, baseline), digit)
 
 
-def _bars(pencil: Pencil, bars: list[tuple[float, float]], lines: tuple[float, float]) -> None:
-    """Stretches too narrow for a word: a short bar each, on both lines."""
+def _bars(pencil: Pencil, bars: list[tuple[float, float, bool]], lines: tuple[float, float]) -> None:
+    """Stretches too narrow for a word: a short bar each on both lines, the suspect's thick where the words differ."""
     height = QFontMetricsF(fixed_font(pencil.geometry.scale, 16)).capHeight()
     for line, fore in zip(lines, ("ink", "suspect"), strict=True):
-        colour = QColor(pencil.theme.mix(fore, "paper", 0.5))
-        for left, right in bars:
-            pencil.painter.fillRect(QRectF(left, line - height / 2 - 1, max(1.0, right - left - 1), 2), colour)
+        faint, full = QColor(pencil.theme.mix(fore, "paper", 0.5)), QColor(getattr(pencil.theme, fore))
+        for left, right, differs in bars:
+            tall = height * 0.6 if differs and fore == "suspect" else 2.0
+            area = QRectF(left, line - height / 2 - tall / 2, max(1.0, right - left - 1), tall)
+            pencil.painter.fillRect(area, full if differs else faint)

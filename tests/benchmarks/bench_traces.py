@@ -1,0 +1,100 @@
+"""Frame times of the paired traces: ``python -m tests.benchmarks.bench_traces [transitions ...]``.
+
+16 pairs, every trace with its own transitions in bursts and idle stretches, a tie for each transition and a difference
+span for each hundredth. The median and the slowest of several frames at each zoom; nothing is judged.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import sys
+import time
+from fractions import Fraction
+
+import numpy as np
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+from app.model.theme import LIGHT
+from tests.widgets.hand_built import comparison_of, finding_of
+from tracecore.capture import DigitalTrace
+from tracecore.comparison import Comparison
+
+PAIRS, SIZE, FRAMES, GAP_PS = 16, (1600, 900), 11, 200_000
+
+
+def bursts(count: int, seed: int) -> np.ndarray:
+    """int64[count + 1] times: gaps of 20 to 400 ns, one in 200 of them up to 2000 times as long."""
+    rng = np.random.default_rng(seed)
+    gaps = rng.integers(20_000, 2 * GAP_PS, count)
+    idle = rng.integers(0, count, max(1, count // 200))
+    gaps[idle] *= rng.integers(10, 2000, len(idle))
+    return np.concatenate(([0], np.cumsum(gaps)))
+
+
+def trace(count: int, seed: int) -> DigitalTrace:
+    """A trace of ``count`` transitions."""
+    times = bursts(count, seed)
+    return DigitalTrace(times, (np.arange(len(times)) % 2).astype(np.uint8), int(times[-1]) + GAP_PS)
+
+
+def crowded(count: int) -> Comparison:
+    """16 pairs of traces with ``count`` transitions each."""
+    findings = []
+    for pair in range(PAIRS):
+        good, suspect = trace(count, 2 * pair), trace(count, 2 * pair + 1)
+        every = good.transitions_ps[::100]
+        spans = np.stack((every, every + GAP_PS // 2), axis=1)
+        bit = pair if pair < 8 else None
+        findings.append(finding_of(f"S{pair:02d}", good, suspect, spans=spans, bus="S" if pair < 8 else "", bit=bit))
+    stop = max(f.good_trace.stop_ps for f in findings if f.good_trace is not None)
+    edges = np.arange(0, stop, max(416_000, stop // 10_000_000), dtype=np.int64)
+    return comparison_of(findings, edges, rate_hz=Fraction(24_000_000))
+
+
+def measure(count: int) -> None:
+    """Prints a line for each zoom."""
+    from PySide6.QtWidgets import QApplication
+
+    from app.widgets.paired_traces import PairedTraces
+
+    app = QApplication.instance() or QApplication([])
+    comparison = crowded(count)
+    widget = PairedTraces()
+    widget.resize(*SIZE)
+    widget.set_theme(LIGHT, 1.0)
+    begun = time.perf_counter()
+    widget.set_comparison(comparison)
+    print(f"\n{PAIRS} pairs of {count:,} transitions; made ready in {(time.perf_counter() - begun) * 1e3:.0f} ms")
+    widget.show()
+    app.processEvents()
+    start, stop = widget.view()
+    whole = (stop - start) // widget.plot_width
+    for factor in (1, 10, 100, 1000, 10_000, 100_000, 1_000_000):
+        per_px = whole // factor
+        if per_px < 500:
+            break
+        jumps = [frame(app, widget, start + (stop - start) * (i + 1) // (FRAMES + 2), per_px) for i in range(FRAMES)]
+        t0 = widget.view()[0]
+        pans = [frame(app, widget, t0 + i * 8 * per_px, per_px) for i in range(1, FRAMES + 1)]
+        print(
+            f"  {per_px / 1000:14,.1f} ns/px   jump {statistics.median(jumps):5.1f} (slowest {max(jumps):5.1f})"
+            f"   pan {statistics.median(pans):5.1f} (slowest {max(pans):5.1f}) ms"
+        )
+    widget.close()
+
+
+def frame(app: object, widget: object, t0_ps: int, per_px: int) -> float:
+    """Milliseconds of one whole repaint."""
+    begun = time.perf_counter()
+    widget.set_view(t0_ps, per_px)  # type: ignore[attr-defined]
+    widget.repaint()  # type: ignore[attr-defined]
+    taken = (time.perf_counter() - begun) * 1e3
+    app.processEvents()  # type: ignore[attr-defined]
+    return taken
+
+
+if __name__ == "__main__":
+    for wanted in [int(float(a)) for a in sys.argv[1:]] or [10**4, 10**6, 10**7]:
+        measure(wanted)
