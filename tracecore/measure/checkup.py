@@ -69,7 +69,8 @@ def _clock_lines(clocks: tuple[ClockCandidate, ...]) -> list[CheckLine]:
         return [CheckLine("bad", text + "too slow to see every cycle; timing cannot be judged.")]
     if clock.samples_per_cycle < 4:
         return [CheckLine("look", text + "few for states; capture faster.")]
-    if clock.samples_per_cycle < 10:
+    # ten as printed: 9.99 is what two periods rounded to the picosecond leave of ten
+    if clock.samples_per_cycle < 9.5:
         return [CheckLine("look", text + "fit for states, timing only coarsely.")]
     return [CheckLine("fine", text + "fit for states and timing.")]
 
