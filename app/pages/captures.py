@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.model.actions import action
 from app.model.bench import SIDE_WORDS, SIDES, RemoveCapture, ShowCapture, Side
 from app.model.capture_cards import cards, side_line
 from app.model.sheet_table import SheetTable
@@ -50,7 +51,8 @@ class SideColumn(QWidget):
         head.addWidget(label(SIDE_WORDS[side], "heading", wrap=False))
         self.line = ElidedLabel("", "muted")
         head.addWidget(self.line, 1)
-        head.addWidget(page.button(f"open_{side}", "Add captures…"))
+        self.adder = page.button(f"open_{side}", "Add captures…")
+        head.addWidget(self.adder)
         layout.addLayout(head)
         self.scroll = QScrollArea()
         self.scroll.setWidgetResizable(True)
@@ -67,6 +69,7 @@ class SideColumn(QWidget):
         self.mark.set_theme(desk.theme)
         self._was_roomy = self._roomy()
         self.line.setVisible(self._was_roomy)
+        self.adder.setText("Add captures…" if self._was_roomy else "Add…")
         self.line.setText(side_line(desk.bench, self.side))
         body = QWidget()
         body.setObjectName("columnBody")
@@ -99,7 +102,7 @@ class SideColumn(QWidget):
         target = QFrame()
         target.setObjectName("dropTarget")
         half = "left" if self.side == "good" else "right"
-        words = f"Drop {SIDE_WORDS[self.side].lower()} captures on the {half} half of the window"
+        words = f"Drop {SIDE_WORDS[self.side].lower()} files on the {half} half of the window"
         if self.cards:
             strip = QHBoxLayout(target)
             strip.setContentsMargins(14, 8, 14, 8)
@@ -145,15 +148,22 @@ class CapturesPage(Page):
         sides = QWidget()
         row = QHBoxLayout(sides)
         row.setContentsMargins(0, 0, 0, 4)
-        row.setSpacing(24)
+        row.setSpacing(18)
         for column in self.columns.values():
             row.addWidget(column, 1)
         self.splitter.addWidget(sides)
         self.splitter.addWidget(self._sheet())
         self.splitter.setStretchFactor(0, 3)
         self.splitter.setStretchFactor(1, 2)
-        self.splitter.setSizes([420, 340])
-        layout.addWidget(self.splitter)
+        self.splitter.setSizes([560, 120])
+        around = QScrollArea()
+        around.setWidgetResizable(True)
+        around.setFrameShape(QFrame.Shape.NoFrame)
+        around.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        around.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        around.setWidget(self.splitter)
+        self.splitter.setAutoFillBackground(False)
+        layout.addWidget(around)
         self.refresh("case")
         self.retheme()
 
@@ -167,8 +177,10 @@ class CapturesPage(Page):
         head.addWidget(label("Probe sheet", "heading", wrap=False))
         self.sheet_line = ElidedLabel("", "muted")
         head.addWidget(self.sheet_line, 1)
-        head.addWidget(self.button("open_sheet", "Open sheet…"))
-        head.addWidget(self.button("save_sheet", "Save sheet…"))
+        self.opener = self.button("open_sheet", "Open sheet…")
+        head.addWidget(self.opener)
+        self.saver = self.button("save_sheet", "Save sheet…")
+        head.addWidget(self.saver)
         layout.addLayout(head)
         self.model = SheetTable(self.desk.bench)
         self.model.refused.connect(self.said)
@@ -202,8 +214,12 @@ class CapturesPage(Page):
     def _refresh_sheet(self) -> None:
         rows = self.model.rowCount()
         self.table.setVisible(rows > 0)
-        self.empty.setVisible(rows == 0)
+        if self.empty.isVisibleTo(self) != (rows == 0):
+            self.empty.setVisible(rows == 0)
+            self.splitter.setSizes([420, 340] if rows else [560, 120])
         sheet = self.desk.bench.case.sheet
+        self.saver.setEnabled(bool(sheet.probes))
+        self.saver.setToolTip(action("save_sheet").hint if sheet.probes else "No channel has a row yet")
         named = sum(sheet.named(self.model.probe_at(r).channel) for r in range(rows))
         parts = ["one sheet for both sides"]
         if rows:
@@ -220,7 +236,14 @@ class CapturesPage(Page):
         for column, width in enumerate((110, 130, 100, 90, 100, 80, 70, 130)):
             self.table.setColumnWidth(column, round(width * self.desk.scale))
         for side_column in self.columns.values():
+            side_column.scroll.setMinimumHeight(round(110 * self.desk.scale))
             side_column.rebuild()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        short = self.width() < 2 * ROOM_FOR_FACTS * self.desk.scale
+        self.opener.setText("Open…" if short else "Open sheet…")
+        self.saver.setText("Save…" if short else "Save sheet…")
 
     def status(self) -> str:
         case = self.desk.bench.case

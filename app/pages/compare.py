@@ -83,11 +83,9 @@ class ComparePage(Page):
         self.title = ElidedLabel("", "muted")
         head.addWidget(self.title, 1)
         self.finders: list[QPushButton] = []
-        for name, text in (
-            ("previous_divergence", "◂ Divergence"),
-            ("next_divergence", "Divergence ▸"),
-            ("fit", "Whole"),
-        ):
+        self.finder_word = label("Divergence", "muted", wrap=False)
+        head.addWidget(self.finder_word)
+        for name, text in (("previous_divergence", "◂"), ("next_divergence", "▸"), ("fit", "Whole")):
             button = self.button(name, text)
             button.setProperty("small", True)
             head.addWidget(button)
@@ -147,7 +145,7 @@ class ComparePage(Page):
         bench = self.desk.bench
         comparison = bench.comparison if bench.ready else None
         there = comparison is not None
-        for widget in (self.overview, self.traces, self.panel, *self.finders):
+        for widget in (self.overview, self.traces, self.panel, self.finder_word, *self.finders):
             widget.setVisible(there)
         self.waiting.setVisible(not there)
         self.title.setText(title_line(comparison) if comparison is not None else "Nothing compared yet")
@@ -189,6 +187,7 @@ class ComparePage(Page):
         shown = has and self.volts_button.isChecked()
         if shown and comparison is not None and signal is not None:
             self._volt_plot().set_finding(comparison, signal)
+            self._volt_plot().set_view(*self.traces.view())
         if self.volts is not None:
             self.volts.setVisible(shown)
 
@@ -202,12 +201,13 @@ class ComparePage(Page):
             self.left.insertWidget(self.left.indexOf(self.volts_button) + 1, self.volts, 1)
         return self.volts
 
-    def _go(self, start_ps: object, stop_ps: object) -> None:
-        span = max(1, int(stop_ps) - int(start_ps))  # type: ignore[call-overload]
-        self.traces.set_view(int(start_ps), span / max(1, self.traces.plot_width))  # type: ignore[call-overload]
+    def _go(self, start_ps: int, stop_ps: int) -> None:
+        self.traces.set_view(start_ps, max(1, stop_ps - start_ps) / max(1, self.traces.plot_width))
 
-    def _on_view(self, start_ps: object, stop_ps: object) -> None:
+    def _on_view(self, start_ps: int, stop_ps: int) -> None:
         self.overview.set_view_span(start_ps, stop_ps)
+        if self.volts is not None and self.volts.isVisibleTo(self):
+            self.volts.set_view(start_ps, stop_ps)
 
     def status(self) -> str:
         bench = self.desk.bench

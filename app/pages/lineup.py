@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QValidator
+from PySide6.QtGui import QResizeEvent, QValidator
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
     QHeaderView,
+    QScrollArea,
     QSpinBox,
     QTableWidget,
     QTableWidgetItem,
@@ -24,11 +25,14 @@ from app.messages import lineup_sentence, percent, signed
 from app.model.bench import SetClock, SetFamily, SetOffset
 from app.pages.page import Desk, Page
 from app.widgets.cause_cards import label
+from app.widgets.side_panel import SidePanel
 from tracecore.compare.lineup import Lineup
 from tracecore.quantities import MINUS, NARROW_SPACE, group_digits
 
-HEADINGS = ("Offset", "Agreement", "Overlap", "Signals that disagree")
+HEADINGS = ("Offset", "Agreement", "Overlap", "Signals that differ")
 FARTHEST = 99_999_999
+ROOM_FOR_TABLE = 420
+"""Pixels at 100 % that the table keeps before the panel folds by itself."""
 BEST = "Best candidate"
 
 
@@ -63,8 +67,10 @@ class LineupPage(Page):
         layout.setContentsMargins(18, 0, 0, 0)
         layout.setSpacing(18)
         layout.addLayout(self._left(), 1)
-        layout.addWidget(self._right())
+        self.panel = self._right()
+        layout.addWidget(self.panel)
         self.refresh("case")
+        self.retheme()
 
     def _left(self) -> QVBoxLayout:
         left = QVBoxLayout()
@@ -84,21 +90,31 @@ class LineupPage(Page):
         self.table.setShowGrid(False)
         self.table.verticalHeader().hide()
         header = self.table.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Stretch)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        header.setStretchLastSection(True)
         header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         header.setHighlightSections(False)
         left.addWidget(self.table, 1)
         left.addSpacing(10)
         return left
 
-    def _right(self) -> QFrame:
-        panel = QFrame()
-        panel.setObjectName("sidePanel")
+    def _right(self) -> SidePanel:
+        panel = SidePanel("What decides it", "Every change is compared at once", self.desk.theme)
+        scroll = QScrollArea()
+        scroll.setWidgetResizable(True)
+        scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        scroll.setWidget(self._choices())
+        panel.body.addWidget(scroll)
+        return panel
+
+    def _choices(self) -> QWidget:
+        panel = QWidget()
+        panel.setObjectName("causeBody")
         form = QFormLayout(panel)
-        form.setContentsMargins(18, 14, 18, 14)
+        form.setContentsMargins(0, 6, 8, 8)
         form.setVerticalSpacing(12)
         form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapAllRows)
-        form.addRow(label("What decides it", "heading", wrap=False))
         self.clock, self.edge, self.family = QComboBox(), QComboBox(), QComboBox()
         self.edge.addItem("rising ↑", "rising")
         self.edge.addItem("falling ↓", "falling")
@@ -112,12 +128,12 @@ class LineupPage(Page):
         self.offset = OffsetBox()
         self.offset.setRange(-FARTHEST, FARTHEST)
         self.offset.setSuffix(" cycles")
-        self.offset.setButtonSymbols(QSpinBox.ButtonSymbols.NoButtons)
         self.offset.setKeyboardTracking(False)
         self.offset.setAccessibleName("Offset in cycles")
         form.addRow("Clock", self.clock)
         form.addRow("Active edge", self.edge)
-        form.addRow("Family where the sheet names none", self.family)
+        form.addRow("Logic family by default", self.family)
+        self.family.setToolTip("For channels whose row on the sheet names no family")
         form.addRow("Offset by hand", self._offset_row())
         self.by_hand = label("", "muted")
         form.addRow(self.by_hand)
@@ -197,6 +213,21 @@ class LineupPage(Page):
                 font.setBold(candidate.offset_cycles == lineup.offset_cycles)
                 item.setFont(font)
                 self.table.setItem(row, column, item)
+
+    def retheme(self) -> None:
+        line = round(27 * self.desk.scale)
+        self.panel.set_scale(self.desk.theme, self.desk.scale)
+        self._fold_for_room()
+        self.table.verticalHeader().setDefaultSectionSize(line)
+        self.table.horizontalHeader().setMinimumHeight(line)
+        self.table.horizontalHeader().setMinimumSectionSize(round(110 * self.desk.scale))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fold_for_room()
+
+    def _fold_for_room(self) -> None:
+        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TABLE * self.desk.scale)
 
     def status(self) -> str:
         comparison = self.desk.bench.comparison

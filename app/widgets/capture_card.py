@@ -56,7 +56,9 @@ class CaptureCard(QFrame):
         self.radio.setToolTip("Compare this capture in full; the others count in how often a fault is seen")
         self.radio.setAccessibleName(f"Show {words.capture.name}")
         self.radio.clicked.connect(lambda: self.shownWanted.emit(words.index))
-        outer.addWidget(self.radio, 0, Qt.AlignmentFlag.AlignTop if is_open else Qt.AlignmentFlag.AlignVCenter)
+        outer.addWidget(
+            self.radio, 0, Qt.AlignmentFlag.AlignTop if is_open or not roomy else Qt.AlignmentFlag.AlignVCenter
+        )
         lines = QVBoxLayout()
         lines.setSpacing(3)
         lines.addLayout(self._first_line(words, roomy))

@@ -48,10 +48,14 @@ class SideMark(QWidget):
         line = self.fontMetrics().height()
         return QSize(line * 2, line)
 
+    def minimumSizeHint(self) -> QSize:
+        line = self.fontMetrics().height()
+        return QSize(line, line)
+
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        half = self.fontMetrics().height() * 0.9
+        half = min(self.fontMetrics().height() * 0.9, self.width() / 2 - 1)
         draw_side_mark(painter, QRectF(self.rect()).center(), half, self._side, self._theme)
         painter.end()
 
@@ -104,7 +108,9 @@ class FormBox(QAbstractButton):
         top = QRectF(left, line * 0.4, area.width() - left - line * 0.5, line * 1.2)
         painter.drawText(top, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self._label)
         if self.name in ("good", "suspect"):
-            draw_side_mark(painter, QPointF(area.right() - line * 1.5, top.center().y()), line * 0.9, self.name, theme)
+            free = top.width() - painter.fontMetrics().horizontalAdvance(self._label) - line * 0.3
+            half = max(6.0, min(line * 0.9, free / 2))
+            draw_side_mark(painter, QPointF(top.right() - half, top.center().y()), half, self.name, theme)
         bold = self.font()
         bold.setBold(True)
         painter.setFont(bold)

@@ -17,7 +17,7 @@ def frame_style(theme: Theme, scale: float) -> str:
     return f"""
 QMainWindow, QWidget#page, QStackedWidget {{ background: {theme.paper}; color: {theme.ink}; }}
 QFrame#steps {{ background: {theme.side}; border: none; border-right: 1px solid {theme.rule_strong}; }}
-QLabel#stepsTitle {{ color: {theme.muted}; font-weight: bold; padding: {px(18)} {px(14)};
+QLabel#stepsTitle {{ color: {theme.muted}; font-weight: bold; padding: {px(10)} {px(14)};
     border-bottom: 1px solid {theme.rule_strong}; background: transparent; }}
 QFrame#formHead {{ background: {theme.panel}; border: none; border-bottom: 2px solid {theme.ink}; }}
 QStatusBar {{ background: {theme.panel}; border-top: 1px solid {theme.rule_strong}; }}
@@ -52,7 +52,11 @@ QTableView::item:selected {{ background: {theme.tint}; color: {theme.ink}; }}
 QTableView::item:focus {{ border: 2px solid {theme.ink}; }}
 QHeaderView, QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
     padding: {px(4)} {px(3)}; font-size: {px(14)}; }}
-QComboBox::drop-down {{ border: none; width: {px(24)}; }}
+QComboBox::drop-down {{ border: none; border-left: 1px solid {theme.rule_strong}; width: {px(24)}; }}
+QComboBox::down-arrow {{ image: none; width: 0; height: 0; border-left: {px(5)} solid {theme.panel};
+    border-right: {px(5)} solid {theme.panel}; border-top: {px(7)} solid {theme.ink}; }}
+QSpinBox::up-button, QSpinBox::down-button {{ width: 0; border: none; }}
+QSpinBox QLineEdit {{ border: none; padding: 0; background: transparent; }}
 QComboBox QAbstractItemView {{ background: {theme.panel}; color: {theme.ink};
     selection-background-color: {theme.tint}; selection-color: {theme.ink}; }}
 QMenuBar {{ border-bottom: 1px solid {theme.rule}; }}
@@ -61,5 +65,6 @@ QMenu::item {{ padding: {px(4)} {px(24)}; }}
 QMenu::item:disabled {{ color: {theme.muted}; }}
 QDialog, QMessageBox, QTextBrowser {{ background: {theme.panel}; color: {theme.ink}; }}
 QTextBrowser {{ border: none; }}
+QSplitter {{ background: transparent; }}
 QSplitter::handle {{ background: transparent; height: {px(8)}; }}
 """

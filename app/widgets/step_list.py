@@ -47,7 +47,7 @@ class StepRow(QAbstractButton):
         self.setText(f"{number} {title}")
         self.setCheckable(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
         self.state = StepState("empty", "")
         self._theme = theme
         self._by_key = False
@@ -79,6 +79,9 @@ class StepRow(QAbstractButton):
         metrics = self.fontMetrics()
         bold = metrics.horizontalAdvance(self.text()) * 1.15
         return QSize(int(bold + metrics.height() * 3.2), int(metrics.height() * 2.6))
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(self.sizeHint().width(), int(self.fontMetrics().height() * 1.7))
 
     def paintEvent(self, event: QPaintEvent) -> None:
         theme, painter = self._theme, QPainter(self)

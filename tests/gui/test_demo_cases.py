@@ -1,0 +1,66 @@
+"""Each demo case in the window, at every text size: the planted signal is the first likely cause, nothing overflows."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtWidgets import QPushButton
+
+from app.window import Window
+
+demo_traces = pytest.importorskip("demo_traces")
+
+
+@pytest.mark.parametrize("name", list(demo_traces.CASES))
+def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, name: str) -> None:
+    case = demo_traces.CASES[name]
+    window.open_demo(case)
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+    first = window.bench.comparison.causes[0]
+    assert first.signal == case.planted_signal
+    assert case.planted_mode in first.fault_mode
+    assert window.bench.chosen.cycle == first.since_cycle
+    assert window.head.boxes["case"].value == case.title
+
+
+def test_volts_open_below_the_traces_where_there_are_volts(qtbot, window: Window) -> None:
+    window.open_demo(demo_traces.CASES["contact"])
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+    page = window.pages["compare"]
+    assert page.volts_button.isVisible()
+    page.volts_button.setChecked(True)
+    assert page.volts is not None
+    assert page.volts.isVisible()
+
+
+@pytest.mark.parametrize("percent", [100, 160, 200])
+@pytest.mark.parametrize("dark", [False, True])
+def test_every_button_keeps_its_whole_word_inside_the_window(qtbot, window: Window, percent: int, dark: bool) -> None:
+    window.settings.text_percent, window.settings.dark = percent, dark
+    window.apply_look()
+    window.open_demo(demo_traces.CASES["receiver"])
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+    assert (window.width(), window.height()) == (1280, 720)
+    for name in ("captures", "lineup", "compare"):
+        window.show_page(name)
+        qtbot.wait(1)
+        for button in window.pages[name].findChildren(QPushButton):
+            if not button.isVisible():
+                continue
+            word = button.fontMetrics().horizontalAdvance(button.text())
+            assert button.width() >= word, (name, button.text())
+            right = button.mapTo(window, button.rect().topRight()).x()
+            assert right < window.width(), (name, button.text())
+
+
+def test_a_picture_is_made_without_a_display(qtbot, tmp_path: Path) -> None:
+    from PySide6.QtGui import QImage
+
+    from app.picture import picture
+
+    path = picture(demo_traces.CASES["receiver"], tmp_path / "window.png", size=(1280, 720))
+    image = QImage(str(path))
+    assert (image.width(), image.height()) == (1280, 720)
+    colours = {image.pixel(x, y) for x in range(0, 1280, 16) for y in range(0, 720, 16)}
+    assert len(colours) > 5
