@@ -32,7 +32,7 @@ def picture(case: DemoCase, path: str | Path, size: tuple[int, int] = (1600, 900
         window = Window(Settings(Path(own) / "settings.ini"))
         window.resize(*size)
         window.show()
-        window.open_demo(case)
+        window.files.open_demo(case)
         deadline = time.monotonic() + PATIENCE_S
         while not window.bench.current and not window.bench.trouble and time.monotonic() < deadline:
             app.processEvents()

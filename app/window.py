@@ -6,9 +6,9 @@ Pages, pandas, scipy and pyqtgraph are imported where they are needed, after the
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragMoveEvent, QDropEvent, QKeySequence
@@ -16,7 +16,7 @@ from PySide6.QtWidgets import (
     QApplication,
     QFileDialog,
     QHBoxLayout,
-    QLabel,
+    QInputDialog,
     QMainWindow,
     QMessageBox,
     QProgressBar,
@@ -27,23 +27,21 @@ from PySide6.QtWidgets import (
 )
 
 from app.model.actions import ACTIONS, MENUS, action
-from app.model.bench import SIDE_WORDS, SIDES, AddCaptures, Bench, OpenAnother, OpenCase, SetSheet, Side, SideState
-from app.model.capture_cards import capture_key
+from app.model.bench import SIDE_WORDS, Bench, Side
+from app.model.case_files import CaseFiles, Unsure, Wish, files_of
 from app.model.jobs import Jobs
 from app.model.settings import STEP, Settings
 from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Desk, Page
+from app.widgets.elided_label import ElidedLabel
 from app.widgets.form_head import FormHead
 from app.widgets.frame_style import frame_style
 from app.widgets.head_words import head_words, step_states
 from app.widgets.step_list import StepList
-from tracecore.errors import TwinslotError
+from tracecore.quantities import parse_rate_hz
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
-    from tracecore.capture import Capture
-    from tracecore.circuit.probe_sheet import ProbeSheet
-    from tracecore.measure.checkup import Checkup
 
 CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
 SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
@@ -74,6 +72,10 @@ class Window(QMainWindow):
         self.settings = settings or Settings()
         self.bench = Bench()
         self.jobs = Jobs(self)
+        self.files = CaseFiles(self.bench, self.jobs)
+        self.files.told.connect(self.say)
+        self.files.troubled.connect(self.trouble)
+        self.files.unsure.connect(self.ask)
         self.desk = Desk(self.bench, self.act, self._theme, self.settings.text_percent / 100)
         self.pages: dict[str, Page] = {}
         self.current = ""
@@ -84,8 +86,7 @@ class Window(QMainWindow):
         self.jobs.progressed.connect(self._on_progress)
         self.jobs.ended.connect(lambda _kind: self._on_idle())
         self._compare_soon = QTimer(self, singleShot=True, interval=50)
-        self._compare_soon.timeout.connect(self.do_compare_again)
-        self._go_after_compare = False
+        self._compare_soon.timeout.connect(self.files.compare_again)
         self.show_page("captures")
         self._refresh_frame()
 
@@ -97,7 +98,8 @@ class Window(QMainWindow):
         self.setWindowTitle("Twinslot")
         self.setAcceptDrops(True)
         self.setMinimumSize(900, 560)
-        self.resize(1600, 900)
+        room = self.screen().availableSize()
+        self.resize(min(1600, room.width()), min(900, room.height()))
         centre = QWidget()
         self.setCentralWidget(centre)
         across = QHBoxLayout(centre)
@@ -114,8 +116,7 @@ class Window(QMainWindow):
         self.stack = QStackedWidget()
         down.addWidget(self.stack, 1)
         across.addLayout(down, 1)
-        self.line = QLabel()
-        self.line.setObjectName("statusLine")
+        self.line = ElidedLabel("", "statusLine")
         self.line.setAccessibleName("Status")
         self.bar = QProgressBar()
         self.bar.setTextVisible(False)
@@ -212,11 +213,14 @@ class Window(QMainWindow):
         for page in tuple(self.pages.values()):
             page.refresh(what)
         if what == "case":
-            self._check_all()
+            self.files.check_all()
             if self.bench.ready and not self.bench.current:
                 self._compare_soon.start()
             elif not self.bench.ready:
                 self.jobs.stop("compare")
+        if what == "comparison" and self.files.show_answer:
+            self.files.show_answer = False
+            self.show_page("compare")
         self._refresh_frame()
         self.say(self.pages[self.current].status())
 
@@ -232,29 +236,6 @@ class Window(QMainWindow):
         self.actions_by_name["write_report"].setEnabled(self.bench.current)
         self.actions_by_name["compare_again"].setEnabled(self.bench.ready)
         self.setWindowTitle(f"{self.bench.case.title} – Twinslot" if self.bench.ready else "Twinslot")
-
-    def _check_all(self) -> None:
-        """Checks each capture by itself, one after the other."""
-        case = self.bench.case
-        waiting = [c for side in SIDES for c in case.side(side).captures if capture_key(c) not in self.bench.checkups]
-        if not waiting:
-            return
-
-        def work(tell: Callable[[float, str], None]) -> list[tuple[str, Checkup]]:
-            from tracecore.measure.checkup import check
-
-            found = []
-            for i, capture in enumerate(waiting):
-                tell(i / len(waiting), f"checking {capture.name}")
-                found.append((capture_key(capture), check(capture, case.sheet, case.family)))
-            return found
-
-        self.jobs.request("check", work, self._on_checked, self.trouble)
-
-    def _on_checked(self, found: list[tuple[str, Checkup]]) -> None:
-        for key, checkup in found:
-            self.bench.checkups[key] = checkup
-        self.bench.checked(*found[-1])
 
     # ---- jobs
 
@@ -289,86 +270,33 @@ class Window(QMainWindow):
         """Compares the case as it stands."""
         if not self.bench.ready:
             self.say("Add a known-good and a suspect capture first")
-            return
-        request, case = self.bench.request(), self.bench.case
-
-        def work(tell: Callable[[float, str], None]) -> object:
-            from tracecore.comparison import compare
-
-            return compare(request, tell)
-
-        self.jobs.request("compare", work, lambda c: self._on_compared(case, c), self.bench.failed)
-
-    def _on_compared(self, case: OpenCase, comparison: Any) -> None:
-        self.bench.answered(case, comparison)
-        if self._go_after_compare:
-            self._go_after_compare = False
-            self.show_page("compare")
+        self.files.compare_again()
 
     # ---- opening
 
-    def open_captures(self, side: Side, paths: Sequence[str | Path]) -> None:
-        """Reads files for a side; where one cannot be taken none is, and a dialog says why."""
-        wanted = [Path(p) for p in paths]
-        if not wanted:
-            return
-
-        def work(tell: Callable[[float, str], None]) -> tuple[Capture, ...]:
-            return _read(wanted, tell)
-
-        self.jobs.request("read", work, lambda found: self.bench.change(AddCaptures(side, found)), self.trouble)
-
-    def open_sheet(self, path: str | Path) -> None:
-        """Takes another probe sheet; where it cannot be taken a dialog says why."""
-        from tracecore.circuit.probe_sheet import read_probe_sheet
-
-        try:
-            sheet = read_probe_sheet(path)
-        except TwinslotError as error:
-            self.trouble(str(error))
-            return
-        self.bench.change(SetSheet(sheet))
-
-    def open_case(
-        self,
-        good: Sequence[str | Path],
-        suspect: Sequence[str | Path],
-        sheet: str | Path | None = None,
-        *,
-        title: str = "",
-        clock: str | None = None,
-        edge: str = "rising",
-        family: str = "74",
-    ) -> None:
-        """Reads both sides and the sheet, then compares and shows Compare."""
-
-        def work(tell: Callable[[float, str], None]) -> OpenCase:
-            from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
-
-            taken: ProbeSheet = read_probe_sheet(sheet) if sheet else ProbeSheet()
-            sides = [SideState(_read([Path(p) for p in paths], tell)) for paths in (good, suspect)]
-            name = title or OpenCase().title
-            return OpenCase(name, sides[0], sides[1], taken, clock, edge, None, family)  # type: ignore[arg-type]
-
-        def opened(case: OpenCase) -> None:
-            self._go_after_compare = bool(case.good.captures and case.suspect.captures)
-            self.bench.change(OpenAnother(case))
-
-        self.jobs.request("read", work, opened, self.trouble)
-
-    def open_demo(self, case: DemoCase) -> None:
-        """Opens a demo case: its files, its sheet, its clock."""
-        folder = Path(case.folder)
-        sides = [[folder / n for n in ((f,) if isinstance(f, (str, Path)) else f)] for f in (case.good, case.suspect)]
-        sheet = folder / case.sheet if case.sheet else None
-        self.open_case(
-            sides[0], sides[1], sheet, title=case.title, clock=case.clock, edge=case.edge, family=case.family or "74"
-        )
+    def ask(self, unsure: Unsure) -> None:
+        """Asks for the sample rate or the layout that a file does not tell; nothing is taken where no answer comes."""
+        if unsure.candidates:
+            words = "Which layout does it have?"
+            text, given = QInputDialog.getItem(
+                self, unsure.path.name, f"{unsure.sentence}\n\n{words}", unsure.candidates, 0, False
+            )
+            wish = Wish(layout=text)
+        else:
+            words = "Sample rate, as 24 MHz:"
+            text, given = QInputDialog.getText(self, unsure.path.name, f"{unsure.sentence}\n\n{words}")
+            try:
+                wish = Wish(sample_rate_hz=parse_rate_hz(text)) if given else Wish()
+            except ValueError as error:
+                self.trouble(f"{unsure.path.name}: {error}. Open it again and type the rate with its unit.")
+                return
+        if given:
+            self.files.open_captures(unsure.side, unsure.paths, unsure.with_wish(wish))
 
     def _ask_captures(self, side: Side) -> None:
         title = f"Add {SIDE_WORDS[side].lower()} captures"
         paths, _ = QFileDialog.getOpenFileNames(self, title, "", CAPTURE_FILES)
-        self.open_captures(side, paths)
+        self.files.open_captures(side, paths)
 
     def do_open_good(self) -> None:
         """Asks for known-good captures."""
@@ -382,24 +310,13 @@ class Window(QMainWindow):
         """Asks for a probe sheet."""
         path, _ = QFileDialog.getOpenFileName(self, "Open a probe sheet", "", SHEET_FILES)
         if path:
-            self.open_sheet(path)
+            self.files.open_sheet(path)
 
     def do_save_sheet(self) -> None:
         """Asks for a name and writes the sheet as CSV."""
         path, _ = QFileDialog.getSaveFileName(self, "Save the probe sheet", self.bench.case.sheet.path, SHEET_FILES)
         if path:
-            self.save_sheet(path)
-
-    def save_sheet(self, path: str | Path) -> None:
-        """Writes the sheet as CSV."""
-        from tracecore.circuit.probe_sheet import write_probe_sheet
-
-        try:
-            Path(path).write_text(write_probe_sheet(self.bench.case.sheet.probes), "utf-8")
-        except OSError as error:
-            self.trouble(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
-            return
-        self.say(f"Saved: {path}")
+            self.files.save_sheet(path)
 
     # ---- report
 
@@ -410,22 +327,7 @@ class Window(QMainWindow):
             return
         folder = QFileDialog.getExistingDirectory(self, "Write the report into an empty folder")
         if folder:
-            self.write_report(folder)
-
-    def write_report(self, folder: str | Path) -> None:
-        """Writes the report in the background and says where it is."""
-        comparison = self.bench.comparison
-
-        def work(tell: Callable[[float, str], None]) -> tuple[Path, ...]:
-            from datetime import date
-
-            from app.report import write_report
-
-            tell(0.1, "writing the report")
-            assert comparison is not None
-            return write_report(comparison, folder, printed=date.today().isoformat())
-
-        self.jobs.request("report", work, lambda paths: self.say(f"Written: {paths[0]}"), self.trouble)
+            self.files.write_report(folder)
 
     # ---- edit, view, help
 
@@ -503,7 +405,7 @@ class Window(QMainWindow):
     def dropEvent(self, event: QDropEvent) -> None:
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         event.acceptProposedAction()
-        self.open_captures(self.side_at(event.position().x()), _files(paths))
+        self.files.open_captures(self.side_at(event.position().x()), files_of(paths))
 
     def side_at(self, x: float) -> Side:
         """The half of the window decides the side."""
@@ -514,24 +416,6 @@ class Window(QMainWindow):
         self.jobs.stop_all()
         self.settings.save()
         super().closeEvent(event)
-
-
-def _read(paths: Sequence[Path], tell: Callable[[float, str], None]) -> tuple[Capture, ...]:
-    from tracecore.readers import read_capture
-
-    found = []
-    for i, path in enumerate(paths):
-        tell(i / len(paths), f"reading {path.name}")
-        found.append(read_capture(path))
-    return tuple(found)
-
-
-def _files(paths: Sequence[Path]) -> list[Path]:
-    """Files as they are; of a folder the files right inside it."""
-    found: list[Path] = []
-    for path in paths:
-        found += sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path]
-    return found
 
 
 def application() -> QApplication:
@@ -557,7 +441,7 @@ def run(
     window.show()
     QTimer.singleShot(0, window.greet)
     if case is not None:
-        window.open_demo(case)
+        window.files.open_demo(case)
     elif good or suspect or sheet:
-        window.open_case(good, suspect, sheet)
+        window.files.open_case(good, suspect, sheet)
     return app.exec()

@@ -50,7 +50,8 @@ QTableView, QTableWidget {{ background: {theme.panel}; color: {theme.ink}; borde
 QTableView::item {{ border-bottom: 1px solid {theme.rule}; padding: 0 {px(6)}; }}
 QTableView::item:selected {{ background: {theme.tint}; color: {theme.ink}; }}
 QTableView::item:focus {{ border: 2px solid {theme.ink}; }}
-QHeaderView, QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
+QHeaderView {{ background: {theme.tint}; border: none; }}
+QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
     padding: {px(4)} {px(3)}; font-size: {px(14)}; }}
 QComboBox::drop-down {{ border: none; border-left: 1px solid {theme.rule_strong}; width: {px(24)}; }}
 QComboBox::down-arrow {{ image: none; width: 0; height: 0; border-left: {px(5)} solid {theme.panel};

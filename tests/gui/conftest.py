@@ -72,6 +72,6 @@ def window(qtbot, tmp_path: Path) -> Iterator[Window]:
 @pytest.fixture
 def compared(qtbot, window: Window, bench_files: dict[str, Path]) -> Window:
     """A window with the planted fault compared and Compare open."""
-    window.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
+    window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
     qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
     return window

@@ -15,7 +15,7 @@ demo_traces = pytest.importorskip("demo_traces")
 @pytest.mark.parametrize("name", list(demo_traces.CASES))
 def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, name: str) -> None:
     case = demo_traces.CASES[name]
-    window.open_demo(case)
+    window.files.open_demo(case)
     qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
     first = window.bench.comparison.causes[0]
     assert first.signal == case.planted_signal
@@ -25,7 +25,7 @@ def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, nam
 
 
 def test_volts_open_below_the_traces_where_there_are_volts(qtbot, window: Window) -> None:
-    window.open_demo(demo_traces.CASES["contact"])
+    window.files.open_demo(demo_traces.CASES["contact"])
     qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
     page = window.pages["compare"]
     assert page.volts_button.isVisible()
@@ -39,7 +39,7 @@ def test_volts_open_below_the_traces_where_there_are_volts(qtbot, window: Window
 def test_every_button_keeps_its_whole_word_inside_the_window(qtbot, window: Window, percent: int, dark: bool) -> None:
     window.settings.text_percent, window.settings.dark = percent, dark
     window.apply_look()
-    window.open_demo(demo_traces.CASES["receiver"])
+    window.files.open_demo(demo_traces.CASES["receiver"])
     qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
     assert (window.width(), window.height()) == (1280, 720)
     for name in ("captures", "lineup", "compare"):
