@@ -131,7 +131,7 @@ class ComparePage(Page):
         QTimer.singleShot(0, self, lambda: self.traces.set_chosen(self.desk.bench.chosen.signal))
 
     def _fold_for_room(self) -> None:
-        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.3, self.desk.scale))
+        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.1, self.desk.scale))
 
     def refresh(self, what: str) -> None:
         bench = self.desk.bench

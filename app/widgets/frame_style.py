@@ -65,6 +65,8 @@ QMenuBar::item {{ padding: {px(4)} {px(10)}; background: transparent; }}
 QMenu::item {{ padding: {px(4)} {px(24)}; }}
 QMenu::item:disabled {{ color: {theme.muted}; }}
 QDialog, QMessageBox, QTextBrowser {{ background: {theme.panel}; color: {theme.ink}; }}
+QDialog {{ border: 1px solid {theme.ink}; }}
+QDialogButtonBox {{ dialogbuttonbox-buttons-have-icons: 0; }}
 QTextBrowser {{ border: none; }}
 QSplitter {{ background: transparent; }}
 QSplitter::handle {{ background: transparent; height: {px(8)}; }}
