@@ -166,7 +166,11 @@ def _hatch(
     np.copyto(box[-1], colour, where=mask)
     ends = mask.copy()
     ends[1:-1] &= ~(mask[:-2] & mask[2:])
-    np.copyto(box, colour, where=ends)
+    columns = np.flatnonzero(ends)
+    if len(columns) < len(mask) // 8:
+        box[:, columns] = colour
+    else:
+        np.copyto(box, colour, where=ends)
 
 
 def _trace(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -90,13 +90,21 @@ class WordRow:
 
 def trace_rows(comparison: Comparison, order: Sequence[str] | None = None) -> tuple[TraceRow, ...]:
     """A row for each signal, in the comparison's order or as ``order`` names them."""
-    timemap = TimeMap(comparison.lineup)
+    # the map copies the edges: it is made only where volts need it
+    if any(v.side == "suspect" for f in comparison.signals for v in f.levels):
+        to_good = TimeMap(comparison.lineup).to_good_ps
+    else:
+        to_good = _as_it_is
     findings = {f.signal: f for f in comparison.signals}
     wanted = list(findings) if order is None else [s for s in order if s in findings]
-    return tuple(_trace_row(findings[s], timemap) for s in wanted)
+    return tuple(_trace_row(findings[s], to_good) for s in wanted)
 
 
-def _trace_row(finding: SignalFinding, timemap: TimeMap) -> TraceRow:
+def _as_it_is(times_ps: Int64) -> Int64:
+    return times_ps
+
+
+def _trace_row(finding: SignalFinding, to_good: Callable[[Int64], Int64]) -> TraceRow:
     on_good = finding.suspect_on_good
     words = "not captured" if finding.suspect_trace is None else "not lined up"
     rows = sorted(finding.levels, key=lambda v: v.start_ps)
@@ -104,7 +112,7 @@ def _trace_row(finding: SignalFinding, timemap: TimeMap) -> TraceRow:
     for side in ("good", "suspect"):
         own = [v for v in rows if v.side == side]
         times = np.array([v.start_ps for v in own], np.int64)
-        carried = times if side == "good" else timemap.to_good_ps(times)
+        carried = times if side == "good" else to_good(times)
         at += list(zip(carried.tolist(), own, strict=True))
     at.sort(key=lambda pair: pair[0])
     return TraceRow(
