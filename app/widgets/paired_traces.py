@@ -56,6 +56,18 @@ def _name_width(row: TraceRow | WordRow, scale: float) -> float:
     return QFontMetricsF(plain_font(scale, _name_px(row), bold=True)).horizontalAdvance(name)
 
 
+def _clear_of(boxes: Sequence[QRectF], box: QRectF, width: int) -> QRectF:
+    """``box`` moved aside where it would cover another: to the right, or to the left at the widget's edge."""
+    for step in (1, -1):
+        moved = QRectF(box)
+        for other in sorted(boxes, key=lambda b: step * b.left()):
+            if moved.intersects(other):
+                moved.moveLeft(other.right() + 3 if step > 0 else other.left() - 3 - moved.width())
+        if 0 <= moved.left() and moved.right() <= width:
+            return moved
+    return box
+
+
 class PairedTraces(QWidget):
     """Signals: ``viewChanged`` start and stop, ``chosenChanged`` a signal's name, ``cursorMoved`` the time under the
     pointer, ``cursorsChanged`` when cursor A or B was placed, ``activated`` signal and time on a double click."""
@@ -383,7 +395,7 @@ class PairedTraces(QWidget):
             x = geometry.gutter + int(at) + 0.5
             wide = round(metrics.horizontalAdvance(words)) + 10
             left = round(min(max(x - wide / 2, 1), self.width() - wide - 1)) + 0.5
-            box = QRectF(left, 1.5, wide, geometry.top - 6)
+            box = _clear_of(boxes, QRectF(left, 1.5, wide, geometry.top - 6), self.width())
             painter.setPen(QPen(QColor(theme.ink), 1, style))
             painter.drawLine(QPointF(x, box.bottom()), QPointF(x, bottom))
             painter.fillRect(box, QColor(theme.panel))

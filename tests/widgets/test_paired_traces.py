@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
-from PySide6.QtGui import QColor, QImage, QWheelEvent
+from PySide6.QtGui import QColor, QImage, QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
 from app.model.theme import DARK, LIGHT, Theme
@@ -238,6 +238,22 @@ def test_pointer_and_double_click_tell_the_time(qtbot, traces: PairedTraces) -> 
     with qtbot.waitSignal(traces.activated, timeout=1000) as told:
         qtbot.mouseDClick(traces, Qt.MouseButton.LeftButton, pos=spot)
     assert told.args[0] == traces.signals_shown()[2]
+
+
+@pytest.mark.parametrize("at", [0.0, 0.5, 1.0])
+def test_boxes_of_leaders_never_cover_one_another(traces: PairedTraces, at: float) -> None:
+    traces.show_cycle(20)
+    start, stop = traces.view()
+    middle = start + round(at * (stop - 1 - start))
+    traces.set_cursor(0, middle)
+    traces.set_cursor(1, middle)
+    canvas = QImage(traces.size(), QImage.Format.Format_RGB32)
+    painter = QPainter(canvas)
+    boxes = traces._paint_leaders(painter)
+    painter.end()
+    assert len(boxes) == 3
+    assert not any(a.intersects(b) for i, a in enumerate(boxes) for b in boxes[:i])
+    assert all(b.left() >= 0 and b.right() <= traces.width() for b in boxes)
 
 
 # ---- what is to be seen
