@@ -63,7 +63,7 @@ def _clear_of(boxes: Sequence[QRectF], box: QRectF, width: int) -> QRectF:
         for other in sorted(boxes, key=lambda b: step * b.left()):
             if moved.intersects(other):
                 moved.moveLeft(other.right() + 3 if step > 0 else other.left() - 3 - moved.width())
-        if 0 <= moved.left() and moved.right() <= width:
+        if moved.left() >= 0 and moved.right() <= width:
             return moved
     return box
 
