@@ -29,7 +29,7 @@ BEFORE, AFTER = 4, 8
 """Cycles shown before and after the first divergence."""
 MOST_ROWS = 6
 LEFT, RIGHT, WIDTH = 128, 12, 960
-TOP, ROW, SWING = 52, 62, 16
+TOP, ROW, SWING = 52, 68, 16
 GOOD_HIGH, SUSPECT_HIGH = 8, 34
 """Heights of the upper levels below the top of a row; the lower levels lie ``SWING`` further down."""
 SLOPE = 2.0
@@ -215,13 +215,9 @@ def _triangles(comparison: Comparison, s: SignalFinding, view: View, top: int) -
         if (row.side, row.kind) not in told:
             told.add((row.side, row.kind))
             words = f"{row.kind} {row.volts:.2f} V"
-            # the words keep inside the figure
-            end = x + 9 + 7 * len(words) > WIDTH - RIGHT
-            parts.append(
-                _text(
-                    x - 9 if end else x + 9, y - 1, words, OCHRE_WORDS, 12, anchor="end" if end else "start", halo=True
-                )
-            )
+            # below the trace, where they cover nothing, and inside the figure
+            end = x + 7 * len(words) > WIDTH - RIGHT
+            parts.append(_text(x, top + ROW - 5, words, OCHRE_WORDS, 12, anchor="end" if end else "start"))
     return parts
 
 
@@ -238,10 +234,8 @@ def _text(
     *,
     anchor: str = "start",
     weight: str = "normal",
-    halo: bool = False,
 ) -> str:
-    around = f' stroke="{PAPER}" stroke-width="3" paint-order="stroke"' if halo else ""
     return (
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" font-weight="{weight}" text-anchor="{anchor}" '
-        f'fill="{colour}"{around}>{escape(words)}</text>'
+        f'fill="{colour}">{escape(words)}</text>'
     )
