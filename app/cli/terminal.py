@@ -43,9 +43,15 @@ def console(stream: TextIO) -> Console:
     """A console without any codes where the stream is no terminal or NO_COLOR is set (no-color.org)."""
     from rich.console import Console
 
+    class Honest(Console):
+        """Leaves a closed pipe to the caller: rich would end with status 1, which here claims a divergence."""
+
+        def on_broken_pipe(self) -> None:
+            raise BrokenPipeError
+
     terminal = stream.isatty()
     coloured = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
-    return Console(
+    return Honest(
         file=stream,
         force_terminal=coloured,
         color_system="auto" if coloured else None,
@@ -137,14 +143,14 @@ def _print_table(out: Console, rows: list[tuple[str, ...]]) -> None:
     from rich.text import Text
 
     # box-drawing letters need a stream that can carry them; rich falls back to ASCII by itself
-    table = Table(box=SQUARE if out.is_terminal else None, pad_edge=False, show_edge=False)
+    table = Table(box=SQUARE if out.file.isatty() else None, pad_edge=False, show_edge=False)
     for heading in HEADINGS:
         number = heading in HEADINGS[4:]
         table.add_column(heading, justify="right" if number else "left", overflow="fold")
     for row in rows:
         style = "bold" if row[3] else ""
         table.add_row(*(Text(fit(cell, out.file), style=style) for cell in row))
-    if out.is_terminal:
+    if out.file.isatty():
         out.print(table)
         return
     # rich pads the last column: trailing blanks are of no use in a file
@@ -177,4 +183,4 @@ def print_checkup(capture: Capture, checkup: Checkup, sheet: ProbeSheet, stream:
 
 
 def _line(out: Console, text: str, style: Any = "") -> None:
-    out.print(fit(text, out.file), style=style or None, soft_wrap=not out.is_terminal, overflow="fold")
+    out.print(fit(text, out.file), style=style or None, overflow="fold")

@@ -1,7 +1,24 @@
-"""A comparison as JSON, schema ``twinslot.comparison/1``.
+"""A comparison as JSON, schema ``twinslot.comparison/1``; README.md sums it up.
 
-The same comparison gives the same bytes. README.md describes every field; fields may be added under the
-same schema name, but none is renamed, removed or given another meaning.
+The same comparison gives the same bytes. Fields may be added under the same schema name, but none is renamed, removed
+or given another meaning. Times are whole picoseconds on the named side's own clock; a cycle counts the good
+capture's active edges from 0; "or null" is said wherever a field may be null.
+
+- ``good``, ``suspect``: names of the captures, the compared pair first.
+- ``lineup``: ``clock``, ``edge`` (rising, falling), ``offset_cycles`` (suspect cycle = good cycle + offset; null where
+  no line-up was found), ``confidence`` 0 to 1, ``runner_up`` (``offset_cycles``, ``agreement`` 0 to 1 and
+  ``overlap_cycles`` of the next best offset, or null), ``compared_cycles``, ``drift_ppm`` (how much longer the
+  suspect's cycle is, or null), ``slips`` (empty as yet).
+- ``signals``, the clock first, then in the sheet's order: ``signal``, ``slot``, ``pin`` (empty where not on the sheet),
+  ``verdict`` (agrees, diverges, undecided, missing), ``fault_mode`` in words or null, ``first_divergence`` (``cycle``,
+  ``good_ps``, ``suspect_ps``) or null, ``diverging_cycles`` (a count), ``compared_cycles``, ``skew_ps`` (``median``,
+  ``p95``, ``max``, ``uncertainty``; suspect minus good, positive is late) or null, ``missing_transitions``,
+  ``extra_transitions``, ``levels``.
+- ``levels``: ``kind`` (weak low, weak high, runt, undefined, slow transition), ``side`` (good, suspect), ``start_ps``,
+  ``stop_ps``, ``volts``, ``limit_v``, ``cycle`` or null outside the line-up.
+- ``causes``, best supported first: ``rank`` from 1, ``signal``, ``fault_mode``, ``because`` (sentences),
+  ``probe_next``.
+- ``warnings``: sentences.
 """
 
 from __future__ import annotations

@@ -1,0 +1,70 @@
+"""The figure of a first divergence: what it draws, told by its shapes."""
+
+from __future__ import annotations
+
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+
+from app.cli.run import demo_request
+from app.report.divergences import divergences_csv, stretches
+from app.report.figure import MOST_ROWS, figure_rows, figure_svg
+from demo_traces import CASES
+from tracecore.comparison import Comparison, compare
+
+SVG = "{http://www.w3.org/2000/svg}"
+
+
+@pytest.fixture(scope="module", params=CASES)
+def compared(request: pytest.FixtureRequest) -> tuple[str, Comparison]:
+    return request.param, compare(demo_request(CASES[request.param]))
+
+
+def test_clock_and_signal_are_drawn_once_each_on_both_sides(compared):
+    case, comparison = CASES[compared[0]], compared[1]
+    rows = figure_rows(comparison, comparison.signal(case.planted_signal))
+    drawn = [row.signal for row in rows]
+    assert {case.clock, case.planted_signal} <= set(drawn)
+    assert len(drawn) == len(set(drawn)) <= MOST_ROWS
+    root = ElementTree.fromstring(figure_svg(comparison, case.planted_signal))
+    assert len(root.findall(f"{SVG}polyline")) == 2 * len(rows)
+
+
+def test_everything_lies_inside_and_the_marked_cycle_stands_in_words(compared):
+    case, comparison = CASES[compared[0]], compared[1]
+    root = ElementTree.fromstring(figure_svg(comparison, case.planted_signal))
+    _, _, width, height = map(float, root.attrib["viewBox"].split())
+    for line in root.iter(f"{SVG}polyline"):
+        points = np.array([p.split(",") for p in line.attrib["points"].split()], float)
+        assert (points >= 0).all()
+        assert (points <= (width, height)).all()
+        assert (np.diff(points[:, 0]) >= 0).all()
+    texts = [t.text.replace("\u202f", "") for t in root.iter(f"{SVG}text") if t.text]
+    assert str(case.planted_cycle) in texts
+
+
+def test_each_fault_shows_its_own_shape():
+    shapes = {"receiver": f"{SVG}circle", "contact": f"{SVG}path"}
+    for name, shape in shapes.items():
+        case = CASES[name]
+        root = ElementTree.fromstring(figure_svg(compare(demo_request(case)), case.planted_signal))
+        assert root.findall(shape), name
+
+
+def test_a_signal_that_agrees_has_no_figure(compared):
+    assert figure_svg(compared[1], CASES[compared[0]].clock) == ""
+
+
+def test_stretches_cover_every_diverging_cycle_once(compared):
+    for s in compared[1].signals:
+        covered = [c for part in stretches(s.diverging_cycles) for c in range(part.first, part.last + 1)]
+        assert covered == s.diverging_cycles.tolist()
+
+
+def test_the_table_ends_its_lines_as_the_standard_wants(compared):
+    # RFC 4180, section 2: records end with CR LF, and every record has as many fields as the heading
+    lines = divergences_csv(compared[1]).split("\r\n")
+    assert lines[-1] == ""
+    assert "\n" not in "".join(lines)
+    assert {line.count(",") for line in lines[:-1]} == {lines[0].count(",")}

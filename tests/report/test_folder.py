@@ -1,0 +1,77 @@
+"""A report is written whole or not at all, and never over anything else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import app.report.folder as folder_module
+from app.cli.run import demo_request
+from app.report import write_json, write_report
+from app.report.folder import OURS
+from demo_traces import CASES
+from tracecore.comparison import Comparison, compare
+from tracecore.errors import RequestError
+
+
+@pytest.fixture(scope="module")
+def contact() -> Comparison:
+    return compare(demo_request(CASES["contact"]))
+
+
+def names(folder: Path) -> list[str]:
+    return sorted(entry.name for entry in folder.iterdir())
+
+
+def test_a_report_replaces_an_older_report(contact, tmp_path):
+    place = tmp_path / "deep" / "report"
+    write_report(contact, place, printed="2031-01-01")
+    (place / "window.png").write_bytes(b"an older picture")
+    written = write_report(contact, place, printed="2031-01-02")
+    assert set(names(place)) == {path.name for path in written}
+    assert "2031-01-02" in written[0].read_text("utf-8")
+    assert names(place.parent) == ["report"]
+
+
+def test_a_folder_with_anything_else_is_left_alone(contact, tmp_path):
+    (tmp_path / "notes.txt").write_text("mine")
+    with pytest.raises(RequestError, match=r"notes\.txt"):
+        write_report(contact, tmp_path)
+    assert names(tmp_path) == ["notes.txt"]
+
+
+def test_a_file_is_no_place_for_a_report(contact, tmp_path):
+    (tmp_path / "report").write_text("mine")
+    with pytest.raises(RequestError, match="not a folder"):
+        write_report(contact, tmp_path / "report")
+    assert (tmp_path / "report").read_text() == "mine"
+
+
+def test_a_disk_that_fails_half_way_leaves_the_older_report_and_nothing_else(contact, tmp_path, monkeypatch):
+    place = tmp_path / "report"
+    before = [path.read_bytes() for path in write_report(contact, place)]
+
+    def full(self: Path, data: bytes) -> int:
+        if self.name == "comparison.json":
+            raise OSError(28, "No space left on device")
+        with open(self, "wb") as file:
+            return file.write(data)
+
+    monkeypatch.setattr(folder_module.Path, "write_bytes", full)
+    with pytest.raises(OSError, match="No space left"):
+        write_report(contact, place, printed="2031-01-03")
+    assert names(tmp_path) == ["report"]
+    assert [(place / n).read_bytes() for n in ("report.html", "divergences.csv", "comparison.json")] == before
+
+
+def test_json_alone(contact, tmp_path):
+    path = write_json(contact, tmp_path / "c.json")
+    assert path.read_text("ascii").endswith("}\n")
+    assert names(tmp_path) == ["c.json"]
+    with pytest.raises(RequestError, match="is a folder"):
+        write_json(contact, tmp_path)
+
+
+def test_every_file_of_a_report_counts_as_ours(contact, tmp_path):
+    assert {path.name for path in write_report(contact, tmp_path / "r")} < OURS
