@@ -1,0 +1,140 @@
+"""The open case: one frozen value that holds all of it. Every change makes a new one from the old."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
+from typing import Literal, Protocol, TypeVar
+
+from app.case.values import (
+    BenchCard,
+    CaseState,
+    Entry,
+    HeldCapture,
+    Mark,
+    PartMove,
+    Picture,
+    StateStamp,
+    Unit,
+    Unlike,
+)
+from tracecore.circuit.probe_sheet import ProbeSheet
+
+Side = Literal["good", "suspect"]
+SIDES: tuple[Side, Side] = ("good", "suspect")
+SIDE_WORDS: dict[str, str] = {"good": "Known-good", "suspect": "Suspect"}
+UNTITLED = "No case name yet"
+
+
+class Numbered(Protocol):
+    """Anything with a number of its own within the case."""
+
+    @property
+    def id(self) -> int:
+        """Counts from 1."""
+
+
+Item = TypeVar("Item", bound=Numbered)
+
+
+@dataclass(frozen=True, slots=True)
+class SideState:
+    """The captures of one side, and the index of the one that is shown."""
+
+    captures: tuple[HeldCapture, ...] = ()
+    shown: int = 0
+
+    @property
+    def shown_capture(self) -> HeldCapture | None:
+        """The capture that is shown, or None where the side is empty."""
+        return self.captures[self.shown] if self.captures else None
+
+    @property
+    def shown_first(self) -> tuple[HeldCapture, ...]:
+        """All captures, the shown one first, as a comparison wants them."""
+        return (
+            *self.captures[self.shown : self.shown + 1],
+            *self.captures[: self.shown],
+            *self.captures[self.shown + 1 :],
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class OpenCase:
+    """All of a case. ``offset`` None finds the line-up, ``clock`` None takes the best candidate.
+
+    ``identity`` tells the case from every other one, whatever its file is called.
+    """
+
+    title: str = UNTITLED
+    number: str = ""
+    identity: str = ""
+    opened_at: str = ""
+    opened_by: str = ""
+    good: SideState = field(default_factory=SideState)
+    suspect: SideState = field(default_factory=SideState)
+    good_unit: Unit = field(default_factory=Unit)
+    suspect_unit: Unit = field(default_factory=Unit)
+    sheet: ProbeSheet = field(default_factory=ProbeSheet)
+    clock: str | None = None
+    edge: Literal["rising", "falling"] = "rising"
+    offset: int | None = None
+    family: str = "74"
+    marks: tuple[Mark, ...] = ()
+    entries: tuple[Entry, ...] = ()
+    pictures: tuple[Picture, ...] = ()
+    parts: tuple[PartMove, ...] = ()
+    stamps: tuple[StateStamp, ...] = ()
+    cards: tuple[BenchCard, ...] = ()
+    unlike: tuple[Unlike, ...] = ()
+
+    def side(self, side: Side) -> SideState:
+        """The state of one side."""
+        return self.good if side == "good" else self.suspect
+
+    def with_side(self, side: Side, state: SideState) -> OpenCase:
+        """The same case with another state of one side."""
+        return replace(self, good=state) if side == "good" else replace(self, suspect=state)
+
+    def unit(self, side: Side) -> Unit:
+        """The machine on one side."""
+        return self.good_unit if side == "good" else self.suspect_unit
+
+    @property
+    def state(self) -> CaseState:
+        """The state that was stamped last; a case without a stamp is open."""
+        return self.stamps[-1].state if self.stamps else "open"
+
+    @property
+    def named(self) -> str:
+        """What the case is called: its number and its title."""
+        return f"Case {self.number} · {self.title}" if self.number else self.title
+
+    @property
+    def question(self) -> tuple[object, ...]:
+        """All that decides the comparison's answer; two cases with the same question have the same answer."""
+        keys = tuple((c.key, c.name) for side in SIDES for c in self.side(side).shown_first)
+        split = len(self.good.captures)
+        return (split, keys, self.sheet.probes, self.clock, self.edge, self.offset, self.family)
+
+    @property
+    def captures(self) -> tuple[HeldCapture, ...]:
+        """The captures of both sides, known-good first."""
+        return (*self.good.captures, *self.suspect.captures)
+
+
+def next_id(items: Iterable[Numbered]) -> int:
+    """The next free number.
+
+    >>> next_id([])
+    1
+    """
+    return max((item.id for item in items), default=0) + 1
+
+
+def found(items: Iterable[Item], number: int) -> Item:
+    """The item of that number; KeyError where there is none."""
+    for item in items:
+        if item.id == number:
+            return item
+    raise KeyError(number)

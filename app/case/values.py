@@ -1,0 +1,229 @@
+"""What a case holds: frozen values, each plain enough to be written as one line of JSON.
+
+Times of day are ISO 8601 text with their offset from UTC. Numbers (``id``) count from 1 within a case and are what
+a person sees ("entry 3"). Cycles count the known-good capture's active edges from 0, as everywhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+EntryKind = Literal["seen", "suspected", "measured", "done", "result"]
+ENTRY_KINDS: tuple[EntryKind, ...] = ("seen", "suspected", "measured", "done", "result")
+MarkKind = Literal["question", "finding", "reference"]
+MARK_KINDS: tuple[MarkKind, ...] = ("question", "finding", "reference")
+CaseState = Literal["open", "waiting for a part", "repaired", "verified", "parked"]
+CASE_STATES: tuple[CaseState, ...] = ("open", "waiting for a part", "repaired", "verified", "parked")
+MarkSide = Literal["both", "good", "suspect"]
+
+
+def now() -> str:
+    """This moment, to the second, with its offset from UTC: ``2026-02-03T09:40:00+01:00``."""
+    return datetime.now().astimezone().isoformat(timespec="seconds")
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One of the two machines, or boards, that are compared."""
+
+    name: str = ""
+    serial: str = ""
+    slot: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class HeldCapture:
+    """A capture as the case knows it, without its samples; those are read again when they are looked at.
+
+    ``key`` tells it from all others of the case. ``sample_rate`` (hertz as an exact fraction, ``24000000/1``) and
+    ``layout`` are what a person said of a file that does not say it itself. ``path`` is where the file was when it
+    came in, ``size_bytes`` its size there. ``shades`` is the thumbnail, one row of hexadecimal digits a channel.
+    """
+
+    key: str
+    name: str
+    path: str
+    sha256: str
+    size_bytes: int
+    reader: str
+    resolution_ps: int
+    start_ps: int
+    stop_ps: int
+    channels: tuple[str, ...]
+    facts: tuple[tuple[str, str], ...] = ()
+    notes: tuple[str, ...] = ()
+    sample_rate: str = ""
+    layout: str = ""
+    note: str = ""
+    taken: str = ""
+    shades: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A place in the traces that somebody wants to find again.
+
+    It covers the good cycles ``first_cycle`` to ``last_cycle`` (both closed). ``start_ps`` and ``stop_ps`` (good time)
+    are there where it was made from two cursors. ``signals`` empty means all of them.
+    """
+
+    id: int
+    kind: MarkKind
+    note: str
+    first_cycle: int
+    last_cycle: int
+    signals: tuple[str, ...] = ()
+    side: MarkSide = "both"
+    start_ps: int | None = None
+    stop_ps: int | None = None
+    author: str = ""
+    at: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a meter said: between which points, on the good and on the suspect side, as it was typed, with unit."""
+
+    where: str
+    good: str = ""
+    suspect: str = ""
+    unit: str = "ohm"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """The trace figure of a finding: of which signal, around which good cycle, from which pair of captures."""
+
+    signal: str
+    cycle: int
+    caption: str = ""
+    good: str = ""
+    suspect: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """How many captures after the repair were compared with the good ones, and how many of them diverge."""
+
+    diverging: int
+    captures: int
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One line of the log. It is never overwritten: ``corrects`` names the entry that this one puts right.
+
+    ``because`` names the entries that led to it. ``helped`` is for results: True, False, or None where it does not
+    apply. ``marks`` and ``pictures`` are ids; ``cycle`` is a good cycle to jump to.
+    """
+
+    id: int
+    kind: EntryKind
+    text: str
+    author: str = ""
+    at: str = ""
+    cycle: int | None = None
+    helped: bool | None = None
+    corrects: int | None = None
+    because: tuple[int, ...] = ()
+    marks: tuple[int, ...] = ()
+    pictures: tuple[int, ...] = ()
+    figure: Figure | None = None
+    readings: tuple[Reading, ...] = ()
+    proof: Proof | None = None
+    details: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A photo, stored scaled as JPEG under ``stored``; ``sha256`` is that of the original file."""
+
+    id: int
+    name: str
+    sha256: str
+    stored: str
+    width: int
+    height: int
+    caption: str = ""
+    taken: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PartMove:
+    """A part that went from one place to another; one of these for each way. ``entry`` is the log's line about it."""
+
+    id: int
+    part: str
+    source: str
+    target: str
+    date_code: str = ""
+    entry: int | None = None
+    at: str = ""
+    author: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StateStamp:
+    """The case came into a state, as a box ticked on a repair card."""
+
+    id: int
+    state: CaseState
+    at: str = ""
+    author: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CardRow:
+    """One row of a bench card. ``boxes`` names the boxes to fill ("" for one without a name, or low and high)."""
+
+    power: Literal["off", "on"]
+    probe: str
+    how: str
+    good: str
+    limit: str
+    unit: str
+    boxes: tuple[str, ...] = ("",)
+
+
+@dataclass(frozen=True, slots=True)
+class BenchCard:
+    """A card to take to the cabinet; ``number`` is typed to find it again, as ``14-3``.
+
+    ``filled`` holds what was read, a tuple for each row, with a text for each of its boxes.
+    """
+
+    id: int
+    number: str
+    signal: str
+    cycle: int | None
+    finding: str
+    rows: tuple[CardRow, ...]
+    filled: tuple[tuple[str, ...], ...] = ()
+    found: str = ""
+    notes: str = ""
+    at: str = ""
+    author: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Unlike:
+    """Another case that somebody called not alike, so that it is not offered again. ``case`` is its identity."""
+
+    id: int
+    case: str
+
+
+def date_code_words(code: str) -> str:
+    """A four-digit date code spelled out; empty where it is none (common practice: year and week).
+
+    >>> date_code_words("7338")
+    '1973, week 38'
+    """
+    if len(code) != 4 or not code.isdecimal() or not 1 <= int(code[2:]) <= 53:
+        return ""
+    year = int(code[:2])
+    return f"{1900 + year if year >= 60 else 2000 + year}, week {int(code[2:])}"
