@@ -1,4 +1,4 @@
-"""Every change of a case is one small frozen value; ``applied`` makes the case after it, ``words`` is what undo names."""
+"""Every change of a case is one small frozen value: ``applied`` makes the case after it, undo names its ``words``."""
 
 from __future__ import annotations
 
