@@ -1,0 +1,117 @@
+"""A case as single items, each a row in the file: what changed between two cases is the rows that differ."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from typing import Any, Literal
+
+from app.case.changes import PLACES
+from app.case.codec import decode, encode
+from app.case.record import SIDES, UNTITLED, OpenCase, SideState
+from app.case.values import HeldCapture, Unit
+from tracecore.circuit.probe_sheet import ProbeSheet
+
+Key = tuple[str, str]
+"""Kind of an item, and which one of its kind."""
+KINDS: dict[str, type] = {place: kind for kind, place in PLACES.items()}
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """Title and origin of a case."""
+
+    title: str = UNTITLED
+    number: str = ""
+    identity: str = ""
+    opened_at: str = ""
+    opened_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What decides the line-up."""
+
+    clock: str | None = None
+    edge: Literal["rising", "falling"] = "rising"
+    offset: int | None = None
+    family: str = "74"
+
+
+@dataclass(frozen=True, slots=True)
+class SideRow:
+    """The captures of a side in their order, by key, and which one is shown."""
+
+    captures: tuple[str, ...] = ()
+    shown: int = 0
+
+
+def items_of(case: OpenCase) -> dict[Key, str]:
+    """Every item of a case as text."""
+    items: dict[Key, str] = {
+        ("head", ""): encode(Head(case.title, case.number, case.identity, case.opened_at, case.opened_by)),
+        ("question", ""): encode(Question(case.clock, case.edge, case.offset, case.family)),
+        ("sheet", ""): encode(case.sheet),
+    }
+    for side in SIDES:
+        state = case.side(side)
+        items["side", side] = encode(SideRow(tuple(c.key for c in state.captures), state.shown))
+        items["unit", side] = encode(case.unit(side))
+        for capture in state.captures:
+            items["capture", capture.key] = encode(capture)
+    for place in KINDS:
+        for value in getattr(case, place):
+            items[place, str(value.id)] = encode(value)
+    return items
+
+
+def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
+    """The case that some items make, and a sentence for each item that could not be read.
+
+    An item that is lacking takes what an empty case has, so that a damaged file gives what is left of it.
+    """
+    trouble: list[str] = []
+
+    def read(kind: type, key: Key) -> Any:
+        if key not in items:
+            return None
+        try:
+            return decode(kind, items[key])
+        except ValueError as error:
+            trouble.append(f"{' '.join(part for part in key if part)} cannot be read ({error})")
+            return None
+
+    head = read(Head, ("head", "")) or Head()
+    question = read(Question, ("question", "")) or Question()
+    case = OpenCase(
+        title=head.title,
+        number=head.number,
+        identity=head.identity,
+        opened_at=head.opened_at,
+        opened_by=head.opened_by,
+        clock=question.clock,
+        edge=question.edge,
+        offset=question.offset,
+        family=question.family,
+        sheet=read(ProbeSheet, ("sheet", "")) or ProbeSheet(),
+        good_unit=read(Unit, ("unit", "good")) or Unit(),
+        suspect_unit=read(Unit, ("unit", "suspect")) or Unit(),
+    )
+    for side in SIDES:
+        row = read(SideRow, ("side", side)) or SideRow()
+        captures = [read(HeldCapture, ("capture", key)) for key in row.captures]
+        kept = tuple(c for c in captures if c is not None)
+        case = case.with_side(side, SideState(kept, row.shown if row.shown < len(kept) else 0))
+    noted: dict[str, Any] = {}
+    for place, kind in KINDS.items():
+        numbers = sorted((key for key in items if key[0] == place), key=lambda key: int(key[1]))
+        noted[place] = tuple(value for key in numbers if (value := read(kind, key)) is not None)
+    return replace(case, **noted), tuple(trouble)
+
+
+def differences(before: Mapping[Key, str], after: Mapping[Key, str]) -> Iterable[tuple[Key, str | None, str | None]]:
+    """Each item that differs, with its text before and after; None where it is not there."""
+    for key in dict.fromkeys((*before, *after)):
+        old, new = before.get(key), after.get(key)
+        if old != new:
+            yield key, old, new

@@ -1,0 +1,59 @@
+"""Photos of a case: scaled when they come in, the hash of the original kept beside them."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import zlib
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from app.case.errors import CaseDamaged
+from app.case.values import Picture
+from tracecore.errors import RequestError
+
+if TYPE_CHECKING:
+    from app.case.store import CaseStore
+
+LONGEST_SIDE, QUALITY = 1600, 85
+
+
+def take_photo(path: str | Path, store: CaseStore, caption: str = "") -> Picture:
+    """Puts a photo into the case, at most ``LONGEST_SIDE`` pixels long; its number is 0 until it is kept.
+
+    Turned upright as the camera noted; nothing else of what a camera writes into a file is kept but the time.
+    Raises RequestError where the file is no picture.
+    """
+    from PIL import Image, ImageOps, UnidentifiedImageError
+
+    path = Path(path)
+    try:
+        raw = path.read_bytes()
+        with Image.open(io.BytesIO(raw)) as opened:
+            taken = str(opened.getexif().get(306, ""))
+            upright = ImageOps.exif_transpose(opened).convert("RGB")
+    except UnidentifiedImageError as error:
+        raise RequestError(f"{path}: found no picture; expected JPEG, PNG or the like. Choose another file.") from error
+    except OSError as error:
+        raise RequestError(f"{path}: cannot be read ({error.strerror or error}). Check the file.") from error
+    upright.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+    out = io.BytesIO()
+    upright.save(out, "JPEG", quality=QUALITY)
+    scaled = out.getvalue()
+    stored = hashlib.sha256(scaled).hexdigest()
+    if not store.has_blob(stored):
+        store.begin_blob(stored, len(scaled))
+        store.add_blob_part(stored, 0, zlib.compress(scaled, 0))
+        store.end_blob(stored)
+    return Picture(0, path.name, hashlib.sha256(raw).hexdigest(), stored, *upright.size, caption, taken)
+
+
+def photo_bytes(store: CaseStore, stored: str) -> bytes:
+    """The JPEG bytes of a stored photo. Raises CaseDamaged where they are not what was stored."""
+    try:
+        data = b"".join(zlib.decompress(part) for part in store.blob_parts(stored))
+    except zlib.error as error:
+        raise CaseDamaged(f"A photo in {store.path} cannot be unpacked ({error}). Rescue the case.") from error
+    if hashlib.sha256(data).hexdigest() != stored:
+        raise CaseDamaged(f"A photo in {store.path} is lacking or not what was stored. Rescue the case.")
+    return data

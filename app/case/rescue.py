@@ -1,0 +1,149 @@
+"""Recovers what can be read from a damaged case file, into a new one. The damaged file is never written to.
+
+Rows are fetched one by one, so that a torn page costs only the rows on it. Where the first page, which holds the
+list of tables, is torn, that of a new file takes its place in a copy: a file that was never migrated has its
+tables in the same order at the same places.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import shutil
+import sqlite3
+import tempfile
+import zlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from app.case import schema
+from app.case.errors import CaseDamaged, CaseError
+from app.case.items import Key, case_of
+from app.case.record import UNTITLED, OpenCase
+from app.case.store import CaseStore
+
+FARTHEST_ROW = 1 << 40
+
+
+@dataclass(frozen=True, slots=True)
+class Rescue:
+    """What came out: the new file, how much of each kind, and a sentence for each loss that is known."""
+
+    path: Path
+    items: int
+    captures: int
+    pictures: int
+    lost: tuple[str, ...]
+
+
+def rescue(damaged: str | Path, path: str | Path, *, author: str = "") -> Rescue:
+    """Makes a new case from what can be read. Raises CaseDamaged where nothing can."""
+    damaged, path = Path(damaged), Path(path)
+    if not damaged.is_file():
+        raise CaseError(f"{damaged}: there is no such file. Check the name.")
+    if path.exists():
+        raise CaseError(f"{path}: is there already. Choose a name that is not taken.")
+    with tempfile.TemporaryDirectory(prefix="twinslot-") as folder:
+        copy = Path(folder) / "copy"
+        shutil.copyfile(damaged, copy)
+        items, blobs = _all_that_reads(copy)
+        if not items and not blobs:
+            _give_first_page(copy)
+            items, blobs = _all_that_reads(copy)
+        if not items and not blobs:
+            raise CaseDamaged(f"{damaged}: nothing in it can be read as a case. Take the newest copy that you have.")
+        return _written(path, items, blobs, author)
+
+
+def _all_that_reads(copy: Path) -> tuple[dict[Key, str], dict[str, list[bytes]]]:
+    """Items by key, and the parts of each blob that are whole and in sequence."""
+    connection = sqlite3.connect(copy, isolation_level=None)
+    try:
+        items: dict[Key, str] = {}
+        for kind, number, body in _rows(connection, "item", "kind, id, body"):
+            if isinstance(kind, str) and isinstance(number, str) and isinstance(body, str):
+                items[kind, number] = body
+        # what an item row lost may still stand in the history
+        for kind, number, after in _rows(connection, "change_item", "kind, id, after"):
+            if isinstance(after, str) and kind in ("entries", "marks", "parts", "stamps", "pictures"):
+                items.setdefault((kind, number), after)
+        parts: dict[str, list[bytes]] = {}
+        for sha256, part, data in _rows(connection, "blob_part", "sha256, part, data"):
+            known = parts.setdefault(str(sha256), [])
+            if part == len(known) and isinstance(data, bytes):
+                known.append(data)
+        return items, parts
+    finally:
+        connection.close()
+
+
+def _rows(connection: sqlite3.Connection, table: str, columns: str) -> Iterator[tuple[Any, ...]]:
+    """Rows by their row number; where one cannot be read, the next that can."""
+    at, stride = 0, 1
+    while at < FARTHEST_ROW:
+        try:
+            row = connection.execute(
+                f"SELECT rowid, {columns} FROM {table} WHERE rowid > ? ORDER BY rowid LIMIT 1", (at,)
+            ).fetchone()
+        except sqlite3.Error:
+            # the rows behind a torn page begin somewhere: look for them in strides that double
+            at, stride = at + stride, stride * 2
+            continue
+        if row is None:
+            return
+        at, stride = row[0], 1
+        yield row[1:]
+
+
+def _give_first_page(copy: Path) -> None:
+    with tempfile.TemporaryDirectory(prefix="twinslot-") as folder:
+        fresh = Path(folder) / f"fresh{'.twinslot'}"
+        CaseStore.open(fresh).close()
+        page = fresh.read_bytes()[: schema.PAGE_BYTES]
+    pages = copy.stat().st_size // schema.PAGE_BYTES
+    with copy.open("r+b") as file:
+        # bytes 28 to 31 of the header: size of the database in pages (SQLite file format, 1.3)
+        file.write(page[:28] + pages.to_bytes(4, "big") + page[32:])
+
+
+def _written(path: Path, items: dict[Key, str], blobs: dict[str, list[bytes]], author: str) -> Rescue:
+    case, trouble = case_of(items)
+    lost = list(trouble)
+    keys = {c.key for c in case.captures}
+    strays = [items[key] for key in items if key[0] == "capture" and key[1] not in keys]
+    if strays:
+        lost.append(f"{len(strays)} captures are on neither side any more; add their files again")
+    case = OpenCase(
+        **{name: getattr(case, name) for name in OpenCase.__dataclass_fields__}
+        | {"identity": case.identity or secrets.token_hex(8), "title": case.title or UNTITLED}
+    )
+    store = CaseStore.open(path, author=author)
+    try:
+        store.read()
+        store.keep("rescue the case", author, case)
+        whole = {sha for sha, parts in blobs.items() if _sound(sha, parts)}
+        for sha in sorted(whole):
+            store.begin_blob(sha, 0)
+            for part, data in enumerate(blobs[sha]):
+                store.add_blob_part(sha, part, data)
+            store.end_blob(sha)
+    finally:
+        store.close()
+    inside = [c for c in case.captures if c.sha256 in whole]
+    torn = {c.name for c in case.captures if c.sha256 in blobs and c.sha256 not in whole}
+    lost += [f"{name}: its file was in the case and is torn; add it again" for name in sorted(torn)]
+    photos = [p for p in case.pictures if p.stored in whole]
+    lost += [f"picture {p.id} ({p.name}) is torn" for p in case.pictures if p.stored not in whole]
+    return Rescue(path, len(items), len(inside), len(photos), tuple(lost))
+
+
+def _sound(sha256: str, parts: list[bytes]) -> bool:
+    digest = hashlib.sha256()
+    try:
+        for part in parts:
+            digest.update(zlib.decompress(part))
+    except zlib.error:
+        return False
+    return digest.hexdigest() == sha256

@@ -1,0 +1,172 @@
+"""The captures of a case: held by name and hash, read again only when somebody looks at them.
+
+A capture's file is put into the case, compressed, part by part. One that is larger than the chosen size stays
+outside and is known again by its SHA-256.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+import tempfile
+import zlib
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from app.case.errors import CaptureAbsent, CaseDamaged
+from app.case.shades import shades
+from app.case.values import HeldCapture
+
+if TYPE_CHECKING:
+    from app.case.store import CaseStore
+    from tracecore.capture import Capture
+
+Tell = Callable[[float, str], None]
+PART_BYTES = 4 << 20
+LARGEST_INSIDE_BYTES = 512 << 20
+"""Files up to this size go into the case unless a person chose another limit."""
+_GZIP = b"\x1f\x8b"
+
+
+def hold(capture: Capture, *, sample_rate: Fraction | None = None, layout: str | None = None) -> HeldCapture:
+    """What a case keeps of a capture that was just read, with what a person said of its file."""
+    path = Path(capture.path) if capture.path else None
+    return HeldCapture(
+        key=secrets.token_hex(6),
+        name=capture.name,
+        path=str(path.absolute()) if path else "",
+        sha256=capture.sha256,
+        size_bytes=path.stat().st_size if path and path.exists() else 0,
+        reader=capture.reader,
+        resolution_ps=capture.resolution_ps,
+        start_ps=capture.start_ps,
+        stop_ps=capture.stop_ps,
+        channels=capture.channels,
+        facts=capture.facts,
+        notes=capture.notes,
+        sample_rate="" if sample_rate is None else str(sample_rate),
+        layout=layout or "",
+        shades=shades(capture),
+    )
+
+
+class Shelf:
+    """Captures that were read, and the way to read the others. All methods may be called from any thread."""
+
+    def __init__(self, store: CaseStore) -> None:
+        self._store = store
+        self._read: dict[tuple[str, str, str], Capture] = {}
+
+    def add(self, held: HeldCapture, capture: Capture) -> None:
+        """Keeps a capture that was just read."""
+        self._read[_content(held)] = capture
+
+    def loaded(self, held: HeldCapture) -> Capture | None:
+        """The capture, if it was read already; under the name that the case gives it."""
+        capture = self._read.get(_content(held))
+        if capture is None or capture.name == held.name:
+            return capture
+        capture = replace(capture, name=held.name)
+        self._read[_content(held)] = capture
+        return capture
+
+    def load(self, held: HeldCapture, tell: Tell | None = None) -> Capture:
+        """The capture, read now if need be. Raises CaptureAbsent where its file is not to be had."""
+        found = self.loaded(held)
+        if found is not None:
+            return found
+        if self._store.has_blob(held.sha256):
+            with tempfile.TemporaryDirectory(prefix="twinslot-") as folder:
+                taken = Path(folder) / "capture"
+                self.write_out(held, taken)
+                capture = _read(taken, held, tell)
+        else:
+            capture = _read(self._file_of(held), held, tell)
+        if capture.sha256 != held.sha256:
+            raise self._absent(held, "is not the same file any more (its SHA-256 differs)")
+        self.add(held, replace(capture, path=held.path))
+        loaded = self.loaded(held)
+        assert loaded is not None
+        return loaded
+
+    def write_out(self, held: HeldCapture, path: Path) -> None:
+        """Writes the file as it came in, from the case to ``path``; checks it against its hash."""
+        digest = hashlib.sha256()
+        with path.open("wb") as out:
+            for part in self._store.blob_parts(held.sha256):
+                data = _expanded(part, held)
+                digest.update(data)
+                out.write(data)
+        if digest.hexdigest() != held.sha256:
+            raise CaseDamaged(
+                f"{held.name}: what the case holds of it is not what came in (its SHA-256 differs). "
+                "Rescue the case, and add the file again."
+            )
+
+    def wants_in(self, held: HeldCapture, largest_bytes: int = LARGEST_INSIDE_BYTES) -> bool:
+        """Should its file go into the case, and is it not there yet?"""
+        if self._store.read_only or self._store.path is None or not held.sha256:
+            return False
+        return held.size_bytes <= largest_bytes and not self._store.has_blob(held.sha256) and Path(held.path).is_file()
+
+    def take_in(self, held: HeldCapture, tell: Tell | None = None) -> None:
+        """Puts the capture's file into the case. Until the last part is there it counts as outside."""
+        digest, done = hashlib.sha256(), 0
+        self._store.begin_blob(held.sha256, held.size_bytes)
+        for part, data in enumerate(_parts(Path(held.path))):
+            digest.update(data)
+            level = 0 if part == 0 and data.startswith(_GZIP) else 1
+            self._store.add_blob_part(held.sha256, part, zlib.compress(data, level))
+            done += len(data)
+            if tell:
+                tell(done / max(1, held.size_bytes), f"putting {held.name} into the case")
+        if digest.hexdigest() != held.sha256:
+            raise self._absent(held, "changed while it was put into the case")
+        self._store.end_blob(held.sha256)
+
+    def _file_of(self, held: HeldCapture) -> Path:
+        """The linked file where it was, or beside the case under the same name."""
+        was = Path(held.path)
+        beside = [self._store.path.absolute().parent / was.name] if self._store.path else []
+        for path in (was, *beside):
+            if path.is_file() and (path is was or path.stat().st_size == held.size_bytes):
+                return path
+        raise self._absent(held, "is not there")
+
+    def _absent(self, held: HeldCapture, why: str) -> CaptureAbsent:
+        place = f", or put it beside {self._store.path}" if self._store.path else ""
+        return CaptureAbsent(
+            f"{held.name}: its file {held.path} {why}; it stays outside this case and is known by SHA-256 "
+            f"{held.sha256[:12]}. Bring the file back to that place{place}."
+        )
+
+
+def _content(held: HeldCapture) -> tuple[str, str, str]:
+    """What decides a capture's samples: the file's bytes and what was said of them."""
+    return held.sha256 or held.key, held.sample_rate, held.layout
+
+
+def _read(path: Path, held: HeldCapture, tell: Tell | None) -> Capture:
+    from tracecore.readers import read_capture
+
+    rate = Fraction(held.sample_rate) if held.sample_rate else None
+    return read_capture(path, sample_rate=rate, layout=held.layout or None, name=held.name, progress=tell)
+
+
+def _parts(path: Path) -> Iterator[bytes]:
+    with path.open("rb") as file:
+        while data := file.read(PART_BYTES):
+            yield data
+
+
+def _expanded(part: bytes, held: HeldCapture) -> bytes:
+    try:
+        return zlib.decompress(part)
+    except zlib.error as error:
+        raise CaseDamaged(
+            f"{held.name}: a part of it in the case cannot be unpacked ({error}). Rescue the case, and add the "
+            "file again."
+        ) from error
