@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from tracecore.quantities import format_rate, format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
+    from app.case.values import HeldCapture
     from tracecore.capture import Capture
     from tracecore.compare.findings import LevelViolation, SignalFinding, Skew
     from tracecore.compare.lineup import Lineup
@@ -77,7 +78,7 @@ def violation_text(row: LevelViolation) -> str:
     return f"{row.kind} {format_volts(row.volts)} (limit {format_volts(row.limit_v)})"
 
 
-def capture_line(capture: Capture) -> str:
+def capture_line(capture: Capture | HeldCapture) -> str:
     """One line of facts: layout, rate, length, channels."""
     channels = len(capture.channels)
     length = format_time(capture.stop_ps - capture.start_ps)

@@ -14,9 +14,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragMoveEvent, QDropEvent, QKeySequence
 from PySide6.QtWidgets import (
     QApplication,
-    QFileDialog,
     QHBoxLayout,
-    QInputDialog,
     QMainWindow,
     QMessageBox,
     QProgressBar,
@@ -26,9 +24,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.case.record import SIDE_WORDS, UNTITLED, Side
+from app.case.scratch import default_author, let_go, open_scratch
+from app.case.store import SUFFIX
+from app.case_actions import CaseActions
 from app.model.actions import ACTIONS, MENUS, action
-from app.model.bench import SIDE_WORDS, Bench, Side
-from app.model.case_files import CaseFiles, Unsure, Wish, files_of
+from app.model.bench import Bench
+from app.model.case_files import CaseFiles, files_of
 from app.model.jobs import Jobs
 from app.model.settings import STEP, Settings
 from app.model.theme import DARK, LIGHT, Theme, style_sheet
@@ -38,13 +40,10 @@ from app.widgets.form_head import FormHead
 from app.widgets.frame_style import frame_style
 from app.widgets.head_words import head_words, step_states
 from app.widgets.step_list import StepList
-from tracecore.quantities import parse_rate_hz
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
 
-CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
-SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
 ON_TRACES = (
     "pan_left",
     "pan_right",
@@ -62,6 +61,8 @@ ON_TRACES = (
     "cursors_away",
 )
 """Actions whose keys a table or a field also uses: they act only while Compare is open."""
+ASKS_COMPARISON = ("lineup", "compare", "levels", "timing", "backplane")
+"""Pages that show the comparison: opening one makes it, where it was not made yet."""
 
 
 class Window(QMainWindow):
@@ -70,15 +71,18 @@ class Window(QMainWindow):
     def __init__(self, settings: Settings | None = None) -> None:
         super().__init__()
         self.settings = settings or Settings()
-        self.bench = Bench()
+        author = self.settings.initials or default_author()
+        self.bench = Bench(open_scratch(author, carry_on=True), author)
         self.jobs = Jobs(self)
-        self.files = CaseFiles(self.bench, self.jobs)
+        self.files = CaseFiles(self.bench, self.jobs, self.settings.largest_inside_mb << 20)
+        self.case_actions = CaseActions(self)
         self.files.told.connect(self.say)
         self.files.troubled.connect(self.trouble)
-        self.files.unsure.connect(self.ask)
+        self.files.unsure.connect(self.case_actions.ask)
         self.desk = Desk(self.bench, self.act, self._theme, self.settings.text_percent / 100)
         self.pages: dict[str, Page] = {}
         self.current = ""
+        self._let_go = False
         self._build()
         self._make_actions()
         self.apply_look()
@@ -150,7 +154,7 @@ class Window(QMainWindow):
         page = self.pages.get(self.current)
         if page is not None and page.do(name):
             return
-        method = getattr(self, f"do_{name}", None)
+        method = getattr(self, f"do_{name}", None) or getattr(self.case_actions, f"do_{name}", None)
         if method is not None:
             method()
         elif name.startswith("page_"):
@@ -174,6 +178,15 @@ class Window(QMainWindow):
         for key in ON_TRACES:
             self.actions_by_name[key].setEnabled(name == "compare")
         self.say(self.pages[name].status())
+        self._compare_if_wanted()
+
+    def _compare_if_wanted(self) -> None:
+        """Compares where the answer is looked at, or where it costs no reading."""
+        bench = self.bench
+        if not bench.ready or bench.current or bench.trouble or self.jobs.busy("compare"):
+            return
+        if bench.at_hand or self.current in ASKS_COMPARISON:
+            self._compare_soon.start()
 
     def _make_page(self, name: str) -> Page:
         if name == "captures":
@@ -212,12 +225,21 @@ class Window(QMainWindow):
     def _on_bench(self, what: str) -> None:
         for page in tuple(self.pages.values()):
             page.refresh(what)
+        if what == "refused":
+            self.trouble(self.bench.trouble)
+            return
+        if what == "opened":
+            self._compare_soon.stop()
         if what == "case":
             self.files.check_all()
-            if self.bench.ready and not self.bench.current:
-                self._compare_soon.start()
-            elif not self.bench.ready:
+            if not self.bench.ready:
                 self.jobs.stop("compare")
+            elif not self.bench.current:
+                # an answer to what was asked before is of no use any more
+                self.jobs.stop("compare", quietly=True)
+                self._compare_if_wanted()
+        if what == "comparison":
+            self.files.check_all()
         if what == "comparison" and self.files.show_answer:
             self.files.show_answer = False
             self.show_page("compare")
@@ -233,9 +255,11 @@ class Window(QMainWindow):
             made = self.actions_by_name[name]
             made.setText(f"{action(name).text}: {words}" if words else action(name).text)
             made.setEnabled(bool(words))
-        self.actions_by_name["write_report"].setEnabled(self.bench.current)
+        self.actions_by_name["write_report"].setEnabled(self.bench.current or bool(self.bench.case.entries))
         self.actions_by_name["compare_again"].setEnabled(self.bench.ready)
-        self.setWindowTitle(f"{self.bench.case.title} – Twinslot" if self.bench.ready else "Twinslot")
+        case = self.bench.case
+        known = self.bench.ready or case.title != UNTITLED
+        self.setWindowTitle(f"{case.named} – Twinslot" if known else "Twinslot")
 
     # ---- jobs
 
@@ -272,62 +296,16 @@ class Window(QMainWindow):
             self.say("Add a known-good and a suspect capture first")
         self.files.compare_again()
 
-    # ---- opening
+    def open_file(self, path: str | Path) -> None:
+        """Opens a case file, or makes it; its log is shown first where there is one."""
+        if self.files.open_file(path):
+            self.show_page("log" if self.bench.case.entries else "captures")
 
-    def ask(self, unsure: Unsure) -> None:
-        """Asks for the sample rate or the layout that a file does not tell; nothing is taken where no answer comes."""
-        if unsure.candidates:
-            words = "Which layout does it have?"
-            text, given = QInputDialog.getItem(
-                self, unsure.path.name, f"{unsure.sentence}\n\n{words}", unsure.candidates, 0, False
-            )
-            wish = Wish(layout=text)
-        else:
-            words = "Sample rate, as 24 MHz:"
-            text, given = QInputDialog.getText(self, unsure.path.name, f"{unsure.sentence}\n\n{words}")
-            try:
-                wish = Wish(sample_rate_hz=parse_rate_hz(text)) if given else Wish()
-            except ValueError as error:
-                self.trouble(f"{unsure.path.name}: {error}. Open it again and type the rate with its unit.")
-                return
-        if given:
-            self.files.open_captures(unsure.side, unsure.paths, unsure.with_wish(wish))
-
-    def _ask_captures(self, side: Side) -> None:
-        title = f"Add {SIDE_WORDS[side].lower()} captures"
-        paths, _ = QFileDialog.getOpenFileNames(self, title, "", CAPTURE_FILES)
-        self.files.open_captures(side, paths)
-
-    def do_open_good(self) -> None:
-        """Asks for known-good captures."""
-        self._ask_captures("good")
-
-    def do_open_suspect(self) -> None:
-        """Asks for suspect captures."""
-        self._ask_captures("suspect")
-
-    def do_open_sheet(self) -> None:
-        """Asks for a probe sheet."""
-        path, _ = QFileDialog.getOpenFileName(self, "Open a probe sheet", "", SHEET_FILES)
-        if path:
-            self.files.open_sheet(path)
-
-    def do_save_sheet(self) -> None:
-        """Asks for a name and writes the sheet as CSV."""
-        path, _ = QFileDialog.getSaveFileName(self, "Save the probe sheet", self.bench.case.sheet.path, SHEET_FILES)
-        if path:
-            self.files.save_sheet(path)
-
-    # ---- report
-
-    def do_write_report(self) -> None:
-        """Asks for a folder and writes the report there."""
-        if not self.bench.current:
-            self.say("Nothing compared yet, so there is nothing to report")
-            return
-        folder = QFileDialog.getExistingDirectory(self, "Write the report into an empty folder")
-        if folder:
-            self.files.write_report(folder)
+    def sign(self, initials: str) -> None:
+        """Entries, marks and changes are signed with these from now on."""
+        self.settings.initials = initials
+        self.settings.save()
+        self.bench.author = initials
 
     # ---- edit, view, help
 
@@ -405,6 +383,10 @@ class Window(QMainWindow):
     def dropEvent(self, event: QDropEvent) -> None:
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         event.acceptProposedAction()
+        cases = [path for path in paths if path.suffix == SUFFIX]
+        if cases:
+            self.open_file(cases[0])
+            return
         self.files.open_captures(self.side_at(event.position().x()), files_of(paths))
 
     def side_at(self, x: float) -> Side:
@@ -415,6 +397,9 @@ class Window(QMainWindow):
         self._compare_soon.stop()
         self.jobs.stop_all()
         self.settings.save()
+        if not self._let_go:
+            self._let_go = True
+            let_go(self.bench.store)
         super().closeEvent(event)
 
 
@@ -434,13 +419,16 @@ def run(
     good: Sequence[str | Path] = (),
     suspect: Sequence[str | Path] = (),
     sheet: str | Path | None = None,
+    case_file: str | Path | None = None,
 ) -> int:
-    """Opens the window, with a demo case or with files; returns when it is closed."""
+    """Opens the window, with a demo case, a case file or captures; returns when it is closed."""
     app = application()
     window = Window()
     window.show()
     QTimer.singleShot(0, window.greet)
-    if case is not None:
+    if case_file is not None:
+        window.open_file(case_file)
+    elif case is not None:
         window.files.open_demo(case)
     elif good or suspect or sheet:
         window.files.open_case(good, suspect, sheet)

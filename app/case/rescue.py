@@ -14,14 +14,13 @@ import sqlite3
 import tempfile
 import zlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from app.case import schema
 from app.case.errors import CaseDamaged, CaseError
 from app.case.items import Key, case_of
-from app.case.record import UNTITLED, OpenCase
 from app.case.store import CaseStore
 
 FARTHEST_ROW = 1 << 40
@@ -99,7 +98,7 @@ def _rows(connection: sqlite3.Connection, table: str, columns: str) -> Iterator[
 
 def _give_first_page(copy: Path) -> None:
     with tempfile.TemporaryDirectory(prefix="twinslot-") as folder:
-        fresh = Path(folder) / f"fresh{'.twinslot'}"
+        fresh = Path(folder) / "fresh"
         CaseStore.open(fresh).close()
         page = fresh.read_bytes()[: schema.PAGE_BYTES]
     pages = copy.stat().st_size // schema.PAGE_BYTES
@@ -115,10 +114,7 @@ def _written(path: Path, items: dict[Key, str], blobs: dict[str, list[bytes]], a
     strays = [items[key] for key in items if key[0] == "capture" and key[1] not in keys]
     if strays:
         lost.append(f"{len(strays)} captures are on neither side any more; add their files again")
-    case = OpenCase(
-        **{name: getattr(case, name) for name in OpenCase.__dataclass_fields__}
-        | {"identity": case.identity or secrets.token_hex(8), "title": case.title or UNTITLED}
-    )
+    case = replace(case, identity=case.identity or secrets.token_hex(8))
     store = CaseStore.open(path, author=author)
     try:
         store.read()

@@ -32,6 +32,12 @@ PAGES: tuple[tuple[str, str], ...] = (
 )
 
 ACTIONS: tuple[ActionRow, ...] = (
+    ActionRow("new_case", "Case", "New case…", ("Ctrl+N",), "Begin a case in a file of its own"),
+    ActionRow("open_case", "Case", "Open case…", ("Ctrl+K",), "Open a case file"),
+    ActionRow(
+        "keep_as", "Case", "Keep case as…", ("Ctrl+Shift+S",), "Give the case a file; changes go there by themselves"
+    ),
+    ActionRow("describe_case", "Case", "Describe case…", ("Ctrl+D",), "Name the case and its units; set your initials"),
     ActionRow("open_good", "Case", "Add known-good captures…", ("Ctrl+O",), "Add captures of the known-good side"),
     ActionRow("open_suspect", "Case", "Add suspect captures…", ("Ctrl+Shift+O",), "Add captures of the suspect side"),
     ActionRow("open_sheet", "Case", "Open probe sheet…", ("Ctrl+P",), "Open the sheet that names the channels"),
@@ -39,6 +45,7 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("compare_again", "Case", "Compare again", ("F5",), "Run the comparison once more"),
     ActionRow("stop", "Case", "Stop the work", ("Ctrl+.",), "Stop reading or comparing"),
     ActionRow("write_report", "Case", "Write report…", ("Ctrl+E",), "Write the findings into a folder"),
+    ActionRow("page_picture", "Case", "Picture of this page…", ("Ctrl+Shift+P",), "Save what is shown as a picture"),
     ActionRow("quit", "Case", "Quit", ("Ctrl+Q",), "Close the window"),
     ActionRow("undo", "Edit", "Undo", ("Ctrl+Z",), "Take the last change back"),
     ActionRow("redo", "Edit", "Redo", ("Ctrl+Shift+Z", "Ctrl+Y"), "Do it again"),

@@ -1,177 +1,25 @@
-"""The open case: what lies on the bench. Every change of it is one small frozen value, given to ``Bench.change``.
+"""The bench: the open case, its file, and the newest answers about it. Nothing here knows Qt.
 
-Nothing here knows Qt. A change makes a new ``OpenCase`` from the old one, so that undo is the old value put
-back, and so that a case file can later record the changes one by one.
+Every change goes through ``Bench.change`` and is in the case file when that returns; undo and redo read the file's
+own history, so that they work across restarts.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, ClassVar, Literal
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
-from tracecore.circuit.probe_sheet import ProbeSheet
+from app.case.errors import CaseError
+from app.case.record import OpenCase
+from app.case.shelf import Shelf
+from app.case.store import CaseStore
 
 if TYPE_CHECKING:
-    from tracecore.capture import Capture
+    from app.case.changes import Change
     from tracecore.compare.findings import Cause
     from tracecore.comparison import CompareRequest, Comparison
     from tracecore.measure.checkup import Checkup
-
-Side = Literal["good", "suspect"]
-SIDES: tuple[Side, Side] = ("good", "suspect")
-SIDE_WORDS: dict[str, str] = {"good": "Known-good", "suspect": "Suspect"}
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SideState:
-    """The captures of one side, and the index of the one that is shown."""
-
-    captures: tuple[Capture, ...] = ()
-    shown: int = 0
-
-    @property
-    def shown_capture(self) -> Capture | None:
-        """The capture that is shown, or None where the side is empty."""
-        return self.captures[self.shown] if self.captures else None
-
-    @property
-    def shown_first(self) -> tuple[Capture, ...]:
-        """All captures, the shown one first, as a comparison wants them."""
-        return (
-            *self.captures[self.shown : self.shown + 1],
-            *self.captures[: self.shown],
-            *self.captures[self.shown + 1 :],
-        )
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class OpenCase:
-    """All that decides the answer. ``offset`` None finds the line-up, ``clock`` None takes the best candidate."""
-
-    title: str = "No case name yet"
-    good: SideState = field(default_factory=SideState)
-    suspect: SideState = field(default_factory=SideState)
-    sheet: ProbeSheet = field(default_factory=ProbeSheet)
-    clock: str | None = None
-    edge: Literal["rising", "falling"] = "rising"
-    offset: int | None = None
-    family: str = "74"
-
-    def side(self, side: Side) -> SideState:
-        """The state of one side."""
-        return self.good if side == "good" else self.suspect
-
-    def with_side(self, side: Side, state: SideState) -> OpenCase:
-        """The same case with another state of one side."""
-        return replace(self, good=state) if side == "good" else replace(self, suspect=state)
-
-
-class Change:
-    """One change of the case; ``applied`` gives the case after it, ``words`` what undo will name."""
-
-    __slots__ = ()
-    words: ClassVar[str] = "change"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        """The case after this change."""
-        raise NotImplementedError
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class AddCaptures(Change):
-    """Captures join a side."""
-
-    words: ClassVar[str] = "add captures"
-    side: Side
-    captures: tuple[Capture, ...]
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        state = case.side(self.side)
-        return case.with_side(self.side, replace(state, captures=(*state.captures, *self.captures)))
-
-
-@dataclass(frozen=True, slots=True)
-class RemoveCapture(Change):
-    """One capture leaves its side; its file is not touched."""
-
-    words: ClassVar[str] = "remove a capture"
-    side: Side
-    index: int
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        state = case.side(self.side)
-        left = state.captures[: self.index] + state.captures[self.index + 1 :]
-        shown = state.shown - (1 if self.index < state.shown or state.shown == len(left) else 0)
-        return case.with_side(self.side, SideState(left, max(0, shown)))
-
-
-@dataclass(frozen=True, slots=True)
-class ShowCapture(Change):
-    """Another capture of a side becomes the one that is compared in full."""
-
-    words: ClassVar[str] = "show another capture"
-    side: Side
-    index: int
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return case.with_side(self.side, replace(case.side(self.side), shown=self.index))
-
-
-@dataclass(frozen=True, slots=True)
-class SetSheet(Change):
-    """Another probe sheet, or the same with a cell edited."""
-
-    words: ClassVar[str] = "change the probe sheet"
-    sheet: ProbeSheet
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, sheet=self.sheet)
-
-
-@dataclass(frozen=True, slots=True)
-class SetClock(Change):
-    """Name the clock; None takes the best candidate. An offset set by hand counted other cycles, so it goes."""
-
-    words: ClassVar[str] = "choose the clock"
-    clock: str | None
-    edge: Literal["rising", "falling"] = "rising"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, clock=self.clock, edge=self.edge, offset=None)
-
-
-@dataclass(frozen=True, slots=True)
-class SetOffset(Change):
-    """Set the offset by hand; None finds it."""
-
-    words: ClassVar[str] = "set the offset"
-    offset: int | None
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, offset=self.offset)
-
-
-@dataclass(frozen=True, slots=True)
-class SetFamily(Change):
-    """The logic family of channels whose row on the sheet names none."""
-
-    words: ClassVar[str] = "choose the family"
-    family: str
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, family=self.family)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class OpenAnother(Change):
-    """Another case altogether."""
-
-    words: ClassVar[str] = "open the case"
-    case: OpenCase
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return self.case
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,24 +29,31 @@ class Chosen:
     signal: str | None = None
     cause: int | None = None
     cycle: int | None = None
+    mark: int | None = None
+    entry: int | None = None
 
 
 class Bench:
-    """The open case, its history, and the newest answers about it.
+    """The open case and the answers about it.
 
-    ``listen`` takes a function that is called with one word: "case", "comparison", "checkups" or "chosen".
+    ``listen`` takes a function that is called with one word: "opened", "case", "comparison", "checkups", "chosen" or
+    "refused" (a change could not be kept; ``trouble`` says why).
     """
 
-    def __init__(self) -> None:
-        self.case = OpenCase()
+    def __init__(self, store: CaseStore | None = None, author: str = "") -> None:
+        self.author = author
+        self._listeners: list[Callable[[str], None]] = []
+        self._take(store or CaseStore.in_memory())
+
+    def _take(self, store: CaseStore) -> None:
+        self.store = store
+        self.case: OpenCase = store.read()
+        self.shelf = Shelf(store)
         self.comparison: Comparison | None = None
         self.compared_case: OpenCase | None = None
         self.trouble = ""
         self.chosen = Chosen()
         self.checkups: dict[str, Checkup] = {}
-        self._past: list[tuple[str, OpenCase]] = []
-        self._future: list[tuple[str, OpenCase]] = []
-        self._listeners: list[Callable[[str], None]] = []
 
     def listen(self, listener: Callable[[str], None]) -> None:
         """Calls ``listener`` after every change."""
@@ -208,45 +63,84 @@ class Bench:
         for listener in tuple(self._listeners):
             listener(what)
 
-    def change(self, change: Change) -> None:
-        """Applies a change and remembers the case before it."""
+    # ---- the case and its file
+
+    def open(self, store: CaseStore) -> None:
+        """Puts another case on the bench; closing the one before is the caller's."""
+        self._take(store)
+        self._tell("opened")
+        self._tell("case")
+
+    def move_to(self, store: CaseStore) -> None:
+        """The same case, in another file from now on; captures that were read stay read."""
+        self.store = store
+        shelf = Shelf(store)
+        for held in self.case.captures:
+            capture = self.shelf.loaded(held)
+            if capture is not None:
+                shelf.add(held, capture)
+        self.shelf = shelf
+        self._tell("case")
+
+    def change(self, change: Change) -> bool:
+        """Applies a change and keeps it. False, and "refused" is told, where the file does not take it."""
         case = change.applied(self.case)
-        self._past.append((change.words, self.case))
-        self._future.clear()
+        if case == self.case:
+            return True
+        try:
+            self.store.keep(change.words, self.author, case)
+        except CaseError as error:
+            return self._refuse(error)
         self._put(case)
+        return True
 
     def undo(self) -> str:
         """Takes the newest change back; returns its words, or nothing where there is none."""
-        return self._step(self._past, self._future)
+        return self._step(self.store.undo)
 
     def redo(self) -> str:
         """Does the change again that was taken back last."""
-        return self._step(self._future, self._past)
+        return self._step(self.store.redo)
 
-    def _step(self, source: list[tuple[str, OpenCase]], other: list[tuple[str, OpenCase]]) -> str:
-        if not source:
+    def _step(self, step: Callable[[], tuple[str, OpenCase] | None]) -> str:
+        try:
+            turned = step()
+        except CaseError as error:
+            self._refuse(error)
             return ""
-        words, case = source.pop()
-        other.append((words, self.case))
-        self._put(case)
-        return words
+        if turned is None:
+            return ""
+        self._put(turned[1])
+        return turned[0]
+
+    def _refuse(self, error: CaseError) -> bool:
+        self.trouble = str(error)
+        self._tell("refused")
+        return False
 
     @property
     def can_undo(self) -> str:
         """The words of the change that undo would take back; empty where there is none."""
-        return self._past[-1][0] if self._past else ""
+        return self.store.can_undo
 
     @property
     def can_redo(self) -> str:
         """The words of the change that redo would do again; empty where there is none."""
-        return self._future[-1][0] if self._future else ""
+        return self.store.can_redo
 
     def _put(self, case: OpenCase) -> None:
-        if case.sheet is not self.case.sheet or case.family != self.case.family:
+        if case.sheet != self.case.sheet or case.family != self.case.family:
             self.checkups = {}
+        if case.question == self.case.question:
+            # a log line or a mark asks nothing new: the answer stands
+            if self.compared_case is self.case:
+                self.compared_case = case
+        else:
+            self.trouble = ""
         self.case = case
-        self.trouble = ""
         self._tell("case")
+
+    # ---- answers
 
     @property
     def ready(self) -> bool:
@@ -258,25 +152,20 @@ class Bench:
         """Does the comparison belong to the case as it stands?"""
         return self.comparison is not None and self.compared_case is self.case
 
-    def request(self) -> CompareRequest:
-        """The comparison that the case asks for; the shown pair first."""
-        from tracecore.comparison import CompareRequest
+    @property
+    def at_hand(self) -> bool:
+        """Were all captures read already?"""
+        return all(self.shelf.loaded(held) is not None for held in self.case.captures)
 
-        case = self.case
-        return CompareRequest(
-            case.good.shown_first,
-            case.suspect.shown_first,
-            case.sheet,
-            clock=case.clock,
-            edge=case.edge,
-            offset=case.offset,
-            family=case.family,
-        )
+    def request(self, tell: Callable[[float, str], None] | None = None) -> CompareRequest:
+        """The comparison that the case asks for, the shown pair first; reads what was not read yet."""
+        return case_request(self.case, self.shelf, tell)
 
     def answered(self, case: OpenCase, comparison: Comparison) -> None:
         """Takes the comparison of ``case``; the best supported cause becomes the chosen one."""
         self.comparison = comparison
-        self.compared_case = case
+        # an answer to the same question serves a case that got a log line meanwhile
+        self.compared_case = self.case if case.question == self.case.question else case
         self.trouble = ""
         kept = self.chosen.signal
         if comparison.causes:
@@ -293,19 +182,31 @@ class Bench:
         self.compared_case = None
         self._tell("comparison")
 
-    def checked(self, path: str, checkup: Checkup) -> None:
+    def checked(self, key: str, checkup: Checkup) -> None:
         """Takes the check-up of one capture."""
-        self.checkups[path] = checkup
+        self.checkups[key] = checkup
         self._tell("checkups")
 
-    def choose(self, *, signal: str | None = None, cause: int | None = None, cycle: int | None = None) -> None:
-        """Looks at a signal, a cause or a cycle; what belongs to it is chosen along."""
+    def choose(
+        self,
+        *,
+        signal: str | None = None,
+        cause: int | None = None,
+        cycle: int | None = None,
+        mark: int | None = None,
+        entry: int | None = None,
+    ) -> None:
+        """Looks at a signal, a cause, a cycle, a mark or a log entry; what belongs to it is chosen along."""
+        before = self.chosen
+        mark, entry = mark or before.mark, entry or before.entry
         found = self.cause(cause) if cause is not None else self._cause_of(signal)
         if found is not None:
-            now = Chosen(found.signal, found.rank, cycle if cycle is not None else found.since_cycle)
+            now = Chosen(found.signal, found.rank, cycle if cycle is not None else found.since_cycle, mark, entry)
+        elif signal is None and cause is None and cycle is None:
+            now = Chosen(before.signal, before.cause, before.cycle, mark, entry)
         else:
-            now = Chosen(signal or self.chosen.signal, None if signal else self.chosen.cause, cycle)
-        if now != self.chosen:
+            now = Chosen(signal or before.signal, None if signal else before.cause, cycle, mark, entry)
+        if now != before:
             self.chosen = now
             self._tell("chosen")
 
@@ -317,3 +218,21 @@ class Bench:
     def _cause_of(self, signal: str | None) -> Cause | None:
         causes = self.comparison.causes if self.comparison else ()
         return next((c for c in causes if c.signal == signal), None)
+
+
+def case_request(case: OpenCase, shelf: Shelf, tell: Callable[[float, str], None] | None = None) -> CompareRequest:
+    """The comparison that a case asks for, the shown pair first. Raises CaseError where a capture is absent."""
+    from tracecore.comparison import CompareRequest
+
+    sides = []
+    for state in (case.good, case.suspect):
+        sides.append(tuple(shelf.load(held, tell) for held in state.shown_first))
+    return CompareRequest(
+        sides[0],
+        sides[1],
+        case.sheet,
+        clock=case.clock,
+        edge=case.edge,
+        offset=case.offset,
+        family=case.family,
+    )

@@ -8,15 +8,16 @@ from typing import TYPE_CHECKING
 from app.messages import capture_line
 
 if TYPE_CHECKING:
-    from app.model.bench import Bench, Side
-    from tracecore.capture import Capture
+    from app.case.record import Side
+    from app.case.values import HeldCapture
+    from app.model.bench import Bench
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CardWords:
     """One card. ``kind`` is "fine", "look", "bad" or "waiting"; ``sentences`` worst first."""
 
-    capture: Capture
+    capture: HeldCapture
     index: int
     shown: bool
     facts: str
@@ -24,7 +25,7 @@ class CardWords:
     sentences: tuple[tuple[str, str], ...]
 
 
-def facts_line(capture: Capture) -> str:
+def facts_line(capture: HeldCapture) -> str:
     """Rate, length and channels; the layout of the file stands in the details."""
     return capture_line(capture).removeprefix(f"{capture.reader} · ")
 
@@ -35,17 +36,13 @@ def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
     return tuple(_card(bench, capture, i, i == state.shown) for i, capture in enumerate(state.captures))
 
 
-def _card(bench: Bench, capture: Capture, index: int, shown: bool) -> CardWords:
-    checkup = bench.checkups.get(capture_key(capture))
+def _card(bench: Bench, capture: HeldCapture, index: int, shown: bool) -> CardWords:
+    checkup = bench.checkups.get(capture.key)
     if checkup is None:
-        return CardWords(capture, index, shown, facts_line(capture), "waiting", (("waiting", "Being checked…"),))
+        words = "Being checked…" if bench.shelf.loaded(capture) else "Not read yet: Compare reads it"
+        return CardWords(capture, index, shown, facts_line(capture), "waiting", (("waiting", words),))
     sentences = tuple((line.kind, line.text) for line in checkup.lines)
     return CardWords(capture, index, shown, facts_line(capture), sentences[0][0], sentences)
-
-
-def capture_key(capture: Capture) -> str:
-    """What tells a capture from the others on the bench."""
-    return f"{capture.path}|{capture.name}|{id(capture)}"
 
 
 def side_line(bench: Bench, side: Side) -> str:

@@ -10,8 +10,15 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from app.model.bench import SIDES, AddCaptures, Bench, OpenAnother, OpenCase, SetSheet, Side, SideState
-from app.model.capture_cards import capture_key
+from app.case.changes import AddCaptures, Begin, SetSheet
+from app.case.codec import decode, encode
+from app.case.errors import CaptureAbsent, CaseError
+from app.case.record import OpenCase, Side, SideState
+from app.case.scratch import is_scratch, let_go, open_scratch
+from app.case.shelf import LARGEST_INSIDE_BYTES, hold
+from app.case.store import CaseStore
+from app.case.values import HeldCapture
+from app.model.bench import Bench, case_request
 from app.model.jobs import Jobs
 from tracecore.errors import AmbiguousCapture, MissingSampleRate, TwinslotError
 
@@ -60,28 +67,54 @@ class CaseFiles(QObject):
     troubled = Signal(str)
     unsure = Signal(object)
 
-    def __init__(self, bench: Bench, jobs: Jobs) -> None:
+    def __init__(self, bench: Bench, jobs: Jobs, largest_inside_bytes: int = LARGEST_INSIDE_BYTES) -> None:
         super().__init__(jobs)
         self.bench, self.jobs = bench, jobs
+        self.largest_inside_bytes = largest_inside_bytes
         self.show_answer = False
 
+    # ---- answers
+
     def check_all(self) -> None:
-        """Checks each capture by itself, one after the other."""
-        case = self.bench.case
-        waiting = [c for side in SIDES for c in case.side(side).captures if capture_key(c) not in self.bench.checkups]
+        """Checks each capture by itself that was read and not yet checked; takes kept check-ups for the others."""
+        bench, case = self.bench, self.bench.case
+        self._recall_checkups()
+        waiting = [
+            (held, capture)
+            for held in case.captures
+            if held.key not in bench.checkups and (capture := bench.shelf.loaded(held)) is not None
+        ]
         if not waiting:
             return
+        store = bench.store
 
         def work(tell: Callable[[float, str], None]) -> list[tuple[str, Checkup]]:
             from tracecore.measure.checkup import check
 
             found = []
-            for i, capture in enumerate(waiting):
-                tell(i / len(waiting), f"checking {capture.name}")
-                found.append((capture_key(capture), check(capture, case.sheet, case.family)))
+            for i, (held, capture) in enumerate(waiting):
+                tell(i / len(waiting), f"checking {held.name}")
+                checkup = check(capture, case.sheet, case.family)
+                store.remember("checkup", _checkup_key(held, case), encode(checkup))
+                found.append((held.key, checkup))
             return found
 
         self.jobs.request("check", work, self._on_checked, self.troubled.emit)
+
+    def _recall_checkups(self) -> None:
+        from tracecore.measure.checkup import Checkup
+
+        bench = self.bench
+        for held in bench.case.captures:
+            text = None
+            if held.key not in bench.checkups and bench.shelf.loaded(held) is None:
+                text = bench.store.recall("checkup", _checkup_key(held, bench.case))
+            if text is not None:
+                try:
+                    bench.checkups[held.key] = decode(Checkup, text)
+                except ValueError:
+                    # kept by another version: it is made anew when the capture is read
+                    continue
 
     def _on_checked(self, found: list[tuple[str, Checkup]]) -> None:
         for key, checkup in found:
@@ -89,17 +122,23 @@ class CaseFiles(QObject):
         self.bench.checked(*found[-1])
 
     def compare_again(self) -> None:
-        """Compares the case as it stands."""
+        """Compares the case as it stands; reads the captures that were not read yet."""
         if not self.bench.ready:
             return
-        request, case = self.bench.request(), self.bench.case
+        case, shelf, store = self.bench.case, self.bench.shelf, self.bench.store
 
         def work(tell: Callable[[float, str], None]) -> object:
+            from app.report import comparison_json
             from tracecore.comparison import compare
 
-            return compare(request, tell)
+            found = compare(case_request(case, shelf, tell), tell)
+            if not store.read_only:
+                store.save_comparison(encode(case.question), comparison_json(found))
+            return found
 
         self.jobs.request("compare", work, lambda found: self.bench.answered(case, found), self.bench.failed)
+
+    # ---- captures
 
     def open_captures(self, side: Side, paths: Sequence[str | Path], wishes: Wishes | None = None) -> None:
         """Reads files for a side; where one cannot be taken none is, and ``troubled`` says why.
@@ -111,20 +150,94 @@ class CaseFiles(QObject):
         if not wanted:
             return
 
-        def work(tell: Callable[[float, str], None]) -> tuple[Capture, ...] | Unsure:
+        def work(tell: Callable[[float, str], None]) -> tuple[Taken, ...] | Unsure:
             try:
                 return _read(wanted, tell, wishes)
             except (MissingSampleRate, AmbiguousCapture) as error:
                 candidates = error.candidates if isinstance(error, AmbiguousCapture) else ()
                 return Unsure(side, tuple(wanted), dict(wishes or {}), Path(error.path), str(error), candidates)
 
-        def answer(found: tuple[Capture, ...] | Unsure) -> None:
+        def answer(found: tuple[Taken, ...] | Unsure) -> None:
             if isinstance(found, Unsure):
                 self.unsure.emit(found)
-            else:
-                self.bench.change(AddCaptures(side, found))
+                return
+            self._shelve(found)
+            self.bench.change(AddCaptures(side, tuple(held for held, _ in found)))
+            self.take_in()
 
         self.jobs.request("read", work, answer, self.troubled.emit)
+
+    def _shelve(self, found: Sequence[Taken]) -> None:
+        for held, capture in found:
+            self.bench.shelf.add(held, capture)
+
+    def take_in(self) -> None:
+        """Puts the files of captures into the case, one after the other; an unnamed case only links them."""
+        bench = self.bench
+        if is_scratch(bench.store):
+            return
+        waiting = [held for held in bench.case.captures if bench.shelf.wants_in(held, self.largest_inside_bytes)]
+        if not waiting:
+            return
+        shelf = bench.shelf
+
+        def work(tell: Callable[[float, str], None]) -> tuple[str, ...]:
+            trouble = []
+            for held in waiting:
+                try:
+                    shelf.take_in(held, tell)
+                except CaptureAbsent as error:
+                    trouble.append(str(error))
+            return tuple(trouble)
+
+        def answer(trouble: tuple[str, ...]) -> None:
+            for sentence in trouble:
+                self.troubled.emit(sentence)
+            self.told.emit(f"{len(waiting) - len(trouble)} captures are in the case now")
+
+        self.jobs.request("keep", work, answer, self.troubled.emit)
+
+    # ---- cases
+
+    def open_file(self, path: str | Path) -> bool:
+        """Opens a case file, or makes it; False where it cannot be, and ``troubled`` says why."""
+        try:
+            store = CaseStore.open(path, author=self.bench.author)
+        except CaseError as error:
+            self.troubled.emit(str(error))
+            return False
+        self._open(store)
+        if store.read_only:
+            self.troubled.emit(f"{path}: can be read only. Changes are not kept; copy it to a place you may write to.")
+        return True
+
+    def _open(self, store: CaseStore) -> None:
+        self.jobs.stop_all()
+        before = self.bench.store
+        self.bench.open(store)
+        let_go(before)
+        if self.bench.store.trouble:
+            lost = "; ".join(self.bench.store.trouble)
+            self.troubled.emit(f"{store.path}: {lost}. All else was read. Keep a copy before you go on.")
+        self.take_in()
+
+    def keep_as(self, path: str | Path) -> None:
+        """The case goes on in a file of that name; an unnamed one is gone from its own place."""
+        bench, before = self.bench, self.bench.store
+        target = Path(path)
+        target = target if target.suffix else target.with_suffix(".twinslot")
+        self.jobs.stop("keep")
+        try:
+            store = before.copy_to(target)
+        except CaseError as error:
+            self.troubled.emit(str(error))
+            return
+        if is_scratch(before) and before.path is not None:
+            before.path.unlink(missing_ok=True)
+        store.read()
+        bench.move_to(store)
+        self.take_in()
+        self.told.emit(f"Kept as {target}; every change from now on goes there by itself")
 
     def open_sheet(self, path: str | Path) -> None:
         """Takes another probe sheet; where it cannot be taken a dialog says why."""
@@ -148,19 +261,31 @@ class CaseFiles(QObject):
         edge: str = "rising",
         family: str = "74",
     ) -> None:
-        """Reads both sides and the sheet, then compares and shows Compare."""
+        """Reads both sides and the sheet into an unnamed case, then compares and shows Compare."""
 
-        def work(tell: Callable[[float, str], None]) -> OpenCase:
+        def work(tell: Callable[[float, str], None]) -> tuple[OpenCase, tuple[Taken, ...]]:
             from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
 
             taken: ProbeSheet = read_probe_sheet(sheet) if sheet else ProbeSheet()
-            sides = [SideState(_read([Path(p) for p in paths], tell)) for paths in (good, suspect)]
-            name = title or OpenCase().title
-            return OpenCase(name, sides[0], sides[1], taken, clock, edge, None, family)  # type: ignore[arg-type]
+            sides = [_read([Path(p) for p in paths], tell) for paths in (good, suspect)]
+            states = [SideState(tuple(held for held, _ in side)) for side in sides]
+            case = OpenCase(
+                title or OpenCase().title,
+                good=states[0],
+                suspect=states[1],
+                sheet=taken,
+                clock=clock,
+                edge=edge,  # type: ignore[arg-type]
+                family=family,
+            )
+            return case, (*sides[0], *sides[1])
 
-        def opened(case: OpenCase) -> None:
+        def opened(found: tuple[OpenCase, tuple[Taken, ...]]) -> None:
+            case, captures = found
             self.show_answer = bool(case.good.captures and case.suspect.captures)
-            self.bench.change(OpenAnother(case))
+            self._open(open_scratch(self.bench.author))
+            self._shelve(captures)
+            self.bench.change(Begin(case))
 
         self.jobs.request("read", work, opened, self.troubled.emit)
 
@@ -200,16 +325,24 @@ class CaseFiles(QObject):
         self.jobs.request("report", work, lambda paths: self.told.emit(f"Written: {paths[0]}"), self.troubled.emit)
 
 
-def _read(
-    paths: Sequence[Path], tell: Callable[[float, str], None], wishes: Wishes | None = None
-) -> tuple[Capture, ...]:
+Taken = tuple[HeldCapture, "Capture"]
+"""What the case keeps of a capture, and the capture."""
+
+
+def _checkup_key(held: HeldCapture, case: OpenCase) -> str:
+    """A check-up belongs to a capture, and to the names and families that it was made with."""
+    return encode((held.key, case.sheet.probes, case.family))
+
+
+def _read(paths: Sequence[Path], tell: Callable[[float, str], None], wishes: Wishes | None = None) -> tuple[Taken, ...]:
     from tracecore.readers import read_capture
 
     found = []
     for i, path in enumerate(paths):
         tell(i / len(paths), f"reading {path.name}")
         wish = (wishes or {}).get(path, Wish())
-        found.append(read_capture(path, sample_rate=wish.sample_rate_hz, layout=wish.layout))
+        capture = read_capture(path, sample_rate=wish.sample_rate_hz, layout=wish.layout)
+        found.append((hold(capture, sample_rate=wish.sample_rate_hz, layout=wish.layout), capture))
     return tuple(found)
 
 

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from PySide6.QtCore import QSettings
 
+from app.case.shelf import LARGEST_INSIDE_BYTES
+
 SMALLEST, LARGEST, STEP = 100, 200, 20
 
 
@@ -36,6 +38,25 @@ class Settings:
     @text_percent.setter
     def text_percent(self, percent: int) -> None:
         self._store.setValue("text_percent", min(LARGEST, max(SMALLEST, percent)))
+
+    @property
+    def initials(self) -> str:
+        """What log entries are signed with; empty where nobody has said."""
+        return str(self._store.value("initials", ""))
+
+    @initials.setter
+    def initials(self, initials: str) -> None:
+        self._store.setValue("initials", initials)
+
+    @property
+    def largest_inside_mb(self) -> int:
+        """Captures up to this size, in MB of 2^20 bytes, go into the case; larger ones are linked."""
+        text = str(self._store.value("largest_inside_mb", LARGEST_INSIDE_BYTES >> 20))
+        return int(text) if text.isdecimal() else LARGEST_INSIDE_BYTES >> 20
+
+    @largest_inside_mb.setter
+    def largest_inside_mb(self, size: int) -> None:
+        self._store.setValue("largest_inside_mb", size)
 
     @property
     def cautions_seen(self) -> bool:

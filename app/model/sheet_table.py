@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
 
-from app.model.bench import SIDES, SetSheet
+from app.case.changes import SetSheet
+from app.case.record import SIDES
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.errors import RequestError, SheetError
 

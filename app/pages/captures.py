@@ -19,8 +19,9 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.case.changes import RemoveCapture, ShowCapture
+from app.case.record import SIDE_WORDS, SIDES, Side
 from app.model.actions import action
-from app.model.bench import SIDE_WORDS, SIDES, RemoveCapture, ShowCapture, Side
 from app.model.capture_cards import cards, side_line
 from app.model.sheet_table import SheetTable
 from app.pages.page import Desk, Page

@@ -21,8 +21,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.case.changes import SetClock, SetFamily, SetOffset
 from app.messages import lineup_sentence, percent, signed
-from app.model.bench import SetClock, SetFamily, SetOffset
 from app.pages.page import Desk, Page
 from app.widgets.cause_cards import label
 from app.widgets.side_panel import SidePanel

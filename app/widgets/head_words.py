@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.case.record import Side
 from app.messages import LINEUP_WORDS, signed
-from app.model.bench import Side
 from app.model.capture_cards import cards
 from app.widgets.step_list import StepState
 from tracecore.quantities import format_rate, format_time

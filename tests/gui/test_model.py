@@ -7,16 +7,24 @@ import threading
 import numpy as np
 import pytest
 
-from app.model.bench import AddCaptures, Bench, RemoveCapture, SetClock, SetOffset, SetSheet, ShowCapture
+from app.case.changes import AddCaptures, RemoveCapture, SetClock, SetOffset, SetSheet, ShowCapture
+from app.case.shelf import hold
+from app.case.values import HeldCapture
+from app.model.bench import Bench
 from tracecore.capture import Capture, digital_trace
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.errors import RequestError
 
 
-def capture(name: str) -> Capture:
+def bare_capture(name: str) -> Capture:
     """One channel that moves twice."""
     trace = digital_trace(np.array([0, 10, 20]), np.array([0, 1, 0], np.uint8), 30)
     return Capture(name, {"0": trace}, {}, 10, "sampled rows")
+
+
+def capture(name: str) -> HeldCapture:
+    """The same as a case holds it."""
+    return hold(bare_capture(name))
 
 
 def test_undo_and_redo_walk_the_same_values() -> None:
@@ -33,11 +41,11 @@ def test_undo_and_redo_walk_the_same_values() -> None:
     assert bench.case.offset is None
     for expected in reversed(cases[:-1]):
         bench.undo()
-        assert bench.case is expected
+        assert bench.case == expected
     assert bench.undo() == ""
     for expected in cases[1:]:
         bench.redo()
-        assert bench.case is expected
+        assert bench.case == expected
 
 
 def test_a_new_change_forgets_what_was_taken_back() -> None:
@@ -61,8 +69,11 @@ def test_removing_keeps_the_shown_capture_or_takes_a_neighbour(shown: int, remov
 
 def test_the_shown_pair_comes_first_in_the_request() -> None:
     bench = Bench()
-    bench.change(AddCaptures("good", tuple(capture(n) for n in "abc")))
-    bench.change(AddCaptures("suspect", (capture("s"),)))
+    held = {n: capture(n) for n in "abcs"}
+    for name, one in held.items():
+        bench.shelf.add(one, bare_capture(name))
+    bench.change(AddCaptures("good", tuple(held[n] for n in "abc")))
+    bench.change(AddCaptures("suspect", (held["s"],)))
     bench.change(ShowCapture("good", 1))
     assert [c.name for c in bench.request().good] == ["b", "a", "c"]
 

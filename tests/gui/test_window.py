@@ -116,7 +116,7 @@ def test_a_file_without_a_rate_asks_for_one(
         asked.append(words)
         return said
 
-    monkeypatch.setattr("app.window.QInputDialog.getText", answer)
+    monkeypatch.setattr("app.case_actions.QInputDialog.getText", answer)
     window.files.open_captures("good", [path])
     qtbot.waitUntil(lambda: bool(asked) and window.jobs.idle, timeout=20_000)
     assert "bare.csv" in asked[0]
@@ -145,7 +145,7 @@ def test_captures_without_a_common_signal_get_a_sentence(qtbot, compared: Window
 
 
 def _clock(name: str):
-    from app.model.bench import SetClock
+    from app.case.changes import SetClock
 
     return SetClock(name)
 
@@ -169,7 +169,7 @@ def test_the_half_of_the_window_decides_the_side(
 
 def test_every_page_opens_from_its_key_and_every_action_has_a_handler(compared: Window) -> None:
     for row in ACTIONS:
-        owners = [compared, *compared.pages.values()]
+        owners = [compared, compared.case_actions, *compared.pages.values()]
         known = row.name.startswith("page_") or any(hasattr(owner, f"do_{row.name}") for owner in owners)
         assert known, row.name
     for name in ("levels", "timing", "backplane", "log", "lineup", "captures"):

@@ -14,6 +14,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QColor, QImage
 from PySide6.QtWidgets import QWidget
 
+from app.case.shelf import hold
 from app.model.theme import DARK, LIGHT
 from app.widgets.cause_strip import CauseStrip
 from app.widgets.cycle_scale import cycle_labels, grid_columns, time_labels
@@ -234,7 +235,7 @@ def test_active_low_has_an_overbar_and_is_spoken(qtbot) -> None:
 def test_thumbnail_keeps_a_base_line_for_a_still_channel(qtbot) -> None:
     busy, still = steps("01" * 20), steps("1" * 40)
     capture = Capture("c", {"A": busy, "B": still}, {}, 41_667, "by hand")
-    picture = Thumbnail(capture, "good")
+    picture = Thumbnail(hold(capture), "good")
     qtbot.addWidget(picture)
     picture.resize(100, 24)
     seen = shown(picture)

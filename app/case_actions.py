@@ -1,0 +1,133 @@
+"""What the window asks a person for: files, names, a folder. Each method is an action of the table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QFileDialog, QInputDialog
+
+from app.case.record import SIDE_WORDS, Side
+from app.case.store import SUFFIX
+from app.model.case_files import CaseFiles, Unsure, Wish
+from tracecore.quantities import parse_rate_hz
+
+if TYPE_CHECKING:
+    from app.window import Window
+
+CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
+SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
+CASE_FILES = f"Cases (*{SUFFIX});;All files (*)"
+PICTURE_FILES = "Pictures (*.png)"
+
+
+class CaseActions:
+    """The actions of the Case menu."""
+
+    def __init__(self, window: Window) -> None:
+        self.window = window
+        self.bench = window.bench
+        self.files: CaseFiles = window.files
+
+    def _folder(self) -> str:
+        """Where dialogs open: beside the case."""
+        path = self.bench.store.path
+        return "" if path is None else str(path.parent)
+
+    # ---- cases
+
+    def do_new_case(self) -> None:
+        """Asks for a name and begins a case there."""
+        path, _ = QFileDialog.getSaveFileName(self.window, "Begin a new case", self._folder(), CASE_FILES)
+        if path:
+            self.window.open_file(Path(path) if Path(path).suffix else Path(path).with_suffix(SUFFIX))
+
+    def do_open_case(self) -> None:
+        """Asks for a case file and opens it."""
+        path, _ = QFileDialog.getOpenFileName(self.window, "Open a case", self._folder(), CASE_FILES)
+        if path:
+            self.window.open_file(path)
+
+    def do_keep_as(self) -> None:
+        """Asks for a name under which the case goes on."""
+        path, _ = QFileDialog.getSaveFileName(self.window, "Keep the case under a name", self._folder(), CASE_FILES)
+        if path:
+            self.files.keep_as(path)
+
+    def do_describe_case(self) -> None:
+        """Asks for title and number, the two units, and the initials that entries are signed with."""
+        from app.widgets.case_form import CaseForm
+
+        form = CaseForm(self.bench, self.window)
+        form.signed.connect(self.window.sign)
+        form.open()
+
+    # ---- captures and sheets
+
+    def ask(self, unsure: Unsure) -> None:
+        """Asks for the sample rate or the layout that a file does not tell; nothing is taken where no answer comes."""
+        if unsure.candidates:
+            words = "Which layout does it have?"
+            text, given = QInputDialog.getItem(
+                self.window, unsure.path.name, f"{unsure.sentence}\n\n{words}", unsure.candidates, 0, False
+            )
+            wish = Wish(layout=text)
+        else:
+            words = "Sample rate, as 24 MHz:"
+            text, given = QInputDialog.getText(self.window, unsure.path.name, f"{unsure.sentence}\n\n{words}")
+            try:
+                wish = Wish(sample_rate_hz=parse_rate_hz(text)) if given else Wish()
+            except ValueError as error:
+                self.window.trouble(f"{unsure.path.name}: {error}. Open it again and type the rate with its unit.")
+                return
+        if given:
+            self.files.open_captures(unsure.side, unsure.paths, unsure.with_wish(wish))
+
+    def _ask_captures(self, side: Side) -> None:
+        title = f"Add {SIDE_WORDS[side].lower()} captures"
+        paths, _ = QFileDialog.getOpenFileNames(self.window, title, "", CAPTURE_FILES)
+        self.files.open_captures(side, paths)
+
+    def do_open_good(self) -> None:
+        """Asks for known-good captures."""
+        self._ask_captures("good")
+
+    def do_open_suspect(self) -> None:
+        """Asks for suspect captures."""
+        self._ask_captures("suspect")
+
+    def do_open_sheet(self) -> None:
+        """Asks for a probe sheet."""
+        path, _ = QFileDialog.getOpenFileName(self.window, "Open a probe sheet", "", SHEET_FILES)
+        if path:
+            self.files.open_sheet(path)
+
+    def do_save_sheet(self) -> None:
+        """Asks for a name and writes the sheet as CSV."""
+        path, _ = QFileDialog.getSaveFileName(
+            self.window, "Save the probe sheet", self.bench.case.sheet.path, SHEET_FILES
+        )
+        if path:
+            self.files.save_sheet(path)
+
+    # ---- what goes out
+
+    def do_write_report(self) -> None:
+        """Asks for a folder and writes the report there."""
+        if not self.bench.current and not self.bench.case.entries:
+            self.window.say("Nothing compared and nothing in the log yet, so there is nothing to report")
+            return
+        folder = QFileDialog.getExistingDirectory(self.window, "Write the report into an empty folder")
+        if folder:
+            self.files.write_report(folder)
+
+    def do_page_picture(self) -> None:
+        """Saves what the open page shows as a picture."""
+        name = f"{self.bench.case.title} {self.window.current}.png".replace("/", "-")
+        path, _ = QFileDialog.getSaveFileName(self.window, "Picture of this page", name, PICTURE_FILES)
+        if not path:
+            return
+        if self.window.grab().save(path, "PNG"):
+            self.window.say(f"Written: {path}")
+        else:
+            self.window.trouble(f"{path}: the picture cannot be written. Choose another place.")
