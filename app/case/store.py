@@ -72,15 +72,18 @@ class CaseStore:
         return store
 
     @classmethod
-    def open(cls, path: str | Path, *, make: bool = True, author: str = "") -> CaseStore:
+    def open(cls, path: str | Path, *, make: bool = True, author: str = "", look_only: bool = False) -> CaseStore:
         """Opens a case file, or makes it where there is none and ``make`` allows it.
 
-        Where it cannot be written it is opened for reading (``read_only``). Raises CaseError where that fails too.
+        Where it cannot be written, or with ``look_only``, it is opened for reading (``read_only``) and not held.
+        Raises CaseError where that fails too.
         """
         path = Path(path)
         fresh = not path.exists() or (path.is_file() and path.stat().st_size == 0)
-        _check_place(path, fresh, make)
-        store = cls._writable(path, fresh)
+        _check_place(path, fresh, make and not look_only)
+        if not fresh:
+            cls._refuse_strangers(path)
+        store = None if look_only else cls._writable(path, fresh)
         if store is None:
             store = cls._readable(path)
         try:
@@ -97,6 +100,19 @@ class CaseStore:
                 path.unlink(missing_ok=True)
             raise
         return store
+
+    @classmethod
+    def _refuse_strangers(cls, path: Path) -> None:
+        """Raises where the file is none of ours or too new, before anything is written to it."""
+        store = cls._readable(path)
+        try:
+            with store._caught():
+                store._version()
+        except CaseReadOnly:
+            # a change was cut off by a kill: only who may write can take it back, and looks again then
+            return
+        finally:
+            store._connection.close()
 
     @classmethod
     def _writable(cls, path: Path, fresh: bool) -> CaseStore | None:
