@@ -32,6 +32,10 @@ PIPED_WIDTH = 10_000
 NARROW = 100
 """Below this a table would squeeze its columns: signals are then listed one under the other."""
 MOST_CHANNELS = 32
+MOST_CLOCKS = 4
+EVEN = 0.5
+"""Regularity from which a signal is named as a candidate for the clock."""
+SCREENFUL = 24
 HEADINGS = ("Signal", "Pin", "Verdict", "Fault mode", "Cycle", "Good", "Suspect", "Skew", "Missing", "Extra")
 _PLAIN = str.maketrans(
     {"\u202f": " ", "\u2212": "-", "±": "+/-", "µ": "u", "·": "-", "–": "-", "✓": " ", "▲": "!", "○": "o"}
@@ -169,17 +173,31 @@ def _print_list(out: Console, rows: list[tuple[str, ...]]) -> None:
 
 
 def print_checkup(capture: Capture, checkup: Checkup, sheet: ProbeSheet, stream: TextIO) -> None:
-    """What is in one capture, in under a screenful."""
+    """What is in one capture, in under a screenful: what does not fit is counted, never the worst of it."""
     out = console(stream)
-    _line(out, capture.path or capture.name, "bold")
-    _line(out, f"   {capture_line(capture)}")
     names = [sheet.probe(c).signal for c in capture.channels]
     more = f" and {len(names) - MOST_CHANNELS} more" if len(names) > MOST_CHANNELS else ""
-    _line(out, f"   Signals: {', '.join(names[:MOST_CHANNELS])}{more}")
-    for clock in checkup.clocks[:1]:
-        _line(out, f"   Clock candidate: {clock.signal}, {format_rate(clock.rate_hz)}")
-    for line in checkup.lines:
-        _line(out, f"   {_KINDS[line.kind]}  {line.text}")
+    head = [capture.path or capture.name, f"   {capture_line(capture)}"]
+    head.append(f"   Signals: {', '.join(names[:MOST_CHANNELS])}{more}")
+    even = [f"{c.signal} {format_rate(c.rate_hz)}" for c in checkup.clocks if c.regularity >= EVEN]
+    if len(even) > 1:
+        head.append(f"   Clock candidates: {', '.join(even[:MOST_CLOCKS])}")
+    found = [f"   {_KINDS[line.kind]}  {line.text}" for line in checkup.lines]
+    width = min(out.width, NARROW)
+    room = SCREENFUL - 1 - sum(_rows(text, width) for text in head)
+    shown = 0
+    while shown < len(found) and (shown == 0 or room >= _rows(found[shown], width)):
+        room -= _rows(found[shown], width)
+        shown += 1
+    _line(out, head[0], "bold")
+    for text in (*head[1:], *found[:shown]):
+        _line(out, text)
+    if shown < len(found):
+        _line(out, f"   and {len(found) - shown} more, none worse than these")
+
+
+def _rows(text: str, width: int) -> int:
+    return -(-len(text) // max(1, width))
 
 
 def _line(out: Console, text: str, style: Any = "") -> None:
