@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from app.case.errors import CaseError
 from app.case.record import OpenCase
+from app.case.request import case_request
 from app.case.shelf import Shelf
 from app.case.store import CaseStore
 
@@ -218,21 +219,3 @@ class Bench:
     def _cause_of(self, signal: str | None) -> Cause | None:
         causes = self.comparison.causes if self.comparison else ()
         return next((c for c in causes if c.signal == signal), None)
-
-
-def case_request(case: OpenCase, shelf: Shelf, tell: Callable[[float, str], None] | None = None) -> CompareRequest:
-    """The comparison that a case asks for, the shown pair first. Raises CaseError where a capture is absent."""
-    from tracecore.comparison import CompareRequest
-
-    sides = []
-    for state in (case.good, case.suspect):
-        sides.append(tuple(shelf.load(held, tell) for held in state.shown_first))
-    return CompareRequest(
-        sides[0],
-        sides[1],
-        case.sheet,
-        clock=case.clock,
-        edge=case.edge,
-        offset=case.offset,
-        family=case.family,
-    )

@@ -14,11 +14,12 @@ from app.case.changes import AddCaptures, Begin, SetSheet
 from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
 from app.case.record import OpenCase, Side, SideState
+from app.case.request import case_request
 from app.case.scratch import is_scratch, let_go, open_scratch
 from app.case.shelf import LARGEST_INSIDE_BYTES, hold
 from app.case.store import CaseStore
 from app.case.values import HeldCapture
-from app.model.bench import Bench, case_request
+from app.model.bench import Bench
 from app.model.jobs import Jobs
 from tracecore.errors import AmbiguousCapture, MissingSampleRate, TwinslotError
 
