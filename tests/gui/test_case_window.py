@@ -1,0 +1,145 @@
+"""The window on a case file: kept with every change, and found again as it was."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from app.case.changes import Put, SetOffset
+from app.case.record import SIDES
+from app.case.store import CaseStore
+from app.case.values import Entry
+from app.model.settings import Settings
+from app.window import Window
+
+
+@pytest.fixture
+def answers(monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
+    """What the person answers to dialogs that ask for a file."""
+    said = {"path": ""}
+    for name in ("getSaveFileName", "getOpenFileName"):
+        monkeypatch.setattr(f"app.case_actions.QFileDialog.{name}", lambda *_: (said["path"], ""))
+    return said
+
+
+def wait(qtbot, window: Window) -> None:
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
+
+
+def test_a_case_is_kept_under_a_name_and_whole_without_its_files(
+    qtbot, compared: Window, bench_files: dict[str, Path], tmp_path: Path, answers: dict[str, str]
+) -> None:
+    answers["path"] = str(tmp_path / "case14")
+    compared.act("keep_as")
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    path = tmp_path / "case14.twinslot"
+    assert compared.bench.store.path == path
+    compared.bench.change(Put(Entry(0, "seen", "Stops at the third fetch")))
+    assert compared.bench.current
+    compared.close()
+
+    store = CaseStore.open(path, look_only=True)
+    case = store.read()
+    assert all(store.has_blob(held.sha256) for held in case.captures)
+    assert [e.text for e in case.entries] == ["Stops at the third fetch"]
+    assert '"causes"' in store.comparisons()[-1].record
+    store.close()
+
+
+def test_an_opened_case_reads_its_captures_when_they_are_looked_at(
+    qtbot, compared: Window, tmp_path: Path, answers: dict[str, str]
+) -> None:
+    answers["path"] = str(tmp_path / "case.twinslot")
+    compared.act("keep_as")
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    compared.bench.change(SetOffset(12))
+    wait(qtbot, compared)
+    compared.close()
+
+    window = Window(Settings(tmp_path / "other.ini"))
+    qtbot.addWidget(window)
+    window.show()
+    window.open_file(tmp_path / "case.twinslot")
+    qtbot.wait(150)
+    bench = window.bench
+    assert (window.current, bench.case.title, bench.case.offset) == ("captures", "Test case", 12)
+    assert not any(bench.shelf.loaded(held) for held in bench.case.captures)
+    assert bench.comparison is None
+    # what the check-up said stands there all the same
+    for side in SIDES:
+        (card,) = window.pages["captures"].columns[side].cards
+        assert card is not None
+    assert set(bench.checkups) == {held.key for held in bench.case.captures}
+    window.act("undo")
+    assert bench.case.offset is None
+    window.show_page("compare")
+    wait(qtbot, window)
+    assert bench.comparison.lineup.offset_cycles == -12
+    window.close()
+
+
+def test_a_case_that_is_open_elsewhere_is_refused_in_a_sentence(
+    qtbot, window: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said = []
+    monkeypatch.setattr(window, "trouble", said.append)
+    window.files.troubled.disconnect()
+    window.files.troubled.connect(said.append)
+    held = CaseStore.open(tmp_path / "case.twinslot")
+    before = window.bench.store
+    window.open_file(tmp_path / "case.twinslot")
+    held.close()
+    assert "is open in another window or command" in said[0]
+    assert window.bench.store is before
+
+
+def test_a_change_that_cannot_be_kept_is_told_and_not_shown(qtbot, window: Window, monkeypatch) -> None:
+    said = []
+    monkeypatch.setattr(window, "trouble", said.append)
+    connection = window.bench.store._connection
+    pages = connection.execute("PRAGMA page_count").fetchone()[0]
+    connection.execute(f"PRAGMA max_page_count={pages}")
+    assert not window.bench.change(Put(Entry(0, "seen", "x" * 100_000)))
+    assert window.bench.case.entries == ()
+    assert "the disk is full" in said[0]
+
+
+def test_an_unnamed_case_goes_on_at_the_next_start(qtbot, window: Window, tmp_path: Path) -> None:
+    window.bench.change(Put(Entry(0, "seen", "first")))
+    window.bench.change(Put(Entry(0, "seen", "second")))
+    window.close()
+    again = Window(Settings(tmp_path / "other.ini"))
+    qtbot.addWidget(again)
+    assert [e.text for e in again.bench.case.entries] == ["first", "second"]
+    again.close()
+
+
+def test_the_form_describes_case_and_units_in_one_change(qtbot, window: Window) -> None:
+    from app.widgets.case_form import CaseForm
+
+    window.act("describe_case")
+    form = window.findChild(CaseForm)
+    form.title.setText("South crate stops at the third fetch")
+    form.number.setText("14")
+    form.initials.setText("M.")
+    form.fields["suspect"]["slot"].setText("7")
+    form.accept()
+    case = window.bench.case
+    assert (case.named, case.suspect_unit.slot) == ("Case 14 · South crate stops at the third fetch", "7")
+    assert (window.bench.author, window.settings.initials) == ("M.", "M.")
+    assert window.bench.undo() == "describe the case"
+    assert window.bench.case.number == ""
+
+
+def test_a_case_dropped_on_the_window_is_opened(qtbot, window: Window, tmp_path: Path) -> None:
+    from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+    from PySide6.QtGui import QDropEvent
+
+    store = CaseStore.open(tmp_path / "case.twinslot")
+    store.close()
+    mime = QMimeData()
+    mime.setUrls([QUrl.fromLocalFile(str(tmp_path / "case.twinslot"))])
+    nothing = Qt.KeyboardModifier.NoModifier
+    window.dropEvent(QDropEvent(QPointF(10, 10), Qt.DropAction.CopyAction, mime, Qt.MouseButton.LeftButton, nothing))
+    assert window.bench.store.path == tmp_path / "case.twinslot"
