@@ -38,7 +38,7 @@ from app.pages.page import Desk, Page
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.form_head import FormHead
 from app.widgets.frame_style import frame_style
-from app.widgets.head_words import head_words, step_states
+from app.widgets.head_words import case_label, head_words, step_states
 from app.widgets.step_list import StepList
 
 if TYPE_CHECKING:
@@ -248,7 +248,7 @@ class Window(QMainWindow):
 
     def _refresh_frame(self) -> None:
         for name, words in head_words(self.bench).items():
-            self.head.boxes[name].set_value(words)
+            self.head.boxes[name].set_value(words, case_label(self.bench) if name == "case" else "")
         for name, state in step_states(self.bench).items():
             self.steps.rows[name].set_state(state)
         for name, words in (("undo", self.bench.can_undo), ("redo", self.bench.can_redo)):

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QAbstractButton, QFrame, QHBoxLayout, QSizePolicy,
 from app.model.theme import Theme
 
 BOXES: tuple[tuple[str, str, str], ...] = (
-    ("case", "Case", "captures"),
+    ("case", "Case", "log"),
     ("good", "Known-good", "captures"),
     ("suspect", "Suspect", "captures"),
     ("lineup", "Line-up", "lineup"),
@@ -71,9 +71,9 @@ class FormBox(QAbstractButton):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.set_value("–")
 
-    def set_value(self, value: str) -> None:
-        """Fills the box."""
-        self.value = value
+    def set_value(self, value: str, label: str = "") -> None:
+        """Fills the box; ``label`` takes the place of the words above."""
+        self.value, self._label = value, label or self._label
         self.setToolTip(value)
         self.setAccessibleName(f"{self._label}: {value}")
         self.update()

@@ -24,17 +24,24 @@ def head_words(bench: Bench) -> dict[str, str]:
     }
 
 
+def case_label(bench: Bench) -> str:
+    """The small words above the case's title."""
+    return f"Case {bench.case.number}" if bench.case.number else "Case"
+
+
 def _side(bench: Bench, side: Side) -> str:
-    capture = bench.case.side(side).shown_capture
+    capture, unit = bench.case.side(side).shown_capture, bench.case.unit(side)
     if capture is None:
-        return "no capture yet"
+        return f"{unit.name} · no capture yet" if unit.name else "no capture yet"
     pace = format_time(capture.resolution_ps) + " steps"
     if not capture.reader.startswith("change"):
         pace = format_rate(10**12 / capture.resolution_ps)
-    return f"{capture.name} · {pace} · {format_time(capture.stop_ps - capture.start_ps)}"
+    return f"{unit.name or capture.name} · {pace} · {format_time(capture.stop_ps - capture.start_ps)}"
 
 
 def _lineup(bench: Bench) -> str:
+    if bench.comparison is None and bench.ready and not bench.trouble and not bench.at_hand:
+        return "not compared since it was opened"
     if bench.comparison is None:
         return "cannot be made" if bench.trouble else ("being found…" if bench.ready else "not yet possible")
     lineup = bench.comparison.lineup
