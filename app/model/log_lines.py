@@ -1,0 +1,165 @@
+"""The words of the Log page: who, when, what led to what, and which line puts which right. Nothing here imports Qt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from app.case.record import OpenCase
+from app.case.values import Entry, EntryKind, PartMove, date_code_words
+from tracecore.quantities import group_digits
+
+Shape = Literal["ring", "diamond", "rule", "square", "disc", "tick", "cross"]
+SHAPES: dict[EntryKind, Shape] = {
+    "seen": "ring",
+    "suspected": "diamond",
+    "measured": "rule",
+    "done": "square",
+    "result": "disc",
+}
+SHAPE_WORDS: dict[Shape, str] = {
+    "ring": "ring",
+    "diamond": "diamond",
+    "rule": "rule",
+    "square": "filled square",
+    "disc": "disc",
+    "tick": "disc with a tick: it helped",
+    "cross": "ring with a cross: it did not help",
+}
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def shape_of(entry: Entry) -> Shape:
+    """The shape in the margin; a result says by its shape whether it helped."""
+    if entry.kind == "result" and entry.helped is not None:
+        return "tick" if entry.helped else "cross"
+    return SHAPES[entry.kind]
+
+
+def _moment(at: str) -> datetime | None:
+    """The wall clock where it was written; None where the text is no time."""
+    try:
+        return datetime.fromisoformat(at)
+    except ValueError:
+        return None
+
+
+def day_words(at: str, year: bool = True) -> str:
+    """The day of an ISO 8601 time, as it was where it was written; the text itself where it is none.
+
+    >>> day_words("2026-02-03T09:40:00+01:00"), day_words("2026-02-03T09:40:00+01:00", year=False)
+    ('3 Feb 2026', '3 Feb')
+    """
+    when = _moment(at)
+    if when is None:
+        return at
+    return f"{when.day} {MONTHS[when.month - 1]}" + (f" {when.year}" if year else "")
+
+
+def time_words(at: str, year: bool = False) -> str:
+    """Day and time: ``3 Feb 09:40``, or with the year ``3 Feb 2026, 09:40``."""
+    when = _moment(at)
+    if when is None:
+        return at
+    return f"{day_words(at, year)}{',' if year else ''} {when:%H:%M}"
+
+
+def signed_words(at: str, author: str, year: bool = False) -> str:
+    """When and by whom.
+
+    >>> signed_words("2026-02-03T09:40:00+01:00", "R.")
+    '3 Feb 09:40 · R.'
+    """
+    return " · ".join(part for part in (time_words(at, year), author) if part)
+
+
+@dataclass(frozen=True, slots=True)
+class LogLine:
+    """One line of the list, and how it hangs together with the others. Numbers are those of entries."""
+
+    entry: Entry
+    signed: str
+    shape: Shape
+    corrected_by: int | None
+    led_to: tuple[int, ...]
+
+    @property
+    def spoken(self) -> str:
+        """All of it in words, for whoever cannot see the shape."""
+        entry = self.entry
+        how = {"tick": ", helped", "cross": ", did not help"}.get(self.shape, "")
+        parts = [f"{entry.kind}{how}, {self.signed}: {entry.text}"]
+        if entry.corrects is not None:
+            parts.append(f"corrects entry {entry.corrects}")
+        if self.corrected_by is not None:
+            parts.append(f"corrected by entry {self.corrected_by}")
+        return "; ".join(parts)
+
+
+def log_lines(case: OpenCase) -> tuple[LogLine, ...]:
+    """All lines in their order; the year stands with each where the log spans more than one."""
+    years = {when.year for entry in case.entries if (when := _moment(entry.at)) is not None}
+    corrected = {entry.corrects: entry.id for entry in case.entries if entry.corrects is not None}
+    return tuple(
+        LogLine(
+            entry,
+            signed_words(entry.at, entry.author, len(years) > 1),
+            shape_of(entry),
+            corrected.get(entry.id),
+            tuple(other.id for other in case.entries if entry.id in other.because),
+        )
+        for entry in case.entries
+    )
+
+
+def opened_words(case: OpenCase) -> str:
+    """When and by whom the case was opened, and how long the log is."""
+    count = len(case.entries)
+    by = f" by {case.opened_by}" if case.opened_by else ""
+    opened = f"opened {day_words(case.opened_at)}{by} · " if case.opened_at else ""
+    return f"{opened}{group_digits(count)} {'entry' if count == 1 else 'entries'}"
+
+
+def chosen_entry(case: OpenCase, number: int | None) -> Entry | None:
+    """The entry of that number, else the newest one."""
+    wanted = [entry for entry in case.entries if entry.id == number]
+    return (wanted or list(case.entries[-1:]) or [None])[0]
+
+
+def tie_words(entry: Entry) -> str:
+    """An entry as a link: ``5 Feb 10:15, U14 on card 7 stays set``."""
+    return f"{time_words(entry.at)}, {entry.text}"
+
+
+def moves_of(case: OpenCase, entry: Entry) -> tuple[PartMove, ...]:
+    """The parts that were moved with an entry."""
+    return tuple(move for move in case.parts if move.entry == entry.id)
+
+
+def date_code_text(code: str) -> str:
+    """A date code with its meaning: ``7338 (1973, week 38)``."""
+    words = date_code_words(code)
+    return f"{code} ({words})" if words else code
+
+
+def date_code_help(code: str) -> str:
+    """What the form says beside a date code while it is typed."""
+    if not code:
+        return "Four digits, as 7338; leave it empty where there is none"
+    words = date_code_words(code)
+    return f"{code} = {words}" if words else f"{code} is kept as it stands; year and week would be four digits"
+
+
+def parse_cycle(text: str) -> int | None:
+    """A good cycle as a person types it: ``1004`` or ``128 413``; None for nothing. Raises ValueError otherwise.
+
+    >>> parse_cycle("128 413"), parse_cycle(""), parse_cycle("none")
+    (128413, None, None)
+    """
+    plain = "".join(text.split())
+    if not plain or plain.casefold() == "none":
+        return None
+    if not plain.isdecimal():
+        raise ValueError(f"At cycle: found {text.strip()!r}; expected a whole number such as 1004, or nothing.")
+    return int(plain)
