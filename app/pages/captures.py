@@ -213,6 +213,8 @@ class CapturesPage(Page):
             self._refresh_sheet()
 
     def _refresh_sheet(self) -> None:
+        # the table hears of a change after the page does
+        self.model.refresh()
         rows = self.model.rowCount()
         self.table.setVisible(rows > 0)
         if self.empty.isVisibleTo(self) != (rows == 0):

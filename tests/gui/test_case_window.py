@@ -71,6 +71,7 @@ def test_an_opened_case_reads_its_captures_when_they_are_looked_at(
         (card,) = window.pages["captures"].columns[side].cards
         assert card is not None
     assert set(bench.checkups) == {held.key for held in bench.case.captures}
+    assert window.pages["captures"].table.isVisible()
     window.act("undo")
     assert bench.case.offset is None
     window.show_page("compare")
