@@ -90,6 +90,75 @@ class EditCapture(Change):
 
 
 @dataclass(frozen=True, slots=True)
+class SwapLeads(Change):
+    """Two channels of one capture exchange their pins; done again, they are as they were."""
+
+    key: str
+    channels: tuple[str, str]
+
+    @property
+    def words(self) -> str:
+        return "swap two leads"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        (held,) = (c for c in case.captures if c.key == self.key)
+        pair = (min(self.channels), max(self.channels))
+        swaps = tuple(s for s in held.swaps if s != pair) if pair in held.swaps else (*held.swaps, pair)
+        return EditCapture(replace(held, swaps=swaps)).applied(case)
+
+
+@dataclass(frozen=True, slots=True)
+class LeaveAlone(Change):
+    """A correction that was offered is not wanted, and is not offered again."""
+
+    key: str
+    what: str
+
+    @property
+    def words(self) -> str:
+        return "leave a capture as it is"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        (held,) = (c for c in case.captures if c.key == self.key)
+        return EditCapture(replace(held, left_alone=(*held.left_alone, self.what))).applied(case)
+
+
+@dataclass(frozen=True, slots=True)
+class MoveCapture(Change):
+    """A capture goes over to the other side."""
+
+    side: Side
+    index: int
+
+    @property
+    def words(self) -> str:
+        return "move a capture to the other side"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        moved = case.side(self.side).captures[self.index]
+        other: Side = "suspect" if self.side == "good" else "good"
+        return AddCaptures(other, (moved,)).applied(RemoveCapture(self.side, self.index).applied(case))
+
+
+@dataclass(frozen=True, slots=True)
+class ReplaceCapture(Change):
+    """Another capture takes the place of one, and its name and note where they were given by hand."""
+
+    side: Side
+    index: int
+    capture: HeldCapture
+
+    @property
+    def words(self) -> str:
+        return "replace a capture"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        state = case.side(self.side)
+        kept = state.captures[: self.index] + (self.capture,) + state.captures[self.index + 1 :]
+        return case.with_side(self.side, replace(state, captures=kept))
+
+
+@dataclass(frozen=True, slots=True)
 class ShowCapture(Change):
     """Another capture of a side becomes the one that is compared in full."""
 

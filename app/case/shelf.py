@@ -59,19 +59,21 @@ class Shelf:
     def __init__(self, store: CaseStore) -> None:
         self._store = store
         self._read: dict[tuple[str, str, str], Capture] = {}
+        self._presented: dict[tuple[str, str, tuple[tuple[str, str], ...]], Capture] = {}
 
     def add(self, held: HeldCapture, capture: Capture) -> None:
         """Keeps a capture that was just read."""
         self._read[_content(held)] = capture
 
     def loaded(self, held: HeldCapture) -> Capture | None:
-        """The capture, if it was read already; under the name that the case gives it."""
+        """The capture, if it was read already; named, and its leads exchanged, as the case says."""
         capture = self._read.get(_content(held))
-        if capture is None or capture.name == held.name:
+        if capture is None or (capture.name == held.name and not held.swaps):
             return capture
-        capture = replace(capture, name=held.name)
-        self._read[_content(held)] = capture
-        return capture
+        key = held.key, held.name, held.swaps
+        if key not in self._presented:
+            self._presented[key] = _presented(capture, held)
+        return self._presented[key]
 
     def load(self, held: HeldCapture, tell: Tell | None = None) -> Capture:
         """The capture, read now if need be. Raises CaptureAbsent where its file is not to be had."""
@@ -147,6 +149,19 @@ class Shelf:
 def _content(held: HeldCapture) -> tuple[str, str, str]:
     """What decides a capture's samples: the file's bytes and what was said of them."""
     return held.sha256 or held.key, held.sample_rate, held.layout
+
+
+def _presented(capture: Capture, held: HeldCapture) -> Capture:
+    """The capture under the case's name, each swapped channel with the other's trace."""
+    other = {a: b for pair in held.swaps for a, b in (pair, pair[::-1])}
+    digital = {other.get(name, name): trace for name, trace in capture.digital.items()}
+    analog = {other.get(name, name): trace for name, trace in capture.analog.items()}
+    return replace(
+        capture,
+        name=held.name,
+        digital={name: digital[name] for name in capture.channels if name in digital},
+        analog={name: analog[name] for name in capture.channels if name in analog},
+    )
 
 
 def _read(path: Path, held: HeldCapture, tell: Tell | None) -> Capture:

@@ -40,7 +40,9 @@ class HeldCapture:
 
     ``key`` tells it from all others of the case. ``sample_rate`` (hertz as an exact fraction, ``24000000/1``) and
     ``layout`` are what a person said of a file that does not say it itself. ``path`` is where the file was when it
-    came in, ``size_bytes`` its size there. ``shades`` is the thumbnail, one row of hexadecimal digits a channel.
+    came in, ``size_bytes`` its size there. ``shades`` is the thumbnail, one row of digits a channel. ``swaps`` names
+    pairs of channels whose leads were clipped the wrong way round: each reads the other's pin. ``left_alone`` holds
+    what a person was offered to correct and did not want to.
     """
 
     key: str
@@ -60,6 +62,8 @@ class HeldCapture:
     note: str = ""
     taken: str = ""
     shades: tuple[str, ...] = ()
+    swaps: tuple[tuple[str, str], ...] = ()
+    left_alone: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

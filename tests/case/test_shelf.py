@@ -10,7 +10,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app.case.changes import AddCaptures
+from app.case.changes import AddCaptures, LeaveAlone, MoveCapture, ReplaceCapture, SwapLeads
 from app.case.errors import CaptureAbsent, CaseDamaged
 from app.case.photos import photo_bytes, take_photo
 from app.case.shades import WIDTH, shades
@@ -145,6 +145,33 @@ def test_another_name_serves_the_same_samples(store: CaseStore, file: Path) -> N
     renamed = shelf.loaded(replace(held, name="warm, first try"))
     assert renamed.name == "warm, first try"
     assert renamed.digital["MCLK"] is capture.digital["MCLK"]
+
+
+def test_swapped_leads_read_the_other_pin_in_that_capture_only(store: CaseStore, file: Path) -> None:
+    capture = read_capture(file)
+    held, other = hold(capture), hold(capture)
+    shelf = Shelf(store)
+    shelf.add(held, capture)
+    case = kept(store, AddCaptures("good", (other,)), AddCaptures("suspect", (held,)))
+    question = case.question
+    case = kept(store, SwapLeads(held.key, ("MCLK", "D03")))
+    assert case.question != question
+    swapped = shelf.loaded(case.suspect.captures[0])
+    assert swapped.channels == capture.channels
+    assert swapped.digital["D03"] is capture.digital["MCLK"]
+    assert shelf.loaded(case.good.captures[0]).digital["D03"] is capture.digital["D03"]
+    case = kept(store, SwapLeads(held.key, ("D03", "MCLK")))
+    assert case.question == question
+
+
+def test_a_capture_moves_is_replaced_and_left_alone(store: CaseStore, file: Path) -> None:
+    one, two = hold(read_capture(file)), hold(read_capture(file))
+    case = kept(store, AddCaptures("good", (one,)), MoveCapture("good", 0))
+    assert (case.good.captures, case.suspect.captures) == ((), (one,))
+    case = kept(store, LeaveAlone(one.key, "swap D03 MCLK"))
+    assert case.suspect.captures[0].left_alone == ("swap D03 MCLK",)
+    case = kept(store, ReplaceCapture("suspect", 0, two))
+    assert case.suspect.captures == (two,)
 
 
 def test_shades_tell_still_from_busy() -> None:
