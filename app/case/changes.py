@@ -154,7 +154,7 @@ class ReplaceCapture(Change):
 
     def applied(self, case: OpenCase) -> OpenCase:
         state = case.side(self.side)
-        kept = state.captures[: self.index] + (self.capture,) + state.captures[self.index + 1 :]
+        kept = (*state.captures[: self.index], self.capture, *state.captures[self.index + 1 :])
         return case.with_side(self.side, replace(state, captures=kept))
 
 
