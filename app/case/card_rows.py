@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from app.case.record import OpenCase, next_id
@@ -115,6 +115,25 @@ def card_slots(card: BenchCard) -> tuple[str, ...]:
     """The slots whose pins the card names, in the crate's order."""
     slots = {place.rsplit("-", 1)[0] for row in card.rows for place in _places(row.probe)}
     return tuple(sorted(slots, key=lambda slot: (not slot.isdecimal(), int(slot) if slot.isdecimal() else 0, slot)))
+
+
+_LACKING = re.compile(
+    r"[,;:] (?:pin not known|both pins not known|(?:\+5 V|ground) pin not known|the sheet lacks [^;]*)"
+)
+
+
+def with_pins(row: CardRow, pins: tuple[str, ...]) -> CardRow:
+    """The row with its blanks filled in order, as somebody found the pins; an empty text leaves its blank.
+
+    >>> with_pins(CardRow("off", f"7-B04 to {BLANK}", "to ground, pin not known", "", "", "ohm"), ("7-A36",)).probe
+    '7-B04 to 7-A36'
+    """
+    parts = row.probe.split(BLANK)
+    given = [*(pin.strip() for pin in pins), *("" for _ in parts)]
+    probe = parts[0] + "".join((pin or BLANK) + part for pin, part in zip(given, parts[1:], strict=False))
+    # what was lacking is not lacking any more
+    how = row.how if BLANK in probe else _LACKING.sub("", row.how)
+    return replace(row, probe=probe, how=how)
 
 
 def net_of(
