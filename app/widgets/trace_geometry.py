@@ -2,24 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-ROW, LEAST_ROW, TOP = 66, 52, 30
-"""Height of a row at 100 %, how far it may be pressed together, and the band of the cycle numbers."""
+ROW, LEAST_ROW, NUMBERS, MARKS = 66, 52, 30, 28
+"""Height of a row at 100 %, how far it may be pressed together, the bands of the cycle numbers and of the marks."""
 
 
 @dataclass(frozen=True, slots=True)
 class Geometry:
-    """Sizes for one text scale; ``row`` is the height of every row, ``gutter`` the width of the names."""
+    """Sizes for one text scale; ``row`` is the height of every row, ``gutter`` the width of the names.
+
+    ``marked`` gives the marks a band of their own under the cycle numbers.
+    """
 
     scale: float = 1.0
     gutter: int = 130
     row: int = ROW
+    marked: bool = False
+
+    @property
+    def numbers(self) -> int:
+        """Height of the band of cycle numbers."""
+        return round(NUMBERS * self.scale)
 
     @property
     def top(self) -> int:
-        """Height of the band of cycle numbers."""
-        return round(TOP * self.scale)
+        """Where the first row begins."""
+        return round((NUMBERS + MARKS * self.marked) * self.scale)
 
     @property
     def swing(self) -> int:
@@ -62,7 +72,35 @@ class Geometry:
         return max(2, round(2 * self.scale))
 
 
-def fitted(scale: float, gutter: int, rows: int, height: int) -> Geometry:
+def fitted(scale: float, gutter: int, rows: int, height: int, marked: bool = False) -> Geometry:
     """Rows share the height, from their least to their full size."""
-    room = (height - TOP * scale) / max(1, rows)
-    return Geometry(scale, gutter, round(min(max(room, LEAST_ROW * scale), ROW * scale)))
+    room = (height - (NUMBERS + MARKS * marked) * scale) / max(1, rows)
+    return Geometry(scale, gutter, round(min(max(room, LEAST_ROW * scale), ROW * scale)), marked)
+
+
+def spread(lefts: Sequence[float], widths: Sequence[float], low: float, high: float, gap: float = 3) -> list[float]:
+    """Boxes beside one another between ``low`` and ``high``, in the order of their wanted ``lefts``.
+
+    Each stands where it wants to, or as near as the others let it. Where they do not fit they overhang ``high``.
+
+    >>> spread([0, 5, 90], [10, 10, 10], 0, 100)
+    [0, 13, 90]
+    >>> spread([95, 95], [10, 10], 0, 100)
+    [77, 90]
+    """
+    order = sorted(range(len(lefts)), key=lambda i: lefts[i])
+    placed = [max(low, left) for left in lefts]
+    end = low
+    for i in order:
+        placed[i] = max(placed[i], end)
+        end = placed[i] + widths[i] + gap
+    end = high
+    for i in reversed(order):
+        placed[i] = min(placed[i], end - widths[i])
+        end = placed[i] - gap
+    if order and placed[order[0]] < low:
+        end = low
+        for i in order:
+            placed[i] = end
+            end += widths[i] + gap
+    return placed

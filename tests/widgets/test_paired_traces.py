@@ -9,6 +9,8 @@ from PySide6.QtGui import QColor, QImage, QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
 from app.model.theme import DARK, LIGHT, Theme
+from app.widgets.cursor_pair import Cursor
+from app.widgets.leaders import LeaderPen
 from app.widgets.paired_traces import PairedTraces
 from tests.widgets.hand_built import (
     CYCLE_PS,
@@ -138,8 +140,14 @@ def test_centre_on(traces: PairedTraces) -> None:
 def wheel(widget: PairedTraces, at: QPoint, turned: int) -> None:
     spot = QPointF(at)
     event = QWheelEvent(
-        spot, widget.mapToGlobal(spot), QPoint(), QPoint(0, turned), Qt.MouseButton.NoButton,
-        Qt.KeyboardModifier.NoModifier, Qt.ScrollPhase.NoScrollPhase, False,
+        spot,
+        widget.mapToGlobal(spot),
+        QPoint(),
+        QPoint(0, turned),
+        Qt.MouseButton.NoButton,
+        Qt.KeyboardModifier.NoModifier,
+        Qt.ScrollPhase.NoScrollPhase,
+        False,
     )
     QApplication.sendEvent(widget, event)
 
@@ -217,16 +225,50 @@ def test_click_and_shift_click_place_cursors_that_snap(qtbot, traces: PairedTrac
 def test_cursors_by_keys_step_along_the_chosen_signal(qtbot, traces: PairedTraces) -> None:
     traces.set_chosen("ACK")
     traces.fit()
-    qtbot.keyClick(traces, "[")
-    assert traces.cursors()[0] == sum(traces.view()) // 2
-    traces.set_cursor(0, None)
+    both = Qt.KeyboardModifier.ShiftModifier | Qt.KeyboardModifier.ControlModifier
     times = []
-    for _ in range(3):
-        qtbot.keyClick(traces, "{")
+    for _ in range(4):
+        qtbot.keyClick(traces, Qt.Key.Key_Right, both)
         times.append(traces.cursors()[0])
     finding = bench_comparison().signal("ACK")
-    both = np.union1d(finding.good_trace.transitions_ps, finding.suspect_on_good.transitions_ps)
-    assert times == both[:3].tolist()
+    every = np.union1d(finding.good_trace.transitions_ps, finding.suspect_on_good.transitions_ps).tolist()
+    # after the last one it stays
+    assert times == [*every[:3], every[2]]
+    qtbot.keyClick(traces, Qt.Key.Key_Left, both)
+    assert traces.cursors()[0] == every[1]
+
+
+def test_shift_with_an_arrow_moves_the_newest_cursor_by_one_sample(qtbot, traces: PairedTraces) -> None:
+    traces.place_cursor(0)
+    traces.place_cursor(1)
+    a, b = traces.cursors()
+    assert a == b == sum(traces.view()) // 2
+    for key, moved in ((Qt.Key.Key_Right, 41_667), (Qt.Key.Key_Right, 83_334), (Qt.Key.Key_Left, 41_667)):
+        qtbot.keyClick(traces, key, Qt.KeyboardModifier.ShiftModifier)
+        assert traces.cursors() == (a, b + moved)
+
+
+def test_a_cursor_is_dragged_and_snaps_while_the_view_stands(qtbot, traces: PairedTraces) -> None:
+    traces.set_view(8 * CYCLE_PS, 3000)
+    good = int(bench_comparison().signal("ACK").good_trace.transitions_ps[0])
+    row = row_of(traces, "ACK")
+    traces.set_cursor(1, good + 5 * CYCLE_PS)
+    spot, before = point(traces, good + 5 * CYCLE_PS, row), traces.view()
+    qtbot.mousePress(traces, Qt.MouseButton.LeftButton, pos=spot + QPoint(4, 0))
+    qtbot.mouseMove(traces, point(traces, good + CYCLE_PS, row))
+    qtbot.mouseMove(traces, point(traces, good, row) + QPoint(3, 0))
+    qtbot.mouseRelease(traces, Qt.MouseButton.LeftButton, pos=point(traces, good, row) + QPoint(3, 0))
+    assert traces.cursors() == (None, good)
+    assert traces.view() == before
+
+
+def test_a_cursor_moved_out_of_view_brings_the_view_along(traces: PairedTraces) -> None:
+    traces.set_chosen("D03")
+    traces.set_view(0, 1000)
+    for _ in range(8):
+        traces.step_cursor(True)
+    start, stop = traces.view()
+    assert start <= traces.cursors()[0] < stop
 
 
 def test_pointer_and_double_click_tell_the_time(qtbot, traces: PairedTraces) -> None:
@@ -241,19 +283,47 @@ def test_pointer_and_double_click_tell_the_time(qtbot, traces: PairedTraces) -> 
 
 
 @pytest.mark.parametrize("at", [0.0, 0.5, 1.0])
-def test_boxes_of_leaders_never_cover_one_another(traces: PairedTraces, at: float) -> None:
+@pytest.mark.parametrize(("width", "scale"), [(1000, 1.0), (700, 1.6), (460, 1.0)])
+def test_boxes_of_leaders_never_cover_one_another_or_a_name(
+    traces: PairedTraces, at: float, width: int, scale: float
+) -> None:
     traces.show_cycle(20)
     start, stop = traces.view()
     middle = start + round(at * (stop - 1 - start))
     traces.set_cursor(0, middle)
     traces.set_cursor(1, middle)
+    traces.resize(width, 400)
+    traces.set_theme(LIGHT, scale)
+    traces.centre_on(middle)
     canvas = QImage(traces.size(), QImage.Format.Format_RGB32)
     painter = QPainter(canvas)
-    boxes = traces._paint_leaders(painter)
+    pen = LeaderPen(painter, traces._geometry, traces._view, LIGHT)
+    boxes = pen.boxes(traces._leaders())
     painter.end()
-    assert len(boxes) == 3
+    assert len(boxes) >= 2
     assert not any(a.intersects(b) for i, a in enumerate(boxes) for b in boxes[:i])
-    assert all(b.left() >= 0 and b.right() <= traces.width() for b in boxes)
+    assert all(b.left() >= traces._geometry.gutter and b.right() <= traces.width() for b in boxes)
+
+
+def test_the_dimension_line_tells_what_lies_between_and_moves_no_row(traces: PairedTraces) -> None:
+    traces.show_cycle(10)
+    before, paper = pixels(traces), QColor(LIGHT.paper).rgb()
+    finding = bench_comparison().signal("ACK")
+    traces.set_cursor(0, Cursor(int(finding.good_trace.transitions_ps[0]), "good"))
+    assert traces.reading() is None
+    traces.set_cursor(1, Cursor(int(finding.suspect_on_good.transitions_ps[0]), "suspect"))
+    read = traces.reading()
+    assert read is not None
+    assert read.apart_ps == LATE_PS
+    # transitions of two captures read to the sum of both sample periods
+    assert read.wordings[0] == "+170 ns · 0.41 cycles · 5.882 MHz ±2.9 MHz · reads to ±83.3 ns"
+    geometry, after = traces._geometry, pixels(traces)
+    assert (
+        after[geometry.top : -traces._foot, : geometry.gutter]
+        == before[geometry.top : -traces._foot, : geometry.gutter]
+    ).all()
+    assert (after[-traces._foot :, geometry.gutter :] != paper).sum() > 300
+    assert (after[-traces._foot + 1 : -1, 1 : geometry.gutter - 1] == paper).all()
 
 
 # ---- what is to be seen
