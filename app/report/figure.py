@@ -1,4 +1,4 @@
-"""The trace figure of a first divergence as SVG: paired traces, drawn from the same findings as the window's.
+"""The trace figure: paired traces around a cycle, painted on any surface from the findings that the window shows.
 
 The known-good trace is thin ink above, the suspect one thick vermilion below. Ties join twins, an open ring marks a
 transition whose twin is missing, 45 degree hatching marks where levels differ, triangles mark volts outside the
@@ -7,82 +7,173 @@ family's limits. Nothing is told by colour alone.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from html import escape
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from app.report.surface import SvgSurface, fitted
 from tracecore.capture import HIGH, LOW
 from tracecore.compare.lineup import TimeMap
-from tracecore.quantities import group_digits
+from tracecore.quantities import format_volts, group_digits
 
 if TYPE_CHECKING:
+    from app.report.palette import Colour
+    from app.report.surface import Surface
     from tracecore.capture import DigitalTrace
     from tracecore.compare.findings import SignalFinding
     from tracecore.comparison import Comparison
 
-INK, MUTED, VERMILION, OCHRE, RULE, PAPER = "#1B2830", "#55636A", "#B24F00", "#8C6A00", "#DCE3D7", "#F4F6F1"
-VERMILION_WORDS, OCHRE_WORDS = "#A54900", "#6B5200"
-
 BEFORE, AFTER = 4, 8
-"""Cycles shown before and after the first divergence."""
+"""Cycles shown before and after the marked one."""
 MOST_ROWS = 6
-LEFT, RIGHT, WIDTH = 128, 12, 960
-TOP, ROW, SWING = 52, 68, 16
-GOOD_HIGH, SUSPECT_HIGH = 8, 34
-"""Heights of the upper levels below the top of a row; the lower levels lie ``SWING`` further down."""
 SLOPE = 2.0
 
 
 @dataclass(frozen=True, slots=True)
+class FigureStyle:
+    """Sizes in layout units. ``good_high`` and ``suspect_high`` are the upper levels of both traces below the top of
+    a row; the lower levels lie ``swing`` further down. ``letters`` writes N and S beside the traces, ``numbers`` the
+    cycles above them."""
+
+    width: float = 960
+    left: float = 128
+    right: float = 12
+    top: float = 52
+    row: float = 68
+    swing: float = 16
+    good_high: float = 8
+    suspect_high: float = 34
+    grid_weight: float = 1.0
+    letters: bool = False
+    numbers: bool = True
+
+    def height(self, rows: int) -> float:
+        """How high a figure of so many rows is.
+
+        >>> FigureStyle().height(2)
+        196
+        """
+        return self.top + self.row * rows + 8
+
+
+WIDE = FigureStyle()
+"""For a page or the window."""
+CARD = FigureStyle(486, 112, 8, 30, 47, 12, 6, 26, grid_weight=0.3, letters=True, numbers=False)
+"""For a small figure in black: lower rows, N and S, the marked cycle alone."""
+
+
+@dataclass(frozen=True, slots=True)
 class View:
-    """The stretch that is drawn: good cycles ``first`` (closed) to ``stop`` (open), and their times."""
+    """The stretch that is drawn: good cycles ``first`` (closed) to ``stop`` (open), their times, and where they lie."""
 
     first: int
     stop: int
     start_ps: int
     stop_ps: int
+    left: float
+    width: float
 
     def x(self, time_ps: int | float) -> float:
         """Where a good time lies across the figure."""
         share = (float(time_ps) - self.start_ps) / max(1, self.stop_ps - self.start_ps)
-        return LEFT + share * (WIDTH - LEFT - RIGHT)
+        return self.left + share * self.width
 
     def inside(self, times_ps: np.ndarray) -> np.ndarray:
         """Which of some good times are drawn."""
         return (times_ps >= self.start_ps) & (times_ps < self.stop_ps)
 
 
-def figure_svg(comparison: Comparison, signal: str, *, name: str = "figure") -> str:
-    """The figure around the first divergence of ``signal``; empty where there is none to draw.
+@dataclass(frozen=True, slots=True, eq=False)
+class FigurePlan:
+    """What a figure will show, and how high it will be."""
+
+    comparison: Comparison
+    finding: SignalFinding
+    rows: tuple[SignalFinding, ...]
+    marked: int
+    view: View
+    style: FigureStyle
+
+    @property
+    def height(self) -> float:
+        """In layout units."""
+        return self.style.height(len(self.rows))
+
+    @property
+    def title(self) -> str:
+        """What it shows, in words."""
+        name = self.finding.signal
+        return f"{name}, good cycles {self.view.first} to {self.view.stop - 1}: known-good above, suspect below"
+
+
+def plan_figure(
+    comparison: Comparison,
+    signal: str,
+    *,
+    cycle: int | None = None,
+    rows: Sequence[str] | None = None,
+    style: FigureStyle = WIDE,
+) -> FigurePlan | None:
+    """What the figure of ``signal`` around good cycle ``cycle`` (None: its first divergence) shows.
+
+    ``rows`` names the signals to draw (None chooses the clock and close relatives). None where there is nothing to
+    draw: a signal that is not there or agrees, no line-up, or a cycle outside it.
+    """
+    finding = next((s for s in comparison.signals if s.signal == signal), None)
+    if finding is None or not comparison.lineup:
+        return None
+    if cycle is None:
+        if finding.first_divergence is None:
+            return None
+        cycle = finding.first_divergence.cycle
+    view = _view(comparison, cycle, style)
+    if view is None:
+        return None
+    chosen = (
+        figure_rows(comparison, finding)
+        if rows is None
+        else tuple(s for s in comparison.signals if s.signal in set(rows))
+    )
+    return FigurePlan(comparison, finding, chosen, cycle, view, style)
+
+
+def paint_figure(
+    surface: Surface,
+    comparison: Comparison,
+    signal: str,
+    *,
+    cycle: int | None = None,
+    rows: Sequence[str] | None = None,
+    style: FigureStyle = WIDE,
+) -> FigurePlan | None:
+    """Plans and paints in one, as wide as the surface is. Returns what was painted, or None where nothing was."""
+    style = replace(style, width=surface.width)
+    plan = plan_figure(comparison, signal, cycle=cycle, rows=rows, style=style)
+    if plan is not None:
+        paint_plan(surface, plan)
+    return plan
+
+
+def figure_svg(
+    comparison: Comparison,
+    signal: str,
+    *,
+    name: str = "figure",
+    cycle: int | None = None,
+    rows: Sequence[str] | None = None,
+) -> str:
+    """The figure as SVG; empty where there is none to draw.
 
     ``name`` must differ between the figures of one page: it makes the hatch pattern's id.
     """
-    finding = comparison.signal(signal)
-    if finding.first_divergence is None or not comparison.lineup:
+    plan = plan_figure(comparison, signal, cycle=cycle, rows=rows)
+    if plan is None:
         return ""
-    view = _view(comparison, finding.first_divergence.cycle)
-    if view is None:
-        return ""
-    rows = figure_rows(comparison, finding)
-    height = TOP + ROW * len(rows) + 8
-    parts = [
-        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" role="img" class="traces" '
-        f'font-family="DejaVu Sans, Verdana, sans-serif">',
-        f"<title>{escape(_title(finding, view))}</title>",
-        f'<defs><pattern id="{name}-hatch" width="7" height="7" patternUnits="userSpaceOnUse" '
-        f'patternTransform="rotate(45)"><line x1="0" y1="0" x2="0" y2="7" stroke="{VERMILION}" stroke-width="1.6"/>'
-        "</pattern></defs>",
-        f'<rect x="0" y="0" width="{WIDTH}" height="{height}" fill="{PAPER}"/>',
-        *_grid(comparison, view, finding.first_divergence.cycle, height),
-    ]
-    for index, row in enumerate(rows):
-        top = TOP + ROW * index
-        if row is finding:
-            parts.append(f'<rect x="0" y="{top}" width="{WIDTH}" height="{ROW - 2}" fill="#E6ECE2" opacity="0.75"/>')
-        parts += _row(comparison, row, view, top, f"{name}-hatch")
-    return "\n".join([*parts, "</svg>"])
+    surface = SvgSurface(plan.style.width, name=name)
+    paint_plan(surface, plan)
+    return surface.svg(plan.height, plan.title)
 
 
 def figure_rows(comparison: Comparison, finding: SignalFinding) -> tuple[SignalFinding, ...]:
@@ -102,140 +193,152 @@ def figure_rows(comparison: Comparison, finding: SignalFinding) -> tuple[SignalF
     return tuple(s for s in comparison.signals if any(s is c for c in chosen))
 
 
-def _view(comparison: Comparison, cycle: int) -> View | None:
+def paint_plan(surface: Surface, plan: FigurePlan) -> None:
+    """Paints a planned figure."""
+    style = plan.style
+    surface.rect(0, 0, style.width, plan.height, "paper", None, 0)
+    if len(plan.rows) > 1 and not style.letters:
+        # behind all else, so that the cycle lines run through the chosen row too
+        for index, row in enumerate(plan.rows):
+            if row is plan.finding:
+                surface.rect(0, style.top + style.row * index, style.width, style.row - 2, "tint", None, 0)
+    _paint_grid(surface, plan)
+    for index, row in enumerate(plan.rows):
+        _paint_row(surface, plan, row, style.top + style.row * index)
+    _paint_marker(surface, plan)
+
+
+def _view(comparison: Comparison, cycle: int, style: FigureStyle) -> View | None:
     run = next((r for r in comparison.lineup.runs if r.good_start <= cycle < r.good_start + r.length), None)
     if run is None:
         return None
     first = max(run.good_start, cycle - BEFORE)
     stop = min(run.good_start + run.length, cycle + AFTER)
     edges = comparison.lineup.good_edges_ps
-    return View(first, stop, int(edges[first]), int(edges[min(stop, len(edges) - 1)]))
+    times = int(edges[first]), int(edges[min(stop, len(edges) - 1)])
+    return View(first, stop, *times, style.left, style.width - style.left - style.right)
 
 
-def _title(finding: SignalFinding, view: View) -> str:
-    return f"{finding.signal}, good cycles {view.first} to {view.stop - 1}: known-good above, suspect below"
-
-
-def _grid(comparison: Comparison, view: View, marked: int, height: int) -> list[str]:
-    """Cycle lines and numbers, and the marker: a leader line with the number in a ruled box."""
-    edges, parts = comparison.lineup.good_edges_ps, []
+def _paint_grid(surface: Surface, plan: FigurePlan) -> None:
+    """Cycle lines and their numbers."""
+    view, style, edges = plan.view, plan.style, plan.comparison.lineup.good_edges_ps
+    wide = view.width / max(1, view.stop - view.first)
+    full = surface.text_width(group_digits(view.stop), 12, bold=False) < wide - 6
     for cycle in range(view.first, view.stop):
         x = view.x(int(edges[cycle]))
-        middle = (x + view.x(int(edges[min(cycle + 1, len(edges) - 1)]))) / 2
-        parts.append(_line(x, TOP - 6, x, height - 4, RULE, 1))
-        if cycle != marked:
-            # long numbers would touch: the last three digits serve, the marker shows the whole number
-            words = group_digits(cycle) if cycle < 100_000 else f"…{cycle % 1000:03d}"
-            parts.append(_text(middle, TOP - 14, words, MUTED, 12, anchor="middle"))
-    x = view.x(int(edges[marked]))
-    words = group_digits(marked)
-    width = 8 * len(words) + 14
-    parts.append(_line(x, 24, x, height - 4, INK, 1))
-    parts.append(f'<rect x="{x - width / 2:.1f}" y="4" width="{width}" height="20" fill="#FFFFFF" stroke="{INK}"/>')
-    parts.append(_text(x, 18.5, words, INK, 13, anchor="middle", weight="bold"))
-    parts.append(_text(8, 18.5, "good cycle", MUTED, 12))
-    return parts
+        surface.line(x, style.top - 6, x, plan.height - 4, "rule", style.grid_weight, dashed=False)
+        if style.numbers and cycle != plan.marked:
+            middle = (x + view.x(int(edges[min(cycle + 1, len(edges) - 1)]))) / 2
+            # long numbers would touch: the last digits serve, the marker shows the whole number
+            words = group_digits(cycle) if full else f"…{cycle % 1000:03d}"
+            surface.text(middle, style.top - 14, words, "muted", 12, anchor="middle", bold=False, overline=False)
 
 
-def _row(comparison: Comparison, s: SignalFinding, view: View, top: int, hatch: str) -> list[str]:
-    over = ' text-decoration="overline"' if s.active == "low" else ""
-    parts = [
-        f'<text x="8" y="{top + 28}" font-size="15" font-weight="bold" fill="{INK}"{over}>{escape(s.signal)}</text>',
-        _text(8, top + 46, s.place, MUTED, 12),
-    ]
+def _paint_marker(surface: Surface, plan: FigurePlan) -> None:
+    """A leader line with the marked cycle's number in a ruled box, which stays inside the figure."""
+    style, x = plan.style, plan.view.x(int(plan.comparison.lineup.good_edges_ps[plan.marked]))
+    words = group_digits(plan.marked) if style.numbers else f"cycle {group_digits(plan.marked)}"
+    width = surface.text_width(words, 13, bold=True) + 14
+    left = min(max(2.0, x - width / 2), style.width - width - 2)
+    surface.line(x, 24, x, plan.height - 4, "ink", 1, dashed=False)
+    surface.rect(left, 4, width, 20, "panel", "ink", 1)
+    surface.text(left + width / 2, 18.5, words, "ink", 13, anchor="middle", bold=True, overline=False)
+    if style.numbers:
+        surface.text(8, 18.5, "good cycle", "muted", 12, anchor="start", bold=False, overline=False)
+
+
+def _paint_row(surface: Surface, plan: FigurePlan, s: SignalFinding, top: float) -> None:
+    style, view = plan.style, plan.view
+    _paint_name(surface, style, s, top)
     for start, stop in s.difference_on_good_ps.tolist():
         if stop > view.start_ps and start < view.stop_ps:
             left, right = view.x(max(start, view.start_ps)), view.x(min(stop, view.stop_ps))
-            parts.append(
-                f'<rect x="{left:.1f}" y="{top + GOOD_HIGH}" width="{max(1.5, right - left):.1f}" '
-                f'height="{SUSPECT_HIGH + SWING - GOOD_HIGH}" fill="url(#{hatch})" stroke="{VERMILION}" '
-                'stroke-width="0.8"/>'
-            )
-    parts += _ties(s, view, top)
+            height = style.suspect_high + style.swing - style.good_high
+            surface.hatch(left, top + style.good_high, max(1.5, right - left), height, "suspect")
+    _paint_ties(surface, plan, s, top)
     if s.good_trace is not None:
-        parts.append(_trace(s.good_trace, view, top + GOOD_HIGH, INK, 1.5))
+        _paint_trace(surface, plan, s.good_trace, top + style.good_high, "ink", 1.5)
     if s.suspect_on_good is not None:
-        parts.append(_trace(s.suspect_on_good, view, top + SUSPECT_HIGH, VERMILION, 3))
-    return [*parts, *_rings(s, view, top), *_triangles(comparison, s, view, top)]
+        _paint_trace(surface, plan, s.suspect_on_good, top + style.suspect_high, "suspect", 3)
+    _paint_rings(surface, plan, s, top)
+    _paint_triangles(surface, plan, s, top)
 
 
-def _trace(trace: DigitalTrace, view: View, high: float, colour: str, weight: float) -> str:
+def _paint_name(surface: Surface, style: FigureStyle, s: SignalFinding, top: float) -> None:
+    room = style.left - 16 - (18 if style.letters else 0)
+    first, second = (0.41 * style.row, 0.68 * style.row) if style.letters else (28, 46)
+    name = fitted(surface, s.signal, room, 15, bold=True)
+    surface.text(8, top + first, name, "ink", 15, anchor="start", bold=True, overline=s.active == "low")
+    place = fitted(surface, s.place, room, 12, bold=False)
+    surface.text(8, top + second, place, "muted", 12, anchor="start", bold=False, overline=False)
+    if style.letters:
+        for letter, high, bold in (("N", style.good_high, False), ("S", style.suspect_high, True)):
+            base = top + high + style.swing
+            surface.text(style.left - 10, base, letter, "ink", 12, anchor="end", bold=bold, overline=False)
+
+
+def _paint_trace(
+    surface: Surface, plan: FigurePlan, trace: DigitalTrace, high: float, colour: Colour, weight: float
+) -> None:
     """One trace as a path; an unknown level runs half way between low and high."""
-    heights = {LOW: high + SWING, HIGH: high}
+    view, swing = plan.view, plan.style.swing
+    heights = {LOW: high + swing, HIGH: high}
     within = np.flatnonzero((trace.times_ps > view.start_ps) & (trace.times_ps < view.stop_ps))
     before = max(0, int(trace.times_ps.searchsorted(view.start_ps, side="right")) - 1)
-    y = heights.get(int(trace.levels[before]), high + SWING / 2)
+    y = heights.get(int(trace.levels[before]), high + swing / 2)
     points = [(view.x(max(view.start_ps, trace.start_ps)), y)]
     for index in within.tolist():
         x = view.x(int(trace.times_ps[index]))
-        after = heights.get(int(trace.levels[index]), high + SWING / 2)
+        after = heights.get(int(trace.levels[index]), high + swing / 2)
         points += [(max(points[-1][0], x - SLOPE), y), (x + SLOPE, after)]
         y = after
-    end = view.x(min(view.stop_ps, trace.stop_ps))
-    points.append((max(points[-1][0], end), y))
-    path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
-    return f'<polyline points="{path}" fill="none" stroke="{colour}" stroke-width="{weight}" stroke-linejoin="round"/>'
+    points.append((max(points[-1][0], view.x(min(view.stop_ps, trace.stop_ps))), y))
+    surface.polyline(points, colour, weight)
 
 
-def _ties(s: SignalFinding, view: View, top: int) -> list[str]:
+def _paint_ties(surface: Surface, plan: FigurePlan, s: SignalFinding, top: float) -> None:
     """Thin lines from each good transition to its twin: upright on time, slanted and heavier where moved."""
-    upper, lower = top + GOOD_HIGH + SWING, top + SUSPECT_HIGH
-    ties, parts = s.ties, []
-    for good, suspect, colour, weight in (
-        (ties.good_ps, ties.suspect_on_good_ps, MUTED, 0.8),
-        (ties.moved_good_ps, ties.moved_suspect_on_good_ps, OCHRE, 1.6),
-    ):
+    view, style, ties = plan.view, plan.style, s.ties
+    upper, lower = top + style.good_high + style.swing, top + style.suspect_high
+    pairs: tuple[tuple[np.ndarray, np.ndarray, Colour, float], ...] = (
+        (ties.good_ps, ties.suspect_on_good_ps, "muted", 0.8),
+        (ties.moved_good_ps, ties.moved_suspect_on_good_ps, "warning", 1.6),
+    )
+    for good, suspect, colour, weight in pairs:
         shown = view.inside(good) & view.inside(suspect)
         for a, b in zip(good[shown].tolist(), suspect[shown].tolist(), strict=True):
-            parts.append(_line(view.x(a), upper, view.x(b), lower, colour, weight))
-    return parts
+            surface.line(view.x(a), upper, view.x(b), lower, colour, weight, dashed=False)
 
 
-def _rings(s: SignalFinding, view: View, top: int) -> list[str]:
+def _paint_rings(surface: Surface, plan: FigurePlan, s: SignalFinding, top: float) -> None:
     """Open rings half way, at transitions whose twin is missing."""
-    middle = top + (GOOD_HIGH + SWING + SUSPECT_HIGH) / 2
+    view, style = plan.view, plan.style
+    middle = top + (style.good_high + style.swing + style.suspect_high) / 2
     missing, extra = s.ties.missing_ps, s.ties.extra_on_good_ps
-    return [
-        f'<circle cx="{view.x(at):.1f}" cy="{middle:.1f}" r="4.5" fill="#FFFFFF" stroke="{VERMILION}" '
-        'stroke-width="1.8"/>'
-        for at in [*missing[view.inside(missing)].tolist(), *extra[view.inside(extra)].tolist()]
-    ]
+    for at in [*missing[view.inside(missing)].tolist(), *extra[view.inside(extra)].tolist()]:
+        surface.circle(view.x(at), middle, 4.5 if style.numbers else 3.5, "panel", "suspect", 1.8)
 
 
-def _triangles(comparison: Comparison, s: SignalFinding, view: View, top: int) -> list[str]:
-    timemap, parts, told = TimeMap(comparison.lineup), [], set()
+def _paint_triangles(surface: Surface, plan: FigurePlan, s: SignalFinding, top: float) -> None:
+    """A triangle at each violation of a level, and the volts of the first of each kind in words."""
+    view, style = plan.view, plan.style
+    timemap, told, taken = TimeMap(plan.comparison.lineup), set(), -1.0
     for row in s.levels:
         at = row.start_ps
         if row.side == "suspect":
             at = int(timemap.to_good_ps(np.array([at], np.int64))[0])
         if not view.start_ps <= at < view.stop_ps:
             continue
-        x, y = view.x(at), top + (GOOD_HIGH if row.side == "good" else SUSPECT_HIGH) + SWING
-        parts.append(f'<path d="M{x - 6:.1f} {y:.1f}h12l-6 -10z" fill="{OCHRE}" stroke="#FFFFFF" stroke-width="0.8"/>')
-        if (row.side, row.kind) not in told:
+        x, y = view.x(at), top + (style.good_high if row.side == "good" else style.suspect_high) + style.swing
+        surface.polygon([(x - 6, y), (x + 6, y), (x, y - 10)], "warning", "panel", 0.8)
+        if (row.side, row.kind) in told or style.letters:
+            continue
+        words = f"{row.kind} {format_volts(row.volts)}"
+        width = surface.text_width(words, 12, bold=False)
+        # below the trace, where they cover nothing, and inside the figure
+        left = min(x, style.width - style.right - width)
+        if left > taken:
             told.add((row.side, row.kind))
-            words = f"{row.kind} {row.volts:.2f} V"
-            # below the trace, where they cover nothing, and inside the figure
-            end = x + 7 * len(words) > WIDTH - RIGHT
-            parts.append(_text(x, top + ROW - 5, words, OCHRE_WORDS, 12, anchor="end" if end else "start"))
-    return parts
-
-
-def _line(x1: float, y1: float, x2: float, y2: float, colour: str, weight: float) -> str:
-    return f'<line x1="{x1:.1f}" y1="{y1:.1f}" x2="{x2:.1f}" y2="{y2:.1f}" stroke="{colour}" stroke-width="{weight}"/>'
-
-
-def _text(
-    x: float,
-    y: float,
-    words: str,
-    colour: str,
-    size: int,
-    *,
-    anchor: str = "start",
-    weight: str = "normal",
-) -> str:
-    return (
-        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size}" font-weight="{weight}" text-anchor="{anchor}" '
-        f'fill="{colour}">{escape(words)}</text>'
-    )
+            taken = left + width + 8
+            base = top + style.row - 5
+            surface.text(left, base, words, "warning_text", 12, anchor="start", bold=False, overline=False)
