@@ -64,12 +64,17 @@ def write_json(comparison: Comparison, path: str | Path) -> Path:
     """Writes the JSON alone; an older file is replaced once the new one is whole."""
     from app.report.record import comparison_json
 
+    return write_bytes(path, comparison_json(comparison).encode("utf-8"))
+
+
+def write_bytes(path: str | Path, data: bytes) -> Path:
+    """Writes one file; an older one is replaced once the new one is whole."""
     path = Path(path)
     if path.is_dir():
-        raise RequestError(f"{path} is a folder; the JSON needs a file name. Name a file inside it.")
+        raise RequestError(f"{path} is a folder; a file name is needed. Name a file inside it.")
     fresh = _sibling(path, "new")
     try:
-        fresh.write_bytes(comparison_json(comparison).encode("utf-8"))
+        fresh.write_bytes(data)
         os.replace(fresh, path)
     finally:
         fresh.unlink(missing_ok=True)
