@@ -11,6 +11,7 @@ import io
 from typing import TYPE_CHECKING
 
 from app.case.card_rows import found_choices
+from app.report.bench_card_figure import can_draw, draw_figure, draw_legend
 from app.report.bench_card_layout import (
     CAUTION_MM,
     FOOT_MM,
@@ -180,16 +181,21 @@ class _Sheet:
     # ---- figure and map
 
     def _has_figure(self) -> bool:
-        return self.comparison is not None or bool(spots_of(self.card))
+        return can_draw(self.card, self.comparison) or bool(spots_of(self.card))
 
     def _figure(self, height: float) -> None:
-        pen, y = self.pen, self.y
-        mapped = bool(spots_of(self.card))
-        wide = self.width - (MAP_MM + 4 if mapped else 0)
+        """The figure at the left, the map at the right; either alone at the left."""
+        y, base = self.y, self.y + height + 4.2
+        drawn, mapped = can_draw(self.card, self.comparison), bool(spots_of(self.card))
         if mapped:
-            draw_map(pen, self.card, self.right - MAP_MM, y, MAP_MM, height, captured=self._captured()[0])
-            pen.text(self.right - MAP_MM, y + height + 4.2, CAPTION, LEAST_PT)
-        pen.box(self.left, y, wide, height)
+            x = self.right - MAP_MM if drawn else self.left
+            draw_map(self.pen, self.card, x, y, MAP_MM, height, captured=self._captured()[0])
+            self.pen.text(x, base, CAPTION, LEAST_PT)
+        if drawn and self.comparison is not None:
+            wide = self.width - (MAP_MM + 4 if mapped else 0)
+            draw_figure(self.pen, self.card, self.comparison, self.left, y, wide, height)
+            finding = self.comparison.signal(self.card.signal)
+            draw_legend(self.pen, finding, self.left, base, self.good, self.suspect, wide)
         self.y = y + height + LEGEND_MM
 
     # ---- foot

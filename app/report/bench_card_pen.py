@@ -6,42 +6,17 @@ The letters are embedded, so that the sheet prints alike everywhere.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import cache
 from typing import TYPE_CHECKING, Literal
+
+from app.report.pdf_letters import BOLD, PLAIN, known_letters, line_width, printable
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
 
 MM = 72 / 25.4
 """Points in a millimetre."""
-PLAIN, BOLD = "Vera", "VeraBd"
 LEAST_PT = 7.0
 """No letter on the sheet is smaller."""
-_SPACES = {0x202F: "\u00a0", 0x2009: "\u00a0", 0x2011: "-", 0x2010: "-", 0x09: " "}
-
-
-@cache
-def known_letters() -> frozenset[int]:
-    """Registers the fonts; returns the code points for which both have a letter."""
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    known: list[frozenset[int]] = []
-    for name in (PLAIN, BOLD):
-        font = TTFont(name, f"{name}.ttf")
-        pdfmetrics.registerFont(font)
-        known.append(frozenset(font.face.charToGlyph))
-    return known[0] & known[1]
-
-
-def printable(words: str) -> str:
-    """The words with every character that the font lacks written as its code point, so that none is lost.
-
-    >>> printable("1\\u202f004 \\u6f22")
-    '1\\xa0004 [U+6F22]'
-    """
-    words = words.translate(_SPACES)
-    return "".join(c if ord(c) in known_letters() or c == "\n" else f"[U+{ord(c):04X}]" for c in words)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,9 +101,7 @@ class Pen:
     @staticmethod
     def width(words: str, size: float, bold: bool = False) -> float:
         """How wide a line is, in millimetres."""
-        from reportlab.pdfbase.pdfmetrics import stringWidth
-
-        return float(stringWidth(printable(words), BOLD if bold else PLAIN, size)) / MM
+        return line_width(words, size, bold=bold) / MM
 
     def wrapped(self, words: str, width: float, size: float, bold: bool = False) -> list[str]:
         """The words in lines that fit ``width``; broken at spaces, and within a word only where it is wider."""

@@ -28,8 +28,8 @@ def case_of(*probes: Probe, **more: object) -> OpenCase:
     return replace(OpenCase(number="14", sheet=ProbeSheet(probes)), **more)
 
 
-def cause_of(signal: str = "D03", mode: str = "stuck low") -> Cause:
-    return Cause(1, signal, mode, 1013, 13, "", (), (), "look there")
+def cause_of(signal: str = "D03", mode: str = "stuck low", cycle: int | None = 13) -> Cause:
+    return Cause(1, signal, mode, cycle, 13, "", (), (), "look there")
 
 
 def compared(**changes: object) -> Comparison:
@@ -177,7 +177,7 @@ def test_a_signal_that_stands_still_on_the_good_unit_is_not_asked_to_move() -> N
 
 
 def test_the_finding_is_one_sentence_with_pin_mode_and_cycle() -> None:
-    card = card_of(D03)
+    card = card_for(case_of(D03), compared(driver="6-B22"), cause_of(cycle=1013))
     assert card.finding == "D03 at 7-B04: stuck low, from good cycle 1\u202f013 on; driven by 6-B22."
     assert (card.signal, card.cycle, card.id) == ("D03", 1013, 0)
 
