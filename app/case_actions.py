@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
 SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
 CASE_FILES = f"Cases (*{SUFFIX});;All files (*)"
+PDF_FILES = "PDF (*.pdf)"
 PICTURE_FILES = "Pictures (*.png)"
 
 
@@ -120,6 +121,33 @@ class CaseActions:
         folder = QFileDialog.getExistingDirectory(self.window, "Write the report into an empty folder")
         if folder:
             self.files.write_report(folder)
+
+    def do_bench_card(self) -> None:
+        """Makes a bench card of the chosen likely cause, keeps it and writes it as PDF."""
+        cause = self.bench.cause(self.bench.chosen.cause)
+        if cause is None or not self.bench.current:
+            self.window.say("A bench card is made of a likely cause: compare first, and choose one")
+            return
+        from app.case.card_rows import card_number
+
+        name = str(Path(self._folder()) / f"bench-card-{card_number(self.bench.case)}.pdf")
+        path, _ = QFileDialog.getSaveFileName(self.window, "Write the bench card", name, PDF_FILES)
+        if path:
+            self.files.write_card(cause, path)
+
+    def do_fill_card(self, number: str = "") -> None:
+        """Opens a bench card's form, the newest card first."""
+        cards = self.bench.case.cards
+        if not cards:
+            self.window.say("The case has no bench card yet: Case, Bench card… makes one of the chosen likely cause")
+            return
+        from app.widgets.card_dialog import CardDialog
+
+        known = {card.number for card in cards}
+        desk = self.window.desk
+        CardDialog(
+            self.bench, number if number in known else cards[-1].number, desk.theme, desk.scale, self.window
+        ).open()
 
     def do_page_picture(self) -> None:
         """Saves what the open page shows as a picture."""

@@ -45,6 +45,10 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("compare_again", "Case", "Compare again", ("F5",), "Run the comparison once more"),
     ActionRow("stop", "Case", "Stop the work", ("Ctrl+.",), "Stop reading or comparing"),
     ActionRow("write_report", "Case", "Write report…", ("Ctrl+E",), "Write the findings into a folder"),
+    ActionRow(
+        "bench_card", "Case", "Bench card…", ("Ctrl+B",), "Write a card of the chosen likely cause to take along"
+    ),
+    ActionRow("fill_card", "Case", "Fill a bench card…", ("Ctrl+Shift+B",), "Enter what was read at the cabinet"),
     ActionRow("page_picture", "Case", "Picture of this page…", ("Ctrl+Shift+P",), "Save what is shown as a picture"),
     ActionRow("quit", "Case", "Quit", ("Ctrl+Q",), "Close the window"),
     ActionRow("undo", "Edit", "Undo", ("Ctrl+Z",), "Take the last change back"),

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from app.case.changes import AddCaptures, Begin, SetSheet
+from app.case.changes import AddCaptures, Begin, Put, SetSheet
 from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
 from app.case.record import OpenCase, Side, SideState
@@ -18,7 +18,7 @@ from app.case.request import case_request
 from app.case.scratch import is_scratch, let_go, open_scratch
 from app.case.shelf import LARGEST_INSIDE_BYTES, hold
 from app.case.store import CaseStore
-from app.case.values import HeldCapture
+from app.case.values import BenchCard, HeldCapture, now
 from app.model.bench import Bench
 from app.model.jobs import Jobs
 from tracecore.errors import AmbiguousCapture, MissingSampleRate, TwinslotError
@@ -26,6 +26,7 @@ from tracecore.errors import AmbiguousCapture, MissingSampleRate, TwinslotError
 if TYPE_CHECKING:
     from demo_traces import DemoCase
     from tracecore.capture import Capture
+    from tracecore.compare.findings import Cause
     from tracecore.measure.checkup import Checkup
 
 
@@ -309,6 +310,31 @@ class CaseFiles(QObject):
             self.troubled.emit(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
             return
         self.told.emit(f"Saved: {path}")
+
+    def write_card(self, cause: Cause, path: str | Path) -> None:
+        """Makes a bench card of a likely cause, keeps it in the case and writes it as PDF."""
+        bench, comparison, case = self.bench, self.bench.comparison, self.bench.case
+        if comparison is None:
+            return
+
+        def work(tell: Callable[[float, str], None]) -> tuple[BenchCard, Path]:
+            from datetime import datetime
+
+            from app.case.card_rows import card_for
+            from app.report.bench_card import card_pdf
+            from app.report.folder import write_bytes
+
+            tell(0.1, "writing the bench card")
+            card = card_for(case, comparison, cause, at=now(), author=bench.author)
+            moment = datetime.now().strftime("%Y-%m-%d %H:%M")
+            return card, write_bytes(path, card_pdf(card, case, comparison, printed=moment, author=bench.author))
+
+        def answer(found: tuple[BenchCard, Path]) -> None:
+            card, written = found
+            if bench.change(Put(card)):
+                self.told.emit(f"Written: {written}; what was read is entered with Case, Fill a bench card…")
+
+        self.jobs.request("card", work, answer, self.troubled.emit)
 
     def write_report(self, folder: str | Path) -> None:
         """Writes the report in the background and says where it is."""

@@ -1,0 +1,44 @@
+"""A bench card from the window: written, filled, and in the log."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from app.widgets.card_dialog import CardDialog
+from app.window import Window
+
+
+def test_a_card_is_written_and_what_was_read_comes_back_by_its_number(
+    qtbot, compared: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "card.pdf"
+    monkeypatch.setattr("app.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
+    compared.act("bench_card")
+    qtbot.waitUntil(lambda: bool(compared.bench.case.cards), timeout=20_000)
+    (card,) = compared.bench.case.cards
+    assert (card.number, card.signal) == ("1-1", "D03")
+    assert "Bench card 1-1" in PdfReader(path).pages[0].extract_text()
+
+    compared.act("fill_card")
+    dialog = compared.findChild(CardDialog)
+    dialog.form.rows[0].boxes[0].setText("180 ohm")
+    dialog.form.rows[0].good.setText("0.2 ohm")
+    dialog.form.keep.click()
+    case = compared.bench.case
+    assert case.cards[0].filled[0][0] == "180 ohm"
+    entry = case.entries[-1]
+    assert (entry.kind, entry.text) == ("measured", "Bench card 1-1: 1 reading")
+    reading = entry.readings[0]
+    assert (reading.where, reading.good, reading.suspect) == (card.rows[0].probe, "0.2 ohm", "180 ohm")
+    assert compared.bench.undo() == "fill a bench card"
+    assert (compared.bench.case.entries, compared.bench.case.cards[0].filled) == ((), ())
+
+
+def test_without_a_finding_or_a_card_a_sentence_says_so(window: Window) -> None:
+    window.act("bench_card")
+    assert "made of a likely cause" in window.line.text()
+    window.act("fill_card")
+    assert "has no bench card yet" in window.line.text()
