@@ -22,11 +22,12 @@ from app.report.bench_card_layout import (
     LEGEND_MM,
     MARGIN_MM,
     NOTE_MM,
+    Heights,
     heights,
     page_size,
 )
 from app.report.bench_card_map import CAPTION, draw_map, spots_of
-from app.report.bench_card_pen import LEAST_PT, Pen
+from app.report.bench_card_pen import LEAST_PT, Block, Pen
 from app.report.bench_card_rows import RowBlocks, tick_box
 from tracecore.quantities import group_digits
 
@@ -41,6 +42,7 @@ CAUTIONS: tuple[str, ...] = (
     "Let supplies bleed; prove dead with a meter tried on a known source just before and just after.",
     "Power down before a card is pulled or seated and before a clip is moved.",
     "5 V at tens of amperes welds and burns: rings and watch off, no slipping probe.",
+    "Scope ground clip only on circuit ground known to be earthed; never lift the scope's own earth.",
     "A beep does not prove a contact. Read ohms, the leads' own taken off.",
 )
 """Short forms of the report's cautions for the steps on this sheet; never a word that a step is safe."""
@@ -86,8 +88,7 @@ class _Sheet:
         self.comparison = comparison
         self.left, self.y = MARGIN_MM, MARGIN_MM
         self.width = page_size(page)[0] - 2 * MARGIN_MM
-        self.good = case.good_unit.name or "Good unit"
-        self.suspect = case.suspect_unit.name or "Suspect unit"
+        self.good, self.suspect = case.good_unit.name, case.suspect_unit.name
 
     @property
     def right(self) -> float:
@@ -95,27 +96,37 @@ class _Sheet:
 
     def draw(self, printed: str, author: str) -> None:
         finding = self.pen.fitted(self.card.finding, self.width, 2, (10.0, 9.0, 8.0), bold=True)
-        says = self.pen.fitted(self._probe_next(), self.width, 2, (8.5, 8.0, 7.5, LEAST_PT))
-        sources = self.pen.fitted(self._sources(), self.width, 2, (7.5, LEAST_PT))
-        blocks = [b for b in (finding, says, sources) if b.lines != ("",)]
-        text = sum(len(b.lines) * b.leading for b in blocks) + GAP_MM * (2 if sources in blocks else 1)
-        sizes = heights(self.page, len(self.card.rows), text, len(CAUTIONS), figure=self._has_figure())
+        says = self._lines(self._probe_next(), (8.5, 8.0, 7.5, LEAST_PT))
+        sources = self._lines(self._sources(), (7.5, LEAST_PT))
+        sizes = self._heights(finding, says, sources)
+        if self._has_figure() and not sizes.figure:
+            # the figure says more than the sentence does, and needs no reading
+            says = Block((), LEAST_PT)
+            sizes = self._heights(finding, says, sources)
         self._head(printed, author)
         self._form()
-        for block in blocks[:-1] if sources in blocks else blocks:
-            self._write(block.lines, block.size, bold=block is finding)
+        self._write(finding, bold=True)
+        self._write(says)
         self.y += GAP_MM
         if sizes.figure:
             self._figure(sizes.figure)
-        rows = RowBlocks(self.pen, self.card, self.left, self.width, self.good, self.suspect)
+        rows = RowBlocks(
+            self.pen, self.card, self.left, self.width, self.good or "Good unit", self.suspect or "Suspect"
+        )
         self.y = rows.draw(self.y, sizes.row)
-        if sources in blocks:
-            self._write(sources.lines, sources.size)
-            self.y += GAP_MM
+        self._write(sources)
+        self.y += GAP_MM
         self._cautions()
         self._notes(sizes.notes)
         self._found()
         self._foot()
+
+    def _lines(self, words: str, sizes: tuple[float, ...]) -> Block:
+        return self.pen.fitted(words, self.width, 2, sizes) if words else Block((), LEAST_PT)
+
+    def _heights(self, *blocks: Block) -> Heights:
+        text = sum(len(block.lines) * block.leading for block in blocks) + 2 * GAP_MM
+        return heights(self.page, len(self.card.rows), text, len(CAUTIONS), figure=self._has_figure())
 
     # ---- head
 
@@ -153,10 +164,10 @@ class _Sheet:
             x += wide
         self.y = y + FORM_MM - 2.5 + GAP_MM
 
-    def _write(self, lines: tuple[str, ...], size: float, *, bold: bool = False) -> None:
-        for line in lines:
-            self.y += 1.25 * size * 25.4 / 72
-            self.pen.text(self.left, self.y, line, size, bold=bold)
+    def _write(self, block: Block, *, bold: bool = False) -> None:
+        for line in block.lines:
+            self.y += block.leading
+            self.pen.text(self.left, self.y, line, block.size, bold=bold)
 
     def _captured(self) -> tuple[str, str]:
         """Pin and active level of the card's signal, by the sheet."""

@@ -69,9 +69,10 @@ def draw_figure(
 
 
 def draw_legend(pen: Pen, finding: SignalFinding, x: float, y: float, good: str, suspect: str, width: float) -> None:
-    """What stands for what in the figure, as far as it has it; ``good`` and ``suspect`` name the units."""
+    """What stands for what, as far as the figure has it; ``good`` and ``suspect`` name the units, or are empty."""
     parts: list[tuple[str, Mark, float]] = [
-        (f"N {good}, good", _good_line, 10.0), (f"S {suspect}, suspect", _suspect_line, 10.0)
+        (f"N {good}, good" if good else "N known-good", _good_line, 10.0),
+        (f"S {suspect}, suspect" if suspect else "S suspect", _suspect_line, 10.0),
     ]  # fmt: skip
     if len(finding.difference_on_good_ps):
         parts.append(("they differ", _hatched, 9.5))

@@ -11,14 +11,14 @@ PAGES_MM: dict[str, tuple[float, float]] = {"A4": (210.0, 297.0), "Letter": (215
 MARGIN_MM = 11.0
 BOX_MM = 8.0
 """Height of a box to write in: what a hand with a pencil fills without care."""
-LEAST_ROW_MM, FAIR_ROW_MM, BEST_ROW_MM = BOX_MM + 1.2, 10.4, 11.7
+LEAST_ROW_MM, FAIR_ROW_MM, BEST_ROW_MM = BOX_MM + 1.0, 10.4, 11.7
 LEAST_FIGURE_MM, FAIR_FIGURE_MM, BEST_FIGURE_MM = 26.0, 36.0, 46.0
 LEGEND_MM = 6.5
 NOTE_MM = 7.0
 MOST_NOTES = 5
 
 HEAD_MM, FORM_MM, BAR_MM, HEADING_MM, GAP_MM = 16.5, 15.5, 7.5, 5.2, 2.0
-CAUTION_MM, FOUND_MM, FOOT_MM = 4.5, 8.5, 8.5
+CAUTION_MM, FOUND_MM, FOOT_MM = 4.3, 8.5, 8.5
 
 
 @dataclass(frozen=True, slots=True)

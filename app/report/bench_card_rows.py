@@ -118,7 +118,9 @@ class RowBlocks:
                 for line in block.lines:
                     pen.text(x + named + 1.2, base, line, block.size)
                     base += block.leading
-        pen.text(self.left + self.width - unit + 1, middle + 1.2, row.unit, 9)
+        # what was typed with a unit of its own must not stand beside another one
+        if not filled or not all(any(c.isalpha() for c in text) for text in filled):
+            pen.text(self.left + self.width - unit + 1, middle + 1.2, row.unit, 9)
 
 
 def tick_box(pen: Pen, x: float, base: float, words: str, size: float, *, ticked: bool = False) -> float:

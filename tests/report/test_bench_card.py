@@ -255,6 +255,22 @@ def test_the_drivers_own_pin_is_drawn_where_it_was_captured() -> None:
     assert rows_of(card, comparison, 1) == ("D03",)
 
 
+@pytest.mark.parametrize("page", PAGES)
+def test_a_long_sentence_goes_before_the_figure(page: str) -> None:
+    case, comparison, card = full_case()
+    long = replace(cause_of(), probe_next="Measure here, then there. " * 6)
+    wordy = replace(card, finding="D03 at 7-B04: stuck low. " * 7)
+    words = words_of(card_pdf(wordy, case, replace(comparison, causes=(long,)), page=page))
+    assert "MCLK" in words
+    assert ("Measure here" in words) == (page == "A4")
+
+
+def test_a_unit_that_was_typed_stands_alone() -> None:
+    case, comparison, card = full_case()
+    bare, typed = (words_of(card_pdf(replace(card, filled=((text,),)), case, comparison)) for text in ("18", "18 kohm"))
+    assert bare.count("ohm") == typed.count("ohm")
+
+
 @pytest.mark.parametrize("rows", [1, 2, 3])
 @pytest.mark.parametrize("height", [26.0, 36.0, 46.0])
 def test_the_figure_fills_its_box_with_letters_that_can_be_read(rows: int, height: float) -> None:
