@@ -26,7 +26,7 @@ some = counts.filter(lambda pair: pair[1] > 0)
 rates = st.floats(0.002, 0.99)
 
 
-@pytest.mark.parametrize("module", ["share"])
+@pytest.mark.parametrize("module", ["share", "table"])
 def test_the_examples_in_the_docstrings_hold(module):
     found = doctest.testmod(importlib.import_module(f"tracecore.compare.repeats.{module}"))
     assert found.attempted

@@ -12,9 +12,10 @@ from math import comb, sqrt
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import beta, binom, norm
+from scipy.stats import beta, binom, binomtest, norm
 
 from tracecore.compare.repeats.share import captures_to_see_once, more_to_show_under, share_of, upper_bound
+from tracecore.compare.repeats.table import CaptureOutcome, table_of
 
 # Newcombe 1998, score method without continuity correction; from memory, and recomputed below
 NEWCOMBE = [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)]
@@ -79,3 +80,10 @@ def test_the_interval_covers_the_truth_nearly_as_often_as_it_says(captures, rate
 def test_the_upper_bound_lies_above_the_truth_at_least_as_often_as_it_says(captures, rate):
     covered = sum(float(binom.pmf(k, captures, rate)) for k in range(captures + 1) if upper_bound(k, captures) >= rate)
     assert covered >= 0.95
+
+
+@pytest.mark.parametrize(("before", "after"), [(1, 0), (4, 1), (5, 4), (6, 0), (9, 1), (40, 21)])
+def test_who_is_first_is_judged_by_the_exact_sign_test(before, after):
+    both = frozenset("AB")
+    said = table_of(CaptureOutcome(str(i), both, "A" if i < before else "B", i, both) for i in range(before + after))
+    assert said.first_verdict().p_value == pytest.approx(float(binomtest(before, before + after).pvalue))
