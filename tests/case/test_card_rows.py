@@ -158,6 +158,7 @@ def test_good_readings_come_from_the_newest_line_of_the_log() -> None:
         Entry(1, "measured", "", readings=(Reading("6-B22 to 7-B04", "0.3", "17"),)),
         Entry(2, "measured", "", readings=(Reading("7-B04 to 6-B22", "0.2 ohm", "18 ohm"),)),
         Entry(3, "measured", "", readings=(Reading("7-B04 to 7-A36, card 7 in", "2.1", "0.01", "kohm"),)),
+        Entry(5, "measured", "", readings=(Reading("7-B04 to 7-A36, card 7 in", "2100", "9", "ohm"),)),
     )
     case = case_of(D03, entries=entries)
     card = card_for(case, compared(driver="6-B22"), cause_of(), ground_pins=["7-A36"])

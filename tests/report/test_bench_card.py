@@ -143,7 +143,7 @@ def letters_of(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, float, float,
 
 
 @pytest.mark.parametrize("page", PAGES)
-@pytest.mark.parametrize("kind", ["full", "bare", "long names", "read", "bridged"])
+@pytest.mark.parametrize("kind", ["full", "bare", "long names", "read", "bridged", "near pins", "far slots"])
 def test_no_words_touch_or_leave_the_sheet(page: str, kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
     case, comparison, card = full_case()
     if kind == "bare":
@@ -158,6 +158,10 @@ def test_no_words_touch_or_leave_the_sheet(page: str, kind: str, monkeypatch: py
         card = replace(card, filled=filled, found="wire, a hair", notes="moved when touched, " * 12)
     if kind == "bridged":
         card = card_for(case, comparison, cause_of(mode="follows D02"))
+    if kind == "near pins":
+        card = card_for(case, comparison, cause_of(), receivers=["7-A04", "7-B05"])
+    if kind == "far slots":
+        card = card_for(case, comparison, cause_of(), receivers=["103-B99", "104-B98"])
     written = letters_of(monkeypatch)
     card_pdf(card, case, comparison, page=page, printed="25 Nov 2026 10:20", author="R.")
     assert len(written) > 60
