@@ -15,6 +15,8 @@ PROBE_MM, HOW_MM, GOOD_MM, READS_MM = 10.0, 37.5, 83.5, 124.0
 """Where the columns begin, from the left margin; what is right of the last stretches with the sheet."""
 _SIZES = (9.0, 8.5, 8.0, 7.5, LEAST_PT)
 _TICK_MM = 4.1
+MOST_NAMED = 8
+"""Slots named beside their box to tick; more stand in the rows alone."""
 
 
 class RowBlocks:
@@ -27,7 +29,9 @@ class RowBlocks:
     def draw(self, y: float, height: float) -> float:
         """Draws from ``y`` down with rows ``height`` high; returns where it ends."""
         slots = card_slots(self.card)
-        words = f"slot{'s' if len(slots) > 1 else ''} {', '.join(slots)}" if slots else "these slots"
+        words = f"slot{'s' if len(slots) > 1 else ''} {', '.join(slots)}"
+        if not 0 < len(slots) <= MOST_NAMED:
+            words = "these slots"
         y = self._block("off", ("unplugged", "supplies bled", "proved dead", f"cards out of {words}"), y, height)
         return self._block("on", ("cards seated", "clips set before switching on", "scope earth known"), y, height)
 

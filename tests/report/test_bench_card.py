@@ -143,7 +143,9 @@ def letters_of(monkeypatch: pytest.MonkeyPatch) -> list[tuple[str, float, float,
 
 
 @pytest.mark.parametrize("page", PAGES)
-@pytest.mark.parametrize("kind", ["full", "bare", "long names", "read", "bridged", "near pins", "far slots"])
+@pytest.mark.parametrize(
+    "kind", ["full", "bare", "long names", "read", "bridged", "near pins", "far slots", "8 slots", "9 slots"]
+)
 def test_no_words_touch_or_leave_the_sheet(page: str, kind: str, monkeypatch: pytest.MonkeyPatch) -> None:
     case, comparison, card = full_case()
     if kind == "bare":
@@ -162,6 +164,10 @@ def test_no_words_touch_or_leave_the_sheet(page: str, kind: str, monkeypatch: py
         card = card_for(case, comparison, cause_of(), receivers=["7-A04", "7-B05"])
     if kind == "far slots":
         card = card_for(case, comparison, cause_of(), receivers=["103-B99", "104-B98"])
+    if kind.endswith(" slots") and kind != "far slots":
+        row = CardRow("on", "", "receiver, should move", "", "low ≤ 0.8, high ≥ 2.0 V", "V", ("low", "high"))
+        rows = (replace(row, probe=f"{100 + slot}-B{slot:02d}") for slot in range(int(kind[0])))
+        card = replace(card, rows=tuple(rows))
     written = letters_of(monkeypatch)
     card_pdf(card, case, comparison, page=page, printed="25 Nov 2026 10:20", author="R.")
     assert len(written) > 60
