@@ -9,50 +9,23 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from app.pages.compare_marks import CompareMarks
+from app.pages.compare_words import cycle_words, status_line, title_line, union_of_cycles
 from app.pages.page import Desk, Page
-from app.widgets.cause_cards import CauseCards, finding_text, label
+from app.widgets.cause_cards import LARGE, CauseCards, finding_text, label
 from app.widgets.elided_label import ElidedLabel
+from app.widgets.mark_list import MarkList
 from app.widgets.overview import Overview
 from app.widgets.paired_traces import PairedTraces
 from app.widgets.side_panel import SidePanel
-from tracecore.capture import Int64
-from tracecore.compare.lineup import Lineup
-from tracecore.quantities import format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
     from app.widgets.volt_plot import VoltPlot
-    from tracecore.comparison import Comparison
 
 ROOM_FOR_TRACES = 640
 """Pixels at 100 % that the traces keep before the panel folds by itself."""
-
-
-def title_line(comparison: Comparison) -> str:
-    """What was compared and how much differs, in one line."""
-    if not comparison.lineup:
-        return f"Not lined up: {comparison.lineup.reason}"
-    cycles = sum(run.length for run in comparison.lineup.runs)
-    differing = [s for s in comparison.signals if s.verdict == "diverges"]
-    head = f"Whole capture: {group_digits(cycles)} cycles compared · "
-    if not differing:
-        return head + f"none differs on {len(comparison.signals)} signals"
-    which = union_of_cycles(comparison)
-    return head + f"{group_digits(len(which))} differ on {len(differing)} of {len(comparison.signals)} signals"
-
-
-def union_of_cycles(comparison: Comparison) -> Int64:
-    """Good cycles at which any signal diverges, increasing: int64[M]."""
-    parts = [s.diverging_cycles for s in comparison.signals if len(s.diverging_cycles)]
-    return np.unique(np.concatenate(parts)) if parts else np.empty(0, np.int64)
-
-
-def cycle_times_ps(lineup: Lineup, cycle: int) -> tuple[int | None, int | None]:
-    """Where a good cycle begins, on the good side's clock and on the suspect's; None where it is outside."""
-    good = int(lineup.good_edges_ps[cycle]) if 0 <= cycle < len(lineup.good_edges_ps) else None
-    for run in lineup.runs:
-        if run.good_start <= cycle < run.good_start + run.length:
-            return good, int(lineup.suspect_edges_ps[cycle - run.good_start + run.suspect_start])
-    return good, None
+ROOM_FOR_BOTH = 640
+"""Pixels at 100 % from which on causes and open marks stand in the panel together; in less, one or the other."""
 
 
 class ComparePage(Page):
@@ -69,7 +42,13 @@ class ComparePage(Page):
         self.cards.wanted.connect(lambda rank: desk.bench.choose(cause=rank))
         self.cards.asked.connect(desk.act)
         self.panel.body.addWidget(self.cards, 1)
+        self.mark_list = MarkList()
+        self.mark_list.asked.connect(desk.act)
+        self.mark_list.opened.connect(lambda _open: self._share_panel())
+        self.panel.body.addWidget(self.mark_list)
         layout.addWidget(self.panel)
+        self.marks = CompareMarks(desk.bench, self.traces, self.overview, self.mark_list)
+        self.marks.said.connect(self.said)
         self._words = "oct"
         self.retheme()
         self.refresh("comparison")
@@ -121,22 +100,36 @@ class ComparePage(Page):
             self.volts.set_theme(theme, scale)
         self.cards.set_theme(theme, scale)
         self.panel.set_scale(theme, scale)
+        self.marks.set_theme(theme, scale)
         self._show_causes()
         self._fold_for_room()
+        self._share_panel()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._fold_for_room()
+        self._share_panel()
         # the rows take their new places first; only then can the chosen one be scrolled into sight
         QTimer.singleShot(0, self, lambda: self.traces.set_chosen(self.desk.bench.chosen.signal))
 
     def _fold_for_room(self) -> None:
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.1, self.desk.scale))
 
+    def _share_panel(self) -> None:
+        """Open marks share the panel with the causes, or take their place where it is short."""
+        is_open = self.mark_list.is_open
+        room = self.height() >= ROOM_FOR_BOTH * self.desk.scale
+        self.cards.setVisible(room or not is_open)
+        self.panel.subtitle.setVisible(self.cards.isVisibleTo(self.panel) and self.desk.scale < LARGE)
+        self.panel.body.setStretchFactor(self.mark_list, 2 if is_open else 0)
+        self.panel.body.setStretchFactor(self.cards, 3)
+
     def refresh(self, what: str) -> None:
         bench = self.desk.bench
         if what == "comparison" or (what == "case" and not bench.ready):
             self._show_comparison()
+        elif what in ("case", "opened"):
+            self.marks.show()
         elif what == "chosen":
             self._show_chosen()
         self.said.emit(self.status())
@@ -153,6 +146,7 @@ class ComparePage(Page):
         self.waiting.setText(bench.trouble or waiting)
         self.overview.set_comparison(comparison)
         self.traces.set_comparison(comparison)
+        self.marks.show()
         self._show_causes()
         self._show_volts()
         if comparison is not None:
@@ -174,6 +168,8 @@ class ComparePage(Page):
         self.traces.set_chosen(chosen.signal)
         if chosen.cycle is not None:
             self.traces.show_cycle(chosen.cycle)
+        self.marks.show()
+        self.marks.follow()
         self._show_causes()
         self._show_volts()
 
@@ -213,30 +209,8 @@ class ComparePage(Page):
         bench = self.desk.bench
         if bench.comparison is None:
             return bench.trouble
-        return "  ·  ".join(part for part in (self._cycle_words(), self._cursor_words()) if part)
-
-    def _cycle_words(self) -> str:
-        comparison, cycle = self.desk.bench.comparison, self.desk.bench.chosen.cycle
-        if comparison is None or cycle is None:
-            return ""
-        good, suspect = cycle_times_ps(comparison.lineup, cycle)
-        parts = [f"Cycle {group_digits(cycle)}"]
-        for time, side in ((good, "good"), (suspect, "suspect")):
-            if time is not None:
-                parts.append(f"{format_time(time, digits=5)} {side}")
-        return "  ·  ".join(parts)
-
-    def _cursor_words(self) -> str:
-        cursors = self.traces.cursors()
-        comparison = self.desk.bench.comparison
-        if comparison is None or cursors is None or None in cursors:
-            return ""
-        apart = abs(int(cursors[1]) - int(cursors[0]))
-        if not apart:
-            return ""
-        reads = format_time(comparison.request.good[0].resolution_ps, digits=2)
-        rate = format_rate(10**12 / apart)
-        return f"cursors {format_time(apart)} apart ({rate}), reads to ±{reads}"
+        cycle = cycle_words(bench.comparison, bench.chosen.cycle)
+        return status_line(cycle, self.traces.cursor_words(), self.traces.reading())
 
     def _step(self, forward: bool) -> None:
         bench = self.desk.bench
@@ -328,21 +302,57 @@ class ComparePage(Page):
         self.traces.pan(0.2)
 
     def do_cursor_a(self) -> None:
-        """Puts cursor A at the marked cycle where it is in view, else in the middle."""
-        comparison, cycle = self.desk.bench.comparison, self.desk.bench.chosen.cycle
-        start, stop = self.traces.view()
-        at = cycle_times_ps(comparison.lineup, cycle)[0] if comparison is not None and cycle is not None else None
-        self.traces.set_cursor(0, at if at is not None and start <= at < stop else start + (stop - start) // 2)
+        """Puts cursor A at the chosen cycle where it is in view, else in the middle."""
+        self.traces.place_cursor(0)
 
     def do_cursor_b(self) -> None:
         """Puts cursor B in the middle of the view."""
-        start, stop = self.traces.view()
-        self.traces.set_cursor(1, start + (stop - start) // 2)
+        self.traces.place_cursor(1)
 
     def do_cursors_away(self) -> None:
         """Takes both cursors away."""
-        for which in (0, 1):
-            self.traces.set_cursor(which, None)
+        self.traces.take_cursors_away()
+
+    def do_cursor_earlier(self) -> None:
+        """Moves the newest cursor one sample earlier."""
+        self.traces.nudge_cursor(False)
+
+    def do_cursor_later(self) -> None:
+        """Moves the newest cursor one sample later."""
+        self.traces.nudge_cursor(True)
+
+    def do_cursor_to_previous(self) -> None:
+        """Moves the newest cursor to the transition before of the chosen signal."""
+        self.traces.step_cursor(False)
+
+    def do_cursor_to_next(self) -> None:
+        """Moves the newest cursor to the next transition of the chosen signal."""
+        self.traces.step_cursor(True)
+
+    def do_mark(self) -> None:
+        """Marks the chosen cycle, or what lies between the cursors."""
+        self.marks.make()
+
+    def do_edit_mark(self) -> None:
+        """Opens the chosen mark."""
+        self.marks.edit()
+
+    def do_remove_mark(self) -> None:
+        """Takes the chosen mark out of the case."""
+        self.marks.remove()
+
+    def do_next_mark(self) -> None:
+        """Goes to the next mark."""
+        self.marks.step(True)
+
+    def do_previous_mark(self) -> None:
+        """Goes to the mark before."""
+        self.marks.step(False)
+
+    def do_find_mark(self) -> None:
+        """Opens the list of marks, ready to search."""
+        self.panel.fold(False, by_hand=True)
+        self.mark_list.open()
 
     def do_words_octal(self) -> None:
         """Reads buses in octal."""

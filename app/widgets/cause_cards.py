@@ -25,6 +25,16 @@ if TYPE_CHECKING:
     from tracecore.compare.findings import Cause, SignalFinding
     from tracecore.comparison import Comparison
 
+CARD_BUTTONS = (
+    ("Show cycle", "show_cycle", "Show the cycle at which the finding begins"),
+    ("Mark", "mark", "Mark the chosen cycle"),
+    ("Copy", "copy_finding", "Put the finding's text on the clipboard"),
+)
+"""Words, the action's name, the tip."""
+LARGE = 1.3
+"""From this text size on closed cards are their heads alone, and what to do stands above the evidence, so that little
+has to be scrolled."""
+
 
 def finding_text(comparison: Comparison, cause: Cause) -> str:
     """A finding in plain lines, for a letter or a logbook."""
@@ -70,20 +80,27 @@ class CauseCard(QFrame):
         grid.setColumnStretch(1, 1)
         grid.addWidget(label(str(cause.rank), "rank", wrap=False), 0, 0, Qt.AlignmentFlag.AlignTop)
         self._head(grid, comparison.signal(cause.signal), theme, scale)
-        grid.addWidget(label(cause.summary, "muted"), 1, 1)
-        self._strip(grid, comparison, theme)
+        large = scale >= LARGE
+        if chosen or not large:
+            grid.addWidget(label(cause.summary, "muted"), 1, 1)
+            self._strip(grid, comparison, theme)
         if chosen:
-            self._open(grid)
+            parts = (self._evidence, self._what_next)
+            for part in reversed(parts) if large else parts:
+                part(grid)
 
     def _head(self, grid: QGridLayout, finding: SignalFinding, theme: Theme, scale: float) -> None:
-        head = QVBoxLayout()
-        head.setSpacing(1)
+        head = QHBoxLayout()
+        head.setSpacing(round(10 * scale))
         from app.widgets.signal_name import SignalName
 
         name = SignalName(finding.signal, finding.active)
         name.set_theme(theme, scale)
         head.addWidget(name)
-        head.addWidget(label(self.cause.fault_mode, "fault"))
+        mode = label(self.cause.fault_mode, "fault")
+        # on the line of the larger name
+        mode.setContentsMargins(0, 0, 0, round(3 * scale))
+        head.addWidget(mode, 1, Qt.AlignmentFlag.AlignBottom)
         grid.addLayout(head, 0, 1)
 
     def _strip(self, grid: QGridLayout, comparison: Comparison, theme: Theme) -> None:
@@ -94,29 +111,31 @@ class CauseCard(QFrame):
         strip.set_theme(theme)
         grid.addWidget(strip, 2, 1)
 
-    def _open(self, grid: QGridLayout) -> None:
+    def _evidence(self, grid: QGridLayout) -> None:
         pairs = QGridLayout()
         pairs.setHorizontalSpacing(10)
         pairs.setColumnStretch(1, 1)
         for row, (what, value) in enumerate(self.cause.readings):
             pairs.addWidget(label(what, "muted"), row, 0, Qt.AlignmentFlag.AlignTop)
             pairs.addWidget(label(value), row, 1)
-        grid.addLayout(pairs, 3, 1)
-        for row, sentence in enumerate(self.cause.because, start=4):
-            grid.addWidget(label(sentence), row, 1)
-        row = 4 + len(self.cause.because)
-        grid.addWidget(label("Probe next", "strong"), row, 1)
-        grid.addWidget(label(self.cause.probe_next), row + 1, 1)
+        grid.addLayout(pairs, grid.rowCount(), 1)
+        for sentence in self.cause.because:
+            grid.addWidget(label(sentence), grid.rowCount(), 1)
+
+    def _what_next(self, grid: QGridLayout) -> None:
+        grid.addWidget(label("Probe next", "strong"), grid.rowCount(), 1)
+        grid.addWidget(label(self.cause.probe_next), grid.rowCount(), 1)
         buttons = QHBoxLayout()
         buttons.setSpacing(8)
-        for text, name, ink in (("Show cycle", "show_cycle", True), ("Copy finding", "copy_finding", False)):
+        for text, name, tip in CARD_BUTTONS:
             button = QPushButton(text)
-            button.setProperty("role", "decision" if ink else "")
+            button.setProperty("role", "decision" if name == "show_cycle" else "")
             button.setProperty("small", True)
+            button.setToolTip(tip)
             button.clicked.connect(lambda _checked=False, name=name: self.asked.emit(name))
             buttons.addWidget(button)
         buttons.addStretch(1)
-        grid.addLayout(buttons, row + 2, 1)
+        grid.addLayout(buttons, grid.rowCount(), 0, 1, 2)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self.wanted.emit(self.cause.rank)

@@ -20,10 +20,11 @@ NAMES = ("A", "B")
 
 @dataclass(frozen=True, slots=True)
 class Cursor:
-    """A time on the good side's clock; ``side`` tells on whose transition it stands, None where on neither's."""
+    """A time on the good side's clock; ``side`` and ``signal`` tell on whose transition it stands, None on nobody's."""
 
     at_ps: int
     side: Side | None = None
+    signal: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,22 +65,24 @@ def snapped(row: TraceRow | None, at_ps: int, reach_ps: float) -> Cursor:
     return best if best is not None and abs(best.at_ps - at_ps) <= reach_ps else Cursor(at_ps)
 
 
-def _sides(row: TraceRow | None) -> tuple[tuple[Side, TraceColumns | None], ...]:
-    return (("good", row.good), ("suspect", row.suspect)) if row is not None else ()
+def _sides(row: TraceRow) -> tuple[tuple[Side, TraceColumns | None], ...]:
+    return ("good", row.good), ("suspect", row.suspect)
 
 
 def _around(row: TraceRow | None, at_ps: int) -> list[Cursor]:
     """The transitions before and after a time, good first."""
     found: list[Cursor] = []
+    if row is None:
+        return found
     for side, trace in _sides(row):
         if trace is not None:
             times = trace.transitions_ps
             i = int(times.searchsorted(at_ps))
-            found += [Cursor(t, side) for t in times[max(0, i - 1) : i + 1].tolist()]
+            found += [Cursor(t, side, row.finding.signal) for t in times[max(0, i - 1) : i + 1].tolist()]
     return found
 
 
-def next_transition(row: TraceRow | None, at_ps: int, forward: bool) -> Cursor | None:
+def next_transition(row: TraceRow, at_ps: int, forward: bool) -> Cursor | None:
     """The first transition of either side after a time, or the last one before it; None where there is no more."""
     found: list[Cursor] = []
     for side, trace in _sides(row):
@@ -88,7 +91,7 @@ def next_transition(row: TraceRow | None, at_ps: int, forward: bool) -> Cursor |
         times = trace.transitions_ps
         i = int(times.searchsorted(at_ps, side="right")) if forward else int(times.searchsorted(at_ps)) - 1
         if 0 <= i < len(times):
-            found.append(Cursor(int(times[i]), side))
+            found.append(Cursor(int(times[i]), side, row.finding.signal))
     if not found:
         return None
     return min(found, key=lambda c: c.at_ps) if forward else max(found, key=lambda c: c.at_ps)

@@ -100,9 +100,7 @@ class FormBox(QAbstractButton):
             painter.fillRect(area, QColor(theme.tint))
         painter.setPen(QPen(QColor(theme.rule_strong), 1))
         painter.drawLine(QPointF(area.right(), line * 0.5), QPointF(area.right(), area.bottom() - line * 0.5))
-        small = self.font()
-        small.setPixelSize(max(12, round(small.pixelSize() * 0.88)))
-        painter.setFont(small)
+        painter.setFont(self.font())
         painter.setPen(QColor(theme.muted))
         left = line * 0.8
         top = QRectF(left, line * 0.4, area.width() - left - line * 0.5, line * 1.2)

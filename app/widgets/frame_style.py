@@ -25,26 +25,38 @@ QStatusBar::item {{ border: none; }}
 QLabel#statusLine {{ color: {theme.ink}; padding: {px(4)} {px(14)}; }}
 QLabel#heading {{ font-size: {px(18)}; font-weight: bold; color: {theme.ink}; background: transparent; }}
 QLabel#strong {{ font-weight: bold; color: {theme.ink}; background: transparent; }}
-QLabel#muted {{ color: {theme.muted}; background: transparent; font-size: {px(14)}; }}
+QLabel#muted {{ color: {theme.muted}; background: transparent; font-size: {px(15)}; }}
 QLabel#plain {{ color: {theme.ink}; background: transparent; }}
 QLabel#rank {{ color: {theme.muted}; font-size: {px(21)}; font-weight: bold; background: transparent; }}
 QLabel#fault {{ color: {theme.suspect_text}; font-weight: bold; background: transparent; }}
 QLabel#warning {{ color: {theme.warning_text}; font-weight: bold; background: transparent; }}
 QLabel#tag {{ border: 1px solid {theme.ink}; font-weight: bold; padding: 0 {px(6)}; background: {theme.panel};
-    font-size: {px(13)}; color: {theme.ink}; }}
+    font-size: {px(15)}; color: {theme.ink}; }}
 QFrame#card {{ background: {theme.panel}; border: 1px solid {theme.rule_strong}; border-radius: 0; }}
 QFrame#card[chosen="true"] {{ background: {theme.tint}; border: 2px solid {theme.ink}; }}
 QFrame#card[focused="true"] {{ border: 2px dotted {theme.ink}; }}
 QFrame#dropTarget {{ background: transparent; border: 2px dashed {theme.muted}; }}
 QFrame#sidePanel {{ background: {theme.panel}; border: none; border-left: 1px solid {theme.rule_strong}; }}
 QScrollArea, QWidget#causeBody, QWidget#columnBody {{ background: transparent; border: none; }}
-QPushButton[small="true"] {{ padding: {px(2)} {px(8)}; font-size: {px(14)}; }}
+QPushButton[small="true"] {{ padding: {px(2)} {px(8)}; font-size: {px(15)}; }}
 QToolButton {{ background: transparent; border: 1px solid transparent; padding: {px(3)}; }}
 QToolButton:focus, QToolButton:hover {{ border: 1px solid {theme.ink}; }}
 QRadioButton::indicator {{ width: {px(14)}; height: {px(14)};
     border: 2px solid {theme.ink}; background: {theme.panel}; }}
 QRadioButton::indicator:checked {{ background: {theme.ink}; }}
 QRadioButton:focus {{ border: 1px dotted {theme.ink}; }}
+QWidget#logColumn {{ background: {theme.paper}; border-right: 1px solid {theme.rule_strong}; }}
+QListView#logList {{ background: {theme.paper}; border: none; outline: 0; font-size: {px(15)}; }}
+QScrollArea#entryView, QWidget#entryBody {{ background: {theme.panel}; border: none; }}
+QScrollArea#entryView:focus {{ border: 1px dotted {theme.ink}; }}
+QFrame#lineStrip {{ background: {theme.side}; border: none; border-top: 1px solid {theme.rule_strong}; }}
+QFrame#rule {{ background: {theme.rule_strong}; border: none; }}
+QPushButton[role="link"] {{ background: transparent; border: none; border-bottom: 1px solid {theme.ink};
+    font-weight: normal; padding: 0; text-align: left; }}
+QPushButton[role="link"]:hover, QPushButton[role="link"]:focus {{ background: {theme.tint};
+    border-bottom: 2px solid {theme.ink}; }}
+QListView {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.rule_strong}; outline: 0; }}
+QListView:focus {{ border: 2px solid {theme.ink}; }}
 QTableView, QTableWidget {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.rule_strong};
     selection-background-color: {theme.tint}; selection-color: {theme.ink}; outline: 0; }}
 QTableView::item {{ border-bottom: 1px solid {theme.rule}; padding: 0 {px(6)}; }}
@@ -52,7 +64,7 @@ QTableView::item:selected {{ background: {theme.tint}; color: {theme.ink}; }}
 QTableView::item:focus {{ border: 2px solid {theme.ink}; }}
 QHeaderView {{ background: {theme.tint}; border: none; }}
 QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
-    padding: {px(4)} {px(3)}; font-size: {px(14)}; }}
+    padding: {px(4)} {px(3)}; font-size: {px(15)}; }}
 QComboBox::drop-down {{ border: none; border-left: 1px solid {theme.rule_strong}; width: {px(24)}; }}
 QComboBox::down-arrow {{ image: none; width: 0; height: 0; border-left: {px(5)} solid {theme.panel};
     border-right: {px(5)} solid {theme.panel}; border-top: {px(7)} solid {theme.ink}; }}

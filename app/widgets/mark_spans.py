@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from app.case.values import Mark
 from app.widgets.cursor_pair import CursorPair, Reading, digits_for
@@ -97,7 +97,8 @@ def mark_of_cycle(cycle: int, signal: str | None) -> Mark:
 def mark_of_cursors(pair: CursorPair, axis: TimeAxis, signal: str | None) -> Mark | None:
     """A new mark from cursor to cursor, with their exact times; None where one is not placed or outside all cycles.
 
-    Where both stand on one side's transitions it is a mark of that side.
+    It is about the signals on whose transitions they stand, else about ``signal``; where both stand on one side's, it
+    is a mark of that side.
     """
     a, b = pair.both
     if a is None or b is None or a.at_ps == b.at_ps:
@@ -107,8 +108,8 @@ def mark_of_cursors(pair: CursorPair, axis: TimeAxis, signal: str | None) -> Mar
     if first is None or last is None:
         return None
     side = a.side if a.side is not None and a.side == b.side else "both"
-    made = mark_of_cycle(first, signal)
-    return replace(made, kind="reference", last_cycle=last, side=side, start_ps=early.at_ps, stop_ps=late.at_ps)
+    signals = tuple(dict.fromkeys(c.signal for c in (a, b) if c.signal is not None)) or ((signal,) if signal else ())
+    return Mark(0, "reference", "", first, last, signals, side, early.at_ps, late.at_ps)
 
 
 def reading_note(mark: Mark, read: Reading | None) -> str:
@@ -155,12 +156,16 @@ def nearby(spans: Sequence[MarkSpan], chosen: int | None, at_ps: int, forward: b
 
 @dataclass(frozen=True, slots=True)
 class Tag:
-    """A ruled box over one mark, or over several that would touch; ``left`` and ``width`` in pixels of the plot."""
+    """A ruled box over one mark, or over several that would touch; ``left`` and ``width`` in pixels of the plot.
+
+    ``note`` is the note of a lone mark where there is room for some of it.
+    """
 
     spans: tuple[MarkSpan, ...]
     left: float
     width: float
     words: str
+    note: str = ""
 
     def holds(self, number: int | None) -> bool:
         """Is the mark of that number under it?"""
@@ -181,63 +186,49 @@ def place_tags(
     view: View,
     chosen: int | None,
     width_of: Callable[[str], float],
-    most_px: float,
-    least_px: float = 0.0,
+    note_width: Callable[[str], float],
+    note_px: tuple[float, float],
 ) -> tuple[Tag, ...]:
     """Tags from left to right, none over another. Those that would have to move far from their marks become one.
 
-    ``width_of`` gives the pixels of a tag with such words; a lone mark's note follows its number as far as there is
-    room, up to ``most_px``.
+    ``width_of`` gives the pixels of a tag with such words, ``note_width`` what a note adds to it. A lone mark's note
+    follows where there is room for the smaller of ``note_px`` or for all of it, as far as the larger one.
     """
     groups: list[list[MarkSpan]] = []
     lefts: list[float] = []
 
     def size(group: Sequence[MarkSpan]) -> float:
-        return max(least_px, width_of(tag_words(group, chosen)))
+        return width_of(tag_words(group, chosen))
+
+    def last_left(group: Sequence[MarkSpan]) -> float:
+        return max(0.0, view.width - size(group))
 
     def wanted(group: Sequence[MarkSpan]) -> float:
         ends = max(0.0, view.x_of(group[0].start_ps)), min(float(view.width), view.x_of(group[-1].stop_ps))
-        return min(max(sum(ends) / 2 - size(group) / 2, 0.0), max(0.0, view.width - size(group)))
+        return min(max(sum(ends) / 2 - size(group) / 2, 0.0), last_left(group))
 
     for span in spans:
         if not span.within(view):
             continue
         group, left = [span], wanted([span])
         while groups:
-            free = lefts[-1] + size(groups[-1]) + GAP_PX
-            moved = max(left, free)
-            if moved - left <= size(group) and moved + size(group) <= view.width:
+            moved = max(left, lefts[-1] + size(groups[-1]) + GAP_PX)
+            if moved - left <= size(group) and moved <= last_left(group):
                 left = moved
                 break
             group = groups.pop() + group
-            before = lefts.pop()
-            left = min(max(before, wanted(group)), max(0.0, view.width - size(group)))
+            left = min(max(lefts.pop(), wanted(group)), last_left(group))
         groups.append(group)
         lefts.append(left)
-    ends = [*lefts[1:], view.width + GAP_PX]
-    return tuple(
-        _with_note(group, left, end - GAP_PX - left, size(group), chosen, width_of, most_px)
-        for group, left, end in zip(groups, lefts, ends, strict=True)
-    )
-
-
-def _with_note(
-    group: Sequence[MarkSpan],
-    left: float,
-    room: float,
-    least: float,
-    chosen: int | None,
-    width_of: Callable[[str], float],
-    most_px: float,
-) -> Tag:
-    words = tag_words(group, chosen)
-    if len(group) == 1 and group[0].mark.note:
-        full = f"{words} {group[0].mark.note}"
-        width = min(width_of(full), room, most_px)
-        # a word or two of a note, or none: single letters help nobody
-        if width >= min(width_of(full), 2.2 * least):
-            return Tag(tuple(group), left, width, full)
-    return Tag(tuple(group), left, least, words)
+    tags = []
+    for group, left, end in zip(groups, lefts, [*lefts[1:], view.width + GAP_PX], strict=True):
+        note = group[0].mark.note if len(group) == 1 else ""
+        room = min(end - GAP_PX - left - size(group), note_px[1])
+        adds = min(note_width(note), room) if note else 0.0
+        if adds < min(note_width(note), note_px[0]):
+            note, adds = "", 0.0
+        tags.append(Tag(tuple(group), left, size(group) + adds, tag_words(group, chosen), note))
+    return tuple(tags)
 
 
 def tag_at(tags: Iterable[Tag], x: float) -> Tag | None:

@@ -20,8 +20,10 @@ from app.widgets.signal_name import plain_font
 from app.widgets.trace_geometry import Geometry
 from app.widgets.trace_rows import View
 
-SHAPE, TAG_TALL, FOOT, NOTE_WIDE = 13, 20, 5, 260
-"""At 100 %: width of a shape, height of a tag, height of a bracket's feet, and how far a note may run."""
+SHAPE, TAG_TALL, FOOT, NOTE_GAP = 13, 20, 5, 6
+"""At 100 %: width of a shape, height of a tag, height of a bracket's feet, space between a number and its note."""
+LEAST_NOTE, MOST_NOTE = 80, 230
+"""At 100 %: less of a note than this helps nobody, more of it is for the list."""
 
 
 def draw_kind(painter: QPainter, kind: MarkKind, left: float, middle: float, size: float, colour: str) -> None:
@@ -68,7 +70,10 @@ def tags_for(spans: Sequence[MarkSpan], view: View, chosen: int | None, scale: f
     def width_of(words: str) -> float:
         return metrics.horizontalAdvance(words) + beside
 
-    return place_tags(spans, view, chosen, width_of, NOTE_WIDE * scale)
+    def note_width(note: str) -> float:
+        return metrics.horizontalAdvance(note) + (NOTE_GAP + 2) * scale
+
+    return place_tags(spans, view, chosen, width_of, note_width, (LEAST_NOTE * scale, MOST_NOTE * scale))
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +114,8 @@ class MarkPen:
                 painter.drawLines([QLineF(x, geometry.top, x, bottom) for x in (left, right)])
             elif tops:
                 painter.setPen(self._pen(chosen, Qt.PenStyle.DotLine))
-                painter.drawLine(QLineF(left, geometry.top, left, max(tops)))
+                down = geometry.row - 2 if span.mark.side == "suspect" else 1
+                painter.drawLine(QLineF(left, geometry.top, left, max(tops) + down))
                 for top in tops:
                     self._row_brackets(span, chosen, left, right, top)
         painter.restore()
@@ -156,9 +162,16 @@ class MarkPen:
         painter.drawRect(box)
         size = SHAPE * scale * 0.95
         shown = next((s for s in tag.spans if s.mark.id == self.chosen), tag.spans[0])
-        draw_kind(painter, shown.mark.kind, box.left() + 5 * scale, box.center().y(), size, self.theme.ink)
-        painter.setFont(plain_font(scale, bold=chosen))
-        painter.setPen(QColor(self.theme.ink))
         area = box.adjusted((SHAPE + 9) * scale, 0, -3 * scale, 0)
-        words = QFontMetricsF(painter.font()).elidedText(tag.words, Qt.TextElideMode.ElideRight, area.width())
-        painter.drawText(area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, words)
+        if chosen or len(tag.spans) == 1:
+            draw_kind(painter, shown.mark.kind, box.left() + 5 * scale, box.center().y(), size, self.theme.ink)
+        else:
+            # several kinds under one count: no shape speaks for all of them
+            area.setLeft(box.left() + 5 * scale + SHAPE * scale / 2)
+        painter.setPen(QColor(self.theme.ink))
+        for words, bold in ((tag.words, True), (tag.note, chosen)):
+            painter.setFont(plain_font(scale, bold=bold))
+            metrics = QFontMetricsF(painter.font())
+            shown = metrics.elidedText(words, Qt.TextElideMode.ElideRight, area.width() + 1)
+            painter.drawText(area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, shown)
+            area.setLeft(area.left() + metrics.horizontalAdvance(words) + NOTE_GAP * scale)

@@ -1,23 +1,28 @@
-"""The whole capture as a strip: where cycles diverge, and the part that the traces show."""
+"""The whole capture as a strip: where cycles diverge, the marks of the case, and the part that the traces show."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent
-from PySide6.QtWidgets import QSizePolicy, QWidget
+from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QHelpEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.model.theme import LIGHT, Theme
 from app.widgets.divergence_bars import draw_bars, shares_over_time
+from app.widgets.mark_spans import MarkSpan, full_words, mark_spans
 from tracecore.capture import Int64
 
 if TYPE_CHECKING:
+    from app.case.values import Mark
     from tracecore.comparison import Comparison
 
 HEIGHT, BOX, LEAST_BOX = 46, 4, 14
 """Height of the strip, how far the window box stands out of it, its least width."""
+TICK, TICK_REACH = 14, 5
+"""Height of a mark's tick, and how near the pointer must be to it."""
 
 
 def whole_span(comparison: Comparison | None) -> tuple[int, int]:
@@ -41,10 +46,14 @@ def any_diverging(comparison: Comparison) -> Int64:
 
 
 class Overview(QWidget):
-    """Bars as tall as the share of diverging cycles; the chosen signal's stand out. A click or a drag moves the
-    window box: ``viewRequested`` carries start and stop in good picoseconds."""
+    """Bars as tall as the share of diverging cycles; the chosen signal's stand out. Marks hang from the top as ticks.
+
+    A click or a drag moves the window box: ``viewRequested`` carries start and stop in good picoseconds. A click on a
+    tick asks for its mark: ``markWanted`` carries its number.
+    """
 
     viewRequested = Signal(object, object)
+    markWanted = Signal(int)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -56,6 +65,9 @@ class Overview(QWidget):
         self._all: Int64 = np.empty(0, np.int64)
         self._shares: tuple[np.ndarray, np.ndarray] | None = None
         self._grip: float | None = None
+        self._marks: tuple[Mark, ...] = ()
+        self._spans: tuple[MarkSpan, ...] = ()
+        self._chosen_mark: int | None = None
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.setAccessibleName("Whole capture")
@@ -70,6 +82,7 @@ class Overview(QWidget):
         """Shows another comparison, or nothing."""
         self._comparison = comparison
         self._span = whole_span(comparison)
+        self._place_marks()
         self._all = any_diverging(comparison) if comparison is not None else np.empty(0, np.int64)
         self._shares = None
         self.update()
@@ -79,6 +92,18 @@ class Overview(QWidget):
         self._chosen = signal
         self._shares = None
         self.update()
+
+    def set_marks(self, marks: Sequence[Mark], chosen: int | None) -> None:
+        """The marks of the case, and the number of the chosen one."""
+        self._marks, self._chosen_mark = tuple(marks), chosen
+        self._place_marks()
+        self.update()
+
+    def _place_marks(self) -> None:
+        edges = self._comparison.lineup.good_edges_ps if self._comparison is not None else np.empty(0, np.int64)
+        self._spans = mark_spans(self._marks, edges) if self._comparison is not None else ()
+        count = len(self._spans)
+        self.setAccessibleDescription(f"{count} mark{'' if count == 1 else 's'}" if count else "")
 
     def set_view_span(self, start_ps: object, stop_ps: object) -> None:
         """What the traces show, in good picoseconds."""
@@ -138,6 +163,7 @@ class Overview(QWidget):
         draw_bars(painter, inside, everything, theme.mix("suspect", "panel", 0.3))
         draw_bars(painter, inside, own, theme.mix("suspect", "panel", 0.85))
         self._mark_compared(painter, strip)
+        self._paint_ticks(painter, strip)
         painter.setPen(QPen(QColor(theme.rule_strong), 1))
         painter.setBrush(Qt.BrushStyle.NoBrush)
         painter.drawRect(strip)
@@ -159,8 +185,46 @@ class Overview(QWidget):
             right = self.x_of(int(edges[min(run.good_start + run.length, len(edges) - 1)]))
             painter.fillRect(QRectF(left, strip.bottom() - 1, right - left, 2), QColor(self._theme.muted))
 
+    def _paint_ticks(self, painter: QPainter, strip: QRectF) -> None:
+        """A tick from the top for each mark, as wide as it lasts; the chosen one's goes all the way down."""
+        for span in sorted(self._spans, key=lambda s: s.mark.id == self._chosen_mark):
+            chosen = span.mark.id == self._chosen_mark
+            left = int(self.x_of(span.start_ps))
+            wide = max(3 if chosen else 2, int(self.x_of(span.stop_ps)) - left)
+            tick = QRectF(left, strip.top(), wide, TICK)
+            # clear of the bars: a tick among them would not be seen
+            painter.fillRect(tick.adjusted(-2, 0, 2, 2), QColor(self._theme.panel))
+            painter.fillRect(tick, QColor(self._theme.ink))
+            if chosen:
+                stem = QRectF(tick.center().x() - 1, strip.top(), 2, strip.height())
+                painter.fillRect(stem.adjusted(-1, 0, 1, 0), QColor(self._theme.panel))
+                painter.fillRect(stem, QColor(self._theme.ink))
+                painter.fillRect(tick, QColor(self._theme.ink))
+
+    def marks_at(self, at: QPointF) -> tuple[MarkSpan, ...]:
+        """The marks whose ticks are under a place, or nearly."""
+        if at.y() > BOX + TICK + TICK_REACH:
+            return ()
+        x = at.x()
+        return tuple(
+            s for s in self._spans if self.x_of(s.start_ps) - TICK_REACH <= x <= self.x_of(s.stop_ps) + TICK_REACH
+        )
+
+    def event(self, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
+            words = "\n\n".join(full_words(span.mark) for span in self.marks_at(QPointF(event.pos())))
+            if words:
+                QToolTip.showText(event.globalPos(), words, self)
+                return True
+        return super().event(event)
+
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if event.button() != Qt.MouseButton.LeftButton or self._comparison is None:
+            return
+        under = [span.mark.id for span in self.marks_at(event.position())]
+        if under:
+            after = under.index(self._chosen_mark) + 1 if self._chosen_mark in under else 0
+            self.markWanted.emit(under[after % len(under)])
             return
         box = self.window_box()
         held = box is not None and box.left() <= event.position().x() <= box.right()

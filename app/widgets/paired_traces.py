@@ -90,7 +90,7 @@ class PairedTraces(TracePaper):
             self.place_cursor(self._pair.active)
             return
         step = self._periods.own(cursor)
-        self._move_active(replace(cursor, at_ps=cursor.at_ps + (step if forward else -step), side=None))
+        self._move_active(replace(cursor, at_ps=cursor.at_ps + (step if forward else -step), side=None, signal=None))
 
     def step_cursor(self, forward: bool) -> None:
         """Moves the active cursor to the next transition of the chosen signal on either side; from nowhere, to the

@@ -79,7 +79,7 @@ def fitted(scale: float, gutter: int, rows: int, height: int, marked: bool = Fal
 
 
 def spread(lefts: Sequence[float], widths: Sequence[float], low: float, high: float, gap: float = 3) -> list[float]:
-    """Boxes beside one another between ``low`` and ``high``, in the order of their wanted ``lefts``.
+    """Boxes beside one another between ``low`` and ``high``, in the order of their wanted middles.
 
     Each stands where it wants to, or as near as the others let it. Where they do not fit they overhang ``high``.
 
@@ -88,8 +88,8 @@ def spread(lefts: Sequence[float], widths: Sequence[float], low: float, high: fl
     >>> spread([95, 95], [10, 10], 0, 100)
     [77, 90]
     """
-    order = sorted(range(len(lefts)), key=lambda i: lefts[i])
-    placed = [max(low, left) for left in lefts]
+    order = sorted(range(len(lefts)), key=lambda i: 2 * lefts[i] + widths[i])
+    placed = list(lefts)
     end = low
     for i in order:
         placed[i] = max(placed[i], end)
@@ -98,9 +98,8 @@ def spread(lefts: Sequence[float], widths: Sequence[float], low: float, high: fl
     for i in reversed(order):
         placed[i] = min(placed[i], end - widths[i])
         end = placed[i] - gap
-    if order and placed[order[0]] < low:
-        end = low
-        for i in order:
-            placed[i] = end
-            end += widths[i] + gap
+    end = low
+    for i in order:
+        placed[i] = max(placed[i], end)
+        end = placed[i] + widths[i] + gap
     return placed

@@ -138,6 +138,20 @@ class TracePaper(QWidget):
         """The marks that have a place in this comparison, by time."""
         return self._spans
 
+    def times_of(self, mark: Mark) -> tuple[int, int]:
+        """Start and stop of a mark, also of one that is not in the case yet; (0, 1) where it has no place here."""
+        placed = mark_spans((mark,), self.axis.edges_ps)
+        return (placed[0].start_ps, placed[0].stop_ps) if placed else (0, 1)
+
+    def area_of(self, start_ps: int, stop_ps: int, signals: Sequence[str] = ()) -> QRectF:
+        """Where a stretch of time is drawn: the pixels of its columns, over the rows of ``signals`` or over all."""
+        geometry, view = self._geometry, self._view
+        left, right = (min(max(view.x_of(t), 0.0), float(view.width)) for t in (start_ps, stop_ps))
+        tops = [top for signal, top in self._row_tops().items() if signal in signals]
+        top = max(geometry.top, min(tops, default=0.0))
+        bottom = min(self.height(), max(tops) + geometry.row if tops else self.height())
+        return QRectF(geometry.gutter + left, top, max(1.0, right - left), max(1.0, bottom - top))
+
     def set_word_base(self, base: Base) -> None:
         """How buses read: "oct", "hex" or "bin"."""
         self._base = base
@@ -334,7 +348,8 @@ class TracePaper(QWidget):
                 painter.drawText(QPointF(area.left(), geometry.numbers * 0.66), label.text)
         for x in ticks:
             tick = QRectF(geometry.gutter + x, geometry.numbers * 0.25, 1, geometry.numbers * 0.75)
-            painter.fillRect(tick, QColor(theme.muted))
+            if not any(tick.intersects(box) for box in taken):
+                painter.fillRect(tick, QColor(theme.muted))
 
     def _leaders(self) -> list[Leader]:
         """The chosen cycle and both cursors as far as they are in view."""
