@@ -152,4 +152,24 @@ SAMPLES: dict[str, Sample] = {
         start_ps=-1_200_000_000,
         stop_ps=-1_194_000_000,
     ),
+    "value change dump": Sample(
+        "$date a day $end\n$comment\n made up, 0,1\n$end\n$timescale 10 ns $end\n"
+        '$scope module crate $end\n$var wire 1 ! CLK $end\n$scope module slot $end\n$var reg 4 " D [3:0] $end\n'
+        "$var wire 1 ! CK2 $end\n$var real 64 # TEMP $end\n$upscope $end\n$upscope $end\n$enddefinitions $end\n"
+        '#3\n$dumpvars\n0!\nbx1 "\nr1.5 #\n$end\n#13\n1!\nb101 "\nr2 #\n#33\n$dumpoff\nx!\nbz "\n$end\n'
+        '#43\n$dumpon\n0!\nB1010 "\n$end\n$comment b1 ! $end\n1!\n',
+        "value change dump",
+        10_000,
+        {
+            "crate.CLK": [(30_000, 0), (130_000, 1), (330_000, 2), (430_000, 1)],
+            "crate.slot.D[3]": [(30_000, 2), (130_000, 0), (330_000, 2), (430_000, 1)],
+            "crate.slot.D[2]": [(30_000, 2), (130_000, 1), (330_000, 2), (430_000, 0)],
+            "crate.slot.D[1]": [(30_000, 2), (130_000, 0), (330_000, 2), (430_000, 1)],
+            "crate.slot.D[0]": [(30_000, 1), (330_000, 2), (430_000, 0)],
+            "crate.slot.CK2": [(30_000, 0), (130_000, 1), (330_000, 2), (430_000, 1)],
+        },
+        start_ps=30_000,
+        stop_ps=440_000,
+        notes=1,
+    ),
 }

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, UnknownCapture
-from tracecore.readers import logic, scope
+from tracecore.readers import dump, logic, scope
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
 
 
@@ -29,6 +29,7 @@ READERS: tuple[Reader, ...] = (
     Reader(logic.SAMPLED, logic.recognises_sampled, logic.read_sampled),
     Reader(logic.CHANGES, logic.recognises_changes, logic.read_changes),
     Reader(scope.NAME, scope.recognises, scope.read_scope),
+    Reader(dump.NAME, dump.recognises, dump.read_dump),
 )
 
 

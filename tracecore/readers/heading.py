@@ -10,6 +10,8 @@ from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import parse_rate_hz, time_unit_ps
+from tracecore.readers.carried import NOTHING_CARRIED, Carried, carried
+from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.source import Head
 
 _RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
@@ -34,11 +36,14 @@ class Heading:
     time_unit_ps: Fraction | None
     time_heading: str
     facts: tuple[tuple[str, str], ...]
+    carried: Carried = NOTHING_CARRIED
 
 
 @functools.lru_cache(maxsize=2)
 def read_heading(head: Head) -> Heading | None:
     """None where what stands below the heading is not, for the most part, rows of logic cells."""
+    if begins_as_dump(head):
+        return None
     comments, titles, data_line = _above(head)
     rate, listed, facts = _stated(comments)
     if data_line is None:
@@ -70,6 +75,7 @@ def read_heading(head: Head) -> Heading | None:
         unit,
         title[0] if match else "",
         facts,
+        next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED),
     )
 
 
@@ -174,6 +180,8 @@ def _stated(comments: list[str]) -> tuple[Fraction | None, tuple[str, ...], tupl
     listed: tuple[str, ...] = ()
     facts: list[tuple[str, str]] = []
     for comment in comments:
+        if carried(comment) is not None:
+            continue
         if match := _RATE.search(comment):
             try:
                 rate = parse_rate_hz(match[1])

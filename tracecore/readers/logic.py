@@ -104,10 +104,12 @@ def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: 
     agrees = reader == SAMPLED and rate is not None and rows.off_rate_line is None
     stated = rate if agrees or reader == CHANGES else None
     resolution, how = _resolution(rows, printed, stated)
+    if heading.carried.resolution_ps is not None:
+        resolution, how = heading.carried.resolution_ps, "as the file says"
     if agrees and rate is not None:
         digital = _sampled_traces(heading, rows, rate, rows.first_ps)
     else:
-        digital = _timed_traces(heading, rows, resolution, ends=reader == CHANGES)
+        digital = _timed_traces(heading, rows, _stop_ps(heading, rows, resolution, ends=reader == CHANGES))
         notes += _same_times_note(rows) + (_off_rate_note(rows, rate) if rate is not None else ())
     facts = (("time", said), ("resolution", how), ("rows", str(rows.count)))
     return _capture(source, options.name, digital, resolution, reader, (*facts, *heading.facts), notes)
@@ -133,12 +135,18 @@ def _sampled_traces(heading: Heading, rows: Rows, rate: Fraction, start_ps: int)
     }
 
 
-def _timed_traces(heading: Heading, rows: Rows, resolution_ps: int, *, ends: bool) -> dict[str, DigitalTrace]:
+def _stop_ps(heading: Heading, rows: Rows, resolution_ps: int, *, ends: bool) -> int:
     """``ends``: a last row that changes nothing marks the end of the capture and has no duration of its own."""
+    stated = heading.carried.stop_ps
+    if stated == rows.last_ps:
+        return stated
     lasts = rows.last_changes or rows.count == 1 or not ends
-    stop = rows.last_ps + resolution_ps if lasts else rows.last_ps
+    return rows.last_ps + resolution_ps if lasts else rows.last_ps
+
+
+def _timed_traces(heading: Heading, rows: Rows, stop_ps: int) -> dict[str, DigitalTrace]:
     return {
-        channel: _last_of_each_time(times, levels, stop)
+        channel: _last_of_each_time(times, levels, stop_ps)
         for channel, times, levels in zip(heading.names, rows.times, rows.levels, strict=True)
     }
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, time_unit_ps
+from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.heading import NUMBER
 from tracecore.readers.source import Head
 
@@ -53,7 +54,7 @@ class ScopeShape:
 def read_shape(head: Head) -> ScopeShape | None:
     """None where the file does not hold a heading and even columns of numbers that are not all 0 or 1."""
     lines = [i for i, line in enumerate(head.lines) if line.strip()][: 2 * _LOOKED_AT]
-    if len(lines) < 2:
+    if len(lines) < 2 or begins_as_dump(head):
         return None
     table = [head.cells(i) for i in lines]
     columns = _number_columns(table)
