@@ -28,6 +28,7 @@ from app.case.record import SIDE_WORDS, UNTITLED, Side
 from app.case.scratch import default_author, let_go, open_scratch
 from app.case.store import SUFFIX
 from app.case_actions import CaseActions
+from app.log_actions import LogActions
 from app.model.actions import ACTIONS, MENUS, action
 from app.model.bench import Bench
 from app.model.case_files import CaseFiles, files_of
@@ -76,6 +77,7 @@ class Window(QMainWindow):
         self.jobs = Jobs(self)
         self.files = CaseFiles(self.bench, self.jobs, self.settings.largest_inside_mb << 20)
         self.case_actions = CaseActions(self)
+        self.log_actions = LogActions(self)
         self.files.told.connect(self.say)
         self.files.troubled.connect(self.trouble)
         self.files.unsure.connect(self.case_actions.ask)
@@ -119,6 +121,8 @@ class Window(QMainWindow):
         down.addWidget(self.head)
         self.stack = QStackedWidget()
         down.addWidget(self.stack, 1)
+        self.foot = QVBoxLayout()
+        down.addLayout(self.foot)
         across.addLayout(down, 1)
         self.line = ElidedLabel("", "statusLine")
         self.line.setAccessibleName("Status")
@@ -157,6 +161,8 @@ class Window(QMainWindow):
         method = getattr(self, f"do_{name}", None) or getattr(self.case_actions, f"do_{name}", None)
         if method is not None:
             method()
+        elif self.log_actions.does(name):
+            return
         elif name.startswith("page_"):
             self.show_page(name.removeprefix("page_"))
         else:
@@ -201,9 +207,21 @@ class Window(QMainWindow):
             from app.pages.compare import ComparePage
 
             return ComparePage(self.desk)
+        if name == "log":
+            return self._make_log()
         from app.pages.later import LaterPage
 
         return LaterPage(self.desk, name)
+
+    def _make_log(self) -> Page:
+        from app.pages.log import LogPage
+
+        page = LogPage(self.desk, self.jobs, self.settings)
+        page.case_wanted.connect(self.open_file)
+        page.card_wanted.connect(self.case_actions.do_fill_card)
+        page.signed.connect(self.sign)
+        page.troubled.connect(self.trouble)
+        return page
 
     def apply_look(self) -> None:
         """Puts theme and text size on everything."""
@@ -214,6 +232,7 @@ class Window(QMainWindow):
         self.head.set_theme(self.desk.theme)
         for page in self.pages.values():
             page.retheme()
+        self.log_actions.retheme()
         self.settings.save()
 
     def say(self, text: str) -> None:
@@ -285,7 +304,7 @@ class Window(QMainWindow):
 
     def do_stop(self) -> None:
         """Stops reading, checking, comparing and writing."""
-        for kind in ("read", "check", "compare", "report"):
+        for kind in ("read", "check", "compare", "report", "photo", "seen"):
             self.jobs.stop(kind)
         self._on_idle()
         self.say("Stopped")

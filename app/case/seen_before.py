@@ -217,13 +217,21 @@ def seen_before(
 
 
 def search_cases(
-    folder: str | Path, words: str = "", *, slot: str = "", part: str = "", mode: str = "", tell: Tell | None = None
+    folder: str | Path,
+    words: str = "",
+    *,
+    slot: str = "",
+    part: str = "",
+    mode: str = "",
+    own: Path | None = None,
+    tell: Tell | None = None,
 ) -> Hits:
     """Cases of a folder in which all that was given is found; each hit says where.
 
     ``words`` are looked for each by itself, in title, log, marks and moved parts, whatever their case of letters.
+    ``own`` is the open case's file, which is left out.
     """
-    looked = _look([Path(folder)], None, tell)
+    looked = _look([Path(folder)], own, tell)
     hits = []
     for path, case, record in looked.cases:
         traits = traits_of(case, record)

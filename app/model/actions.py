@@ -74,6 +74,19 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("text_larger", "View", "Larger text", ("Ctrl++", "Ctrl+="), "Make all text larger, up to 200 %"),
     ActionRow("text_smaller", "View", "Smaller text", ("Ctrl+-",), "Make all text smaller, down to 100 %"),
     ActionRow("text_normal", "View", "Text at 100 %", ("Ctrl+0",), "Set all text to 100 %"),
+    ActionRow("new_line", "Log", "New line", ("F4",), "Write a line in the log, from any page"),
+    ActionRow(
+        "write_in_log", "Log", "Write finding in log", ("Ctrl+L",), "Take the chosen likely cause down as suspected"
+    ),
+    ActionRow("because_line", "Log", "New line because of this", (), "Write what the opened entry led to"),
+    ActionRow("correct_line", "Log", "Correct the entry", (), "Write a line that puts the opened entry right"),
+    ActionRow("go_to_mark", "Log", "Go to its cycle", ("Ctrl+G",), "Go to the opened entry's mark or cycle in Compare"),
+    ActionRow("add_picture", "Log", "Picture…", (), "Put photos beside the opened entry"),
+    ActionRow("add_reading", "Log", "Reading…", (), "Put what a meter said beside the opened entry"),
+    ActionRow("add_part", "Log", "Part moved…", (), "Note a part that went in, and the one that came out"),
+    ActionRow("add_proof", "Log", "Proof…", (), "Note how many captures after the repair diverge"),
+    ActionRow("case_state", "Log", "State of the case", (), "Go to the boxes of the case's state"),
+    ActionRow("cases_folder", "Log", "Folder of cases…", (), "Choose where earlier cases are looked for"),
     *(
         ActionRow(f"page_{name}", "Steps", f"{i} {title}", (f"Ctrl+{i}",), f"Go to step {i}, {title}")
         for i, (name, title) in enumerate(PAGES, start=1)

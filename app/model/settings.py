@@ -59,6 +59,15 @@ class Settings:
         self._store.setValue("largest_inside_mb", size)
 
     @property
+    def cases_folder(self) -> str:
+        """Where earlier cases are looked for, besides the folder of the open one; empty where nobody has said."""
+        return str(self._store.value("cases_folder", ""))
+
+    @cases_folder.setter
+    def cases_folder(self, folder: str) -> None:
+        self._store.setValue("cases_folder", folder)
+
+    @property
     def cautions_seen(self) -> bool:
         """Were the cautions shown once?"""
         return str(self._store.value("cautions_seen", "no")) == "yes"

@@ -25,11 +25,6 @@ PURPOSE: dict[str, tuple[str, str]] = {
         "Here the slots and pins will be drawn as a map, with ohm readings of two backplanes compared. "
         "This step is not built yet.",
     ),
-    "log": (
-        "Log",
-        "Here the history of the case will be kept: what was seen, what was done, what helped. "
-        "This step is not built yet; until then, Copy finding in Compare gives the text for your own logbook.",
-    ),
 }
 
 

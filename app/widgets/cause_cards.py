@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 
 from app.messages import VERDICT_MARKS
 from app.model.theme import Theme
+from app.widgets.wrap_row import WrapRow
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
 CARD_BUTTONS = (
     ("Show cycle", "show_cycle", "Show the cycle at which the finding begins"),
     ("Mark", "mark", "Mark the chosen cycle"),
+    ("In log", "write_in_log", "Take it down in the log as suspected"),
     ("Copy", "copy_finding", "Put the finding's text on the clipboard"),
 )
 """Words, the action's name, the tip."""
@@ -125,8 +127,8 @@ class CauseCard(QFrame):
     def _what_next(self, grid: QGridLayout) -> None:
         grid.addWidget(label("Probe next", "strong"), grid.rowCount(), 1)
         grid.addWidget(label(self.cause.probe_next), grid.rowCount(), 1)
-        buttons = QHBoxLayout()
-        buttons.setSpacing(8)
+        area = QWidget()
+        buttons = WrapRow(area)
         for text, name, tip in CARD_BUTTONS:
             button = QPushButton(text)
             button.setProperty("role", "decision" if name == "show_cycle" else "")
@@ -134,8 +136,7 @@ class CauseCard(QFrame):
             button.setToolTip(tip)
             button.clicked.connect(lambda _checked=False, name=name: self.asked.emit(name))
             buttons.addWidget(button)
-        buttons.addStretch(1)
-        grid.addLayout(buttons, grid.rowCount(), 0, 1, 2)
+        grid.addWidget(area, grid.rowCount(), 0, 1, 2)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self.wanted.emit(self.cause.rank)

@@ -61,8 +61,17 @@ def step_states(bench: Bench) -> dict[str, StepState]:
         "levels": later,
         "timing": later,
         "backplane": later,
-        "log": later,
+        "log": _logged(bench),
     }
+
+
+def _logged(bench: Bench) -> StepState:
+    case = bench.case
+    if not case.entries:
+        return StepState("empty", "No line in the log yet: F4 begins one")
+    if case.state == "verified":
+        return StepState("done", "The repair is verified")
+    return StepState("look", f"The case is {case.state}, and not verified yet")
 
 
 def _captures(bench: Bench) -> StepState:

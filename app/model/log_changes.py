@@ -1,0 +1,86 @@
+"""What the Log page does to a case, as changes that are kept and taken back as one. Nothing here imports Qt."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from app.case.changes import Change, Drop, Put, Together
+from app.case.record import OpenCase, next_id
+from app.case.values import CaseState, Entry, Figure, PartMove, Picture, Proof, Reading, StateStamp, now
+
+if TYPE_CHECKING:
+    from app.model.bench import Bench
+    from tracecore.compare.findings import Cause
+
+
+def line_change(case: OpenCase, entry: Entry, pictures: Sequence[Picture] = ()) -> Change:
+    """A new line with the pictures that belong to it; its number and time are set here."""
+    first = next_id(case.pictures)
+    numbered = [replace(picture, id=first + i) for i, picture in enumerate(pictures)]
+    line = replace(entry, id=next_id(case.entries), at=now(), pictures=(*entry.pictures, *(p.id for p in numbered)))
+    words = "correct a log entry" if line.corrects is not None else "log entry"
+    return Together(words, (*(Put(picture) for picture in numbered), Put(line)))
+
+
+def picture_change(case: OpenCase, entry: Entry, pictures: Sequence[Picture]) -> Change:
+    """Pictures join an entry that is there; nothing of what it says is touched."""
+    first = next_id(case.pictures)
+    numbered = [replace(picture, id=first + i) for i, picture in enumerate(pictures)]
+    joined = replace(entry, pictures=(*entry.pictures, *(picture.id for picture in numbered)))
+    return Together("picture", (*(Put(picture) for picture in numbered), Put(joined)))
+
+
+def reading_change(entry: Entry, reading: Reading) -> Change:
+    """A reading joins an entry that is there."""
+    return Together("reading", (Put(replace(entry, readings=(*entry.readings, reading))),))
+
+
+def part_changes(entry: Entry | None, author: str, part: str, *ways: tuple[str, str, str]) -> Change:
+    """A part's moves, one row each way: each of ``ways`` is from, to and date code."""
+    number = None if entry is None else entry.id
+    at = now()
+    moves = [PartMove(0, part, source, target, code, number, at, author) for source, target, code in ways]
+    return Together("moved part", tuple(Put(move) for move in moves))
+
+
+def proof_change(case: OpenCase, author: str, proof: Proof, because: tuple[int, ...] = ()) -> Change:
+    """A result with what the captures after the repair prove."""
+    text = f"{proof.diverging} of {proof.captures} captures diverge"
+    line = Entry(0, "result", text, author, helped=not proof.diverging, because=because, proof=proof)
+    return Together("proof line", line_change(case, line).changes)  # type: ignore[attr-defined]
+
+
+def stamp_change(case: OpenCase, state: CaseState, author: str) -> Change:
+    """Ticks the box of a state, or takes the tick away again."""
+    stamped = [stamp for stamp in case.stamps if stamp.state == state]
+    if stamped:
+        return Drop(stamped[-1])
+    return Put(StateStamp(0, state, now(), author))
+
+
+def finding_line(bench: Bench, cause: Cause) -> Entry:
+    """A likely cause as a suspected entry, with its evidence and its figure."""
+    assert bench.comparison is not None
+    finding = bench.comparison.signal(cause.signal)
+    good, suspect = bench.case.good.shown_capture, bench.case.suspect.shown_capture
+    place = f" at {finding.place}" if finding.place else ""
+    cycle = cause.since_cycle
+    said = (cause.summary, *cause.because, f"Probe next: {cause.probe_next}" if cause.probe_next else "")
+    names = " against ".join(held.name for held in (good, suspect) if held is not None)
+    return Entry(
+        0,
+        "suspected",
+        f"{cause.signal} {cause.fault_mode}{place}",
+        bench.author,
+        cycle=cycle,
+        details="\n".join(sentence for sentence in said if sentence),
+        figure=Figure(
+            cause.signal,
+            cycle or 0,
+            names,
+            good.key if good is not None else "",
+            suspect.key if suspect is not None else "",
+        ),
+    )

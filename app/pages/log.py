@@ -1,0 +1,454 @@
+"""Step 7: the case's history, the opened entry, and the line in which the next one is written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QTimer, Signal
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QPixmap, QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
+
+from app.case.changes import Put
+from app.case.errors import CaseError
+from app.case.record import next_id
+from app.case.scratch import is_scratch
+from app.case.seen_before import Hits, Seen, search_cases, seen_before
+from app.case.values import Entry, Mark, Picture, Proof, Reading, Unlike
+from app.model.log_changes import (
+    line_change,
+    part_changes,
+    picture_change,
+    proof_change,
+    reading_change,
+    stamp_change,
+)
+from app.model.log_lines import chosen_entry, log_lines, opened_words, time_words
+from app.pages.page import Desk, Page
+from app.widgets.cause_cards import label
+from app.widgets.elided_label import ElidedLabel
+from app.widgets.log_entry import EntryView
+from app.widgets.log_line import LineStrip
+from app.widgets.log_list import LogList
+from app.widgets.log_panel import LogPanel, folder_words
+
+if TYPE_CHECKING:
+    from app.model.jobs import Jobs
+    from app.model.settings import Settings
+
+ROOM_FOR_LOG = 900
+"""Pixels at 100 % that list and entry keep before the panel folds by itself."""
+LIST_SHARE, LIST_MOST = 0.4, 400
+PHOTO_ENDS = (".jpg", ".jpeg", ".png", ".bmp", ".gif", ".tif", ".tiff", ".webp")
+PHOTO_FILES = f"Photos ({' '.join('*' + end for end in PHOTO_ENDS)});;All files (*)"
+KEYS = "In the log list: arrows move, Enter opens, N new line, C correct, G go to the cycle"
+
+
+class LogPage(Page):
+    """``case_wanted`` carries the path of another case, ``card_wanted`` a bench card's number, ``signed`` other
+    initials, ``troubled`` a sentence."""
+
+    case_wanted = Signal(object)
+    card_wanted = Signal(str)
+    signed = Signal(str)
+    troubled = Signal(str)
+
+    def __init__(self, desk: Desk, jobs: Jobs, settings: Settings) -> None:
+        super().__init__(desk)
+        self._jobs, self._settings = jobs, settings
+        self._photos: dict[str, QPixmap | None] = {}
+        self._going: tuple[str | None, int, int | None] | None = None
+        self._asked: object = None
+        self.setAcceptDrops(True)
+        across = QHBoxLayout(self)
+        across.setContentsMargins(0, 0, 0, 0)
+        across.setSpacing(0)
+        left = QVBoxLayout()
+        left.setSpacing(0)
+        upper = QHBoxLayout()
+        upper.setSpacing(0)
+        upper.addWidget(self._list_column())
+        self.entry = EntryView(desk.bench, self._photo)
+        upper.addWidget(self.entry, 1)
+        left.addLayout(upper, 1)
+        self.strip = LineStrip(desk.theme)
+        left.addWidget(self.strip)
+        across.addLayout(left, 1)
+        self.panel = LogPanel(desk.theme)
+        across.addWidget(self.panel)
+        self._look_soon = QTimer(self, singleShot=True, interval=300)
+        self._look_soon.timeout.connect(self._look_for_cases)
+        self._wire()
+        self.retheme()
+        self.refresh("opened")
+        self.refresh("case")
+
+    def _list_column(self) -> QWidget:
+        self.column = QWidget()
+        self.column.setObjectName("logColumn")
+        down = QVBoxLayout(self.column)
+        down.setContentsMargins(14, 10, 12, 8)
+        down.setSpacing(4)
+        head = QHBoxLayout()
+        head.addWidget(label("Repair log", "heading", wrap=False))
+        self.opened = ElidedLabel("", "muted")
+        head.addWidget(self.opened, 1)
+        down.addLayout(head)
+        down.addWidget(label("Oldest first. Entries stay; a correction is a new line.", "muted"))
+        self.list = LogList(self.desk.theme)
+        down.addWidget(self.list, 1)
+        return self.column
+
+    def _wire(self) -> None:
+        bench, act = self.desk.bench, self.desk.act
+        self.list.chosen.connect(lambda number: bench.choose(entry=number))
+        self.list.asked.connect(act)
+        self.list.entered.connect(self.entry.setFocus)
+        self.entry.asked.connect(act)
+        self.entry.entry_wanted.connect(lambda number: bench.choose(entry=number))
+        self.entry.mark_wanted.connect(self._go_to_mark)
+        self.entry.captioned.connect(self._caption)
+        self.strip.kept.connect(self._keep_line)
+        self.strip.left.connect(self._leave_line)
+        self.strip.picture_wanted.connect(lambda: self._ask_photos(self._add_to_strip))
+        self.panel.asked.connect(act)
+        self.panel.state_wanted.connect(lambda state: bench.change(stamp_change(bench.case, state, bench.author)))
+        self.panel.case_wanted.connect(self.case_wanted)
+        self.panel.unlike_wanted.connect(lambda identity: bench.change(Put(Unlike(0, identity))))
+        self.panel.searched.connect(self._search)
+
+    # ---- what it shows
+
+    @property
+    def opened_entry(self) -> Entry | None:
+        """The entry that is open: the chosen one, else the newest."""
+        return chosen_entry(self.desk.bench.case, self.desk.bench.chosen.entry)
+
+    def refresh(self, what: str) -> None:
+        if what == "opened":
+            self._photos = {}
+            self._going, self._asked = None, None
+            self.strip.begin()
+        if what == "comparison":
+            self._go_on()
+        if what in ("case", "comparison"):
+            self._show_case()
+            self._look_soon.start()
+        elif what == "chosen":
+            self._show_entry()
+        self.said.emit(self.status())
+
+    def _show_case(self) -> None:
+        bench = self.desk.bench
+        self.opened.setText(opened_words(bench.case))
+        self.strip.set_author(bench.author)
+        self.strip.set_marks(bench.case.marks)
+        self.panel.show_case(bench.case, bench.current or bool(bench.case.entries))
+        self._show_entry()
+
+    def _show_entry(self) -> None:
+        entry = self.opened_entry
+        self.list.show_lines(log_lines(self.desk.bench.case), None if entry is None else entry.id)
+        self.entry.show_entry(entry, self.desk.theme, self.desk.scale)
+
+    def _photo(self, picture: Picture) -> QPixmap | None:
+        """The photo, unpacked once; None where the case has not all of it."""
+        if picture.stored not in self._photos:
+            from app.case.photos import photo_bytes
+
+            photo = QPixmap()
+            try:
+                whole = photo.loadFromData(photo_bytes(self.desk.bench.store, picture.stored))
+            except CaseError:
+                whole = False
+            self._photos[picture.stored] = photo if whole else None
+        return self._photos[picture.stored]
+
+    def retheme(self) -> None:
+        theme, scale = self.desk.theme, self.desk.scale
+        self.list.set_theme(theme)
+        self.strip.set_look(theme, scale)
+        self.panel.set_scale(theme, scale)
+        self._fold_for_room()
+        self._show_case()
+        self._asked = None
+        self._look_soon.start()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fold_for_room()
+        # photo and figure stand side by side where there is room
+        QTimer.singleShot(0, self, self._show_entry)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._look_soon.start()
+
+    def _fold_for_room(self) -> None:
+        scale = self.desk.scale
+        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_LOG * scale)
+        room = self.width() - self.panel.width()
+        self.column.setFixedWidth(max(240, min(round(LIST_MOST * scale), round(room * LIST_SHARE))))
+
+    def status(self) -> str:
+        saved = self.desk.bench.store.saved_at
+        return "  ·  ".join(part for part in (f"Saved {time_words(saved, True)}" if saved else "", KEYS) if part)
+
+    # ---- lines
+
+    def _keep_line(self, entry: Entry) -> None:
+        bench = self.desk.bench
+        if entry.text in {card.number for card in bench.case.cards}:
+            # a card's number alone asks for its form, with the same rows as on paper
+            self.strip.begin(self.strip.kind)
+            self.card_wanted.emit(entry.text)
+            return
+        if entry.author != bench.author:
+            self.signed.emit(entry.author)
+        number = next_id(bench.case.entries)
+        if not bench.change(line_change(bench.case, entry, self.strip.pictures)):
+            return
+        kind = self.strip.kind
+        self.strip.begin(kind)
+        self.strip.set_cycle(None)
+        bench.choose(entry=number)
+
+    def _leave_line(self) -> None:
+        self.strip.begin()
+        self.list.setFocus()
+
+    def _begin(self, *, because: Entry | None = None, corrects: Entry | None = None) -> None:
+        self.strip.begin(because=because, corrects=corrects)
+        self.strip.words.setFocus()
+        self.strip.words.end(False)
+
+    def do_new_line(self) -> None:
+        """Writes a new line; words of an unfinished one stay."""
+        self.strip.words.setFocus()
+
+    def do_because_line(self) -> None:
+        """A new line because of the opened one."""
+        if self._has_entry():
+            self._begin(because=self.opened_entry)
+
+    def do_correct_line(self) -> None:
+        """A new line that puts the opened one right."""
+        entry = self.opened_entry
+        if not self._has_entry() or entry is None:
+            return
+        later = next((other for other in self.desk.bench.case.entries if other.corrects == entry.id), None)
+        if later is not None:
+            self.said.emit(f"Entry {later.id} puts it right already; correct that one")
+            return
+        self._begin(corrects=entry)
+
+    def _has_entry(self) -> bool:
+        if self.opened_entry is None:
+            self.said.emit("The log has no line yet; F4 begins one")
+        return self.opened_entry is not None
+
+    # ---- what belongs to the opened line
+
+    def do_add_picture(self) -> None:
+        """Asks for photos and puts them beside the opened entry."""
+        if self._has_entry():
+            self._ask_photos(self._add_to_entry)
+
+    def _ask_photos(self, answer: Callable[[Sequence[Picture]], None]) -> None:
+        paths, _ = QFileDialog.getOpenFileNames(self, "Add photos", "", PHOTO_FILES)
+        self._take_photos([Path(path) for path in paths], answer)
+
+    def _take_photos(self, paths: Sequence[Path], answer: Callable[[Sequence[Picture]], None]) -> None:
+        if not paths:
+            return
+        store = self.desk.bench.store
+
+        def work(tell: Callable[[float, str], None]) -> tuple[Picture, ...]:
+            from app.case.photos import take_photo
+
+            taken = []
+            for i, path in enumerate(paths):
+                tell(i / len(paths), f"taking {path.name} into the case")
+                taken.append(take_photo(path, store))
+            return tuple(taken)
+
+        self._jobs.request("photo", work, answer, self.troubled.emit)
+
+    def _add_to_entry(self, pictures: Sequence[Picture]) -> None:
+        bench, entry = self.desk.bench, self.opened_entry
+        if entry is not None:
+            bench.change(picture_change(bench.case, entry, pictures))
+
+    def _add_to_strip(self, pictures: Sequence[Picture]) -> None:
+        self.strip.set_pictures((*self.strip.pictures, *pictures))
+
+    def _caption(self, number: int, text: str) -> None:
+        bench = self.desk.bench
+        for picture in bench.case.pictures:
+            if picture.id == number:
+                bench.change(Put(replace(picture, caption=text)))
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _photos_of(event):
+            event.acceptProposedAction()
+            self.said.emit("Let go to put the photo beside the opened entry, or over the new line to put it there")
+        else:
+            event.ignore()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        paths = _photos_of(event)
+        if not paths:
+            event.ignore()
+            return
+        event.acceptProposedAction()
+        in_strip = self.strip.geometry().contains(event.position().toPoint())
+        on_line = in_strip or self.opened_entry is None
+        self._take_photos(paths, self._add_to_strip if on_line else self._add_to_entry)
+
+    def do_add_part(self) -> None:
+        """A form for a part that went in, and the one that came out."""
+        from app.widgets.log_forms import PartForm
+
+        bench, entry = self.desk.bench, self.opened_entry
+        form = PartForm(self)
+        form.filled.connect(lambda part, ways: bench.change(part_changes(entry, bench.author, part, *ways)))
+        form.open()
+
+    def do_add_reading(self) -> None:
+        """A form for what a meter said."""
+        from app.widgets.log_forms import ReadingForm
+
+        bench, entry = self.desk.bench, self.opened_entry
+        if not self._has_entry() or entry is None:
+            return
+
+        def put(reading: Reading) -> None:
+            bench.change(reading_change(chosen_entry(bench.case, entry.id) or entry, reading))
+
+        form = ReadingForm(self)
+        form.filled.connect(put)
+        form.open()
+
+    def do_add_proof(self) -> None:
+        """A form for how many captures after the repair diverge."""
+        from app.widgets.log_forms import ProofForm
+
+        bench, entry = self.desk.bench, self.opened_entry
+
+        def put(proof: Proof, because: bool) -> None:
+            number = next_id(bench.case.entries)
+            ties = (entry.id,) if because and entry is not None else ()
+            if bench.change(proof_change(bench.case, bench.author, proof, ties)):
+                bench.choose(entry=number)
+
+        form = ProofForm(entry, self)
+        form.filled.connect(put)
+        form.open()
+
+    def do_case_state(self) -> None:
+        """Goes to the boxes of the case's state."""
+        self.panel.fold(False, by_hand=True)
+        self.panel.states.boxes[self.desk.bench.case.state].setFocus()
+
+    # ---- to the traces
+
+    def do_go_to_mark(self) -> None:
+        """Goes to the opened entry's mark, else to its cycle, else to its figure's."""
+        entry = self.opened_entry
+        if entry is None:
+            self.said.emit("The log has no line yet; F4 begins one")
+        elif entry.marks and any(mark.id in entry.marks for mark in self.desk.bench.case.marks):
+            self._go_to_mark(next(mark.id for mark in self.desk.bench.case.marks if mark.id in entry.marks))
+        elif entry.cycle is not None:
+            self._go(entry.figure.signal if entry.figure is not None else None, entry.cycle, None)
+        elif entry.figure is not None:
+            self._go(entry.figure.signal, entry.figure.cycle, None)
+        else:
+            self.said.emit("This entry has no mark and no cycle to go to")
+
+    def _go_to_mark(self, number: int) -> None:
+        mark: Mark = next(mark for mark in self.desk.bench.case.marks if mark.id == number)
+        self._go(mark.signals[0] if mark.signals else None, mark.first_cycle, number)
+
+    def _go(self, signal: str | None, cycle: int, mark: int | None) -> None:
+        """Shows a cycle in Compare; where nothing is compared yet, as soon as it is."""
+        bench = self.desk.bench
+        if not bench.current:
+            if not bench.ready:
+                self.said.emit("There is no capture on each side to go to")
+                return
+            self._going = (signal, cycle, mark)
+        self.desk.act("page_compare")
+        if bench.current:
+            bench.choose(signal=signal, cycle=cycle, mark=mark)
+
+    def _go_on(self) -> None:
+        """What was to be shown is compared now."""
+        if self._going is not None and self.desk.bench.current:
+            signal, cycle, mark = self._going
+            self._going = None
+            QTimer.singleShot(0, self, lambda: self.desk.bench.choose(signal=signal, cycle=cycle, mark=mark))
+
+    # ---- earlier cases
+
+    @property
+    def _folders(self) -> list[Path]:
+        """Where earlier cases are looked for: beside this one, and in the chosen folder."""
+        store = self.desk.bench.store
+        own = [] if is_scratch(store) or store.path is None else [store.path.absolute().parent]
+        chosen = self._settings.cases_folder
+        return list(dict.fromkeys([*own, *([Path(chosen)] if chosen else [])]))
+
+    def do_cases_folder(self) -> None:
+        """Asks for a folder in which earlier cases are looked for too."""
+        folder = QFileDialog.getExistingDirectory(self, "A folder of cases", self._settings.cases_folder)
+        if folder:
+            self._settings.cases_folder = folder
+            self._settings.save()
+            self._asked = None
+            self._look_for_cases()
+
+    def _look_for_cases(self) -> None:
+        bench, folders = self.desk.bench, self._folders
+        case = bench.case
+        question = (case.title, case.entries, case.parts, case.unlike, case.question, bench.comparison is None, folders)
+        if not self.isVisible() or self.panel.search.text() or question == self._asked:
+            return
+        self._asked = question
+        if not folders:
+            self.panel.show_no_folder()
+            return
+        store = bench.store
+
+        def work(tell: Callable[[float, str], None]) -> Seen:
+            answers = store.comparisons()
+            return seen_before(case, answers[-1].record if answers else "", folders, store.path, tell)
+
+        where = folder_words(folders)
+        self._jobs.request("seen", work, lambda seen: self.panel.show_seen(seen, where), self.troubled.emit)
+
+    def _search(self, words: str) -> None:
+        folders = self._folders
+        if not words or not folders:
+            self._asked = None
+            self._look_for_cases()
+            return
+        where, own = folder_words(folders), self.desk.bench.store.path
+
+        def work(tell: Callable[[float, str], None]) -> Hits:
+            found = [search_cases(folder, words, own=own, tell=tell) for folder in folders]
+            return Hits(
+                tuple(hit for hits in found for hit in hits.hits),
+                sum(hits.looked for hits in found),
+                tuple(sentence for hits in found for sentence in hits.skipped),
+            )
+
+        self._jobs.request("seen", work, lambda hits: self.panel.show_hits(hits, where), self.troubled.emit)
+
+
+def _photos_of(event: QDropEvent) -> list[Path]:
+    """The photos that are dragged; none where anything else is among them."""
+    paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+    return paths if paths and all(path.suffix.lower() in PHOTO_ENDS for path in paths) else []

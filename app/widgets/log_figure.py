@@ -1,0 +1,63 @@
+"""The trace figure of an entry: drawn where the captures it is of are compared now, else what it is of in words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
+
+from app.case.record import OpenCase
+from app.case.values import Figure
+from app.model.theme import Theme
+from app.widgets.cause_cards import label
+
+if TYPE_CHECKING:
+    from app.model.bench import Bench
+    from tracecore.comparison import Comparison
+
+MOST_ROWS = 4
+
+
+def figure_comparison(bench: Bench, figure: Figure) -> Comparison | None:
+    """The comparison that the figure is of, if it is at hand: of the same pair of captures."""
+    if not bench.current or bench.comparison is None:
+        return None
+    good, suspect = bench.case.good.shown_capture, bench.case.suspect.shown_capture
+    for wanted, shown in ((figure.good, good), (figure.suspect, suspect)):
+        if wanted and (shown is None or shown.key != wanted):
+            return None
+    known = any(finding.signal == figure.signal for finding in bench.comparison.signals)
+    return bench.comparison if known else None
+
+
+def pair_words(case: OpenCase, figure: Figure) -> str:
+    """The captures a figure is of: ``good.csv against suspect.csv``, or its caption where they are gone."""
+    names = {held.key: held.name for held in case.captures}
+    pair = [names[key] for key in (figure.good, figure.suspect) if key in names]
+    return " against ".join(pair) if len(pair) == 2 else figure.caption
+
+
+def figure_widget(bench: Bench, figure: Figure, theme: Theme, scale: float) -> QWidget:
+    """The figure, or a sentence where it cannot be drawn now."""
+    comparison = figure_comparison(bench, figure)
+    if comparison is not None:
+        from app.widgets.figure_view import FigureView
+
+        view = FigureView()
+        view.set_theme(theme, scale)
+        if view.show_figure(comparison, figure.signal, cycle=figure.cycle):
+            return _framed(view)
+        view.deleteLater()
+    pair = pair_words(bench.case, figure) or "captures that are not here"
+    return label(
+        f"Figure of {figure.signal}, {pair}. It is drawn when that pair is compared; Go to cycle does that.", "muted"
+    )
+
+
+def _framed(view: QWidget) -> QFrame:
+    frame = QFrame()
+    frame.setObjectName("card")
+    inside = QVBoxLayout(frame)
+    inside.setContentsMargins(4, 4, 4, 4)
+    inside.addWidget(view)
+    return frame
