@@ -10,6 +10,8 @@ from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.readers.row_text import SplitRow
 
 BLOCK = 1 << 20
+_LEVEL = np.full(256, 255, np.uint8)
+_LEVEL[list(b"01")], _LEVEL[list(b"xXzZ")] = (0, 1), UNKNOWN
 
 
 class RowTemplate:
@@ -17,6 +19,7 @@ class RowTemplate:
 
     A digit of the time is 48 and 9, a cell 48 and 1, any other byte itself and 0; so ``row - lowest > span``
     (in wrapping uint8) is true exactly where a byte does not fit, and the differences are the digits and levels.
+    Below a row with an X or Z any byte passes here in a cell, and its letter is looked up.
     """
 
     def __init__(self, row: bytes, split: SplitRow) -> None:
@@ -25,7 +28,8 @@ class RowTemplate:
         digits = list(split.time.digits)
         cells = [c for c in split.cells if c >= 0]
         low[digits], span[digits] = 48, 9
-        low[cells], span[cells] = 48, 1
+        self.lettered = any(c >= 0 and v == UNKNOWN for c, v in zip(split.cells, split.levels, strict=True))
+        low[cells], span[cells] = (0, 255) if self.lettered else (48, 1)
         self.width = len(low)
         self.low, self.span = low, span
         self.time = split.time
@@ -52,7 +56,20 @@ class RowTemplate:
         """``data`` uint8[k * width] minus the lowest values into ``out``; how many rows fit from the front on."""
         np.subtract(data, self._tile("low", self.low, len(data)), out=out)
         np.greater(out, self._tile("span", self.span, len(data)), out=wrong)
-        return int(wrong.argmax()) // self.width if wrong.any() else len(data) // self.width
+        rows = int(wrong.argmax()) // self.width if wrong.any() else len(data) // self.width
+        if not self.lettered:
+            return rows
+        misfits = self._strange(out[: rows * self.width].reshape(rows, self.width))
+        return int(misfits.argmax()) if misfits.any() else rows
+
+    def fits(self, matrix: UInt8) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+        """Which rows of differences uint8[rows, width] fit."""
+        fitting: np.ndarray[tuple[int], np.dtype[np.bool_]] = ~(matrix > self.span).any(1)
+        return fitting & ~self._strange(matrix) if self.lettered else fitting
+
+    def _strange(self, matrix: UInt8) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+        """Which rows have a letter in a cell that is no level."""
+        return np.asarray((_LEVEL[matrix[:, self._cells]] > UNKNOWN).any(1))
 
     def changes(self, data: UInt8, before: UInt8, out: UInt8, room: UInt8) -> int:
         """Which bytes differ from the row before, into ``out``; how many rows fit from the front on.
@@ -68,6 +85,8 @@ class RowTemplate:
     def levels(self, matrix: UInt8) -> UInt8:
         """Levels uint8[columns, rows] of differences uint8[rows, width]; rows laid out one after the other."""
         known = np.ascontiguousarray(matrix[:, self._cells].T)
+        if self.lettered:
+            known = _LEVEL[known]
         if len(self._known) == self.columns:
             return known
         levels = np.full((self.columns, len(matrix)), UNKNOWN, np.uint8)

@@ -50,7 +50,7 @@ class TimeText:
 
 @dataclass(frozen=True, slots=True)
 class SplitRow:
-    """One row taken apart: its time, levels 0, 1 or 2, and the offset of each 0 or 1 (-1 where unknown)."""
+    """One row taken apart: its time, levels 0, 1 or 2, and the offset of each cell's letter (-1 where it is empty)."""
 
     time: TimeText
     levels: tuple[int, ...]
@@ -80,7 +80,8 @@ def split_row(row: bytes, layout: RowLayout) -> SplitRow:
         if level is None:
             raise BadRow(f"{shown(part)} in a cell", "0 or 1", column)
         levels.append(level)
-        cells.append(-1 if level == UNKNOWN else start + part.index(b"01"[level : level + 1]))
+        letter = part.strip(b' \t"')
+        cells.append(start + part.index(letter) if letter else -1)
         start += len(part) + 1
     return SplitRow(time, tuple(levels), tuple(cells))
 

@@ -251,7 +251,7 @@ class _Reading:
             group = left[(ends - starts)[left] == template.width - 1]
             matrix = np.lib.stride_tricks.sliding_window_view(buffer.data, template.width)[starts[group]]
             matrix -= template.low
-            fits = ~(matrix > template.span).any(1)
+            fits = template.fits(matrix)
             fitting, good = matrix[fits], group[fits]
             levels[:, good] = template.levels(fitting)
             if self.layout.timed:
