@@ -221,7 +221,7 @@ def place_tags(
         groups.append(group)
         lefts.append(left)
     tags = []
-    for group, left, end in zip(groups, lefts, [*lefts[1:], view.width + GAP_PX], strict=True):
+    for group, left, end in zip(groups, lefts, [*lefts, view.width + GAP_PX][1:], strict=True):
         note = group[0].mark.note if len(group) == 1 else ""
         room = min(end - GAP_PX - left - size(group), note_px[1])
         adds = min(note_width(note), room) if note else 0.0
