@@ -30,7 +30,7 @@ def slow_rows(data: bytes, columns: int, timed: bool, unit: int, first_line: int
     now, count = None, 0
     for number, line in enumerate(lines[first_line - 1 :], start=first_line):
         last = open_end and number == len(lines)
-        if not timed and re.fullmatch(r"[A-Z]{2}[A-Z0-9_ -]*", line.strip()):
+        if not timed and re.fullmatch(r"[A-Z]{2}[A-Z0-9_ -]*", line.strip(' \t\r",')):
             continue
         if last and count and _is_front_part(line, columns, timed, entries):
             return SlowRows(None, tuple(map(tuple, entries)), count, True)
@@ -52,7 +52,7 @@ def slow_rows(data: bytes, columns: int, timed: bool, unit: int, first_line: int
 
 def _row(line: str, columns: int, timed: bool, unit: int) -> tuple[int, list[int]] | None:
     cells = line.split(",")
-    if len(cells) == columns + timed + 1 and not cells[-1].strip():
+    if len(cells) == columns + timed + 1 and not cells[-1].strip(' \t"'):
         cells.pop()
     if not line.strip() or len(cells) != columns + timed:
         return None

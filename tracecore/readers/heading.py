@@ -12,14 +12,14 @@ from tracecore.errors import MalformedCapture
 from tracecore.quantities import parse_rate_hz, time_unit_ps
 from tracecore.readers.carried import NOTHING_CARRIED, Carried, carried
 from tracecore.readers.dump_heading import begins_as_dump
-from tracecore.readers.source import Head
+from tracecore.readers.source import Head, comment_text, split_cells
 
 _RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
 _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNORECASE)
 _TIME_HEADING = re.compile(r"(?:time|t|timestamp)\s*[\[(/]?\s*([a-zµμ]*)\s*[\])]?", re.IGNORECASE)
 _CELL = re.compile(r"[01xXzZ]?")
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
-_COMMENT = ";#/%!"
+_TYPES = frozenset(("logic", "digital", "bit", "bool", "boolean"))
 _LOOKED_AT = 1000
 
 
@@ -54,6 +54,8 @@ def read_heading(head: Head) -> Heading | None:
     rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:_LOOKED_AT]
     if not rows or 2 * sum(_is_logic(cells) for cells in rows) <= len(rows):
         return None
+    if not titles and comments:
+        titles = _commented_title(comments[-1], head, len(rows[0]))
     title, unit_row = _title(titles)
     match = _TIME_HEADING.fullmatch(title[0]) if title else None
     timed = _timed(rows, bool(match))
@@ -87,8 +89,8 @@ def _above(head: Head) -> tuple[list[str], list[list[str]], int | None]:
         text = line.strip()
         if not text:
             continue
-        if text.lstrip('"')[:1] in _COMMENT:
-            comments.append(text.strip('"').lstrip(_COMMENT).strip().rstrip(",;\t"))
+        if (comment := comment_text(line)) is not None:
+            comments.append(comment)
         elif (_is_row(head.cells(i)) and not _counts_up(head, i)) or _is_damaged_row(head.cells(i), titles):
             return comments, titles, i
         else:
@@ -197,6 +199,14 @@ def _stated(comments: list[str]) -> tuple[Fraction | None, tuple[str, ...], tupl
     return rate, listed, tuple(facts)
 
 
+def _commented_title(comment: str, head: Head, cells: int) -> list[list[str]]:
+    """The names may stand in the last comment, as some programs write them."""
+    names = split_cells(comment, head.delimiter)
+    if len(names) != cells or cells < 2 or _RATE.search(comment) or _CHANNELS.search(comment) or carried(comment):
+        return []
+    return [names]
+
+
 def _title(titles: list[list[str]]) -> tuple[list[str], list[str]]:
     """The line of names, and the line of units or types below it if there is one; trailing blanks taken off."""
     lines = []
@@ -209,6 +219,7 @@ def _title(titles: list[list[str]]) -> tuple[list[str], list[str]]:
     last = lines[-1]
     # a word that is the same for every column is a type, not a name
     typed = len(last) > 1 and ((len(last) > 2 and len(set(last[1:])) == 1) or len(set(last)) == 1)
+    typed = typed or all(word.lower() in _TYPES for word in last)
     units = time_unit_ps(last[0].strip("()[]")) is not None
     if (units or typed) and len(lines) > 1 and (len(lines[-2]) == len(last) or (units and len(last) == 1)):
         return lines[-2], last
@@ -216,7 +227,7 @@ def _title(titles: list[list[str]]) -> tuple[list[str], list[str]]:
 
 
 def _names(own: list[str], listed: tuple[str, ...], columns: int) -> tuple[str, ...]:
-    typed = len(own) > 1 and len(set(own)) == 1
+    typed = (len(own) > 1 and len(set(own)) == 1) or (bool(listed) and all(word.lower() in _TYPES for word in own))
     for names in ((), listed) if typed else (own, listed):
         if len(names) == columns and all(names):
             return _distinct(names)

@@ -98,6 +98,7 @@ def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: 
         heading.data_line + 1,
         rate if reader == SAMPLED else None,
         printed,
+        head.decimal.encode(),
     )
     rows = read_rows(source, layout, source.skip_lines(heading.data_line))
     notes = rows.notes + _override_note(heading, options)

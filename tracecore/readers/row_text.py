@@ -8,8 +8,13 @@ from fractions import Fraction
 
 from tracecore.capture import UNKNOWN
 
-_TIME = re.compile(rb'[ \t]*"?([+-]?)(\d+)(?:\.(\d*))?(?:[eE]([+-]?\d{1,3}))?"?[ \t]*')
-_TIME_BEGUN = re.compile(rb'[ \t]*"?[+-]?(\d+(\.\d*)?([eE][+-]?\d{0,3})?)?"?[ \t]*')
+_TIME = {
+    mark: re.compile(rb'[ \t]*"?([+-]?)(\d+)(?:' + mark + rb'(\d*))?(?:[eE]([+-]?\d{1,3}))?"?[ \t]*')
+    for mark in (rb"\.", rb",")
+}
+_TIME_BEGUN = {
+    mark: re.compile(rb'[ \t]*"?[+-]?(\d+(' + mark + rb'\d*)?([eE][+-]?\d{0,3})?)?"?[ \t]*') for mark in _TIME
+}
 _LARGEST_DIGITS = 18
 
 
@@ -18,7 +23,7 @@ class RowLayout:
     """What every data row holds: ``columns`` cells, after a time in units of 10**``unit`` ps where ``timed``.
 
     ``rate_hz`` is given where the times are to be checked against a stated rate, ``printed_ps`` being their
-    last printed digit.
+    last printed digit. ``decimal`` is what stands before the decimals.
     """
 
     columns: int
@@ -28,6 +33,7 @@ class RowLayout:
     first_line: int
     rate_hz: Fraction | None = None
     printed_ps: int = 1
+    decimal: bytes = b"."
 
 
 class BadRow(ValueError):
@@ -65,14 +71,14 @@ def split_row(row: bytes, layout: RowLayout) -> SplitRow:
     """
     parts = row.rstrip(b"\r").split(layout.delimiter)
     wanted = layout.columns + layout.timed
-    if len(parts) == wanted + 1 and not parts[-1].strip():
+    if len(parts) == wanted + 1 and not parts[-1].strip(b' \t"'):
         parts.pop()  # a trailing delimiter
     if len(parts) != wanted:
         raise BadRow(f"{len(parts)} cell{'s' if len(parts) > 1 else ''}", f"{wanted} as in the first row")
     time = TimeText()
     start = 0
     if layout.timed:
-        time = split_time(parts[0], layout.unit)
+        time = split_time(parts[0], layout.unit, layout.decimal)
         start = len(parts[0]) + 1
     levels, cells = [], []
     for column, part in enumerate(parts[layout.timed :], start=1 + layout.timed):
@@ -94,9 +100,9 @@ def cell_level(cell: bytes, unknown_allowed: bool) -> int | None:
     return UNKNOWN if unknown_allowed and text in (b"", b"x", b"X", b"z", b"Z") else None
 
 
-def split_time(text: bytes, unit: int) -> TimeText:
+def split_time(text: bytes, unit: int, decimal: bytes = b".") -> TimeText:
     """A printed time in units of 10**``unit`` ps, rounded half up to whole ps. Raises BadRow."""
-    match = _TIME.fullmatch(text)
+    match = _TIME[re.escape(decimal)].fullmatch(text)
     if match is None:
         raise BadRow(f"{shown(text)} as time", "a number", 1)
     digits = (*range(*match.span(2)), *(range(*match.span(3)) if match[3] else ()))
@@ -119,7 +125,8 @@ def is_cut_short(row: bytes, layout: RowLayout, empty_is_cut: bool) -> bool:
     wanted = layout.columns + layout.timed
     if len(parts) > wanted or (len(parts) == wanted and (parts[-1].strip() or not empty_is_cut)):
         return False
-    if layout.timed and not (_TIME if len(parts) > 1 else _TIME_BEGUN).fullmatch(parts[0]):
+    shape = (_TIME if len(parts) > 1 else _TIME_BEGUN)[re.escape(layout.decimal)]
+    if layout.timed and not shape.fullmatch(parts[0]):
         return False
     cells = parts[layout.timed :]
     whole, last = cells[:-1], cells[-1:]

@@ -170,8 +170,9 @@ class _Reading:
         self.follows = False
         if not row.strip() and self._only_blank():
             return False
-        if not self.layout.timed and _MARKER.fullmatch(row.strip()):
-            self.markers.append(f"{row.strip()[:40].decode('latin-1')} in line {self.line}")
+        marker = row.strip(b' \t\r"' + self.layout.delimiter)
+        if not self.layout.timed and _MARKER.fullmatch(marker):
+            self.markers.append(f"{marker[:40].decode('latin-1')} in line {self.line}")
             self._advance(length + 1, 1)
             return True
         if last_open and self.sink.count and self._cut_short(row):

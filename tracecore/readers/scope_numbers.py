@@ -89,11 +89,11 @@ class _Pieces:
         ended = text.endswith(b"\n")
         text = text.rstrip()
         at = text.rfind(b"\n") + 1
-        last = split_cells(text[at:].decode("latin-1"), self.head.delimiter)
+        last = split_cells(text[at:].decode("latin-1"), self.head.delimiter, self.head.decimal)
         if not ended and self._cut_short(last):
             self.notes.append(f"The last row (line {line + text.count(10)}) is cut short and is left out.")
             text = text[:at].rstrip()
-            last = split_cells(text[text.rfind(b"\n") + 1 :].decode("latin-1"), self.head.delimiter)
+            last = split_cells(text[text.rfind(b"\n") + 1 :].decode("latin-1"), self.head.delimiter, self.head.decimal)
         if text:
             if is_number(last, self.shape.columns[0]):
                 self.last_time = last[self.shape.columns[0]]
@@ -127,6 +127,7 @@ class _Pieces:
                     usecols=list(shape.columns) if len(shape.columns) < shape.width else None,
                     index_col=False,
                     sep=self.head.delimiter,
+                    decimal=self.head.decimal,
                     dtype=types,
                     skip_blank_lines=False,
                     skipinitialspace=self.spaced,
@@ -149,7 +150,7 @@ class _Pieces:
         """The first cell that is no number, or the first row that is too short or too long, line by line."""
         needed = self.shape.columns[-1] + 1
         for at, text in enumerate(piece.decode("latin-1").removesuffix("\n").split("\n"), start=line):
-            cells = split_cells(text.rstrip("\r"), self.head.delimiter)
+            cells = split_cells(text.rstrip("\r"), self.head.delimiter, self.head.decimal)
             if not text.strip():
                 return self._wrong(at, "a blank line", "a row of numbers")
             if len(cells) < needed or any(cells[self.shape.width :]):

@@ -9,10 +9,10 @@ from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tracecore.quantities import PS_PER_S, time_unit_ps
+from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
 from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.heading import NUMBER
-from tracecore.readers.source import Head
+from tracecore.readers.source import Head, comment_text, split_cells
 
 _VOLT_UNITS = {
     "v": 1.0,
@@ -56,9 +56,11 @@ def read_shape(head: Head) -> ScopeShape | None:
     lines = [i for i, line in enumerate(head.lines) if line.strip()][: 2 * _LOOKED_AT]
     if len(lines) < 2 or begins_as_dump(head):
         return None
-    table = [head.cells(i) for i in lines]
-    columns = _number_columns(table)
-    start = next((k for k, cells in enumerate(table) if _is_data(cells, columns)), None) if len(columns) > 1 else None
+    comments = {k: said for k, i in enumerate(lines) if (said := comment_text(head.lines[i])) is not None}
+    table = [_said(comments[k], head) if k in comments else head.cells(i) for k, i in enumerate(lines)]
+    columns = _number_columns([cells for k, cells in enumerate(table) if k not in comments])
+    data = (k for k, cells in enumerate(table) if k not in comments and _is_data(cells, columns))
+    start = next(data, None) if len(columns) > 1 else None
     if start is None:
         return None
     above, rows = table[:start], table[start:]
@@ -76,6 +78,13 @@ def read_shape(head: Head) -> ScopeShape | None:
     return ScopeShape(lines[start], columns, width, names, scales, unit, index, _interval_s(pairs), facts)
 
 
+def _said(comment: str, head: Head) -> list[str]:
+    """A comment as a row of the preamble: ``Sample interval: 4 ns`` is a name and its value."""
+    cells = split_cells(comment, head.delimiter, head.decimal)
+    name, mark, value = comment.partition(":")
+    return [name.strip(), value.strip()] if len(cells) == 1 and mark else cells
+
+
 def is_number(cells: list[str], column: int) -> bool:
     """Does this cell exist and hold a decimal number?"""
     return column < len(cells) and bool(NUMBER.fullmatch(cells[column]))
@@ -84,6 +93,8 @@ def is_number(cells: list[str], column: int) -> bool:
 def _number_columns(table: list[list[str]]) -> tuple[int, ...]:
     """Columns that hold numbers in most of the later rows; a damaged cell here and there takes none away."""
     sample = table[-min(60, max(2, len(table) // 2)) :]
+    if not sample:
+        return ()
     widest = max(len(cells) for cells in sample)
     return tuple(c for c in range(widest) if 2 * sum(is_number(cells, c) for cells in sample) >= len(sample))
 
@@ -167,6 +178,11 @@ def _interval_s(pairs: dict[str, str]) -> Fraction | None:
             word = value[len(number) :].strip() or "s"
             unit = time_unit_ps(word)
             return Fraction(number) * unit / PS_PER_S if unit is not None else None
+        if key.replace(" ", "") == "samplerate":
+            try:
+                return 1 / parse_rate_hz(value)
+            except ValueError:
+                continue
     return None
 
 

@@ -6,6 +6,7 @@ import csv
 import gzip
 import hashlib
 import io
+import re
 import zlib
 from collections import deque
 from collections.abc import Callable
@@ -22,6 +23,9 @@ if TYPE_CHECKING:
 HEAD_BYTES = 1 << 16
 Progress = Callable[[float, str], None]
 _BOM = b"\xef\xbb\xbf"
+# a semicolon before another one, or before a number, stands behind an empty cell
+_COMMENT = re.compile(r'\s*"?(?:;(?![;\d.+-])|[#%]|//|!(?=\s))+')
+_DECIMAL_COMMA = re.compile(r"\s*[+-]?\d*,\d+(?:[eE][+-]?\d{1,3})?\s*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,28 +38,54 @@ class ReadOptions:
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """The first lines of a file, as text without line ends. ``whole`` says that the file ends within them."""
+    """The first lines of a file, as text without line ends. ``whole`` says that the file ends within them.
+
+    ``decimal`` is what stands before the decimals of a number: a point, or a comma where that is no delimiter.
+    """
 
     path: str
     lines: tuple[str, ...]
     whole: bool
     delimiter: str
+    decimal: str = "."
 
     def cells(self, line: int) -> list[str]:
-        """The cells of a line, blanks and quotes taken off."""
-        return split_cells(self.lines[line], self.delimiter)
+        """The cells of a line, blanks and quotes taken off, decimals behind a point."""
+        return split_cells(self.lines[line], self.delimiter, self.decimal)
 
 
-def split_cells(line: str, delimiter: str) -> list[str]:
-    """Cells of a line without surrounding blanks and quotes.
+def split_cells(line: str, delimiter: str, decimal: str = ".") -> list[str]:
+    """Cells of a line without surrounding blanks and quotes, a decimal comma turned into a point.
 
     >>> split_cells('"Time (s)", D0', ",")
     ['Time (s)', 'D0']
+    >>> split_cells("0,5;1.5;A,B", ";", ",")
+    ['0.5', '1,5', 'A,B']
     """
     if '"' in line:
         cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [""])
-        return [cell.strip() for cell in cells]
-    return [cell.strip() for cell in line.split(delimiter)]
+    else:
+        cells = line.split(delimiter)
+    if decimal == ",":
+        return [_with_point(cell.strip()) for cell in cells]
+    return [cell.strip() for cell in cells]
+
+
+def _with_point(cell: str) -> str:
+    """A point is no decimal mark beside decimal commas, and must not pass for one."""
+    if _DECIMAL_COMMA.fullmatch(cell):
+        return cell.replace(",", ".")
+    return cell.replace(".", ",") if _DECIMAL_COMMA.fullmatch(cell.replace(".", ",")) else cell
+
+
+def comment_text(line: str) -> str | None:
+    """What a comment says, without the characters that make it one; None where the line is none.
+
+    >>> comment_text("// Samplerate: 1 MHz,,")
+    'Samplerate: 1 MHz'
+    """
+    mark = _COMMENT.match(line)
+    return line[mark.end() :].strip().rstrip(",;\t").rstrip('"').strip() if mark else None
 
 
 class Source:
@@ -147,7 +177,8 @@ class Source:
         except UnicodeDecodeError:
             text = whole.decode("latin-1")
         lines = [line.rstrip("\r") for line in text.split("\n")]
-        return Head(self.path, tuple(lines), self._whole, _delimiter(lines))
+        delimiter = _delimiter(lines)
+        return Head(self.path, tuple(lines), self._whole, delimiter, _decimal(lines, delimiter))
 
     def skip_lines(self, lines: int) -> int:
         """Bytes of the head that the first ``lines`` lines take up."""
@@ -218,6 +249,23 @@ def _unreadable(path: str | Path, error: OSError) -> CaptureFileError:
 
 
 def _delimiter(lines: list[str]) -> str:
-    """The delimiter that most of the last lines hold most often; a comma where there is one column only."""
-    sample = [line for line in lines[-40:] if line.strip()]
-    return max(",;\t", key=lambda d: (sum(d in line for line in sample), sum(line.count(d) for line in sample[-3:])))
+    """The delimiter that most of the last lines hold most often; a comma where there is one column only.
+
+    A comma may be a decimal one, and gives way to what stands in as many lines.
+    """
+    sample = [line for line in lines[-40:] if line.strip() and comment_text(line) is None]
+    found = max(",;\t", key=lambda d: (sum(d in line for line in sample), sum(line.count(d) for line in sample[-3:])))
+    if found == ",":
+        commas = sum("," in line for line in sample)
+        return next((d for d in ";\t" if commas and sum(d in line for line in sample) >= commas), found)
+    return found
+
+
+def _decimal(lines: list[str], delimiter: str) -> str:
+    """A comma where it is no delimiter and stands within numbers of the last lines."""
+    if delimiter == ",":
+        return "."
+    sample = [line for line in lines[-40:] if comment_text(line) is None]
+    return (
+        "," if any(_DECIMAL_COMMA.fullmatch(c.strip('" ')) for line in sample for c in line.split(delimiter)) else "."
+    )
