@@ -14,7 +14,7 @@ import numpy as np
 from tracecore.capture import UNKNOWN
 from tracecore.compare.pair_checkup.readings import Floats, Readings
 
-_FEWEST_STRETCHES, _FEWEST_CYCLES = 4, 8
+_FEWEST_STRETCHES, _FEWEST_CYCLES, _FEWEST_CHANGES = 4, 8, 2
 _SHARE = 0.9
 _TRIED = 6
 _FITS = 0.8  # beyond chance
@@ -172,7 +172,7 @@ def _is_inverted(readings: Readings, i: int) -> bool:
         known = (piece.good[i] != UNKNOWN) & (piece.suspect[i] != UNKNOWN)
         own, seen = piece.good[i][known], piece.suspect[i][known]
         changes = int((own[1:] != own[:-1]).sum())
-        if len(own) < _FEWEST_CYCLES or changes < _FEWEST_STRETCHES or int((own[:16] == seen[:16]).sum()) > 1:
+        if len(own) < _FEWEST_CYCLES or changes < _FEWEST_CHANGES or int((own[:16] == seen[:16]).sum()) > 1:
             return False
         if float((own == seen).mean()) <= 0.01:
             return True

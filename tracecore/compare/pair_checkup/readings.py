@@ -54,11 +54,15 @@ class Readings:
 
     def agreement(self) -> Floats:
         """Share of the cycles decided on both sides in which suspect i reads as good j: float[S, S], 0.5 if none."""
-        g1, g0 = (self.good == HIGH).astype(np.float32), (self.good == LOW).astype(np.float32)
-        s1, s0 = (self.suspect == HIGH).astype(np.float32), (self.suspect == LOW).astype(np.float32)
-        both = (s1 + s0) @ (g1 + g0).T
-        same = s1 @ g1.T + s0 @ g0.T
-        return np.asarray(np.where(both > 0, same / np.maximum(both, 1), 0.5), np.float64)
+        good, suspect = _packed(self.good == HIGH), _packed(self.suspect == HIGH)
+        good_known, suspect_known = _packed(self.good != UNKNOWN), _packed(self.suspect != UNKNOWN)
+        out = np.full((len(self.signals), len(self.signals)), 0.5)
+        for i in range(len(self.signals)):
+            known = good_known & suspect_known[i]
+            both = np.bitwise_count(known).sum(1, dtype=np.int64)
+            apart = np.bitwise_count((good ^ suspect[i]) & known).sum(1, dtype=np.int64)
+            out[i] = np.where(both > 0, 1 - apart / np.maximum(both, 1), 0.5)
+        return out
 
     def beyond_chance(self) -> Floats:
         """Agreement beyond what unrelated signals of the same shares would show: float[S, S], 1 alike, -1 opposite."""
@@ -67,6 +71,14 @@ class Readings:
         agree = self.agreement()
         room = np.where(agree >= chance, 1 - chance, chance)
         return np.asarray((agree - chance) / np.maximum(room, 1e-9), np.float64)
+
+
+def _packed(rows: NDArray[np.bool_]) -> NDArray[np.uint64]:
+    """64 cycles in a word, the last one filled up with zeros: a tenth of the work of counting cycle by cycle."""
+    lines = np.packbits(rows, axis=1)
+    full = np.zeros((len(lines), -(-lines.shape[1] // 8) * 8), np.uint8)
+    full[:, : lines.shape[1]] = lines
+    return full.view(np.uint64)
 
 
 def _high_share(states: UInt8) -> Floats:
