@@ -101,6 +101,11 @@ class FigurePlan:
         """In layout units."""
         return self.style.height(len(self.rows))
 
+    def as_wide(self, width: float) -> FigurePlan:
+        """The same figure laid out over another width."""
+        style = replace(self.style, width=width)
+        return replace(self, style=style, view=replace(self.view, width=width - style.left - style.right))
+
     @property
     def title(self) -> str:
         """What it shows, in words."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
@@ -189,8 +188,5 @@ class FigureView(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         painter.scale(self._unit_px, self._unit_px)
         width = self.width() / self._unit_px
-        plan = self._plan
-        style = replace(plan.style, width=width)
-        view = replace(plan.view, width=width - style.left - style.right)
-        paint_plan(QtSurface(painter, width, self._theme), replace(plan, style=style, view=view))
+        paint_plan(QtSurface(painter, width, self._theme), self._plan.as_wide(width))
         painter.end()

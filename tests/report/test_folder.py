@@ -15,6 +15,9 @@ from tracecore.comparison import Comparison, compare
 from tracecore.errors import RequestError
 
 
+WHOLE = ("report.html", "report.pdf", "divergences.csv", "comparison.json")
+
+
 @pytest.fixture(scope="module")
 def contact() -> Comparison:
     return compare(demo_request(CASES["contact"]))
@@ -62,7 +65,7 @@ def test_a_disk_that_fails_half_way_leaves_the_older_report_and_nothing_else(con
     with pytest.raises(OSError, match="No space left"):
         write_report(contact, place, printed="2031-01-03")
     assert names(tmp_path) == ["report"]
-    assert [(place / n).read_bytes() for n in ("report.html", "divergences.csv", "comparison.json")] == before
+    assert [(place / n).read_bytes() for n in WHOLE] == before
 
 
 def test_json_alone(contact, tmp_path):

@@ -1,0 +1,155 @@
+"""Under what conditions it was found: the units, the captures, thresholds and the line-up with its runner-up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.case.record import SIDE_WORDS, SIDES
+from app.messages import LINEUP_WORDS, capture_line, percent, signed
+from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, Run, Table, Words, words
+from app.report.material import Material
+from tracecore.quantities import format_volts, group_digits
+
+if TYPE_CHECKING:
+    from app.case.record import OpenCase
+    from app.case.values import HeldCapture
+    from tracecore.capture import Capture
+    from tracecore.comparison import Comparison
+
+
+MOST_SLIPS = 40
+"""Slips listed; all of them stand in the JSON."""
+
+
+def conditions(material: Material) -> tuple[Block, ...]:
+    """All of it, as far as it is known."""
+    blocks: list[Block] = []
+    if material.case is not None:
+        blocks += _units(material.case)
+    blocks += _captures(material)
+    items = _lines(material)
+    if items:
+        blocks += [Heading(words("Read and lined up by")), Bullets(tuple(items))]
+    return (*blocks, *_slips(material))
+
+
+def _slips(material: Material) -> tuple[Block, ...]:
+    """Where cycles were inserted or are missing, by the record."""
+    slips = material.record["lineup"]["slips"] if material.record else ()
+    if not slips:
+        return ()
+    keys = ("good_cycle", "suspect_cycle", "inserted", "missing")
+    rows = [(slip["kind"], *(group_digits(slip[key]) for key in keys)) for slip in slips[:MOST_SLIPS]]
+    head = ("Slip", "At good cycle", "At suspect cycle", "Inserted", "Missing")
+    table = Table(head, tuple(tuple(Cell(words(text)) for text in row) for row in rows), frozenset(range(1, 5)))
+    blocks: list[Block] = [Heading(words("Slips: cycles without partner")), table]
+    if len(slips) > MOST_SLIPS:
+        blocks.append(Paragraph(words(f"{len(slips) - MOST_SLIPS} more stand in the JSON of the comparison."), "muted"))
+    return tuple(blocks)
+
+
+def _units(case: OpenCase) -> list[Block]:
+    rows = []
+    for side in SIDES:
+        unit = case.unit(side)
+        cells = (SIDE_WORDS[side], unit.name or "–", unit.serial or "–", unit.slot or "–", unit.note or "–")
+        rows.append(tuple(Cell(words(text)) for text in cells))
+    return [Heading(words("The two units")), Table(("Side", "Unit", "Serial", "Slot", "Note"), tuple(rows))]
+
+
+def _captures(material: Material) -> list[Block]:
+    case, comparison = material.case, material.comparison
+    rows: list[tuple[Cell, ...]] = []
+    for side in SIDES:
+        held = case.side(side).shown_first if case is not None else ()
+        shown: tuple[Capture | HeldCapture, ...] = held
+        if comparison is not None:
+            shown = comparison.request.good if side == "good" else comparison.request.suspect
+        for capture in shown:
+            known = next((h for h in held if h.sha256 == capture.sha256), None)
+            rows.append(tuple(Cell(part) for part in _capture(SIDE_WORDS[side], capture, known)))
+    if not rows:
+        return [Paragraph(words("The case holds no captures."))]
+    head = ("Side", "Capture", "What it is", "As the file states", "SHA-256")
+    return [Heading(words("Captures and instruments")), Table(head, tuple(rows))]
+
+
+def _capture(side: str, capture: Capture | HeldCapture, held: HeldCapture | None) -> tuple[Words, ...]:
+    said = [f"{name}: {value}" for name, value in capture.facts]
+    if held is not None:
+        said += [f"taken: {held.taken}"] if held.taken else []
+        said += [f"rate given by hand: {held.sample_rate.removesuffix('/1')} Hz"] if held.sample_rate else []
+        said += [f"leads exchanged: {' and '.join(pair)}" for pair in held.swaps]
+        said += [f"note: {held.note}"] if held.note else []
+    said += list(capture.notes)
+    return (
+        words(side), words(capture.name), words(capture_line(capture)), words("; ".join(said)),
+        words(capture.sha256[:16]),
+    )  # fmt: skip
+
+
+def _lines(material: Material) -> list[Words]:
+    lines: list[Words] = []
+    if material.comparison is not None:
+        lines += [words(f"{line}.") for line in thresholds(material.comparison)]
+        lines += [words(f"{line}.") for line in _lineup(material.comparison)]
+    elif material.record is not None:
+        lines += [words(f"{line}.") for line in _kept_lineup(material)]
+    if material.case is not None:
+        lines.append(words(f"Family where the sheet names none: {material.case.family}."))
+    path = material.comparison.request.sheet.path if material.comparison is not None else ""
+    if path:
+        lines.append(words("Probe sheet: ", Run(path.replace("\\", "/").split("/")[-1]), "."))
+    return lines
+
+
+def thresholds(comparison: Comparison) -> list[str]:
+    """The thresholds that volts were read by, each with its source."""
+    from tracecore.measure.families import family
+
+    volts = [s for s in comparison.signals if s.good_volts is not None or s.suspect_volts is not None]
+    names = dict.fromkeys(family(s.family or comparison.request.family).name for s in volts)
+    lines = []
+    for name in names:
+        kind = family(name)
+        note = "" if kind.status == "seen" else " (figures from memory: check them)"
+        lines.append(
+            f"Family {name}: low up to {format_volts(kind.vil_v)}, high from {format_volts(kind.vih_v)}; "
+            f"source {kind.source}{note}"
+        )
+    return lines
+
+
+def _lineup(comparison: Comparison) -> list[str]:
+    lineup = comparison.lineup
+    lines = [
+        f"Line-up: clock {lineup.clock}, {lineup.edge} edge, {LINEUP_WORDS[lineup.status]}, confidence "
+        f"{percent(lineup.confidence)}"
+    ]
+    if lineup.drift_ppm is not None:
+        lines.append(f"Drift: the suspect's cycle is {lineup.drift_ppm:+.1f} ppm longer".replace("-", "\u2212"))
+    if len(lineup.candidates) > 1:
+        tried = "; ".join(
+            f"{signed(c.offset_cycles)} agrees to {100 * c.agreement:.2f} % over "
+            f"{group_digits(c.overlap_cycles)} cycles"
+            for c in lineup.candidates[:4]
+        )
+        lines.append(f"Offsets tried: {tried}")
+    rival = next((c for c in lineup.candidates if c.offset_cycles != lineup.offset_cycles), None)
+    if rival is not None:
+        lines.append(f"Runner-up: offset {signed(rival.offset_cycles)}")
+    return lines
+
+
+def _kept_lineup(material: Material) -> list[str]:
+    assert material.record is not None
+    lineup = material.record["lineup"]
+    lines = [f"Line-up: clock {lineup['clock']}, {lineup['edge']} edge, confidence {percent(lineup['confidence'])}"]
+    if lineup["drift_ppm"] is not None:
+        lines.append(f"Drift: the suspect's cycle is {lineup['drift_ppm']:+.1f} ppm longer".replace("-", "\u2212"))
+    if rival := lineup["runner_up"]:
+        lines.append(
+            f"Runner-up: offset {signed(rival['offset_cycles'])}, agrees to {100 * rival['agreement']:.2f} % over "
+            f"{group_digits(rival['overlap_cycles'])} cycles"
+        )
+    return lines
