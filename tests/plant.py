@@ -7,7 +7,7 @@ the parts) and the fault. Without a fault the two captures differ in nothing but
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal
 
@@ -204,6 +204,30 @@ class Plant:
             levels[row] = self._without_pulses(fault, levels[row])
         cycles = np.flatnonzero(levels[row] != clean[row]) - PAD - self.offset_cycles
         return self._pair(fault, self._levels(0), levels, self._inside(cycles))
+
+    def again(
+        self,
+        run: int,
+        *,
+        offset_cycles: int = 0,
+        fault: Fault | None = None,
+        vary: Callable[[UInt8, Int64, np.random.Generator], UInt8] | None = None,
+    ) -> Side:
+        """One more capture of the same program, with a phase, jitter and spread of its own.
+
+        ``fault`` is one ``IN_STATES``, on its signal alone. ``vary`` is handed levels uint8[signals, N], the good cycle
+        of each column, and draws that belong to the run; what it gives back is what the pins do.
+        """
+        bench = replace(self, offset_cycles=offset_cycles)
+        rng = np.random.default_rng((self.seed, run))
+        levels = bench._levels(-offset_cycles)
+        if fault is not None:
+            assert fault.mode in IN_STATES
+            levels[SIGNALS.index(fault.signal)] = bench._wrong_states(fault, levels)
+        if vary is not None:
+            levels = vary(levels, np.arange(levels.shape[1]) - PAD - offset_cycles, rng)
+        seed, phase = int(rng.integers(1 << 30)), float(rng.uniform(0.1, 0.4))
+        return bench._side(f"run {run}", levels, seed, phase, 0.0, self.suspect_rate_hz)
 
     def _levels(self, first_cycle: int, receiver: Callable[[int, int], int] | None = None) -> UInt8:
         return machine_words(self.seed, first_cycle - PAD, self.cycles + 2 * PAD, receiver=receiver)

@@ -83,8 +83,9 @@ class Board:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Pair:
-    """One good and one suspect capture, compared."""
+class PairFindings:
+    """One good and one suspect capture, compared. ``found`` and ``violations`` are by signal, the clock left out;
+    both are empty where the cycles do not line up."""
 
     lineup: Lineup
     limits: Limits
@@ -115,10 +116,10 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     goods, suspects = boards[: len(request.good)], boards[len(request.good) :]
     clock = _clock(request, goods[0], suspects[0])
     tell(0.3, "lining up")
-    shown = _compare_pair(goods[0], suspects[0], clock, request, request.offset, tell)
+    shown = compare_pair(goods[0], suspects[0], clock, request, request.offset, tell)
     others = [(s, goods[0]) for s in suspects[1:]], [(g, goods[0]) for g in goods[1:]]
     extra_warnings: list[str] = []
-    counted: list[list[_Pair]] = [[], []]
+    counted: list[list[PairFindings]] = [[], []]
     for side, pairs in enumerate(others):
         for i, (other, reference) in enumerate(pairs):
             tell(0.8 + 0.15 * (side + i / len(pairs)) / 2, f"comparing {other.capture.name}")
@@ -159,14 +160,14 @@ def _clock(request: CompareRequest, good: Board, suspect: Board) -> str:
     common = [s for s in good.traces if s in suspect.traces]
     if not common:
         raise RequestError(
-            f"{good.capture.name} has {_few(good.traces)} and {suspect.capture.name} has {_few(suspect.traces)}: "
-            "no signal in common. Name the channels alike on the probe sheet."
+            f"{good.capture.name} has {few_names(good.traces)} and {suspect.capture.name} has "
+            f"{few_names(suspect.traces)}: no signal in common. Name the channels alike on the probe sheet."
         )
     if request.clock is not None:
         for side in (good, suspect):
             if request.clock not in side.traces:
                 raise RequestError(
-                    f"Clock {request.clock!r} is not in {side.capture.name}, which has {_few(side.traces)}. "
+                    f"Clock {request.clock!r} is not in {side.capture.name}, which has {few_names(side.traces)}. "
                     "Name one of these as the clock."
                 )
         return request.clock
@@ -176,19 +177,21 @@ def _clock(request: CompareRequest, good: Board, suspect: Board) -> str:
     if not candidates or candidates[0].regularity < 0.5:
         raise RequestError(
             f"No signal of {good.capture.name} ticks evenly enough to be taken for the clock. Name the clock; the "
-            f"captures share {_few(common)}."
+            f"captures share {few_names(common)}."
         )
     return candidates[0].signal
 
 
-def _few(names: object, most: int = 12) -> str:
+def few_names(names: object, most: int = 12) -> str:
+    """Names in a row, the first ``most`` of them."""
     listed = list(names)  # type: ignore[call-overload]
     return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")
 
 
-def _compare_pair(
+def compare_pair(
     good: Board, suspect: Board, clock: str, request: CompareRequest, offset: int | None, tell: Progress
-) -> _Pair:
+) -> PairFindings:
+    """Lines up two boards by ``clock`` and compares each signal that both have; ``offset`` None finds the offset."""
     common = [s for s in good.traces if s in suspect.traces and s != clock]
     periods = good.capture.resolution_ps, suspect.capture.resolution_ps
     edges = [active_edges_ps(side.traces[clock], request.edge) for side in (good, suspect)]
@@ -210,17 +213,17 @@ def _compare_pair(
                 good.traces[signal], suspect.traces[signal], states[0][i], states[1][i], lineup, limits
             )
             violations[signal] = _violations(good.events[signal], suspect.events[signal], lineup)
-    return _Pair(lineup, limits, found, violations)
+    return PairFindings(lineup, limits, found, violations)
 
 
 def _other_pair(
     reference: Board, other: Board, clock: str, request: CompareRequest, warnings: list[str]
-) -> _Pair | None:
+) -> PairFindings | None:
     """One more capture against the shown good one; it must have the clock and line up by itself to count."""
     if clock not in other.traces or not any(s in reference.traces for s in other.traces if s != clock):
         warnings.append(f"{other.capture.name} does not count: it lacks the clock {clock} or any other shared signal.")
         return None
-    pair = _compare_pair(reference, other, clock, request, None, lambda share, what: None)
+    pair = compare_pair(reference, other, clock, request, None, lambda share, what: None)
     if not pair.lineup or pair.lineup.status in ("ambiguous", "none"):
         warnings.append(f"{other.capture.name} does not count: {pair.lineup.reason}")
         return None
@@ -269,9 +272,9 @@ def _assemble(
     good: Board,
     suspect: Board,
     clock: str,
-    shown: _Pair,
-    more_suspects: list[_Pair],
-    more_goods: list[_Pair],
+    shown: PairFindings,
+    more_suspects: list[PairFindings],
+    more_goods: list[PairFindings],
     extra_warnings: list[str],
 ) -> Comparison:
     cycle_ps = _cycle_ps(shown.lineup)
@@ -302,7 +305,7 @@ def _order(request: CompareRequest, good: Board, suspect: Board, clock: str) -> 
 
 
 def _finding(
-    signal: str, request: CompareRequest, good: Board, suspect: Board, clock: str, shown: _Pair
+    signal: str, request: CompareRequest, good: Board, suspect: Board, clock: str, shown: PairFindings
 ) -> SignalFinding:
     channel = good.channel_of.get(signal) or suspect.channel_of[signal]
     base = _described(request.sheet.probe(channel), signal)
@@ -360,7 +363,7 @@ def _described(probe: Probe, signal: str) -> SignalFinding:
     )
 
 
-def _with_levels(finding: SignalFinding, shown: _Pair) -> SignalFinding:
+def _with_levels(finding: SignalFinding, shown: PairFindings) -> SignalFinding:
     """Cycles with a level that only the suspect breaks diverge too, and may be the first to."""
     fresh = new_violations(finding.levels)
     if not fresh:
@@ -374,7 +377,7 @@ def _with_levels(finding: SignalFinding, shown: _Pair) -> SignalFinding:
     return replace(finding, diverging_cycles=cycles, first_divergence=first)
 
 
-def _clock_finding(base: SignalFinding, shown: _Pair) -> SignalFinding:
+def _clock_finding(base: SignalFinding, shown: PairFindings) -> SignalFinding:
     """The clock counts the cycles, so it is not compared by cycle; a drift is told with the line-up."""
     if not shown.lineup or base.suspect_trace is None or base.good_trace is None:
         return replace(base, verdict="undecided")
@@ -394,7 +397,7 @@ def _clock_finding(base: SignalFinding, shown: _Pair) -> SignalFinding:
     )
 
 
-def _warnings(good: Board, suspect: Board, clock: str, shown: _Pair, findings: list[SignalFinding]) -> list[str]:
+def _warnings(good: Board, suspect: Board, clock: str, shown: PairFindings, findings: list[SignalFinding]) -> list[str]:
     out = [f"{b.capture.name}: {note}" for b in (good, suspect) for note in b.capture.notes]
     if shown.lineup.status not in ("unique", "by hand"):
         out.append(f"Line-up {shown.lineup.status}: {shown.lineup.reason}")
@@ -410,7 +413,7 @@ def _warnings(good: Board, suspect: Board, clock: str, shown: _Pair, findings: l
             )
     lacking = [f.signal for f in findings if f.verdict == "missing"]
     if lacking:
-        out.append(f"Only one side has {_few(lacking)}: not compared.")
+        out.append(f"Only one side has {few_names(lacking)}: not compared.")
     drift = shown.lineup.drift_ppm
     if drift is not None and abs(drift) > 20_000:
         out.append(

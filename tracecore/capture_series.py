@@ -1,0 +1,218 @@
+"""Many suspect captures against some known-good ones, one at a time: what each of them says.
+
+The first known-good capture is the reference. The others teach what varies on a sound board, and are let go;
+each suspect capture is read, compared and let go before the next is asked for, so that hours of them fit into the
+memory of two.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tracecore.capture import Capture, Int64
+from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.compare.lineup import Edge, TimeMap
+from tracecore.compare.repeats.departures import Departures, Laid, departures
+from tracecore.compare.repeats.envelope import Shift
+from tracecore.compare.repeats.table import CaptureOutcome
+from tracecore.compare.repeats.tolerance import Tolerance, ToleranceLearner
+from tracecore.comparison import (
+    BOARD_ALLOWANCE_PS,
+    Board,
+    CompareRequest,
+    PairFindings,
+    board,
+    compare_pair,
+    few_names,
+    new_violations,
+)
+from tracecore.errors import RequestError
+from tracecore.measure.clock import active_edges_ps, clock_candidates, cycle_states, known_transitions
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SeriesRequest:
+    """What suspect captures are compared against, and how; the words are those of ``CompareRequest``.
+
+    Every capture is lined up by itself: an offset set by hand would hold for one of them only.
+    """
+
+    good: tuple[Capture, ...]
+    sheet: ProbeSheet = field(default_factory=ProbeSheet)
+    clock: str | None = None
+    edge: Edge = "rising"
+    family: str = "74"
+    tolerance_ps: int | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Reference:
+    """The known-good side of a series, made ready once. ``warnings`` say which good captures teach nothing."""
+
+    request: SeriesRequest
+    board: Board
+    clock: str
+    edges_ps: Int64
+    tolerance: Tolerance
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CaptureReading:
+    """One suspect capture: its outcome, what is reported of each signal, and shifts in time that are systematic."""
+
+    outcome: CaptureOutcome
+    reported: dict[str, Departures]
+    shifts: dict[str, tuple[Shift, ...]]
+
+
+def outcomes(request: SeriesRequest, suspects: Iterable[Capture]) -> Iterator[CaptureOutcome]:
+    """The outcome of each suspect capture in turn, as soon as it is there.
+
+    ``suspects`` may be a generator that reads a file when it is asked for the next capture; no capture is kept.
+    Raises RequestError as ``reference`` does. What is wrong with a suspect capture is in its outcome.
+    """
+    against = reference(request)
+    for capture in suspects:
+        yield read_against(against, capture).outcome
+
+
+def reference(request: SeriesRequest) -> Reference:
+    """Reads the good captures one after the other and learns what varies among them.
+
+    Raises RequestError where there is none, or where the first of them has no clock to count cycles by.
+    """
+    if not request.good:
+        raise RequestError("A series needs at least one known-good capture to compare with. Add one.")
+    own = board(request.good[0], request.sheet, request.family)
+    clock = _clock(request, own)
+    edges = active_edges_ps(own.traces[clock], request.edge)
+    period = own.capture.resolution_ps
+    signals = [s for s in own.traces if s != clock]
+    if len(edges) < 2 or not signals:
+        raise RequestError(
+            f"{own.capture.name}: {clock} makes {max(0, len(edges) - 1)} whole cycles and {len(signals)} other signals "
+            "are there; a comparison needs some of both. Choose another clock or another known-good capture."
+        )
+    states = {s: cycle_states(own.traces[s], edges, period) for s in signals}
+    known = {s: known_transitions(own.traces[s]) for s in signals}
+    transitions = {s: (t.times_ps[1:], t.levels[1:]) for s, t in known.items()}
+    learner = ToleranceLearner(own.capture.name, states, transitions, period)
+    before = Reference(request, own, clock, edges, learner.tolerance(), ())
+    warnings = []
+    for capture in request.good[1:]:
+        why_not = _teach(learner, before, capture)
+        if why_not:
+            warnings.append(f"{capture.name} teaches nothing of what varies among good captures: {why_not}")
+    tolerance = learner.tolerance()
+    return Reference(request, own, clock, edges, tolerance, (*warnings, *tolerance.warnings))
+
+
+def read_against(against: Reference, capture: Capture) -> CaptureReading:
+    """One suspect capture against the reference, less what varies among the good ones."""
+    try:
+        other = board(capture, against.request.sheet, against.request.family)
+    except RequestError as error:
+        return CaptureReading(CaptureOutcome(capture.name, reason=str(error)), {}, {})
+    pair, why_not = _lined_up(against, other)
+    if pair is None:
+        return CaptureReading(CaptureOutcome(capture.name, reason=why_not), {}, {})
+    laid = _laid(against, pair, capture.name)
+    limit = pair.limits.tolerance_ps
+    reported = {s: against.tolerance.reported(s, found, limit) for s, found in laid.signals.items()}
+    shifts = {}
+    for signal, found in laid.signals.items():
+        leeway = against.tolerance.signals.get(signal)
+        if leeway is not None and leeway.envelope is not None:
+            shifts[signal] = leeway.envelope.shifts(found.paired_ps, found.paired_by_ps, BOARD_ALLOWANCE_PS)
+    return CaptureReading(_outcome(against, pair, laid, reported), reported, shifts)
+
+
+def _outcome(against: Reference, pair: PairFindings, laid: Laid, reported: dict[str, Departures]) -> CaptureOutcome:
+    noisy = against.tolerance.noisy
+    compared = frozenset(
+        s for s, found in pair.found.items() if s not in noisy and (found.compared or len(found.ties.good_ps))
+    )
+    wrong = {s: r for s, r in reported.items() if len(r.cycles)}
+    compared |= frozenset(wrong)
+    if not compared:
+        return CaptureOutcome(laid.name, reason="Nothing could be judged: every signal is undecided or left out.")
+    if not wrong:
+        return CaptureOutcome(laid.name, compared=compared, cycles=laid.cycles)
+    at = {s: int(r.instants_ps[0]) for s, r in wrong.items()}
+    # the earliest first, and of several at one instant the one that is wrong more often
+    first = min(wrong, key=lambda s: (at[s], -len(wrong[s].cycles), s))
+    near = frozenset(s for s in wrong if s != first and at[s] - at[first] <= pair.limits.uncertainty_ps)
+    cycle = int(wrong[first].cycles[0])
+    return CaptureOutcome(laid.name, frozenset(wrong), first, cycle, compared, near, laid.cycles)
+
+
+def _teach(learner: ToleranceLearner, against: Reference, capture: Capture) -> str:
+    """Adds a good capture; the reason where it cannot be."""
+    other = board(capture, against.request.sheet, against.request.family)
+    pair, why_not = _lined_up(against, other)
+    if pair is None:
+        return why_not
+    if pair.lineup.status == "ambiguous":
+        # laid against the wrong pass it would make everything look as if it varied
+        return pair.lineup.reason
+    learner.add(_laid(against, pair, capture.name), pair.limits.tolerance_ps)
+    return ""
+
+
+def _lined_up(against: Reference, other: Board) -> tuple[PairFindings | None, str]:
+    """The pair, or why there is none."""
+    clock = against.clock
+    if clock not in other.traces:
+        return None, f"It has {few_names(other.traces)}, but not the clock {clock}."
+    if not any(s in against.board.traces for s in other.traces if s != clock):
+        return None, f"It has {few_names(other.traces)}: no signal of {against.board.capture.name} but the clock."
+    request = against.request
+    asked = CompareRequest(
+        (against.board.capture,),
+        (other.capture,),
+        request.sheet,
+        clock,
+        request.edge,
+        family=request.family,
+        tolerance_ps=request.tolerance_ps,
+    )
+    pair = compare_pair(against.board, other, clock, asked, None, lambda share, what: None)
+    return (pair, "") if pair.lineup else (None, pair.lineup.reason)
+
+
+def _laid(against: Reference, pair: PairFindings, name: str) -> Laid:
+    runs = np.array([(r.good_start, r.good_start + r.length) for r in pair.lineup.runs], np.int64).reshape(-1, 2)
+    found = {}
+    for signal, divergence in pair.found.items():
+        cycles, instants = _level_events(pair, signal)
+        found[signal] = departures(divergence, runs, against.edges_ps, cycles, instants)
+    return Laid(name, runs, found)
+
+
+def _level_events(pair: PairFindings, signal: str) -> tuple[Int64, Int64]:
+    fresh = new_violations(pair.violations[signal])
+    cycles = np.array([v.cycle for v in fresh], np.int64)
+    starts = np.array([v.start_ps for v in fresh], np.int64)
+    return cycles, TimeMap(pair.lineup).to_good_ps(starts)
+
+
+def _clock(request: SeriesRequest, own: Board) -> str:
+    """The clock asked for, or the evenest signal of the reference."""
+    if request.clock is not None:
+        if request.clock not in own.traces:
+            raise RequestError(
+                f"Clock {request.clock!r} is not in {own.capture.name}, which has {few_names(own.traces)}. "
+                "Name one of these as the clock."
+            )
+        return request.clock
+    candidates = clock_candidates(own.traces, own.capture.resolution_ps)
+    if not candidates or candidates[0].regularity < 0.5:
+        raise RequestError(
+            f"No signal of {own.capture.name} ticks evenly enough to be taken for the clock. Name the clock; it has "
+            f"{few_names(own.traces)}."
+        )
+    return candidates[0].signal

@@ -1,0 +1,91 @@
+"""In what circumstances a cycle happens: the states of a few steady signals that tell where others vary.
+
+A floating bus is the case in point. Its enable never varies among good captures, and splits the cycles into those in
+which the bus floats and those in which it is driven. Such a signal is found by what it spares: taken into the
+context, it must leave clearly fewer cycles forgiven than a signal would that has nothing to do with it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tracecore.capture import Int64, UInt8
+
+MOST_SIGNALS = 8
+_GAIN = 0.9
+_SAMPLE = 200_000
+_SHOWN = 3
+_STATES = ("0", "1", "undecided")
+
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Context:
+    """``of_cycle`` int64[K]: the number of each cycle's context, 0 to C - 1; ``states`` uint8[C, len(signals)] what
+    the signals read in it. Without signals all cycles are of one context, and nothing is said of it."""
+
+    signals: tuple[str, ...]
+    of_cycle: Int64
+    states: UInt8
+
+    def seen_at(self, cycles: Int64) -> Bools:
+        """The contexts of these cycles as bool[C]; none where there is no signal to tell contexts apart."""
+        seen = np.zeros(len(self.states), np.bool_)
+        if self.signals:
+            seen[self.of_cycle[cycles]] = True
+        return seen
+
+    def words(self, which: Bools) -> str:
+        """Some contexts in words: ``BEN=0 SEQ1=1, or BEN=0 SEQ1=0``, the first three of them."""
+        at = np.flatnonzero(which)
+        rows = [
+            " ".join(f"{s}={_STATES[v]}" for s, v in zip(self.signals, self.states[i].tolist(), strict=True))
+            for i in at[:_SHOWN]
+        ]
+        more = f", or {len(at) - _SHOWN} more" if len(at) > _SHOWN else ""
+        return ", or ".join(rows) + more
+
+
+def choose_context(steady: Mapping[str, UInt8], cycles: int, varying: Mapping[str, Int64]) -> Context:
+    """Picks context signals from the ``steady`` ones (states uint8[K]) for those seen ``varying`` at int64[N].
+
+    One after the other the signal is taken that leaves the fewest cycles forgiven, as long as these are less than
+    nine tenths of what stands now, and of what splitting the cycles at random would leave.
+    """
+    chosen: list[str] = []
+    ids, labels = np.zeros(cycles, np.int64), np.empty((1, 0), np.uint8)
+    moving = {s: row for s, row in steady.items() if len(row) and row.min() != row.max()}
+    while varying and len(chosen) < MOST_SIGNALS and moving:
+        weighed = [(_weigh(ids, row, varying), signal) for signal, row in moving.items()]
+        (left, chance, now), best = min(weighed, key=lambda w: (w[0][0], w[1]))
+        if left > _GAIN * min(now, chance):
+            break
+        chosen.append(best)
+        joined = ids * 3 + moving.pop(best)
+        kept, ids = np.unique(joined, return_inverse=True)
+        labels = np.column_stack((labels[kept // 3], (kept % 3).astype(np.uint8)))
+    ids.flags.writeable = False
+    labels.flags.writeable = False
+    return Context(tuple(chosen), ids, labels)
+
+
+def _weigh(ids: Int64, row: UInt8, varying: Mapping[str, Int64]) -> tuple[float, float, float]:
+    """How many cells would be forgiven with the signal, how many with an unrelated one that splits the cycles in the
+    same proportions, and how many are without it. Long captures are sized up by a sample of their cycles."""
+    step = max(1, len(ids) // _SAMPLE)
+    contexts = int(ids.max()) + 1
+    fine = np.bincount(ids[::step] * 3 + row[::step], minlength=3 * contexts).astype(np.float64)
+    coarse = fine.reshape(-1, 3).sum(1)
+    part = fine / np.maximum(np.repeat(coarse, 3), 1)
+    left = chance = now = 0.0
+    for cycles in varying.values():
+        hits = np.bincount(ids[cycles], minlength=contexts)
+        left += fine[np.bincount(ids[cycles] * 3 + row[cycles], minlength=3 * contexts) > 0].sum()
+        now += coarse[hits > 0].sum()
+        chance += float((fine * (1 - (1 - part) ** np.repeat(hits, 3))).sum())
+    return left, chance, now
