@@ -48,11 +48,12 @@ def text_of(runs: Words) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Paragraph:
-    """Running words."""
+    """Running words; ``anchor`` is what links jump to."""
 
     runs: Words
     style: Style = "plain"
     shape: Shape | None = None
+    anchor: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from app.case.errors import CaseError
 from app.case.proof_words import proof_sentence
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, PhotoBlock, Run, Table, Words, words
 from app.report.cautions import CAUTIONS, DEFER
-from app.report.dates import day_words, signed_words
+from app.report.dates import camera_words, day_words, signed_words
 from app.report.log_section import corrected_by, date_code_text, mark_span, reading_cells
 from app.report.material import Material
 from app.report.shapes import MARK_SHAPES
@@ -79,10 +79,13 @@ def proof(material: Material) -> Blocks:
         by = corrected_by(case, entry.id)
         shape = "ring cross" if entry.proof.diverging or by is not None else "disc tick"
         blocks.append(Paragraph(words(proof_sentence(entry.proof)), "plain", shape))
-        told = f"Entry {entry.id}, {signed_words(entry.at, entry.author)}".rstrip(", ")
-        note = f". {entry.proof.note}" if entry.proof.note else "."
-        put_right = f" Put right by entry {by}." if by is not None else ""
-        blocks.append(Paragraph(words(told, note, put_right), "muted"))
+        told = (
+            f"Entry {entry.id}",
+            signed_words(entry.at, entry.author),
+            entry.proof.note,
+            f"put right by entry {by}" if by is not None else "",
+        )
+        blocks.append(Paragraph(words(" · ".join(part for part in told if part)), "muted"))
     return tuple(blocks)
 
 
@@ -137,17 +140,18 @@ def _photo(material: Material, case: OpenCase, picture: Picture) -> Block:
     told = (
         picture.caption,
         picture.name,
-        f"taken {picture.taken}" if picture.taken else "",
+        f"taken {camera_words(picture.taken)}" if picture.taken else "",
         f"entr{'y' if len(shown) == 1 else 'ies'} {', '.join(shown)}" if shown else "",
     )
     caption = words(Run(f"Picture {picture.id}. ", bold=True), " · ".join(part for part in told if part))
+    anchor = f"picture-{picture.id}"
     if material.photos is None:
-        return Paragraph(words(caption, ": its bytes were not at hand when the report was written."), "warning")
+        return Paragraph(words(caption, ": not at hand when the report was written."), "warning", "triangle", anchor)
     try:
         data = material.photos(picture.stored)
     except CaseError as error:
-        return Paragraph(words(caption, f": cannot be shown. {error}"), "warning", "triangle")
-    return PhotoBlock(data, picture.width, picture.height, caption, f"picture-{picture.id}")
+        return Paragraph(words(caption, f": cannot be shown. {error}"), "warning", "triangle", anchor)
+    return PhotoBlock(data, picture.width, picture.height, caption, anchor)
 
 
 def cautions(material: Material) -> Blocks:

@@ -74,13 +74,12 @@ def _lineup(material: Material) -> str:
 def _standing(case: OpenCase) -> list[Block]:
     """The case's state as on a repair card, and the proof where there is one."""
     opened = signed_words(case.opened_at, case.opened_by)
-    parts: list[str | Run] = ["State of the case: ", Run(case.state, bold=True)]
-    if case.stamps:
-        parts.append(f", {signed_words(case.stamps[-1].at, case.stamps[-1].author)}".rstrip(", "))
-    blocks: list[Block] = [Paragraph(words(*parts, f". Opened {opened}." if opened else "."))]
+    stamped = signed_words(case.stamps[-1].at, case.stamps[-1].author) if case.stamps else ""
+    state = words("State of the case: ", Run(case.state, bold=True), f" ({stamped})" if stamped else "")
+    blocks: list[Block] = [Paragraph(words(state, f"; opened {opened}" if opened else ""))]
     if len(case.stamps) > 1:
-        told = "; ".join(f"{s.state} {day_words(s.at)} {s.author}".rstrip() for s in case.stamps)
-        blocks.append(Paragraph(words(f"Before that: {told.rpartition(';')[0]}."), "muted"))
+        told = "; ".join(f"{s.state} {day_words(s.at)} {s.author}".rstrip() for s in case.stamps[:-1])
+        blocks.append(Paragraph(words(f"Before that: {told}"), "muted"))
     proof = standing_proof(case)
     if proof is not None and proof.proof is not None:
         shape = "disc tick" if not proof.proof.diverging else "ring cross"
@@ -121,7 +120,7 @@ def _cause(material: Material, cause: dict[str, Any]) -> Group:
         blocks.append(Table((), tuple((Cell(words(a)), Cell(words(b))) for a, b in full.readings)))
     if cause["probe_next"]:
         blocks.append(Paragraph(words(Run("Probe next: ", bold=True), cause["probe_next"]), "boxed"))
-    return Group(tuple(blocks), "cause", strong=cause["rank"] == 1)
+    return Group(tuple(blocks), "cause", strong=cause["rank"] == 1, anchor=f"cause-{cause['rank']}")
 
 
 def _full_cause(comparison: Comparison | None, rank: int) -> Cause | None:

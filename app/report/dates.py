@@ -32,3 +32,15 @@ def time_words(at: str) -> str:
 def signed_words(at: str, author: str) -> str:
     """When and by whom: ``3 Feb 2026, 09:40 · R.``; what is not known falls out."""
     return " · ".join(part for part in (time_words(at), author) if part)
+
+
+def camera_words(taken: str) -> str:
+    """A camera's time, ``YYYY:MM:DD HH:MM:SS``, in words; another text as it stands.
+
+    The form is that of CIPA DC-008 (Exif), tag DateTime, from memory.
+
+    >>> camera_words("2026:02:04 15:20:11")
+    '4 Feb 2026, 15:20'
+    """
+    day, space, time = taken.partition(" ")
+    return time_words(f"{day.replace(':', '-')}T{time}") if space and day.count(":") == 2 else taken

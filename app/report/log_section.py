@@ -33,7 +33,7 @@ def _entry(material: Material, case: OpenCase, entry: Entry) -> Group:
     by = corrected_by(case, entry.id)
     told = "" if entry.helped is None else ", helped" if entry.helped else ", did not help"
     when = signed_words(entry.at, entry.author)
-    head = words(Run(entry.kind + told, bold=True), Run(f"  {when}  entry {entry.id}", tone="muted"))
+    head = words(Run(entry.kind + told, bold=True), Run(f" {when} · entry {entry.id}", tone="muted"))
     blocks: list[Block] = [Paragraph(head), Paragraph(words(Run(entry.text, bold=by is None)))]
     if by is not None:
         blocks.append(Paragraph(words("Put right by ", _tie(material, case, by)), "warning", "triangle"))
@@ -80,6 +80,12 @@ def _figure(material: Material, entry: Entry) -> tuple[Block, ...]:
         return (Paragraph(words(f"Figure ({told}): not drawn, since nothing is compared here."), "muted"),)
     if not _same_pair(material.case, figure.good, figure.suspect):
         return (Paragraph(words(f"Figure ({told}): not drawn, since it is of another pair of captures."), "muted"),)
+    cause = next(
+        (c for c in material.comparison.causes if (c.signal, c.since_cycle) == (figure.signal, figure.cycle)), None
+    )
+    if cause is not None and "findings" in material.chosen:
+        drawn_at = Run(f"likely cause {cause.rank}", link=f"cause-{cause.rank}")
+        return (Paragraph(words(f"Figure ({told}): as drawn at ", drawn_at, "."), "muted"),)
     drawn = figure_of(material.comparison, figure.signal, f"entry-{entry.id}-figure", figure.cycle, f"{told}.")
     return drawn or (Paragraph(words(f"Figure ({told}): not drawn, since it lies outside the line-up."), "muted"),)
 

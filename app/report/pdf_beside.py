@@ -19,7 +19,7 @@ class Beside(Flowable):  # type: ignore[misc]
     """Draws ``inner`` moved right by ``indent``; the mark stands beside its first line, the rail runs along all of it.
 
     Broken over pages, the rail goes on and the mark stays with the first part. ``above`` and ``below`` are room that
-    the rail runs through, so that it has no gaps; ``ruled`` draws a rule across the top.
+    the rail runs through, so that it has no gaps; ``ruled`` draws a rule across the top; links jump to ``anchor``.
     """
 
     def __init__(
@@ -34,11 +34,13 @@ class Beside(Flowable):  # type: ignore[misc]
         above: float = 0.0,
         below: float = 0.0,
         ruled: bool = False,
+        anchor: str = "",
     ) -> None:
         super().__init__()
         self.inner, self.indent = inner, indent
         self.shape, self.colour, self.size = shape, colour, size
-        self.rail, self.above, self.below, self.ruled = rail, above, below, ruled
+        self.rail, self.above, self.below = rail, above, below
+        self.ruled, self.anchor = ruled, anchor
 
     def wrap(self, width: float, height: float) -> tuple[float, float]:
         """Its size within a width and height in points."""
@@ -49,18 +51,24 @@ class Beside(Flowable):  # type: ignore[misc]
     def split(self, width: float, height: float) -> list[Flowable]:
         """Its parts, the first no taller than ``height``; none where it cannot be broken there."""
         parts = self.inner.split(width - self.indent, height - self.above)
-        last = len(parts) - 1
-        return [
-            Beside(
-                part, self.indent, shape=None if i else self.shape, colour=self.colour, size=self.size, rail=self.rail,
-                above=0.0 if i else self.above, below=self.below if i == last else 0.0, ruled=self.ruled and not i,
-            )
-            for i, part in enumerate(parts)
-        ]  # fmt: skip
+        below = self.below
+        if len(parts) == 1:
+            # all of it fits but for the room below
+            below = max(0.0, height - self.above - parts[0].wrap(width - self.indent, height)[1])
+        return [self._part(part, i == 0, below if i == len(parts) - 1 else 0.0) for i, part in enumerate(parts)]
+
+    def _part(self, inner: Flowable, first: bool, below: float) -> Beside:
+        """One part of it after a break; what stands at its top stays with the first."""
+        made = Beside(inner, self.indent, colour=self.colour, size=self.size, rail=self.rail, below=below)
+        if first:
+            made.shape, made.above, made.ruled, made.anchor = self.shape, self.above, self.ruled, self.anchor
+        return made
 
     def draw(self) -> None:
         """Draws it at the canvas's origin."""
         surface = PdfSurface(self.canv, 0, self.height, 1, self.width)
+        if self.anchor:
+            self.canv.bookmarkHorizontal(self.anchor, 0, self.height)
         if self.ruled:
             surface.line(0, 0, self.width, 0, "rule_strong", 0.5)
         if self.rail == "entry":

@@ -19,7 +19,7 @@ from app.report.surface import Surface
 
 UNIT_PT = 0.64
 """Points of a layout unit of a figure: its smallest letters are 7.7 points."""
-PHOTO_PT = (400.0, 300.0)
+PHOTO_PT = (400.0, 235.0)
 """The most that a photo takes, across and down."""
 LEAST_ROOM_PT = 62.0
 """What must be left on a page for a heading to begin there."""
@@ -106,7 +106,8 @@ def _room(blocks: tuple[Block, ...], width: float, depth: int = 4) -> float:
 
 
 def _paragraph(block: Words) -> Flowable:
-    made = Paragraph(markup(block.runs), looks()[block.style])
+    anchor = f'<a name="{block.anchor}"/>' if block.anchor else ""
+    made = Paragraph(anchor + markup(block.runs), looks()[block.style])
     if block.shape is None:
         return made
     colour = shape_colour(block.shape, block.style)
@@ -114,11 +115,13 @@ def _paragraph(block: Words) -> Flowable:
 
 
 def _bullets(block: Bullets) -> Iterator[Flowable]:
-    for item in block.items:
+    for number, item in enumerate(block.items, start=1):
         if block.shape is not None:
             yield _paragraph(Words(item, block.style, block.shape))
         else:
-            yield Paragraph(markup(item), looks()["bullet"], bulletText="\u2022")
+            yield Paragraph(
+                markup(item), looks()["bullet" if number < len(block.items) else "last bullet"], bulletText="\u2022"
+            )
 
 
 def _photo_size(block: PhotoBlock, width: float) -> tuple[float, float]:
@@ -146,11 +149,13 @@ def _group(group: Group, width: float) -> Iterator[Flowable]:
                 if not first:
                     yield part
                 continue
+            if isinstance(part, KeepTogether):
+                yield CondPageBreak(_room((block,), width - indent))
             for inner in part._content if isinstance(part, KeepTogether) else (part,):
                 yield Beside(
                     inner, indent, shape=group.shape if first else None, rail=rail, size=10,
                     above=5.0 if first else inner.getSpaceBefore(), below=inner.getSpaceAfter(),
-                    ruled=first and group.kind == "entry",
+                    ruled=first and group.kind == "entry", anchor=group.anchor if first else "",
                 )  # fmt: skip
                 first = False
     yield _Gap(0 if group.kind == "entry" else 9)

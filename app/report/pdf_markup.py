@@ -14,7 +14,7 @@ from app.report.palette import PAD
 from app.report.pdf_letters import BOLD, PLAIN, known_letters, printable
 
 TONES = {"muted": PAD.muted, "suspect": PAD.suspect_text, "warning": PAD.warning_text}
-BODY_PT, TABLE_PT, NOTE_PT = 9.5, 8.0, 8.5
+BODY_PT, NOTE_PT, TABLE_PT, CROWDED_PT = 9.5, 8.5, 8.0, 7.3
 
 
 def markup(runs: Words) -> str:
@@ -61,9 +61,12 @@ def looks() -> dict[str, ParagraphStyle]:
         look("section", fontName=BOLD, fontSize=13, leading=16, spaceBefore=14, spaceAfter=1),
         look("heading", fontName=BOLD, fontSize=10.5, leading=14, spaceBefore=7, spaceAfter=3),
         look("bullet", leftIndent=13, bulletIndent=3, spaceAfter=2),
-        look("cell", fontSize=TABLE_PT, leading=1.3 * TABLE_PT, spaceAfter=0),
-        look("number", fontSize=TABLE_PT, leading=1.3 * TABLE_PT, spaceAfter=0, alignment=TA_RIGHT),
-        look("head", fontName=BOLD, fontSize=TABLE_PT, leading=1.3 * TABLE_PT, spaceAfter=0),
+        look("last bullet", leftIndent=13, bulletIndent=3, spaceAfter=5),
+        *(
+            look(f"{name} {size:g}", fontSize=size, leading=1.3 * size, spaceAfter=0, **changes)
+            for size in (TABLE_PT, CROWDED_PT)
+            for name, changes in (("cell", {}), ("number", {"alignment": TA_RIGHT}), ("head", {"fontName": BOLD}), ("number head", {"fontName": BOLD, "alignment": TA_RIGHT}))
+        ),
         look("caption", fontSize=7.5, leading=10, textColor=HexColor(PAD.muted), spaceBefore=2, spaceAfter=6),
     )  # fmt: skip
     return {style.name: style for style in found}

@@ -14,7 +14,6 @@ from demo_traces import CASES
 from tracecore.comparison import Comparison, compare
 from tracecore.errors import RequestError
 
-
 WHOLE = ("report.html", "report.pdf", "divergences.csv", "comparison.json")
 
 
