@@ -49,7 +49,13 @@ class LogActions:
             self.strip.kept.connect(self.window.say)
             self.strip.closed.connect(lambda: self.window.pages[self.window.current].setFocus())
             self.window.foot.addWidget(self.strip)
+            self.window.stack.currentChanged.connect(lambda _index: self._make_way())
         self.strip.begin()
+
+    def _make_way(self) -> None:
+        """The Log page has a strip of its own."""
+        if self.strip is not None and self.window.current == "log":
+            self.strip.hide()
 
     def do_write_in_log(self) -> None:
         """Takes the chosen likely cause down as suspected, with its evidence and its figure."""

@@ -15,8 +15,8 @@ from app.case.store import SUFFIX, CaseStore
 from tracecore.circuit.probe_sheet import ProbeSheet
 
 Tell = Callable[[float, str], None]
-FEWEST_ALIKE = 2
-"""Cases alike in fewer points are not offered: one slot holds many faults."""
+FEWEST_ALIKE, FEWEST_WORDS = 2, 2
+"""Cases alike in fewer points are not offered: one slot holds many faults. One word shared says nothing."""
 _TTL_PART = re.compile(r"\b(?:54|74)[A-Z]{0,4}\d{2,3}\b")
 _SLOT = re.compile(r"\bslot (\w+)", re.IGNORECASE)
 _PIN = re.compile(r"\b(\d{1,2})-[A-Z]{1,2}\d{1,2}\b")
@@ -26,6 +26,7 @@ _COMMON = frozenset(
     | {"good", "have", "into", "like", "machine", "more", "north", "only", "over", "pair", "part", "same", "slot"}
     | {"south", "still", "stops", "such", "than", "that", "then", "there", "they", "this", "very", "warm", "were"}
     | {"what", "when", "where", "which", "while", "with", "would", "capture", "captures", "cycle", "cycles", "diverge"}
+    | {"board", "done", "exchanged", "measured", "moves", "once", "reads", "stays", "taken", "times", "wire", "wrong"}
 )
 """Words that say nothing of a fault: plain ones, and those of every case."""
 
@@ -172,7 +173,7 @@ def points_alike(mine: Traits, theirs: Traits) -> tuple[Point, ...]:
     for trait, name in POINTS:
         own, other = getattr(mine, trait), getattr(theirs, trait)
         shared = sorted(own & other)
-        if shared:
+        if len(shared) >= (FEWEST_WORDS if name == "words" else 1):
             found.append(Point(True, f"same {name}, {_some(shared)}" if name != "words" else f"words: {_some(shared)}"))
         elif own and other and name != "words":
             found.append(Point(False, f"other {name}: {_some(sorted(other))}"))

@@ -40,7 +40,9 @@ if TYPE_CHECKING:
 
 ROOM_FOR_LOG = 900
 """Pixels at 100 % that list and entry keep before the panel folds by itself."""
-LIST_SHARE, LIST_MOST = 0.4, 400
+LIST_SHARE, LIST_MOST = 0.4, 420
+ROOM_FOR_STRIP, ROOM_FOR_RULES = 520, 560
+"""Pixels of height at 100 %, below which the strip shows only its words, and the list's head one line less."""
 PHOTO_ENDS = (".jpg", ".jpeg", ".png", ".bmp", ".gif", ".tif", ".tiff", ".webp")
 PHOTO_FILES = f"Photos ({' '.join('*' + end for end in PHOTO_ENDS)});;All files (*)"
 KEYS = "In the log list: arrows move, Enter opens, N new line, C correct, G go to the cycle"
@@ -91,12 +93,11 @@ class LogPage(Page):
         down = QVBoxLayout(self.column)
         down.setContentsMargins(14, 10, 12, 8)
         down.setSpacing(4)
-        head = QHBoxLayout()
-        head.addWidget(label("Repair log", "heading", wrap=False))
+        down.addWidget(label("Repair log", "heading", wrap=False))
         self.opened = ElidedLabel("", "muted")
-        head.addWidget(self.opened, 1)
-        down.addLayout(head)
-        down.addWidget(label("Oldest first. Entries stay; a correction is a new line.", "muted"))
+        down.addWidget(self.opened)
+        self.rules = ElidedLabel("Oldest first. Entries stay; a correction is a new line.", "muted")
+        down.addWidget(self.rules)
         self.list = LogList(self.desk.theme)
         down.addWidget(self.list, 1)
         return self.column
@@ -184,11 +185,15 @@ class LogPage(Page):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
+        (self.list if self.desk.bench.case.entries else self.strip.words).setFocus()
         self._look_soon.start()
 
     def _fold_for_room(self) -> None:
         scale = self.desk.scale
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_LOG * scale)
+        self.strip.set_tight(self.height() < ROOM_FOR_STRIP * scale)
+        self.rules.setVisible(self.height() > ROOM_FOR_RULES * scale)
+        self.opened.setVisible(self.height() > ROOM_FOR_RULES * scale / 2)
         room = self.width() - self.panel.width()
         self.column.setFixedWidth(max(240, min(round(LIST_MOST * scale), round(room * LIST_SHARE))))
 

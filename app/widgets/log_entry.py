@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QPixmap
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtGui import QPixmap, QResizeEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QVBoxLayout,
+    QWidget,
+)
 
 from app.case.proof_words import proof_sentence
 from app.case.values import Entry, Picture
@@ -23,24 +32,37 @@ from app.model.log_lines import (
 from app.model.theme import Theme
 from app.widgets.cause_cards import label
 from app.widgets.log_figure import figure_widget, pair_words
-from app.widgets.log_photo import PhotoBox
+from app.widgets.log_photo import WIDEST_PX, PhotoBox
 from app.widgets.log_shape import ShapeMark
 from app.widgets.wrap_row import WrapRow
 from tracecore.quantities import group_digits
 
 PhotoOf = Callable[[Picture], QPixmap | None]
-SIDE_BY_SIDE_PX = 620
+SIDE_BY_SIDE_PX = 560
 """From this width on, at 100 %, a photo stands beside the figure."""
 
 
 class LinkButton(QPushButton):
-    """A link to another entry, a mark or a card: underlined words, a press goes there."""
+    """A link to another entry or a mark: underlined words, cut where room is short; a press goes there."""
 
     def __init__(self, words: str, tip: str) -> None:
         super().__init__(words)
+        self._words = words
         self.setProperty("role", "link")
         self.setToolTip(tip)
+        self.setAccessibleName(words)
+        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
+
+    def sizeHint(self) -> QSize:
+        return QSize(self.fontMetrics().horizontalAdvance(self._words) + 6, super().sizeHint().height())
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(60, super().minimumSizeHint().height())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self.setText(self.fontMetrics().elidedText(self._words, Qt.TextElideMode.ElideRight, self.width() - 2))
 
 
 class EntryView(QScrollArea):
@@ -135,6 +157,7 @@ class EntryView(QScrollArea):
         words.addWidget(label(" · ".join(fact for fact in facts if fact), "muted"))
         head.addLayout(words, 1)
         correct = self._action("correct_line", "Correct")
+        correct.setProperty("small", self.viewport().width() < SIDE_BY_SIDE_PX * self._scale)
         correct.setEnabled(line.corrected_by is None)
         if line.corrected_by is not None:
             correct.setToolTip(f"Entry {line.corrected_by} puts it right already; correct that one")
@@ -170,17 +193,17 @@ class EntryView(QScrollArea):
             grid.addWidget(box, place // across, place % across, Qt.AlignmentFlag.AlignTop)
         if entry.figure is not None:
             figure = QVBoxLayout()
-            figure.addWidget(figure_widget(self._bench, entry.figure, self._theme, self._scale))
+            beside = wide and len(pictures) == 1
+            room = self.viewport().width() - 60 - (round(WIDEST_PX * self._scale) + 14 if beside else 0)
+            figure.addWidget(figure_widget(self._bench, entry.figure, self._theme, self._scale, room))
             pair = pair_words(case, entry.figure)
             figure.addWidget(
                 label(f"{entry.figure.signal}, good above suspect" + (f": {pair}" if pair else ""), "muted")
             )
             figure.addStretch(1)
-            row = len(pictures) // across if len(pictures) == 1 and wide else -(-len(pictures) // across)
-            column = 1 if len(pictures) == 1 and wide else 0
-            grid.addLayout(figure, row, column, 1, 1 if column else across)
+            grid.addLayout(figure, -(-len(pictures) // across) - beside, int(beside), 1, 1 if beside else across)
         for column in range(across):
-            grid.setColumnStretch(column, 3 if column and entry.figure is not None else 2)
+            grid.setColumnStretch(column, 1 if column or not (wide and entry.figure) else 0)
         down.addLayout(grid)
 
     def _jump(self, down: QVBoxLayout, entry: Entry) -> None:
@@ -196,7 +219,7 @@ class EntryView(QScrollArea):
             go.setProperty("role", "decision")
             row.addWidget(go)
         for mark in marks:
-            link = LinkButton(f"mark {mark.id} ({mark.kind}): {mark.note}"[:70], f"Go to cycle {mark.first_cycle}")
+            link = LinkButton(f"mark {mark.id} ({mark.kind}): {mark.note}", f"Go to cycle {mark.first_cycle}")
             link.clicked.connect(lambda _checked=False, number=mark.id: self.mark_wanted.emit(number))
             row.addWidget(link)
         down.addWidget(area)
@@ -236,10 +259,10 @@ class EntryView(QScrollArea):
                 rows.addWidget(label(words, "muted", wrap=False), row, 0, Qt.AlignmentFlag.AlignTop)
             shape = lines[entry.id].shape
             rows.addWidget(ShapeMark(shape, self._theme, 0.9, self._theme.paper), row, 1, Qt.AlignmentFlag.AlignTop)
-            link = LinkButton(_short(tie_words(entry)), f"Open entry {entry.id}: {entry.text}")
+            link = LinkButton(tie_words(entry), f"Open entry {entry.id}: {entry.text}")
             link.setAccessibleName(f"{words}: {tie_words(entry)}")
             link.clicked.connect(lambda _checked=False, number=entry.id: self.entry_wanted.emit(number))
-            rows.addWidget(link, row, 2, Qt.AlignmentFlag.AlignLeft)
+            rows.addWidget(link, row, 2)
 
     def _buttons(self) -> QWidget:
         area = QWidget()
@@ -265,10 +288,6 @@ def _selectable(text: str) -> QWidget:
     return made
 
 
-def _short(words: str, most: int = 60) -> str:
-    return words if len(words) <= most else words[: most - 1].rstrip() + "…"
-
-
 def _with_unit(value: str, unit: str) -> str:
     """A reading with its unit, unless it was typed with one."""
     plain = value.strip()
@@ -282,7 +301,7 @@ def _table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> QGridLayo
     grid.setVerticalSpacing(5)
     for column, head in enumerate(heads):
         grid.addWidget(label(head, "muted"), 0, column)
-        grid.setColumnStretch(column, 1 if column == 0 else 2)
+        grid.setColumnStretch(column, 0 if column == 0 and len(heads) > 3 else 2)
     for number, cells in enumerate(rows):
         rule = QFrame()
         rule.setObjectName("rule")

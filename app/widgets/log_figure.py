@@ -15,7 +15,8 @@ if TYPE_CHECKING:
     from app.model.bench import Bench
     from tracecore.comparison import Comparison
 
-MOST_ROWS = 4
+LEAST_WIDTH_PX = 340
+"""Of a figure at 100 %."""
 
 
 def figure_comparison(bench: Bench, figure: Figure) -> Comparison | None:
@@ -30,6 +31,13 @@ def figure_comparison(bench: Bench, figure: Figure) -> Comparison | None:
     return bench.comparison if known else None
 
 
+def figure_rows(comparison: Comparison, signal: str) -> tuple[str, ...]:
+    """The clock, the signal, and the neighbour above it: what fits beside a photo."""
+    names = [finding.signal for finding in comparison.signals]
+    at = names.index(signal)
+    return tuple(dict.fromkeys((names[0], names[max(0, at - 1)], signal)))
+
+
 def pair_words(case: OpenCase, figure: Figure) -> str:
     """The captures a figure is of: ``good.csv against suspect.csv``, or its caption where they are gone."""
     names = {held.key: held.name for held in case.captures}
@@ -37,15 +45,17 @@ def pair_words(case: OpenCase, figure: Figure) -> str:
     return " against ".join(pair) if len(pair) == 2 else figure.caption
 
 
-def figure_widget(bench: Bench, figure: Figure, theme: Theme, scale: float) -> QWidget:
-    """The figure, or a sentence where it cannot be drawn now."""
+def figure_widget(bench: Bench, figure: Figure, theme: Theme, scale: float, width: int) -> QWidget:
+    """The figure, or a sentence where it cannot be drawn now. ``width`` pixels are there; where these are few for
+    the text size, its letters are smaller than the text, but not below 100 %."""
     comparison = figure_comparison(bench, figure)
     if comparison is not None:
         from app.widgets.figure_view import FigureView
 
         view = FigureView()
-        view.set_theme(theme, scale)
-        if view.show_figure(comparison, figure.signal, cycle=figure.cycle):
+        view.set_theme(theme, max(1.0, min(scale, width / LEAST_WIDTH_PX)))
+        view.setMinimumWidth(min(width, LEAST_WIDTH_PX))
+        if view.show_figure(comparison, figure.signal, cycle=figure.cycle, rows=figure_rows(comparison, figure.signal)):
             return _framed(view)
         view.deleteLater()
     pair = pair_words(bench.case, figure) or "captures that are not here"

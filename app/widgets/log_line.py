@@ -9,6 +9,7 @@ from PySide6.QtCore import QEvent, QObject, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import (
     QAbstractButton,
+    QApplication,
     QButtonGroup,
     QComboBox,
     QFrame,
@@ -101,12 +102,14 @@ class LineStrip(QFrame):
         self.setObjectName("lineStrip")
         self._because: tuple[int, ...] = ()
         self._base: Entry | None = None
+        self._tight = False
         self.pictures: tuple[Picture, ...] = ()
         down = QVBoxLayout(self)
         down.setContentsMargins(18, 8, 18, 8)
         down.setSpacing(6)
         down.addWidget(self._tie_row())
-        down.addWidget(self._choices(theme))
+        self.choices = self._choices(theme)
+        down.addWidget(self.choices)
         down.addLayout(self._words_row(with_picture))
         self.details = QPlainTextEdit()
         self.details.setAccessibleName("Details")
@@ -119,6 +122,9 @@ class LineStrip(QFrame):
         self.trouble.hide()
         down.addWidget(self.trouble)
         self.begin()
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            app.focusChanged.connect(self._on_focus)
 
     # ---- how it is built
 
@@ -202,6 +208,20 @@ class LineStrip(QFrame):
         self.cycle.setFixedWidth(round(100 * scale))
         self.initials.setFixedWidth(round(56 * scale))
         self.details.setFixedHeight(round(84 * scale))
+
+    def set_tight(self, tight: bool) -> None:
+        """Where room is short only the words are shown, until somebody writes."""
+        self._tight = tight
+        self._fold()
+
+    def _on_focus(self, _before: QWidget | None, _now: QWidget | None) -> None:
+        if self._tight:
+            self._fold()
+
+    def _fold(self) -> None:
+        now = QApplication.focusWidget()
+        writing = bool(self.words.text()) or (now is not None and self.isAncestorOf(now))
+        self.choices.setVisible(writing or not self._tight)
 
     def set_author(self, author: str) -> None:
         """The initials that are proposed."""
@@ -307,6 +327,11 @@ class LineStrip(QFrame):
         self.kept.emit(entry)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        kind = event.type()
+        if kind == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent) and event.key() == Qt.Key.Key_Escape:
+            # on Compare the key would take the cursors away
+            event.accept()
+            return True
         if event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
             plain = watched is not self.details or event.modifiers() & Qt.KeyboardModifier.ControlModifier
             if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and plain:

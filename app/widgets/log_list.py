@@ -16,7 +16,7 @@ from PySide6.QtCore import (
     Qt,
     Signal,
 )
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter, QPen
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter, QPen, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QFrame, QListView, QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
 from app.model.log_lines import LogLine
@@ -84,12 +84,26 @@ class LineDelegate(QStyledItemDelegate):
         view = option.widget if isinstance(option.widget, QListView) else None
         font = view.font() if view is not None else option.font
         width = view.viewport().width() if view is not None else option.rect.width()
-        metrics = QFontMetrics(self._fonts(font, index.data(LINE_ROLE), True)[1])
+        chosen = view is not None and view.currentIndex() == index
+        metrics = QFontMetrics(self._fonts(font, index.data(LINE_ROLE), chosen)[1])
         area = self._text_area(QRect(0, 0, max(width, 100), 1000), metrics)
-        needed = metrics.boundingRect(area, int(Qt.TextFlag.TextWordWrap), index.data()).height()
-        rows = min(MOST_TEXT_LINES, max(1, -(-needed // metrics.lineSpacing())))
+        start = self._signed_from(font, index.data(LINE_ROLE), area.width())
+        rows = len(wrapped(index.data(), metrics, area.width()))
         gap = round(metrics.height() * 0.35)
+        rows += start is None
         return QSize(width, metrics.height() + rows * metrics.lineSpacing() + 2 * gap + gap // 2 + 1)
+
+    def _signed_from(self, base: QFont, line: LogLine, width: int) -> int | None:
+        """Where in the head the signature begins; None where it needs a row of its own."""
+        bold = QFont(base)
+        bold.setBold(True)
+        gap = round(QFontMetrics(base).height() * 0.7)
+        needed = QFontMetrics(base).horizontalAdvance(signature(line))
+        for word in ("suspected", line.entry.kind):
+            start = QFontMetrics(bold).horizontalAdvance(word) + gap
+            if start + needed <= width:
+                return start
+        return None
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         line: LogLine = index.data(LINE_ROLE)
@@ -136,19 +150,14 @@ class LineDelegate(QStyledItemDelegate):
         painter.setFont(bold)
         painter.setPen(QColor(self.theme.ink))
         painter.drawText(head, int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter), line.entry.kind)
-        bold_metrics = QFontMetrics(bold)
-        word = bold_metrics.horizontalAdvance(line.entry.kind)
-        column = bold_metrics.horizontalAdvance("suspected") + gap * 2
-        start = column if head.width() - column > metrics.horizontalAdvance(line.signed) else word + gap * 2
+        start = self._signed_from(base, line, below.width())
+        room = head.adjusted(start or 0, 0, 0, 0)
+        if start is None:
+            room.translate(0, metrics.lineSpacing())
+            below.translate(0, metrics.lineSpacing())
         painter.setFont(small)
         painter.setPen(QColor(self.theme.muted))
-        signed = line.signed
-        if line.corrected_by is not None:
-            signed += f" · put right by {line.corrected_by}"
-        elif line.entry.corrects is not None:
-            signed += f" · corrects {line.entry.corrects}"
-        room = head.adjusted(start, 0, 0, 0)
-        signed = QFontMetrics(small).elidedText(signed, Qt.TextElideMode.ElideRight, room.width())
+        signed = QFontMetrics(small).elidedText(signature(line), Qt.TextElideMode.ElideRight, room.width())
         painter.drawText(room, int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter), signed)
         painter.setFont(text)
         painter.setPen(QColor(self.theme.muted if line.corrected_by is not None else self.theme.ink))
@@ -157,12 +166,19 @@ class LineDelegate(QStyledItemDelegate):
             painter.drawText(QRect(below.x(), y, below.width(), metrics.height()), 0, words)
 
 
+def signature(line: LogLine) -> str:
+    """When and by whom, and which line puts which right."""
+    if line.corrected_by is not None:
+        return f"{line.signed} · put right by entry {line.corrected_by}"
+    return line.signed if line.entry.corrects is None else f"{line.signed} · puts entry {line.entry.corrects} right"
+
+
 def wrapped(text: str, metrics: QFontMetrics, width: int) -> list[str]:
     """The text in at most ``MOST_TEXT_LINES`` lines, the last one cut with an ellipsis."""
     words, lines = text.split(), [""]
     while words:
         longer = f"{lines[-1]} {words[0]}".strip()
-        if lines[-1] and metrics.horizontalAdvance(longer) > width:
+        if lines[-1] and metrics.horizontalAdvance(longer) > width - 4:
             if len(lines) == MOST_TEXT_LINES:
                 break
             lines.append("")
@@ -201,6 +217,11 @@ class LogList(QListView):
         self.scheduleDelayedItemsLayout()
         self.viewport().update()
 
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        # a scroll bar that came or went changed the width in which the texts are broken
+        self.scheduleDelayedItemsLayout()
+
     def show_lines(self, lines: Sequence[LogLine], number: int | None) -> None:
         """Shows the lines; the one of that number is chosen and in sight."""
         self._filling = True
@@ -210,9 +231,12 @@ class LogList(QListView):
             if line.entry.id == number and self.currentIndex().row() != row:
                 self.setCurrentIndex(self.lines.index(row))
         self._filling = False
+        self.doItemsLayout()
         self.scrollTo(self.currentIndex())
 
     def _on_current(self, current: QModelIndex, _before: QModelIndex) -> None:
+        # the chosen line is bold and may take a row more
+        self.scheduleDelayedItemsLayout()
         if current.isValid() and not self._filling:
             self.chosen.emit(self.lines.lines[current.row()].entry.id)
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
@@ -36,6 +35,7 @@ class LogPanel(SidePanel):
     def __init__(self, theme: Theme) -> None:
         super().__init__("State of the case", "Ticked with date and initials", theme)
         self._look = (theme, 1.0)
+        self.cards: list[CaseCard] = []
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
@@ -80,6 +80,7 @@ class LogPanel(SidePanel):
 
     def _report(self) -> QHBoxLayout:
         row = QHBoxLayout()
+        row.setContentsMargins(0, 0, 22, 0)
         row.setSpacing(8)
         self.report = self._button("write_report", "Report")
         self.report.setProperty("role", "decision")
@@ -153,7 +154,7 @@ class LogPanel(SidePanel):
 
     def _show_cards(self, cards: list[SeenCard] | list[HitCard]) -> None:
         _clear(self.seen_box)
-        self.cards: list[CaseCard] = [*cards]
+        self.cards = [*cards]
         for card in self.cards:
             card.open_wanted.connect(self.case_wanted)
             self.seen_box.addWidget(card)
@@ -187,5 +188,9 @@ def _clear(layout: QVBoxLayout | QHBoxLayout) -> None:
 
 
 def folder_words(folders: list[Path]) -> str:
-    """Folders by their names."""
-    return " and ".join(str(folder) for folder in folders)
+    """Folders by their names.
+
+    >>> folder_words([Path("/bench/cases")])
+    'cases'
+    """
+    return " and ".join(folder.name or str(folder) for folder in folders)

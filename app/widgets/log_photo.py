@@ -20,8 +20,9 @@ from app.case.values import Picture
 from app.model.theme import Theme
 from app.widgets.cause_cards import label
 
-HIGHEST_PX, LEAST_WIDTH_PX = 220, 200
+WIDEST_PX, HIGHEST_PX = 260, 220
 """Of a photo in an entry, at 100 %."""
+KEEP_SHAPE = Qt.AspectRatioMode.KeepAspectRatio
 
 
 class PhotoButton(QAbstractButton):
@@ -30,25 +31,33 @@ class PhotoButton(QAbstractButton):
     def __init__(self, picture: Picture, photo: QPixmap, theme: Theme, scale: float) -> None:
         super().__init__()
         self._photo, self._theme = photo, theme
-        self._highest = round(HIGHEST_PX * scale)
-        self._least = round(LEAST_WIDTH_PX * scale)
+        self._shape = photo.size().scaled(round(WIDEST_PX * scale), round(HIGHEST_PX * scale), KEEP_SHAPE)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        policy = QSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
         self.setAccessibleName(f"Picture {picture.id}: {picture.caption or picture.name}")
         self.setToolTip("Show it large")
 
     def sizeHint(self) -> QSize:
-        shape = self._photo.size().scaled(self._least * 2, self._highest, Qt.AspectRatioMode.KeepAspectRatio)
-        return QSize(max(shape.width(), 40), max(shape.height(), 40))
+        return self._shape.expandedTo(QSize(40, 40))
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(self._least // 2, self.sizeHint().height())
+        return QSize(80, 40)
+
+    def hasHeightForWidth(self) -> bool:
+        return True
+
+    def heightForWidth(self, width: int) -> int:
+        return max(
+            40, self._photo.size().scaled(min(width, self._shape.width()), self._shape.height(), KEEP_SHAPE).height()
+        )
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        size = self._photo.size().scaled(self.size(), Qt.AspectRatioMode.KeepAspectRatio)
+        size = self._photo.size().scaled(self.size(), KEEP_SHAPE)
         area = QRectF(0, 0, size.width(), size.height())
         painter.drawPixmap(area, self._photo, QRectF(self._photo.rect()))
         painter.setPen(QPen(QColor(self._theme.ink if self.hasFocus() else self._theme.rule_strong), 1))
@@ -79,6 +88,8 @@ class PhotoBox(QWidget):
             down.addWidget(self.photo)
         self.caption = QLineEdit(picture.caption)
         self.caption.setPlaceholderText("What it shows")
+        self.caption.setToolTip(picture.caption)
+        self.caption.setCursorPosition(0)
         self.caption.setAccessibleName(f"Caption of picture {picture.id}")
         self.caption.editingFinished.connect(self._on_caption)
         down.addWidget(self.caption)
