@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 ROOM_FOR_TRACES = 640
 """Pixels at 100 % that the traces keep before the panel folds by itself."""
+VOLTS_SHARE = 0.33
+"""Of the page's height, for the volts at most: the chosen traces are looked at together with them."""
 ROOM_FOR_BOTH = 640
 """Pixels at 100 % from which on causes and open marks stand in the panel together; in less, one or the other."""
 
@@ -83,7 +85,7 @@ class ComparePage(Page):
         self.volts_button = QPushButton()
         self.volts_button.setProperty("small", True)
         self.volts_button.setCheckable(True)
-        self.volts_button.toggled.connect(lambda _on: self._show_volts())
+        self.volts_button.toggled.connect(lambda _on: self._fold_volts())
         left.addWidget(self.volts_button, 0, Qt.AlignmentFlag.AlignLeft)
         self.volts: VoltPlot | None = None
         self.left = left
@@ -109,8 +111,20 @@ class ComparePage(Page):
         super().resizeEvent(event)
         self._fold_for_room()
         self._share_panel()
-        # the rows take their new places first; only then can the chosen one be scrolled into sight
+        self._settle()
+
+    def _settle(self) -> None:
+        """The rows take their new places first; only then can the chosen one be scrolled into sight."""
+        self._frame_volts()
         QTimer.singleShot(0, self, lambda: self.traces.set_chosen(self.desk.bench.chosen.signal))
+
+    def _fold_volts(self) -> None:
+        self._show_volts()
+        self._settle()
+
+    def _frame_volts(self) -> None:
+        if self.volts is not None:
+            self.volts.set_frame(round(self.height() * VOLTS_SHARE), *self.traces.beside_plot)
 
     def _fold_for_room(self) -> None:
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.1, self.desk.scale))
@@ -184,6 +198,7 @@ class ComparePage(Page):
         if shown and comparison is not None and signal is not None:
             self._volt_plot().set_finding(comparison, signal)
             self._volt_plot().set_view(*self.traces.view())
+            self._frame_volts()
         if self.volts is not None:
             self.volts.setVisible(shown)
 

@@ -187,6 +187,11 @@ class TracePaper(QWidget):
         """Pixels of the time axis."""
         return self._view.width
 
+    @property
+    def beside_plot(self) -> tuple[int, int]:
+        """Pixels to the left of the time axis, for the names, and to its right."""
+        return self._geometry.gutter, self.width() - self._geometry.gutter - self._view.width
+
     def view(self) -> tuple[int, int]:
         """Start and stop of the visible time on the good side's clock, in picoseconds."""
         return self._view.t0_ps, self._view.stop_ps

@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QSizePolicy, QVBoxLayout, QWidget
 
 from app.model.theme import LIGHT, Theme
+from app.widgets.elided_label import ElidedLabel
 from app.widgets.signal_name import plain_font
 from tracecore.capture import AnalogTrace, Int64
 from tracecore.columns import VoltColumns, column_edges_ps
@@ -60,16 +61,21 @@ class VoltPlot(QWidget):
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
         self._layout.setSpacing(2)
-        self._legend = QLabel()
-        self._legend.setTextFormat(Qt.TextFormat.PlainText)
-        self._legend.setWordWrap(True)
+        self._legend = ElidedLabel("", "muted")
         self._layout.addWidget(self._legend)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setAccessibleName("Volts")
+        self._frame = (HEIGHT, 0, 0)
         self._grow()
 
     def _grow(self) -> None:
-        self.setFixedHeight(round(HEIGHT * self._scale))
+        height, left, right = self._frame
+        self.setFixedHeight(min(height, round(HEIGHT * self._scale)))
+        self._layout.setContentsMargins(0, 0, right, 0)
+        if self._plot is not None:
+            # under the traces the columns of time are theirs, and so are the numbers where room is short
+            self._plot.showAxis("bottom", height >= round(HEIGHT * self._scale))
+            self._plot.getAxis("left").setWidth(left or None)
 
     def set_theme(self, theme: Theme, scale: float = 1.0) -> None:
         """Takes colours and text size."""
@@ -78,15 +84,19 @@ class VoltPlot(QWidget):
         if self._plot is not None:
             self._dress()
 
+    def set_frame(self, most_height: int, left: int, right: int) -> None:
+        """Pixels: no taller than ``most_height``; the volts stand ``left``, and ``right`` stays free, as with the
+        traces above, so that the same column is the same time."""
+        self._frame = (most_height, left, right)
+        self._grow()
+
     def set_finding(self, comparison: Comparison, signal: str) -> None:
         """Shows the volts of one signal around its first divergence, over the bands of its family."""
         finding = comparison.signal(signal)
         limits = family(finding.family or comparison.request.family)
         timemap = TimeMap(comparison.lineup)
         to_suspect = timemap.to_suspect_ps if comparison.lineup else None
-        self.set_traces(
-            finding.good_volts, finding.suspect_volts, limits.vil_v, limits.vih_v, to_suspect, self._theme
-        )
+        self.set_traces(finding.good_volts, finding.suspect_volts, limits.vil_v, limits.vih_v, to_suspect, self._theme)
         edges = comparison.lineup.good_edges_ps
         if finding.first_divergence is not None and len(edges) > 1:
             cycle = finding.first_divergence.cycle
@@ -130,10 +140,9 @@ class VoltPlot(QWidget):
     def _tell(self) -> None:
         vil, vih = self._limits
         sides = [n for n, s in zip(("known-good thin", "suspect thick"), self._sides, strict=True) if s is not None]
-        self._legend.setText(
-            f"{', '.join(sides)} · low up to {format_volts(vil)}, high from {format_volts(vih)}, undefined between"
-        )
-        self.setAccessibleDescription(self._legend.text())
+        words = f"{', '.join(sides)} · low up to {format_volts(vil)}, high from {format_volts(vih)}, undefined between"
+        self._legend.setText(words)
+        self.setAccessibleDescription(words)
 
     # ---- the plot
 
@@ -149,6 +158,7 @@ class VoltPlot(QWidget):
         self._plot.setLabel("left", "volts", units="V")
         self._plot.setLabel("bottom", "time on the good side's clock", units="s")
         self._plot.setAntialiasing(True)
+        self._plot.getPlotItem().layout.setContentsMargins(0, 0, 0, 0)
         self._band = pg.LinearRegionItem(orientation="horizontal", movable=False)
         self._rules = [pg.InfiniteLine(angle=0) for _ in range(2)]
         self._plot.addItem(self._band)
@@ -158,6 +168,7 @@ class VoltPlot(QWidget):
         self._plot.getViewBox().sigXRangeChanged.connect(lambda *_: self._redraw())
         self._plot.getViewBox().sigResized.connect(lambda *_: self._redraw())
         self._layout.addWidget(self._plot, 1)
+        self._grow()
 
     def _dress(self) -> None:
         import pyqtgraph as pg

@@ -283,6 +283,24 @@ def test_volt_plot_shows_bands_and_says_them(qtbot) -> None:
     plot.close()
 
 
+def test_volts_stand_under_the_columns_of_the_traces_and_fold_to_the_height_given(qtbot) -> None:
+    plot = VoltPlot()
+    qtbot.addWidget(plot)
+    plot.resize(600, 200)
+    plot.set_traces(volts_of([0.2, 3.4] * 500), None, 0.8, 2.0, None, LIGHT)
+    plot.show()
+    for height in (400, 120):
+        plot.set_frame(height, 130, 20)
+        qtbot.wait(20)
+        area = plot._plot.getViewBox().sceneBoundingRect()
+        left = plot._plot.mapTo(plot, QPoint(0, 0)).x() + area.left()
+        assert left == pytest.approx(130, abs=2)
+        assert left + area.width() == pytest.approx(580, abs=2)
+        assert plot.height() == min(height, 190)
+    assert not plot._plot.getAxis("bottom").isVisible()
+    plot.close()
+
+
 def test_widgets_bring_pyqtgraph_only_with_volts() -> None:
     import subprocess
     import sys
