@@ -16,6 +16,13 @@ from app.report.pdf_letters import BOLD, PLAIN, known_letters, printable
 TONES = {"muted": PAD.muted, "suspect": PAD.suspect_text, "warning": PAD.warning_text}
 BODY_PT, NOTE_PT, TABLE_PT, CROWDED_PT = 9.5, 8.5, 8.0, 7.3
 
+IN_TABLES: dict[str, dict[str, object]] = {
+    "cell": {},
+    "number": {"alignment": TA_RIGHT},
+    "head": {"fontName": BOLD},
+    "number head": {"fontName": BOLD, "alignment": TA_RIGHT},
+}
+
 
 def markup(runs: Words) -> str:
     """Words as markup; a character that the fonts lack is written as its code point."""
@@ -65,7 +72,7 @@ def looks() -> dict[str, ParagraphStyle]:
         *(
             look(f"{name} {size:g}", fontSize=size, leading=1.3 * size, spaceAfter=0, **changes)
             for size in (TABLE_PT, CROWDED_PT)
-            for name, changes in (("cell", {}), ("number", {"alignment": TA_RIGHT}), ("head", {"fontName": BOLD}), ("number head", {"fontName": BOLD, "alignment": TA_RIGHT}))
+            for name, changes in IN_TABLES.items()
         ),
         look("caption", fontSize=7.5, leading=10, textColor=HexColor(PAD.muted), spaceBefore=2, spaceAfter=6),
     )  # fmt: skip
