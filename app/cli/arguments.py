@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Sequence
-from fractions import Fraction
+from collections.abc import Sequence
 from typing import NoReturn
+
+from app.cli.case_arguments import add_case_commands
+from app.cli.quantity import quantity
 
 TROUBLE = 2
 
@@ -17,6 +19,10 @@ examples:
   twinslot compare --good north.csv --suspect south.csv --sheet slot7.csv --clock MCLK
   twinslot compare --good north.csv --suspect south.csv --out report
   twinslot check north.csv
+  twinslot open case14.twinslot             open the window on a case, made if it is not there
+  twinslot attach case14.twinslot south.csv --side suspect
+  twinslot enter case14.twinslot "Stops at the third fetch" --kind seen
+  twinslot report case14.twinslot --out report
   twinslot demo --list
 """
 
@@ -29,7 +35,7 @@ class _Parser(argparse.ArgumentParser):
 
 
 def parse(argv: Sequence[str]) -> argparse.Namespace:
-    """The arguments as a namespace with ``command`` None, "compare", "check" or "demo"; exits with 2 if wrong."""
+    """The arguments as a namespace with ``command`` None or the command's name; exits with 2 if wrong."""
     parser = _Parser(
         prog="twinslot",
         description="Compares captures of a known-good and a suspect board: which signal went wrong first, how, "
@@ -38,10 +44,11 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    commands = parser.add_subparsers(dest="command", metavar="compare | check | demo")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     _compare(commands.add_parser("compare", help="compare known-good and suspect captures", allow_abbrev=False))
     _check(commands.add_parser("check", help="what is in a capture; is it fit to compare?", allow_abbrev=False))
     _demo(commands.add_parser("demo", help="a case of the invented demo plant", allow_abbrev=False))
+    add_case_commands(commands)
     return parser.parse_args(list(argv))
 
 
@@ -62,7 +69,7 @@ def _compare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
     parser.add_argument(
         "--tolerance",
-        type=_quantity("parse_time_ps", "a time such as '20 ns'"),
+        type=quantity("parse_time_ps", "a time such as '20 ns'"),
         metavar="TIME",
         help="how far apart matched transitions may lie, such as '20 ns' (both sample periods and 10 ns)",
     )
@@ -93,22 +100,7 @@ def _shared(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV): which pin each channel was clipped to")
     parser.add_argument(
         "--rate",
-        type=_quantity("parse_rate_hz", "a rate such as '24 MHz'"),
+        type=quantity("parse_rate_hz", "a rate such as '24 MHz'"),
         metavar="RATE",
         help="sample rate such as '24 MHz', for files that state none",
     )
-
-
-def _quantity(reader: str, wanted: str) -> Callable[[str], Fraction]:
-    def read(text: str) -> Fraction:
-        from tracecore import quantities
-
-        try:
-            value: Fraction = getattr(quantities, reader)(text)
-        except ValueError as error:
-            raise argparse.ArgumentTypeError(f"{text!r} is not {wanted}") from error
-        if value < 0:
-            raise argparse.ArgumentTypeError(f"{text!r} is below zero; give {wanted}")
-        return value
-
-    return read

@@ -63,6 +63,10 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         return _check(arguments)
     if arguments.command == "demo":
         return _demo(arguments)
+    if arguments.command is not None:
+        from app.cli.case_commands import COMMANDS
+
+        return COMMANDS[arguments.command](arguments)
     from app.window import run as open_window
 
     return int(open_window() or 0)

@@ -1,0 +1,366 @@
+"""Commands that work on a case file without the window."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from app.case.changes import AddCaptures, Change, NameCase, Put, SetClock, SetSheet, SetUnit, Together
+from app.case.proof_words import lacks_for_verified
+from app.case.record import SIDE_WORDS, UNTITLED, OpenCase, next_id
+from app.case.scratch import default_author
+from app.case.shelf import LARGEST_INSIDE_BYTES, Shelf, hold
+from app.case.store import CaseStore
+from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp, Unit, now
+from tracecore.errors import RequestError
+
+if TYPE_CHECKING:
+    from tracecore.comparison import Comparison
+
+DONE, NONE_FOUND = 0, 1
+
+
+@contextmanager
+def opened(path: str, *, make: bool = False, author: str = "", look_only: bool = False) -> Iterator[CaseStore]:
+    """The case, closed at the end whatever happens."""
+    store = CaseStore.open(path, make=make, author=author, look_only=look_only)
+    try:
+        yield store
+    finally:
+        store.close()
+
+
+def _keep(store: CaseStore, case: OpenCase, change: Change, author: str) -> OpenCase:
+    after = change.applied(case)
+    if after != case:
+        store.keep(change.words, author, after)
+    return after
+
+
+def open_case(arguments: argparse.Namespace) -> int:
+    """Opens the window on the case, or makes it and says so where there is no display."""
+    from app.cli.run import has_display
+    from app.cli.terminal import say
+
+    author = arguments.by or default_author()
+    if has_display():
+        from app.window import run as open_window
+
+        with opened(arguments.case, make=True, author=author) as store:
+            _name(store, arguments, author)
+        return int(open_window(case_file=arguments.case) or 0)
+    with opened(arguments.case, make=True, author=author) as store:
+        case = _name(store, arguments, author)
+    say(f"{arguments.case}: {case.named}, {case.state}. No display here, so no window was opened.")
+    return DONE
+
+
+def _name(store: CaseStore, arguments: argparse.Namespace, author: str) -> OpenCase:
+    """Keeps the title, number and units that were given."""
+    case = store.read()
+    if arguments.title or arguments.number:
+        title = arguments.title or case.title
+        case = _keep(store, case, NameCase(title, arguments.number or case.number), author)
+    for side, text in (("good", arguments.good_unit), ("suspect", arguments.suspect_unit)):
+        if text:
+            parts = [part.strip() for part in text.split(",")]
+            names = ("name", "slot", "serial", "note")
+            if len(parts) > len(names):
+                raise RequestError(f"{text!r}: found {len(parts)} parts; expected at most NAME, SLOT, SERIAL, NOTE.")
+            unit = Unit(**dict(zip(names, parts, strict=False)))
+            case = _keep(store, case, SetUnit(side, unit), author)  # type: ignore[arg-type]
+    return case
+
+
+def attach(arguments: argparse.Namespace) -> int:
+    """Adds captures to one side of the case, or a probe sheet, or names the clock."""
+    from app.cli.terminal import progress, say
+
+    author = arguments.by or default_author()
+    if not arguments.files and not arguments.sheet and not arguments.clock:
+        raise RequestError("Nothing to attach: name captures (with --side), or give --sheet or --clock.")
+    if arguments.files and not arguments.side:
+        raise RequestError("Which side are these captures of? Add --side good or --side suspect.")
+    with opened(arguments.case, make=True, author=author) as store, progress() as tell:
+        case, shelf = store.read(), Shelf(store)
+        changes: list[Change] = []
+        if arguments.files:
+            changes.append(AddCaptures(arguments.side, _held(arguments, shelf, tell)))
+        if arguments.sheet:
+            from tracecore.circuit.probe_sheet import read_probe_sheet
+
+            changes.append(SetSheet(read_probe_sheet(arguments.sheet)))
+        if arguments.clock:
+            changes.append(SetClock(arguments.clock, arguments.edge))
+        words = changes[0].words if len(changes) == 1 else "attach files"
+        case = _keep(store, case, Together(words, tuple(changes)), author)
+        for held in case.captures:
+            if shelf.wants_in(held, arguments.inside << 20):
+                shelf.take_in(held, tell)
+        outside = sum(not store.has_blob(held.sha256) for held in case.captures)
+    for side in ("good", "suspect"):
+        count = len(case.side(side).captures)  # type: ignore[arg-type]
+        say(f"{SIDE_WORDS[side]}: {count} capture{'s' if count != 1 else ''}")
+    if outside:
+        say(f"{outside} of them stay outside the case, known by hash (see --inside).")
+    return DONE
+
+
+def _held(arguments: argparse.Namespace, shelf: Shelf, tell: Any) -> tuple[Any, ...]:
+    from tracecore.readers import read_capture
+
+    held = []
+    for name in arguments.files:
+        capture = read_capture(name, sample_rate=arguments.rate, layout=arguments.layout, progress=tell)
+        held.append(hold(capture, sample_rate=arguments.rate, layout=arguments.layout))
+        shelf.add(held[-1], capture)
+    return tuple(held)
+
+
+def enter(arguments: argparse.Namespace) -> int:
+    """Writes a line into the log; what hangs on it is kept in the same transaction."""
+    from app.cli.terminal import say
+
+    author = arguments.by or default_author()
+    with opened(arguments.case, author=author) as store:
+        case = store.read()
+        number = next_id(case.entries)
+        changes: list[Change] = []
+        pictures = []
+        for name in arguments.picture:
+            from app.case.photos import take_photo
+
+            photo = take_photo(name, store)
+            pictures.append(next_id(case.pictures) + len(pictures))
+            changes.append(Put(photo))
+        entry = Entry(
+            0,
+            arguments.kind,
+            arguments.text,
+            author,
+            now(),
+            cycle=arguments.cycle,
+            helped=None if arguments.helped is None else arguments.helped == "yes",
+            corrects=_known(case, arguments.corrects),
+            because=tuple(n for n in (_known(case, b) for b in arguments.because) if n is not None),
+            pictures=tuple(pictures),
+            figure=_figure(arguments),
+            readings=tuple(_reading(text) for text in arguments.reading),
+            proof=_proof(arguments.proof),
+        )
+        changes.insert(0, Put(entry))
+        changes += [Put(_part(text, number, author)) for text in arguments.part]
+        if arguments.state:
+            _check_state(case, arguments.state, entry)
+            changes.append(Put(StateStamp(0, arguments.state, now(), author)))
+        _keep(store, case, Together("log entry", tuple(changes)), author)
+    say(f"{arguments.case}: entry {number}, {arguments.kind}")
+    return DONE
+
+
+def _check_state(case: OpenCase, state: str, entry: Entry) -> None:
+    lacks = lacks_for_verified(Put(entry).applied(case))
+    if state == "verified" and lacks:
+        raise RequestError(f"{lacks} On the command line: --proof 0/300.")
+
+
+def _known(case: OpenCase, number: int | None) -> int | None:
+    if number is not None and all(e.id != number for e in case.entries):
+        raise RequestError(f"There is no entry {number} in the log; it has {len(case.entries)}. Name one of these.")
+    return number
+
+
+def _figure(arguments: argparse.Namespace) -> Figure | None:
+    if not arguments.signal:
+        return None
+    if arguments.cycle is None:
+        raise RequestError(f"The figure of {arguments.signal} needs a cycle. Add --cycle N.")
+    return Figure(arguments.signal, arguments.cycle)
+
+
+def _reading(text: str) -> Reading:
+    parts = [part.strip() for part in text.split(",")]
+    if len(parts) not in (3, 4):
+        raise RequestError(f"Reading {text!r}: expected WHERE, GOOD, SUSPECT and perhaps UNIT, with commas between.")
+    return Reading(parts[0], parts[1], parts[2], parts[3] if len(parts) == 4 else "ohm")
+
+
+def _part(text: str, entry: int, author: str) -> PartMove:
+    parts = [part.strip() for part in text.split(",")]
+    if len(parts) not in (3, 4):
+        raise RequestError(f"Part {text!r}: expected PART, FROM, TO and perhaps DATE CODE, with commas between.")
+    code = parts[3] if len(parts) == 4 else ""
+    return PartMove(0, parts[0], parts[1], parts[2], code, entry, now(), author)
+
+
+def _proof(text: str | None) -> Proof | None:
+    if text is None:
+        return None
+    diverging, slash, captures = text.partition("/")
+    if not slash or not diverging.strip().isdecimal() or not captures.strip().isdecimal():
+        raise RequestError(f"Proof {text!r}: expected DIVERGING/CAPTURES, as 0/300.")
+    if not 0 <= int(diverging) <= int(captures) or int(captures) == 0:
+        raise RequestError(f"Proof {text!r}: more captures diverge than there are. Give DIVERGING/CAPTURES, as 0/300.")
+    return Proof(int(diverging), int(captures))
+
+
+def report(arguments: argparse.Namespace) -> int:
+    """Compares the case as it stands and writes its report."""
+    import json
+    from datetime import date
+
+    from app.case.photos import photo_bytes
+    from app.cli.terminal import progress, say
+    from app.report import write_report
+    from app.report.folder import check_folder
+
+    folder = Path(arguments.out or f"{Path(arguments.case).stem}-report")
+    check_folder(folder)
+    with opened(arguments.case, look_only=True) as store:
+        case = store.read()
+        with progress() as tell:
+            comparison = _comparison(case, Shelf(store), tell)
+        kept = store.comparisons()
+        written = write_report(
+            comparison,
+            folder,
+            case=case,
+            photos=lambda stored: photo_bytes(store, stored),
+            saved=json.loads(kept[-1].record) if kept else None,
+            sections=tuple(arguments.sections.split(",")) if arguments.sections else None,
+            page=arguments.page,
+            printed=date.today().isoformat(),
+        )
+    for path in written:
+        say(f"Written: {path}")
+    return DONE
+
+
+def _comparison(case: OpenCase, shelf: Shelf, tell: Any) -> Comparison | None:
+    """The comparison of the case as it stands; None, and a sentence, where captures are lacking."""
+    from app.case.errors import CaptureAbsent
+    from app.case.request import case_request
+    from app.cli.terminal import say
+    from tracecore.comparison import compare
+
+    if not case.good.captures or not case.suspect.captures:
+        say("A side has no capture, so the report has the log and no comparison.")
+        return None
+    try:
+        return compare(case_request(case, shelf, tell), tell)
+    except CaptureAbsent as error:
+        say(f"{error} The report has what was kept of the last comparison.")
+        return None
+
+
+def card(arguments: argparse.Namespace) -> int:
+    """Writes a bench card of a likely cause as PDF, and keeps it in the case under its number."""
+    from datetime import datetime
+
+    from app.case.card_rows import card_for
+    from app.cli.terminal import progress, say
+    from app.report.bench_card import card_pdf
+    from app.report.folder import write_bytes
+
+    author = arguments.by or default_author()
+    with opened(arguments.case, author=author) as store:
+        case = store.read()
+        with progress() as tell:
+            comparison = _comparison(case, Shelf(store), tell)
+        causes = comparison.causes if comparison else ()
+        chosen = [c for c in causes if arguments.signal in (None, c.signal)]
+        if comparison is None or not chosen:
+            names = ", ".join(c.signal for c in causes) or "none"
+            raise RequestError(
+                f"{arguments.case}: no likely cause {arguments.signal or ''} to make a card of; there is: {names}."
+            )
+        made = card_for(case, comparison, chosen[0], at=now(), author=author)
+        case = _keep(store, case, Put(made), author)
+        made = case.cards[-1]
+        moment = datetime.now().strftime("%Y-%m-%d %H:%M")
+        data = card_pdf(made, case, comparison, page=arguments.page, printed=moment, author=author)
+        path = write_bytes(Path(arguments.out or f"bench-card-{made.number}.pdf"), data)
+    say(f"Written: {path}. Type {made.number} in the Log to enter what was read.")
+    return DONE
+
+
+def earlier(arguments: argparse.Namespace) -> int:
+    """Searches a folder of cases by words, slot, part and fault mode."""
+    from app.case.seen_before import search_cases
+    from app.cli.terminal import fit, progress, say
+
+    if not (arguments.words or arguments.slot or arguments.part or arguments.mode):
+        raise RequestError("Nothing to look for: give words, --slot, --part or --mode.")
+    if not Path(arguments.folder).is_dir():
+        raise RequestError(f"{arguments.folder}: is no folder. Name the folder that holds the cases.")
+    with progress() as tell:
+        found = search_cases(
+            arguments.folder,
+            " ".join(arguments.words),
+            slot=arguments.slot,
+            part=arguments.part,
+            mode=arguments.mode,
+            tell=tell,
+        )
+    for hit in found.hits:
+        print(fit(f"{hit.path}: {hit.named} ({hit.opened_at[:10]}, {hit.state}): {'; '.join(hit.reasons)}", sys.stdout))
+    for sentence in found.skipped:
+        say(sentence)
+    say(f"{len(found.hits)} of {found.looked} cases.")
+    return DONE if found.hits else NONE_FOUND
+
+
+def rescue(arguments: argparse.Namespace) -> int:
+    """Makes a new case of what can be read in a damaged one."""
+    from app.case.rescue import rescue as bring_back
+    from app.cli.terminal import say
+
+    found = bring_back(arguments.case, arguments.new, author=arguments.by or default_author())
+    with opened(str(found.path), look_only=True) as store:
+        case = store.read()
+    name = "without a title" if case.title == UNTITLED else case.named
+    say(
+        f"{found.path}: {name}; {len(case.entries)} log entries, {len(case.marks)} marks, {found.captures} captures "
+        f"and {found.pictures} pictures came back. The damaged file is as it was."
+    )
+    for sentence in found.lost:
+        say(f"Lost: {sentence}.")
+    return DONE
+
+
+def show_log(arguments: argparse.Namespace) -> int:
+    """Prints the log, the state and what the case holds."""
+    from app.cli.terminal import fit
+
+    with opened(arguments.case, look_only=True) as store:
+        case = store.read()
+    lines = [f"{case.named}: {case.state}"]
+    for side in ("good", "suspect"):
+        unit = case.unit(side)  # type: ignore[arg-type]
+        captures = ", ".join(c.name for c in case.side(side).captures) or "no captures"  # type: ignore[arg-type]
+        place = " · ".join(part for part in (unit.name, unit.slot and f"slot {unit.slot}", unit.serial) if part)
+        lines.append(f"{SIDE_WORDS[side]}: {place + ': ' if place else ''}{captures}")
+    for entry in case.entries:
+        when = f"{entry.at[:16].replace('T', ' ')} {entry.author}".strip()
+        corrects = f" (corrects {entry.corrects})" if entry.corrects else ""
+        lines.append(f"{entry.id:>3}  {when}  {entry.kind}: {entry.text}{corrects}")
+    for line in lines:
+        print(fit(line, sys.stdout))
+    return DONE
+
+
+COMMANDS = {
+    "open": open_case,
+    "attach": attach,
+    "enter": enter,
+    "log": show_log,
+    "report": report,
+    "card": card,
+    "earlier": earlier,
+    "rescue": rescue,
+}
+DEFAULT_INSIDE_MB = LARGEST_INSIDE_BYTES >> 20
