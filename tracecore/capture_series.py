@@ -132,12 +132,8 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
 
 
 def _outcome(against: Reference, pair: PairFindings, laid: Laid, reported: dict[str, Departures]) -> CaptureOutcome:
-    noisy = against.tolerance.noisy
-    compared = frozenset(
-        s for s, found in pair.found.items() if s not in noisy and (found.compared or len(found.ties.good_ps))
-    )
+    compared = frozenset(laid.signals) - against.tolerance.noisy
     wrong = {s: r for s, r in reported.items() if len(r.cycles)}
-    compared |= frozenset(wrong)
     if not compared:
         return CaptureOutcome(laid.name, reason="Nothing could be judged: every signal is undecided or left out.")
     if not wrong:
@@ -188,6 +184,9 @@ def _laid(against: Reference, pair: PairFindings, name: str) -> Laid:
     runs = np.array([(r.good_start, r.good_start + r.length) for r in pair.lineup.runs], np.int64).reshape(-1, 2)
     found = {}
     for signal, divergence in pair.found.items():
+        if not divergence.compared and not len(divergence.ties.good_ps):
+            # unknown throughout, as of a lead that fell off: it neither agrees nor differs
+            continue
         cycles, instants = _level_events(pair, signal)
         found[signal] = departures(divergence, runs, against.edges_ps, cycles, instants)
     return Laid(name, runs, found)

@@ -127,7 +127,7 @@ class ToleranceLearner:
         self._cycles = len(next(iter(states.values()))) if states else 0
         self._names = [reference_name]
         self._runs: list[Int64] = []
-        self._found: dict[str, list[Departures]] = {signal: [] for signal in states}
+        self._found: dict[str, list[Departures | None]] = {signal: [] for signal in states}
         self._tolerances: list[int] = []
         self._edges = {s: EnvelopeLearner(*transitions[s], sample_period_ps) for s in states}
 
@@ -136,17 +136,16 @@ class ToleranceLearner:
         self._names.append(laid.name)
         self._runs.append(laid.runs)
         self._tolerances.append(tolerance_ps)
-        for signal, found in laid.signals.items():
-            self._edges[signal].add(found.paired_ps, found.paired_by_ps)
-            self._found[signal].append(found.without_pairs())
+        for signal, earlier in self._found.items():
+            found = laid.signals.get(signal)
+            if found is not None:
+                self._edges[signal].add(found.paired_ps, found.paired_by_ps)
+            earlier.append(None if found is None else found.without_pairs())
 
     def tolerance(self) -> Tolerance:
         """What the captures so far teach; with the reference alone nothing is forgiven."""
-        reach = self._reach()
-        cells = {
-            s: (_Cells.of(found, reach, timing=False), _Cells.of(found, reach, timing=True))
-            for s, found in self._found.items()
-        }
+        reach = self._reach(self._runs)
+        cells = {s: self._cells(found) for s, found in self._found.items()}
         learnt = {s: own.cycles for s, (own, _) in cells.items() if len(own.cycles)}
         context = choose_context({s: row for s, row in self._states.items() if s not in learnt}, self._cycles, learnt)
         captures = len(self._names)
@@ -168,10 +167,15 @@ class ToleranceLearner:
             self._odd_one({s: own for s, (own, _) in cells.items()}) if enough else (),
         )
 
-    def _reach(self) -> Int64:
+    def _cells(self, found: Sequence[Departures | None]) -> tuple[_Cells, _Cells]:
+        """One signal's varying cells: those that differ by more than time, and those in which transitions move."""
+        reach = self._reach([runs for runs, own in zip(self._runs, found, strict=True) if own is not None])
+        return _Cells.of(found, reach, timing=False), _Cells.of(found, reach, timing=True)
+
+    def _reach(self, covered: Sequence[Int64]) -> Int64:
         """How many captures besides the reference reach each cycle: int64[K]."""
         step = np.zeros(self._cycles + 1, np.int64)
-        for runs in self._runs:
+        for runs in covered:
             np.add.at(step, runs[:, 0], 1)
             np.add.at(step, runs[:, 1], -1)
         return np.cumsum(step[:-1])
@@ -190,6 +194,8 @@ class ToleranceLearner:
             others = _leeway(own.without(left_out), times.without(left_out), context, sizes, envelopes.get(signal))
             if left_out:
                 found, tolerance_ps = self._found[signal][left_out - 1], self._tolerances[left_out - 1]
+                if found is None:
+                    continue
                 count += len(others.reported(found, context, tolerance_ps, left_out=True).cycles)
             elif not others.noisy:
                 # the reference stands alone where all others differ from it; it has no departures of its own
@@ -220,9 +226,10 @@ class _Cells:
     odd: tuple[Int64, ...]
 
     @staticmethod
-    def of(found: Sequence[Departures], reach: Int64, *, timing: bool) -> _Cells:
-        lists = [f.cycles[(f.only_moved == timing) & ~f.trails] for f in found]
-        cycles, counts = np.unique(np.concatenate((np.empty(0, np.int64), *lists)), return_counts=True)
+    def of(found: Sequence[Departures | None], reach: Int64, *, timing: bool) -> _Cells:
+        none = np.empty(0, np.int64)
+        lists = [none if f is None else f.cycles[(f.only_moved == timing) & ~f.trails] for f in found]
+        cycles, counts = np.unique(np.concatenate((none, *lists)), return_counts=True)
         single = cycles[counts == 1]
         against_all = cycles[(counts == reach[cycles]) & (counts > 1)]
         return _Cells(cycles, (against_all, *(np.intersect1d(own, single, assume_unique=True) for own in lists)))
