@@ -7,6 +7,7 @@ family's limits. Nothing is told by colour alone.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -229,10 +230,12 @@ def _paint_grid(surface: Surface, plan: FigurePlan) -> None:
     view, style, edges = plan.view, plan.style, plan.comparison.lineup.good_edges_ps
     wide = view.width / max(1, view.stop - view.first)
     full = surface.text_width(group_digits(view.stop), 12, bold=False) < wide - 6
+    # in a narrow figure not every cycle has room for its number
+    every = 1 if full else math.ceil((surface.text_width("…000", 12, bold=False) + 4) / wide)
     for cycle in range(view.first, view.stop):
         x = view.x(int(edges[cycle]))
         surface.line(x, style.top - 6, x, plan.height - 4, "rule", style.grid_weight, dashed=False)
-        if style.numbers and cycle != plan.marked:
+        if style.numbers and cycle != plan.marked and (cycle - plan.marked) % every == 0:
             middle = (x + view.x(int(edges[min(cycle + 1, len(edges) - 1)]))) / 2
             # long numbers would touch: the last digits serve, the marker shows the whole number
             words = group_digits(cycle) if full else f"…{cycle % 1000:03d}"

@@ -51,11 +51,12 @@ class LinkButton(QPushButton):
         self.setProperty("role", "link")
         self.setToolTip(tip)
         self.setAccessibleName(words)
-        self.setSizePolicy(QSizePolicy.Policy.Maximum, QSizePolicy.Policy.Fixed)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
 
     def sizeHint(self) -> QSize:
-        return QSize(self.fontMetrics().horizontalAdvance(self._words) + 6, super().sizeHint().height())
+        high = super().sizeHint().height()
+        return QSize(self.fontMetrics().horizontalAdvance(self._words) + 6, high)
 
     def minimumSizeHint(self) -> QSize:
         return QSize(60, super().minimumSizeHint().height())
@@ -136,7 +137,7 @@ class EntryView(QScrollArea):
             if entry.proof.note:
                 down.addWidget(label(entry.proof.note, "muted"))
         self._ties(down, line)
-        down.addWidget(self._buttons())
+        down.addWidget(self._buttons(line))
 
     def _head(self, line: LogLine) -> QHBoxLayout:
         entry = line.entry
@@ -156,13 +157,21 @@ class EntryView(QScrollArea):
         facts = (f"entry {entry.id}", entry.kind, how, signed_words(entry.at, entry.author, year=True))
         words.addWidget(label(" · ".join(fact for fact in facts if fact), "muted"))
         head.addLayout(words, 1)
+        if not self._narrow:
+            head.addWidget(self._correct(line), 0, top)
+        return head
+
+    @property
+    def _narrow(self) -> bool:
+        """Is there no room beside the heading?"""
+        return self.viewport().width() < SIDE_BY_SIDE_PX * self._scale
+
+    def _correct(self, line: LogLine) -> QPushButton:
         correct = self._action("correct_line", "Correct")
-        correct.setProperty("small", self.viewport().width() < SIDE_BY_SIDE_PX * self._scale)
         correct.setEnabled(line.corrected_by is None)
         if line.corrected_by is not None:
             correct.setToolTip(f"Entry {line.corrected_by} puts it right already; correct that one")
-        head.addWidget(correct, 0, top)
-        return head
+        return correct
 
     def _corrections(self, down: QVBoxLayout, line: LogLine) -> None:
         """Which line puts which right."""
@@ -182,7 +191,7 @@ class EntryView(QScrollArea):
         pictures = [p for p in case.pictures if p.id in entry.pictures]
         if not pictures and entry.figure is None:
             return
-        wide = self.viewport().width() > SIDE_BY_SIDE_PX * self._scale
+        wide = not self._narrow
         grid = QGridLayout()
         grid.setHorizontalSpacing(14)
         grid.setVerticalSpacing(10)
@@ -262,11 +271,15 @@ class EntryView(QScrollArea):
             link = LinkButton(tie_words(entry), f"Open entry {entry.id}: {entry.text}")
             link.setAccessibleName(f"{words}: {tie_words(entry)}")
             link.clicked.connect(lambda _checked=False, number=entry.id: self.entry_wanted.emit(number))
-            rows.addWidget(link, row, 2)
+            rows.addWidget(link, row, 2, Qt.AlignmentFlag.AlignLeft)
 
-    def _buttons(self) -> QWidget:
+    def _buttons(self, line: LogLine) -> QWidget:
         area = QWidget()
         row = WrapRow(area)
+        if self._narrow:
+            correct = self._correct(line)
+            correct.setProperty("small", True)
+            row.addWidget(correct)
         for name in ("because_line", "add_picture", "add_reading", "add_part"):
             button = self._action(name)
             button.setProperty("small", True)
