@@ -196,38 +196,35 @@ def place_tags(
     """
     groups: list[list[MarkSpan]] = []
     lefts: list[float] = []
-
-    def size(group: Sequence[MarkSpan]) -> float:
-        return width_of(tag_words(group, chosen))
-
-    def last_left(group: Sequence[MarkSpan]) -> float:
-        return max(0.0, view.width - size(group))
-
-    def wanted(group: Sequence[MarkSpan]) -> float:
-        ends = max(0.0, view.x_of(group[0].start_ps)), min(float(view.width), view.x_of(group[-1].stop_ps))
-        return min(max(sum(ends) / 2 - size(group) / 2, 0.0), last_left(group))
-
+    sizes: list[float] = []
     for span in spans:
         if not span.within(view):
             continue
-        group, left = [span], wanted([span])
-        while groups:
-            moved = max(left, lefts[-1] + size(groups[-1]) + GAP_PX)
-            if moved - left <= size(group) and moved <= last_left(group):
-                left = moved
+        group, least = [span], 0.0
+        while True:
+            size = width_of(tag_words(group, chosen))
+            most = max(0.0, view.width - size)
+            ends = max(0.0, view.x_of(group[0].start_ps)), min(float(view.width), view.x_of(group[-1].stop_ps))
+            left = min(max(sum(ends) / 2 - size / 2, least), most)
+            moved = max(left, lefts[-1] + sizes[-1] + GAP_PX) if groups else left
+            if moved - left <= size and moved <= most:
                 break
+            # no room of its own beside the tag before: both become one
             group = groups.pop() + group
-            left = min(max(lefts.pop(), wanted(group)), last_left(group))
+            least = lefts.pop()
+            sizes.pop()
         groups.append(group)
-        lefts.append(left)
+        lefts.append(moved)
+        sizes.append(size)
     tags = []
-    for group, left, end in zip(groups, lefts, [*lefts, view.width + GAP_PX][1:], strict=True):
+    ends_px = [*lefts, view.width + GAP_PX][1:]
+    for group, left, size, end in zip(groups, lefts, sizes, ends_px, strict=True):
         note = group[0].mark.note if len(group) == 1 else ""
-        room = min(end - GAP_PX - left - size(group), note_px[1])
+        room = min(end - GAP_PX - left - size, note_px[1])
         adds = min(note_width(note), room) if note else 0.0
         if adds < min(note_width(note), note_px[0]):
             note, adds = "", 0.0
-        tags.append(Tag(tuple(group), left, size(group) + adds, tag_words(group, chosen), note))
+        tags.append(Tag(tuple(group), left, size + adds, tag_words(group, chosen), note))
     return tuple(tags)
 
 

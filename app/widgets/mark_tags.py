@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
@@ -24,6 +25,9 @@ SHAPE, TAG_TALL, FOOT, NOTE_GAP = 13, 20, 5, 6
 """At 100 %: width of a shape, height of a tag, height of a bracket's feet, space between a number and its note."""
 LEAST_NOTE, MOST_NOTE = 80, 230
 """At 100 %: less of a note than this helps nobody, more of it is for the list."""
+
+MOST_LEADERS = 24
+"""With more marks in view their leader lines would hide the traces: the chosen one's stay."""
 
 
 def draw_kind(painter: QPainter, kind: MarkKind, left: float, middle: float, size: float, colour: str) -> None:
@@ -67,6 +71,7 @@ def tags_for(spans: Sequence[MarkSpan], view: View, chosen: int | None, scale: f
     metrics = tag_metrics(scale)
     beside = (SHAPE + 15) * scale
 
+    @cache
     def width_of(words: str) -> float:
         return metrics.horizontalAdvance(words) + beside
 
@@ -103,22 +108,28 @@ class MarkPen:
         painter, geometry = self.painter, self.geometry
         painter.save()
         painter.setClipRect(QRectF(geometry.gutter, geometry.top, self.view.width, bottom - geometry.top))
-        for span in spans:
-            if not span.within(self.view):
-                continue
+        shown = [span for span in spans if span.within(self.view)]
+        for span in shown:
             chosen = span.mark.id == self.chosen
             tops = [rows[s] for s in span.mark.signals if s in rows]
             left, right = self._ends(span)
-            if not span.mark.signals:
+            if chosen or len(shown) <= MOST_LEADERS:
                 painter.setPen(self._pen(chosen, Qt.PenStyle.DotLine))
-                painter.drawLines([QLineF(x, geometry.top, x, bottom) for x in (left, right)])
-            elif tops:
-                painter.setPen(self._pen(chosen, Qt.PenStyle.DotLine))
-                down = geometry.row - 2 if span.mark.side == "suspect" else 1
-                painter.drawLine(QLineF(left, geometry.top, left, max(tops) + down))
-                for top in tops:
-                    self._row_brackets(span, chosen, left, right, top)
+                painter.drawLines(self._leader_lines(span, left, right, tops, bottom))
+            for top in tops:
+                self._row_brackets(span, chosen, left, right, top)
         painter.restore()
+
+    def _leader_lines(
+        self, span: MarkSpan, left: float, right: float, tops: Sequence[float], bottom: float
+    ) -> list[QLineF]:
+        """At both ends through all rows, or from the begin down to the lowest of its rows."""
+        top = self.geometry.top
+        if not span.mark.signals:
+            ends = (left, right) if right - left > 3 else (left,)
+            return [QLineF(x, top, x, bottom) for x in ends]
+        down = self.geometry.row - 2 if span.mark.side == "suspect" else 1
+        return [QLineF(left, top, left, max(tops) + down)] if tops else []
 
     def _row_brackets(self, span: MarkSpan, chosen: bool, left: float, right: float, top: float) -> None:
         geometry = self.geometry

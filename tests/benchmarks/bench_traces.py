@@ -1,7 +1,8 @@
 """Frame times of the paired traces: ``python -m tests.benchmarks.bench_traces [transitions ...]``.
 
 16 pairs, every trace with its own transitions in bursts and idle stretches, a tie for each transition and a difference
-span for each hundredth. The median and the slowest of several frames at each zoom; nothing is judged.
+span for each hundredth. The median and the slowest of several frames at each zoom, without marks and then with
+MARKS of them and both cursors; nothing is judged.
 """
 
 from __future__ import annotations
@@ -11,17 +12,22 @@ import statistics
 import sys
 import time
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
+from app.case.values import MARK_KINDS, Mark
 from app.model.theme import LIGHT
 from tests.widgets.hand_built import comparison_of, finding_of
 from tracecore.capture import DigitalTrace
 from tracecore.comparison import Comparison
 
-PAIRS, SIZE, FRAMES, GAP_PS = 16, (1600, 900), 11, 200_000
+if TYPE_CHECKING:
+    from app.widgets.paired_traces import PairedTraces
+
+PAIRS, SIZE, FRAMES, GAP_PS, MARKS = 16, (1600, 900), 11, 200_000, 200
 
 
 def bursts(count: int, seed: int) -> np.ndarray:
@@ -54,7 +60,7 @@ def crowded(count: int) -> Comparison:
 
 
 def measure(count: int) -> None:
-    """Prints a line for each zoom."""
+    """Prints a line for each zoom, without marks and with them."""
     from PySide6.QtWidgets import QApplication
 
     from app.widgets.paired_traces import PairedTraces
@@ -69,6 +75,34 @@ def measure(count: int) -> None:
     print(f"\n{PAIRS} pairs of {count:,} transitions; made ready in {(time.perf_counter() - begun) * 1e3:.0f} ms")
     widget.show()
     app.processEvents()
+    zooms(app, widget)
+    widget.set_marks(marks_over(comparison), MARKS // 2)
+    start, stop = widget.view()
+    for which, place in enumerate((start + (stop - start) // 3, start + (stop - start) // 2)):
+        widget.set_cursor(which, place)
+    print(f"  with {MARKS} marks and both cursors")
+    zooms(app, widget)
+    widget.close()
+
+
+def marks_over(comparison: Comparison) -> list[Mark]:
+    """Marks spread over the capture: of all signals, of one, of two, on either side, one to five cycles long."""
+    cycles = len(comparison.lineup.good_edges_ps) - 1
+    names = [f.signal for f in comparison.signals]
+    made = []
+    for i in range(1, MARKS + 1):
+        first = cycles * i // (MARKS + 2)
+        signals = tuple(names[(i + k) % len(names)] for k in range(i % 3))
+        side = ("both", "good", "suspect")[i % 3]
+        made.append(
+            Mark(i, MARK_KINDS[i % 3], f"note of mark {i}", first, min(first + i % 5, cycles - 1), signals, side)
+        )
+    return made
+
+
+def zooms(app: object, widget: PairedTraces) -> None:
+    """A line for each zoom, from the whole capture to half a nanosecond a pixel."""
+    widget.fit()
     start, stop = widget.view()
     whole = (stop - start) // widget.plot_width
     for factor in (1, 10, 100, 1000, 10_000, 100_000, 1_000_000):
@@ -82,7 +116,6 @@ def measure(count: int) -> None:
             f"  {per_px / 1000:14,.1f} ns/px   jump {statistics.median(jumps):5.1f} (slowest {max(jumps):5.1f})"
             f"   pan {statistics.median(pans):5.1f} (slowest {max(pans):5.1f}) ms"
         )
-    widget.close()
 
 
 def frame(app: object, widget: object, t0_ps: int, per_px: int) -> float:
