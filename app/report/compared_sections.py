@@ -242,12 +242,13 @@ def timing(material: Material) -> Blocks:
             continue
         texts = (
             place_of(s) or "–", format_time(skew["median"], sign=True), format_time(skew["p95"]),
-            format_time(skew["max"]), f"±{format_time(skew['uncertainty'])}", _pairs(material.comparison, s["signal"]),
+            format_time(skew["max"]), f"±{format_time(skew['uncertainty'])}", *_pairs(material, s["signal"]),
         )  # fmt: skip
         rows.append((Cell(words(material.name(s["signal"]))), *(Cell(words(text)) for text in texts)))
     if not rows:
         return ()
-    head = ("Signal", "Pin", "Median", "95 % within", "Largest", "One pair reads to", "Pairs")
+    head = ("Signal", "Pin", "Median", "95 % within", "Largest", "One pair reads to")
+    head += ("Pairs",) if material.comparison is not None else ()
     note = (
         "Skew: suspect delay after the active edge minus the known-good one, over all pairs of twins; a plus sign is "
         "late. One pair reads to the sum of both sample periods; the median of many reads better, unless sampling is "
@@ -259,10 +260,10 @@ def timing(material: Material) -> Blocks:
     )
 
 
-def _pairs(comparison: Comparison | None, signal: str) -> str:
-    """How many pairs the skew is taken over; the kept record does not say."""
-    skew = comparison.signal(signal).skew if comparison is not None else None
-    return "not kept" if skew is None else group_digits(skew.count)
+def _pairs(material: Material, signal: str) -> tuple[str, ...]:
+    """How many pairs the skew is taken over; the kept record does not say, and then there is no such column."""
+    skew = material.comparison.signal(signal).skew if material.comparison is not None else None
+    return () if skew is None else (group_digits(skew.count),)
 
 
 def not_compared(material: Material) -> Blocks:

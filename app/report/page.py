@@ -52,12 +52,12 @@ def shape_colour(shape: Shape, style: Style = "plain") -> Colour:
 def css_string(text: str) -> str:
     r"""A CSS string: whatever is no plain letter or digit is written as its code point.
 
-    CSS Syntax Module Level 3, section 4.3.7: up to six hexadecimal digits.
+    CSS Syntax Module Level 3, section 4.3.7: hexadecimal digits, and a space that ends them.
 
     >>> css_string('a"b')
-    '"a\\000022b"'
+    '"a\\22 b"'
     """
-    return '"' + "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):06x}" for c in text) + '"'
+    return '"' + "".join(c if c.isascii() and (c.isalnum() or c == " ") else f"\\{ord(c):x} " for c in text) + '"'
 
 
 def _figure(block: FigureBlock) -> str:
