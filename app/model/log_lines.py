@@ -101,13 +101,17 @@ def log_lines(case: OpenCase) -> tuple[LogLine, ...]:
     """All lines in their order; the year stands with each where the log spans more than one."""
     years = {when.year for entry in case.entries if (when := _moment(entry.at)) is not None}
     corrected = {entry.corrects: entry.id for entry in case.entries if entry.corrects is not None}
+    led_to: dict[int, list[int]] = {}
+    for entry in case.entries:
+        for cause in entry.because:
+            led_to.setdefault(cause, []).append(entry.id)
     return tuple(
         LogLine(
             entry,
             signed_words(entry.at, entry.author, len(years) > 1),
             shape_of(entry),
             corrected.get(entry.id),
-            tuple(other.id for other in case.entries if entry.id in other.because),
+            tuple(led_to.get(entry.id, ())),
         )
         for entry in case.entries
     )

@@ -25,7 +25,7 @@ from app.model.log_changes import (
     reading_change,
     stamp_change,
 )
-from app.model.log_lines import chosen_entry, log_lines, opened_words, time_words
+from app.model.log_lines import LogLine, chosen_entry, log_lines, opened_words, time_words
 from app.pages.page import Desk, Page
 from app.widgets.cause_cards import label
 from app.widgets.elided_label import ElidedLabel
@@ -60,6 +60,7 @@ class LogPage(Page):
     def __init__(self, desk: Desk, jobs: Jobs, settings: Settings) -> None:
         super().__init__(desk)
         self._jobs, self._settings = jobs, settings
+        self._lines: tuple[LogLine, ...] = ()
         self._photos: dict[str, QPixmap | None] = {}
         self._going: tuple[str | None, int, int | None] | None = None
         self._asked: object = None
@@ -143,6 +144,7 @@ class LogPage(Page):
 
     def _show_case(self) -> None:
         bench = self.desk.bench
+        self._lines = log_lines(bench.case)
         self.opened.setText(opened_words(bench.case))
         self.strip.set_author(bench.author)
         self.strip.set_marks(bench.case.marks)
@@ -151,8 +153,9 @@ class LogPage(Page):
 
     def _show_entry(self) -> None:
         entry = self.opened_entry
-        self.list.show_lines(log_lines(self.desk.bench.case), None if entry is None else entry.id)
-        self.entry.show_entry(entry, self.desk.theme, self.desk.scale)
+        number = None if entry is None else entry.id
+        self.list.show_lines(self._lines, number)
+        self.entry.show_entry(self._lines, number, self.desk.theme, self.desk.scale)
 
     def _photo(self, picture: Picture) -> QPixmap | None:
         """The photo, unpacked once; None where the case has not all of it."""

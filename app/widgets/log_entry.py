@@ -24,7 +24,6 @@ from app.model.bench import Bench
 from app.model.log_lines import (
     LogLine,
     date_code_text,
-    log_lines,
     moves_of,
     signed_words,
     tie_words,
@@ -85,22 +84,22 @@ class EntryView(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._bench, self._photo_of = bench, photo_of
         self._shown: int | None = None
+        self._lines: dict[int, LogLine] = {}
 
-    def show_entry(self, entry: Entry | None, theme: Theme, scale: float) -> None:
+    def show_entry(self, lines: Sequence[LogLine], number: int | None, theme: Theme, scale: float) -> None:
         """Builds the entry anew; where it is the same one, the place that was read stays in sight."""
-        at = self.verticalScrollBar().value() if entry is not None and entry.id == self._shown else 0
-        self._shown = None if entry is None else entry.id
+        at = self.verticalScrollBar().value() if number is not None and number == self._shown else 0
+        self._shown, self._lines = number, {line.entry.id: line for line in lines}
         self._theme, self._scale = theme, scale
         body = QWidget()
         body.setObjectName("entryBody")
         down = QVBoxLayout(body)
         down.setContentsMargins(18, 10, 18, 10)
         down.setSpacing(10)
-        if entry is None:
+        if number is None:
             self._empty(down)
         else:
-            line = next(line for line in log_lines(self._bench.case) if line.entry.id == entry.id)
-            self._fill(down, line)
+            self._fill(down, self._lines[number])
         down.addStretch(1)
         before = self.takeWidget()
         if before is not None:
@@ -175,11 +174,10 @@ class EntryView(QScrollArea):
 
     def _corrections(self, down: QVBoxLayout, line: LogLine) -> None:
         """Which line puts which right."""
-        entries = {entry.id: entry for entry in self._bench.case.entries}
         rows = QGridLayout()
         for words, number in (("Put right by", line.corrected_by), ("Puts right", line.entry.corrects)):
-            if number in entries:
-                self._link_row(rows, words, [entries[number]])
+            if number in self._lines:
+                self._link_row(rows, words, [self._lines[number]])
         if rows.count():
             rows.setColumnStretch(2, 1)
             down.addLayout(rows)
@@ -249,25 +247,25 @@ class EntryView(QScrollArea):
             down.addLayout(_table(("Part", "From", "To", "Date code"), rows))
 
     def _ties(self, down: QVBoxLayout, line: LogLine) -> None:
-        entries = {entry.id: entry for entry in self._bench.case.entries}
         rows = QGridLayout()
         rows.setHorizontalSpacing(10)
         for words, numbers in (("Because of", line.entry.because), ("Led to", line.led_to)):
-            tied = [entries[number] for number in numbers if number in entries]
+            tied = [self._lines[number] for number in numbers if number in self._lines]
             if tied:
                 self._link_row(rows, words, tied)
         if rows.count():
             rows.setColumnStretch(2, 1)
             down.addLayout(rows)
 
-    def _link_row(self, rows: QGridLayout, words: str, entries: Sequence[Entry]) -> None:
-        lines = {line.entry.id: line for line in log_lines(self._bench.case)}
-        for i, entry in enumerate(entries):
+    def _link_row(self, rows: QGridLayout, words: str, lines: Sequence[LogLine]) -> None:
+        for i, line in enumerate(lines):
+            entry = line.entry
             row = rows.rowCount()
             if i == 0:
                 rows.addWidget(label(words, "muted", wrap=False), row, 0, Qt.AlignmentFlag.AlignTop)
-            shape = lines[entry.id].shape
-            rows.addWidget(ShapeMark(shape, self._theme, 0.9, self._theme.paper), row, 1, Qt.AlignmentFlag.AlignTop)
+            rows.addWidget(
+                ShapeMark(line.shape, self._theme, 0.9, self._theme.paper), row, 1, Qt.AlignmentFlag.AlignTop
+            )
             link = LinkButton(tie_words(entry), f"Open entry {entry.id}: {entry.text}")
             link.setAccessibleName(f"{words}: {tie_words(entry)}")
             link.clicked.connect(lambda _checked=False, number=entry.id: self.entry_wanted.emit(number))

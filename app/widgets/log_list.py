@@ -63,6 +63,11 @@ class LineDelegate(QStyledItemDelegate):
     def __init__(self, theme: Theme) -> None:
         super().__init__()
         self.theme = theme
+        self._heights: dict[tuple[object, ...], int] = {}
+
+    def forget(self) -> None:
+        """Heights are worked out anew."""
+        self._heights.clear()
 
     def _margin(self, metrics: QFontMetrics) -> int:
         return round(metrics.height() * 2.2)
@@ -85,13 +90,19 @@ class LineDelegate(QStyledItemDelegate):
         font = view.font() if view is not None else option.font
         width = view.viewport().width() if view is not None else option.rect.width()
         chosen = view is not None and view.currentIndex() == index
-        metrics = QFontMetrics(self._fonts(font, index.data(LINE_ROLE), chosen)[1])
+        line: LogLine = index.data(LINE_ROLE)
+        key = (line.entry.text, line.entry.kind, signature(line), width, chosen, font.key())
+        if key not in self._heights:
+            self._heights[key] = self._height(line, font, width, chosen)
+        return QSize(width, self._heights[key])
+
+    def _height(self, line: LogLine, font: QFont, width: int, chosen: bool) -> int:
+        metrics = QFontMetrics(self._fonts(font, line, chosen)[1])
         area = self._text_area(QRect(0, 0, max(width, 100), 1000), metrics)
-        start = self._signed_from(font, index.data(LINE_ROLE), area.width())
-        rows = len(wrapped(index.data(), metrics, area.width()))
+        rows = len(wrapped(line.entry.text, metrics, area.width()))
+        rows += self._signed_from(font, line, area.width()) is None
         gap = round(metrics.height() * 0.35)
-        rows += start is None
-        return QSize(width, metrics.height() + rows * metrics.lineSpacing() + 2 * gap + gap // 2 + 1)
+        return metrics.height() + rows * metrics.lineSpacing() + 2 * gap + gap // 2 + 1
 
     def _signed_from(self, base: QFont, line: LogLine, width: int) -> int | None:
         """Where in the head the signature begins; None where it needs a row of its own."""
@@ -214,6 +225,7 @@ class LogList(QListView):
     def set_theme(self, theme: Theme) -> None:
         """Takes the colours, and the new text size."""
         self._delegate.theme = theme
+        self._delegate.forget()
         self.scheduleDelayedItemsLayout()
         self.viewport().update()
 
@@ -231,7 +243,7 @@ class LogList(QListView):
             if line.entry.id == number and self.currentIndex().row() != row:
                 self.setCurrentIndex(self.lines.index(row))
         self._filling = False
-        self.doItemsLayout()
+        self.executeDelayedItemsLayout()
         self.scrollTo(self.currentIndex())
 
     def _on_current(self, current: QModelIndex, _before: QModelIndex) -> None:

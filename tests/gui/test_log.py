@@ -457,3 +457,44 @@ def test_a_date_code_is_explained_while_it_is_typed(code: str, words: str) -> No
 def test_a_cycle_that_is_none_says_what_was_expected() -> None:
     with pytest.raises(ValueError, match="expected a whole number"):
         parse_cycle("12a")
+
+
+@pytest.mark.parametrize("percent", [100, 160, 200])
+@pytest.mark.parametrize("size", [(1280, 720), (1600, 900)])
+def test_nothing_is_wider_than_its_place_at_any_text_size(
+    qtbot, compared: Window, tmp_path: Path, percent: int, size: tuple[int, int]
+) -> None:
+    compared._set_text(percent)
+    compared.resize(*size)
+    compared.act("write_in_log")
+    compared.show_page("log")
+    page = compared.pages["log"]
+    assert isinstance(page, LogPage)
+    for text in ("U14 exchanged, 7474 from the donor board; socket fitted, part tried on the bench", "Runs"):
+        press(page, "because_line")
+        write(qtbot, page, "done", text)
+    compared.bench.change(Put(PartMove(0, "7474", "donor board, position U31", "slot 7, U14", "7338", 2)))
+    drop(page, photo(tmp_path / "slot7.jpg"), page.entry.geometry().center().toPointF())
+    qtbot.waitUntil(lambda: bool(compared.bench.case.pictures) and compared.jobs.idle, timeout=20_000)
+    for number in (1, 2, 3):
+        compared.bench.choose(entry=number)
+        qtbot.wait(10)
+        assert page.entry.widget().width() <= page.entry.viewport().width()
+    assert page.panel.is_folded == (size[0] / percent < 14)
+    page.list.setFocus()
+    page.strip._fold()
+    assert page.strip.choices.isVisibleTo(page) == (percent == 100)
+    assert page.list.height() > page.list.sizeHintForRow(0)
+
+
+def test_both_themes_and_the_open_panel_show_the_same_log(qtbot, compared: Window) -> None:
+    compared.act("write_in_log")
+    compared.show_page("log")
+    page = compared.pages["log"]
+    assert isinstance(page, LogPage)
+    page.do_case_state()
+    assert not page.panel.is_folded
+    words = texts(page)
+    compared.act("theme")
+    assert texts(page) == words
+    assert not page.grab().isNull()
