@@ -44,6 +44,27 @@ def test_leaving_the_form_changes_nothing(qtbot, compared: Window) -> None:
     assert compared.bench.case.marks == ()
 
 
+def test_keys_of_the_traces_stay_away_from_the_open_form(qtbot, compared: Window) -> None:
+    page = compared.pages["compare"]
+    compared.activateWindow()
+    qtbot.waitUntil(compared.isActiveWindow, timeout=5000)
+    for which in (0, 1):
+        page.traces.set_cursor(which, int(compared.bench.comparison.lineup.good_edges_ps[400 + which]))
+    before, cycle = page.traces.cursors(), compared.bench.chosen.cycle
+    compared.act("mark")
+    form, view = page.marks.form, page.traces.view()
+    form.note.clear()
+    qtbot.keyClicks(form.note, "nfp[-")
+    assert form.note.text() == "nfp[-"
+    for key in (Qt.Key.Key_N, Qt.Key.Key_F, Qt.Key.Key_Left):
+        qtbot.keyClick(form.kinds.buttons["reference"], key)
+    assert page.traces.view() == view
+    assert compared.bench.chosen.cycle == cycle
+    qtbot.keyClick(form.side, Qt.Key.Key_Escape)
+    assert not form.isVisible()
+    assert page.traces.cursors() == before
+
+
 def test_a_delta_between_the_cursors_is_kept(qtbot, compared: Window) -> None:
     page = compared.pages["compare"]
     edges = compared.bench.comparison.lineup.good_edges_ps
