@@ -114,13 +114,27 @@ class CaseActions:
     # ---- what goes out
 
     def do_write_report(self) -> None:
-        """Asks for a folder and writes the report there."""
+        """Shows the report's pages and asks what it is to hold and where it is to go."""
         if not self.bench.current and not self.bench.case.entries:
             self.window.say("Nothing compared and nothing in the log yet, so there is nothing to report")
             return
-        folder = QFileDialog.getExistingDirectory(self.window, "Write the report into an empty folder")
+        from app.widgets.report_form import ReportForm
+
+        form = ReportForm(self.window.reports, self.window.desk.scale, self.window)
+        form.folderWanted.connect(self._write_folder)
+        form.pdfWanted.connect(self._write_pdf)
+        form.open()
+
+    def _write_folder(self, sections: tuple[str, ...], page: str) -> None:
+        folder = QFileDialog.getExistingDirectory(self.window, "Write the report into an empty folder", self._folder())
         if folder:
-            self.files.write_report(folder)
+            self.window.reports.write_report(folder, sections, page)
+
+    def _write_pdf(self, sections: tuple[str, ...], page: str) -> None:
+        name = str(Path(self._folder()) / f"{self.bench.case.named.replace('/', '-')}.pdf")
+        path, _ = QFileDialog.getSaveFileName(self.window, "Write the report as PDF", name, PDF_FILES)
+        if path:
+            self.window.reports.write_pdf(path, sections, page)
 
     def do_bench_card(self) -> None:
         """Makes a bench card of the chosen likely cause, keeps it and writes it as PDF."""
@@ -133,7 +147,7 @@ class CaseActions:
         name = str(Path(self._folder()) / f"bench-card-{card_number(self.bench.case)}.pdf")
         path, _ = QFileDialog.getSaveFileName(self.window, "Write the bench card", name, PDF_FILES)
         if path:
-            self.files.write_card(cause, path)
+            self.window.reports.write_card(cause, path)
 
     def do_fill_card(self, number: str = "") -> None:
         """Opens a bench card's form, the newest card first."""

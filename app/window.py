@@ -33,6 +33,7 @@ from app.model.actions import ACTIONS, MENUS, action
 from app.model.bench import Bench
 from app.model.case_files import CaseFiles, files_of
 from app.model.jobs import Jobs
+from app.model.report_files import ReportFiles
 from app.model.settings import STEP, Settings
 from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Desk, Page
@@ -76,6 +77,9 @@ class Window(QMainWindow):
         self.bench = Bench(open_scratch(author, carry_on=True), author)
         self.jobs = Jobs(self)
         self.files = CaseFiles(self.bench, self.jobs, self.settings.largest_inside_mb << 20)
+        self.reports = ReportFiles(self.bench, self.jobs)
+        self.reports.told.connect(self.say)
+        self.reports.troubled.connect(self.trouble)
         self.case_actions = CaseActions(self)
         self.log_actions = LogActions(self)
         self.files.told.connect(self.say)

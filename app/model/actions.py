@@ -44,7 +44,7 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("save_sheet", "Case", "Save probe sheet…", ("Ctrl+S",), "Save the sheet as CSV"),
     ActionRow("compare_again", "Case", "Compare again", ("F5",), "Run the comparison once more"),
     ActionRow("stop", "Case", "Stop the work", ("Ctrl+.",), "Stop reading or comparing"),
-    ActionRow("write_report", "Case", "Write report…", ("Ctrl+E",), "Write the findings into a folder"),
+    ActionRow("write_report", "Case", "Report…", ("Ctrl+E",), "See the report's pages, choose sections, write them"),
     ActionRow(
         "bench_card", "Case", "Bench card…", ("Ctrl+B",), "Write a card of the chosen likely cause to take along"
     ),

@@ -89,7 +89,7 @@ def test_theme_and_text_size_are_kept(window: Window, tmp_path: Path) -> None:
 
 
 def test_report_is_written_and_its_place_told(qtbot, compared: Window, tmp_path: Path) -> None:
-    compared.files.write_report(tmp_path / "report")
+    compared.reports.write_report(tmp_path / "report")
     qtbot.waitUntil(lambda: compared.line.text().startswith("Written:"), timeout=20_000)
     assert (tmp_path / "report" / "report.html").is_file()
 

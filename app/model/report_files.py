@@ -1,0 +1,157 @@
+"""What goes out of a case: reports, their preview, bench cards; each a job, so that the window stays free."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QImage
+
+from app.case.changes import Put
+from app.case.photos import photo_bytes
+from app.case.values import BenchCard, now
+from app.model.bench import Bench
+from app.model.jobs import Jobs
+
+if TYPE_CHECKING:
+    from app.report.blocks import Report
+    from tracecore.compare.findings import Cause
+
+Tell = Callable[[float, str], None]
+
+
+class ReportFiles(QObject):
+    """``told`` carries a line for the bottom of the window, ``troubled`` one sentence that must be seen."""
+
+    told = Signal(str)
+    troubled = Signal(str)
+
+    def __init__(self, bench: Bench, jobs: Jobs) -> None:
+        super().__init__(jobs)
+        self.bench, self.jobs = bench, jobs
+
+    def preview_report(
+        self,
+        sections: Sequence[str],
+        page: str,
+        dots_per_inch: int,
+        answer: Callable[[tuple[QImage, ...]], None],
+        failed: Callable[[str], None],
+    ) -> None:
+        """The report's pages as pictures, as they would print."""
+        build = self._builder(sections)
+
+        def work(tell: Tell) -> tuple[QImage, ...]:
+            from app.report.pdf import report_pdf
+
+            return page_pictures(report_pdf(build(), page=page), dots_per_inch)
+
+        self.jobs.request("preview", work, answer, failed)
+
+    def write_report(self, folder: str | Path, sections: Sequence[str] | None = None, page: str = "A4") -> None:
+        """Writes the report into a folder of its own and says where it is."""
+        bench, case, saved = self.bench, self.bench.case, self._saved()
+        comparison = bench.comparison if bench.current else None
+        store = bench.store
+
+        def work(tell: Tell) -> tuple[Path, ...]:
+            from app.report import write_report
+
+            tell(0.1, "writing the report")
+            return write_report(
+                comparison,
+                folder,
+                case=case,
+                photos=lambda stored: photo_bytes(store, stored),
+                saved=saved,
+                sections=sections,
+                page=page,
+                printed=_today(),
+            )
+
+        self._write(work)
+
+    def write_pdf(self, path: str | Path, sections: Sequence[str], page: str) -> None:
+        """Writes the report's PDF alone."""
+        build = self._builder(sections)
+
+        def work(tell: Tell) -> tuple[Path, ...]:
+            from app.report import write_pdf
+
+            tell(0.1, "writing the report")
+            return (write_pdf(build(), path, page=page),)
+
+        self._write(work)
+
+    def _write(self, work: Callable[[Tell], tuple[Path, ...]]) -> None:
+        self.jobs.request("report", work, lambda paths: self.told.emit(f"Written: {paths[0]}"), self.troubled.emit)
+
+    def _saved(self) -> dict[str, object] | None:
+        """The record of the last comparison that was kept."""
+        kept = self.bench.store.comparisons()
+        return json.loads(kept[-1].record) if kept else None
+
+    def _builder(self, sections: Sequence[str] | None) -> Callable[[], Report]:
+        """Builds the report of the case as it is now, whenever it is called."""
+        bench, case, saved = self.bench, self.bench.case, self._saved()
+        comparison, store = bench.comparison if bench.current else None, bench.store
+
+        def build() -> Report:
+            from app.report.contents import build_report
+
+            return build_report(
+                comparison, case, lambda stored: photo_bytes(store, stored), saved, sections=sections, printed=_today()
+            )
+
+        return build
+
+    def write_card(self, cause: Cause, path: str | Path) -> None:
+        """Makes a bench card of a likely cause, keeps it in the case and writes it as PDF."""
+        bench, comparison, case = self.bench, self.bench.comparison, self.bench.case
+        if comparison is None:
+            return
+
+        def work(tell: Tell) -> tuple[BenchCard, Path]:
+            from datetime import datetime
+
+            from app.case.card_rows import card_for
+            from app.report.bench_card import card_pdf
+            from app.report.folder import write_bytes
+
+            tell(0.1, "writing the bench card")
+            card = card_for(case, comparison, cause, at=now(), author=bench.author)
+            moment = datetime.now().strftime("%Y-%m-%d %H:%M")
+            return card, write_bytes(path, card_pdf(card, case, comparison, printed=moment, author=bench.author))
+
+        def answer(found: tuple[BenchCard, Path]) -> None:
+            card, written = found
+            if bench.change(Put(card)):
+                self.told.emit(f"Written: {written}; what was read is entered with Case, Fill a bench card…")
+
+        self.jobs.request("card", work, answer, self.troubled.emit)
+
+
+def page_pictures(pdf: bytes, dots_per_inch: int) -> tuple[QImage, ...]:
+    """Each page of a PDF as a picture."""
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        pictures = []
+        for page in document:
+            bitmap = page.render(scale=dots_per_inch / 72, rev_byteorder=True, prefer_bgrx=True)
+            size = bitmap.width, bitmap.height
+            # the copy owns its bytes: the bitmap's go with the document
+            pictures.append(QImage(bytes(bitmap.buffer), *size, bitmap.stride, QImage.Format.Format_RGBX8888).copy())
+        return tuple(pictures)
+    finally:
+        document.close()
+
+
+def _today() -> str:
+    from datetime import date
+
+    return date.today().isoformat()

@@ -1,0 +1,86 @@
+"""The report's pages are seen before they are written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QLabel
+
+from app.case.changes import Put
+from app.case.values import Entry
+from app.model.report_files import page_pictures
+from app.widgets.report_form import ReportForm
+from app.window import Window
+
+
+def pages(form: ReportForm) -> list[QLabel]:
+    return list(form.pages.widget().findChildren(QLabel)) if form.pages.widget() else []
+
+
+def test_pages_follow_what_is_ticked_and_are_written_so(
+    qtbot, compared: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    compared.bench.change(Put(Entry(0, "seen", "Stops at the third fetch", "R.", "2026-02-03T09:40:00+01:00")))
+    compared.act("write_report")
+    form = compared.findChild(ReportForm)
+    qtbot.waitUntil(lambda: "page" in form.line.text() and "made" not in form.line.text(), timeout=20_000)
+    whole = len(pages(form))
+    assert whole > 1
+    assert form.line.text() == f"{whole} pages"
+    for name, box in form.sections.items():
+        box.setChecked(name in ("summary", "log"))
+    qtbot.waitUntil(lambda: form.line.text() == "1 page", timeout=20_000)
+    (page,) = pages(form)
+    picture = page.pixmap().toImage()
+    colours = {picture.pixelColor(x, y).name() for x in range(0, picture.width(), 3) for y in range(0, 400, 3)}
+    assert QColor("white").name() in colours
+    assert len(colours) > 3
+
+    path = tmp_path / "case.pdf"
+    monkeypatch.setattr("app.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
+    form.paper.setCurrentText("Letter")
+    form.pdf.click()
+    qtbot.waitUntil(path.exists, timeout=20_000)
+    read = PdfReader(path)
+    assert len(read.pages) == 1
+    assert "Stops at the third fetch" in read.pages[0].extract_text()
+    assert round(float(read.pages[0].mediabox.width)) == 612
+
+    folder = tmp_path / "report"
+    monkeypatch.setattr("app.case_actions.QFileDialog.getExistingDirectory", lambda *_: str(folder))
+    form.folder.click()
+    qtbot.waitUntil(lambda: (folder / "report.pdf").exists(), timeout=20_000)
+    assert "Verdict of each signal" not in (folder / "report.html").read_text("utf-8")
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    form.close()
+
+
+def test_nothing_ticked_writes_nothing(qtbot, compared: Window) -> None:
+    compared.act("write_report")
+    form = compared.findChild(ReportForm)
+    for box in form.sections.values():
+        box.setChecked(False)
+    qtbot.waitUntil(lambda: form.line.text() == "Tick at least one section", timeout=20_000)
+    assert not form.folder.isEnabled()
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    form.close()
+
+
+def test_pictures_have_the_paper_size_and_colour() -> None:
+    import io
+
+    from reportlab.pdfgen.canvas import Canvas
+
+    buffer = io.BytesIO()
+    canvas = Canvas(buffer, pagesize=(144, 72))
+    canvas.setFillColorRGB(1, 0, 0)
+    canvas.rect(0, 0, 72, 72, stroke=0, fill=1)
+    canvas.showPage()
+    canvas.save()
+    (picture,) = page_pictures(buffer.getvalue(), 36)
+    assert (picture.width(), picture.height()) == (72, 36)
+    assert picture.pixelColor(10, 10).name() == "#ff0000"
+    assert picture.pixelColor(60, 10).name() == "#ffffff"
