@@ -48,9 +48,7 @@ def captures(
     plant: Plant, runs: range, vary: Vary | None = None, fault: Fault | None = None, offset: int = 0
 ) -> tuple[Capture, ...]:
     """Captures of several runs, each a few cycles apart from the next in where it begins."""
-    return tuple(
-        plant.again(run, offset_cycles=offset + run % 5, fault=fault, vary=vary).capture() for run in runs
-    )
+    return tuple(plant.again(run, offset_cycles=offset + run % 5, fault=fault, vary=vary).capture() for run in runs)
 
 
 __all__ = ["CLOCK", "captures", "floating", "wandering"]

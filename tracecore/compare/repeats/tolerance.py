@@ -1,10 +1,10 @@
 """What varies among known-good captures, so that it is not held against a suspect.
 
 Three things are forgiven. A cycle in which good captures differ from one another on a signal, and its neighbours
-(an asynchronous strobe falls into one cycle or the next). All cycles of a context in which the signal was seen
-varying: a bus that nobody drives floats whenever its enable is off, and no number of captures shows every cycle of
-that. A transition that strays no further than the good ones do. A signal that varies in more than a fifth of its
-cycles is left out altogether.
+where nothing tells when that happens (an asynchronous strobe falls into one cycle or the next). All cycles of a
+context in which the signal was seen varying: a bus that nobody drives floats whenever its enable is off, and no
+number of captures shows every cycle of that. A transition that strays no further than the good ones do. A signal
+that varies in more than a fifth of its cycles is left out altogether, unless contexts tell when it does.
 
 How well that was learnt is told by leaving out each good capture in turn: what the others would report of it is
 what is to be expected of the next one, divided by the number of captures. Over single cycles that is the estimate of
@@ -49,11 +49,18 @@ class Leeway:
     noisy: bool
     envelope: Envelope | None
 
+    def covers(self, cycles: Int64, context: Context) -> Bools:
+        """Are these cycles, int64[N], such in which the signal varies? Where contexts tell when it does, the neighbour
+        of a varying cycle is none: that would cost a stuck bit of a floating bus another quarter of its cycles."""
+        if self.loose.any():
+            return np.isin(cycles, self.varying) | self.loose[context.of_cycle[cycles]]
+        return _near(self.varying, cycles)
+
     def reported(self, found: Departures, context: Context, tolerance_ps: int, *, left_out: bool = False) -> Departures:
         """Only those cycles of ``found`` that are not forgiven; ``left_out`` as in ``Envelope.allows``."""
         if self.noisy:
             return found.where(np.zeros(len(found.cycles), np.bool_))
-        forgiven = _near(self.varying, found.cycles) | self.loose[context.of_cycle[found.cycles]]
+        forgiven = self.covers(found.cycles, context)
         timely = _near(self.moving, found.cycles)
         if self.envelope is not None:
             timely |= _moves_allowed(self.envelope, found, tolerance_ps, left_out=left_out)
@@ -199,9 +206,7 @@ class ToleranceLearner:
                 count += len(others.reported(found, context, tolerance_ps, left_out=True).cycles)
             elif not others.noisy:
                 # the reference stands alone where all others differ from it; it has no departures of its own
-                odd = own.odd[0]
-                count += int((~(_near(others.varying, odd) | others.loose[context.of_cycle[odd]])).sum())
-                count += len(times.odd[0])
+                count += int((~others.covers(own.odd[0], context)).sum()) + len(times.odd[0])
         return count
 
     def _odd_one(self, own: Mapping[str, _Cells]) -> tuple[str, ...]:
