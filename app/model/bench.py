@@ -18,6 +18,7 @@ from app.case.store import CaseStore
 
 if TYPE_CHECKING:
     from app.case.changes import Change
+    from app.model.pair_checks import PairCheck, PairKey
     from tracecore.compare.findings import Cause
     from tracecore.comparison import CompareRequest, Comparison
     from tracecore.measure.checkup import Checkup
@@ -55,6 +56,7 @@ class Bench:
         self.trouble = ""
         self.chosen = Chosen()
         self.checkups: dict[str, Checkup] = {}
+        self.pairs: dict[PairKey, PairCheck] = {}
 
     def listen(self, listener: Callable[[str], None]) -> None:
         """Calls ``listener`` after every change."""
@@ -186,6 +188,11 @@ class Bench:
     def checked(self, key: str, checkup: Checkup) -> None:
         """Takes the check-up of one capture."""
         self.checkups[key] = checkup
+        self._tell("checkups")
+
+    def pair_checked(self, key: PairKey, found: PairCheck) -> None:
+        """Takes what the line-up tells of one suspect capture's leads."""
+        self.pairs[key] = found
         self._tell("checkups")
 
     def choose(

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from app.case.changes import AddCaptures, Begin, Put, SetSheet
+from app.case.changes import AddCaptures, Begin, SetSheet
 from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
 from app.case.record import OpenCase, Side, SideState
@@ -18,15 +18,15 @@ from app.case.request import case_request
 from app.case.scratch import is_scratch, let_go, open_scratch
 from app.case.shelf import LARGEST_INSIDE_BYTES, hold
 from app.case.store import CaseStore
-from app.case.values import BenchCard, HeldCapture, now
+from app.case.values import HeldCapture
 from app.model.bench import Bench
 from app.model.jobs import Jobs
+from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
 from tracecore.errors import AmbiguousCapture, MissingSampleRate, TwinslotError
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
     from tracecore.capture import Capture
-    from tracecore.compare.findings import Cause
     from tracecore.measure.checkup import Checkup
 
 
@@ -80,6 +80,7 @@ class CaseFiles(QObject):
     def check_all(self) -> None:
         """Checks each capture by itself that was read and not yet checked; takes kept check-ups for the others."""
         bench, case = self.bench, self.bench.case
+        self.check_pairs()
         self._recall_checkups()
         waiting = [
             (held, capture)
@@ -122,6 +123,27 @@ class CaseFiles(QObject):
         for key, checkup in found:
             self.bench.checkups[key] = checkup
         self.bench.checked(*found[-1])
+
+    def check_pairs(self) -> None:
+        """Looks at the leads of the suspect captures once they are lined up: the shown one first, then the others."""
+        bench, comparison = self.bench, self.bench.comparison
+        if comparison is None or not bench.current:
+            self.jobs.stop("pair")
+            return
+        place = next_unchecked(bench)
+        if place is None or self.jobs.busy("pair"):
+            return
+        key = pair_key(bench.case, bench.case.suspect.shown_first[place])
+        assert key is not None
+
+        def answer(found: PairCheck) -> None:
+            bench.pair_checked(key, found)
+            self.check_pairs()
+
+        # a capture that cannot be lined up says so in Line-up; of its leads nothing is known
+        self.jobs.request(
+            "pair", lambda tell: check_one(comparison, place, tell), answer, lambda _: answer(PairCheck())
+        )
 
     def compare_again(self) -> None:
         """Compares the case as it stands; reads the captures that were not read yet."""
@@ -310,46 +332,6 @@ class CaseFiles(QObject):
             self.troubled.emit(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
             return
         self.told.emit(f"Saved: {path}")
-
-    def write_card(self, cause: Cause, path: str | Path) -> None:
-        """Makes a bench card of a likely cause, keeps it in the case and writes it as PDF."""
-        bench, comparison, case = self.bench, self.bench.comparison, self.bench.case
-        if comparison is None:
-            return
-
-        def work(tell: Callable[[float, str], None]) -> tuple[BenchCard, Path]:
-            from datetime import datetime
-
-            from app.case.card_rows import card_for
-            from app.report.bench_card import card_pdf
-            from app.report.folder import write_bytes
-
-            tell(0.1, "writing the bench card")
-            card = card_for(case, comparison, cause, at=now(), author=bench.author)
-            moment = datetime.now().strftime("%Y-%m-%d %H:%M")
-            return card, write_bytes(path, card_pdf(card, case, comparison, printed=moment, author=bench.author))
-
-        def answer(found: tuple[BenchCard, Path]) -> None:
-            card, written = found
-            if bench.change(Put(card)):
-                self.told.emit(f"Written: {written}; what was read is entered with Case, Fill a bench card…")
-
-        self.jobs.request("card", work, answer, self.troubled.emit)
-
-    def write_report(self, folder: str | Path) -> None:
-        """Writes the report in the background and says where it is."""
-        comparison = self.bench.comparison
-
-        def work(tell: Callable[[float, str], None]) -> tuple[Path, ...]:
-            from datetime import date
-
-            from app.report import write_report
-
-            tell(0.1, "writing the report")
-            assert comparison is not None
-            return write_report(comparison, folder, printed=date.today().isoformat())
-
-        self.jobs.request("report", work, lambda paths: self.told.emit(f"Written: {paths[0]}"), self.troubled.emit)
 
 
 Taken = tuple[HeldCapture, "Capture"]

@@ -9,6 +9,8 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 
 from app.case.changes import SetSheet
 from app.case.record import SIDES
+from app.model.capture_cards import LeadMark, LeadOffer, all_offers, lead_marks
+from app.model.theme import LIGHT, Theme
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.errors import RequestError, SheetError
 
@@ -34,15 +36,17 @@ class SheetTable(QAbstractTableModel):
 
     refused = Signal(str)
 
-    def __init__(self, bench: Bench) -> None:
+    def __init__(self, bench: Bench, theme: Theme = LIGHT) -> None:
         super().__init__()
-        self._bench = bench
+        self._bench, self._theme = bench, theme
         self._rows: tuple[Probe, ...] = ()
+        self._marks: dict[str, tuple[LeadMark, ...]] = {}
+        self.offers: tuple[LeadOffer, ...] = ()
         self.refresh()
         bench.listen(self._on_bench)
 
     def _on_bench(self, what: str) -> None:
-        if what == "case":
+        if what in ("case", "checkups"):
             self.refresh()
 
     def refresh(self) -> None:
@@ -54,8 +58,11 @@ class SheetTable(QAbstractTableModel):
                 channels.update(dict.fromkeys(capture.channels))
         extra = tuple(Probe(c, c) for c in channels if not case.sheet.named(c))
         rows = (*case.sheet.probes, *extra)
-        if rows == self._rows:
+        marks = lead_marks(self._bench)
+        self.offers = all_offers(self._bench)
+        if (rows, marks) == (self._rows, self._marks):
             return
+        self._marks = marks
         same_shape = len(rows) == len(self._rows)
         if same_shape:
             self._rows = rows
@@ -68,6 +75,16 @@ class SheetTable(QAbstractTableModel):
     def probe_at(self, row: int) -> Probe:
         """The probe of a row."""
         return self._rows[row]
+
+    def row_of(self, channel: str) -> int | None:
+        """The row of a channel; None where it has none."""
+        return next((i for i, probe in enumerate(self._rows) if probe.channel == channel), None)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Takes the colours of accused rows."""
+        self._theme = theme
+        if self._rows:
+            self.dataChanged.emit(self.index(0, 0), self.index(len(self._rows) - 1, len(COLUMNS) - 1))
 
     def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
         return 0 if parent.isValid() else len(self._rows)
@@ -82,12 +99,33 @@ class SheetTable(QAbstractTableModel):
 
     def data(self, index: Index, role: int = 0) -> Any:
         probe = self._rows[index.row()]
+        marks = self._marks.get(probe.channel, ())
+        if role == Qt.ItemDataRole.DisplayRole and index.column() in (0, len(COLUMNS) - 1):
+            return marked_text(probe, COLUMNS[index.column()][0], marks)
+        if any(mark.kind == "look" for mark in marks) and role in _LOOKS:
+            return self._look(role, index.column())
+        if role == Qt.ItemDataRole.ToolTipRole and marks:
+            return "\n".join(mark.text for mark in marks)
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
             text = cell_text(probe, COLUMNS[index.column()][0])
             return text or ("–" if role == Qt.ItemDataRole.DisplayRole else "")
         if role == Qt.ItemDataRole.ToolTipRole and not self._bench.case.sheet.named(probe.channel):
             return "Not on the sheet yet: the channel serves as its own signal name."
         return None
+
+    def _look(self, role: int, column: int) -> Any:
+        """An accused row: khaki, bold channel and note, the note in ochre."""
+        from PySide6.QtGui import QColor, QFont
+
+        if role == Qt.ItemDataRole.BackgroundRole:
+            return QColor(self._theme.band_faint)
+        if column not in (0, len(COLUMNS) - 1):
+            return None
+        if role == Qt.ItemDataRole.ForegroundRole:
+            return QColor(self._theme.warning_text)
+        font = QFont()
+        font.setBold(True)
+        return font
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         base = Qt.ItemFlag.ItemIsEnabled | Qt.ItemFlag.ItemIsSelectable
@@ -107,6 +145,17 @@ class SheetTable(QAbstractTableModel):
             return False
         self._bench.change(SetSheet(sheet))
         return True
+
+
+_LOOKS = (Qt.ItemDataRole.BackgroundRole, Qt.ItemDataRole.ForegroundRole, Qt.ItemDataRole.FontRole)
+
+
+def marked_text(probe: Probe, column: str, marks: tuple[LeadMark, ...]) -> str:
+    """Channel and note with what a check-up says: a triangle before the channel, its words before the note."""
+    text = cell_text(probe, column)
+    if column == "channel":
+        return f"▲ {text}" if any(mark.kind == "look" for mark in marks) else text
+    return " · ".join([*(mark.text for mark in marks), *([text] if text else [])]) or "–"
 
 
 def cell_text(probe: Probe, column: str) -> str:

@@ -6,14 +6,24 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QRadioButton, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from app.model.theme import Theme
+from app.widgets.capture_details import CaptureDetails
+from app.widgets.cause_cards import label
 from app.widgets.elided_label import ElidedLabel
+from app.widgets.lead_swap import LeadSwap
+from app.widgets.shown_box import ShownBox
 from app.widgets.step_list import draw_mark
+from app.widgets.thumbnail import ChannelShades, Thumbnail
+from app.widgets.wrap_row import WrapRow
 
 if TYPE_CHECKING:
-    from app.model.capture_cards import CardWords
+    from app.model.capture_cards import CardWords, LeadOffer, Sentence
+
+MARK_WORDS = {"fine": "fine", "done": "fine", "look": "needs a look", "bad": "bad"}
+LARGE = 1.3
+"""From this text size on the shades of an open card stand below its words."""
 
 
 class Mark(QWidget):
@@ -22,7 +32,8 @@ class Mark(QWidget):
     def __init__(self, kind: str, theme: Theme) -> None:
         super().__init__()
         self._kind, self._theme = kind, theme
-        self.setAccessibleName({"fine": "fine", "done": "fine", "look": "needs a look", "bad": "bad"}.get(kind, ""))
+        self.setAccessibleName(MARK_WORDS.get(kind, ""))
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
 
     def sizeHint(self) -> QSize:
         line = self.fontMetrics().height()
@@ -37,96 +48,148 @@ class Mark(QWidget):
 
 
 class CaptureCard(QFrame):
-    """``shownWanted``, ``removeWanted`` and ``openWanted`` carry the index of the capture on its side."""
+    """Signals carry the index of the capture on its side, or the offer that was answered.
+
+    ``wanted`` carries what is to be done with the capture, and its index: "replace", "move", "look", "remove" or
+    "swap_back". ``described`` carries the index, the name, the note and the time of capture as they were typed.
+    """
 
     shownWanted = Signal(int)
-    removeWanted = Signal(int)
     openWanted = Signal(int)
+    wanted = Signal(str, int)
+    described = Signal(int, str, str, str)
+    swapWanted = Signal(object)
+    leaveWanted = Signal(object)
 
-    def __init__(self, words: CardWords, side: str, is_open: bool, theme: Theme, roomy: bool = True) -> None:
+    def __init__(self, words: CardWords, side: str, is_open: bool, theme: Theme, scale: float, roomy: bool) -> None:
         super().__init__()
         self.setObjectName("card")
         self.setProperty("chosen", is_open)
+        self.words, self._side, self._theme, self._scale, self._roomy = words, side, theme, scale, roomy
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
         outer = QHBoxLayout(self)
-        outer.setContentsMargins(12, 7, 8, 7)
+        outer.setContentsMargins(12, 5, 8, 5)
         outer.setSpacing(10)
-        self.radio = QRadioButton()
-        self.radio.setAutoExclusive(False)
+        top = Qt.AlignmentFlag.AlignTop
+        self.radio = ShownBox(side, theme)
         self.radio.setChecked(words.shown)
         self.radio.setToolTip("Compare this capture in full; the others count in how often a fault is seen")
         self.radio.setAccessibleName(f"Show {words.capture.name}")
         self.radio.clicked.connect(lambda: self.shownWanted.emit(words.index))
-        outer.addWidget(
-            self.radio, 0, Qt.AlignmentFlag.AlignTop if is_open or not roomy else Qt.AlignmentFlag.AlignVCenter
-        )
+        outer.addWidget(self.radio, 0, top if is_open or not roomy else Qt.AlignmentFlag.AlignVCenter)
         lines = QVBoxLayout()
         lines.setSpacing(3)
-        lines.addLayout(self._first_line(words, roomy))
+        lines.addLayout(self._first_line(roomy))
         if not roomy:
             lines.addWidget(ElidedLabel(words.facts, "muted"))
-        for kind, text in words.sentences if is_open else words.sentences[:1]:
-            lines.addLayout(_sentence(kind, text, theme))
+        self.details: CaptureDetails | None = None
         if is_open:
-            lines.addLayout(self._details(words))
+            self._add_open(lines)
+        else:
+            lines.addLayout(self._headline())
         outer.addLayout(lines, 1)
         if roomy and not is_open:
-            outer.addWidget(_thumbnail(words, side, theme))
-        outer.addWidget(self._opener(words, is_open), 0, Qt.AlignmentFlag.AlignTop)
+            outer.addWidget(self._thumbnail())
+        outer.addWidget(self._opener(is_open), 0, top if is_open else Qt.AlignmentFlag.AlignVCenter)
 
-    def _first_line(self, words: CardWords, roomy: bool) -> QHBoxLayout:
+    def _first_line(self, roomy: bool) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setSpacing(12)
-        name = ElidedLabel(words.capture.name, "strong")
+        name = ElidedLabel(self.words.capture.name, "strong")
         line.addWidget(name, 0 if roomy else 1)
         if roomy:
-            line.addWidget(ElidedLabel(words.facts, "muted"), 1)
-        if words.shown:
+            facts = ElidedLabel(self.words.facts, "muted")
+            line.addWidget(facts, 0)
+        if self.words.shown:
             tag = QLabel("shown")
             tag.setObjectName("tag")
+            if self._side == "suspect":
+                tag.setStyleSheet(f"border-color: {self._theme.suspect}; color: {self._theme.suspect_text};")
             line.addWidget(tag)
+        line.addStretch(1 if roomy else 0)
         return line
 
-    def _opener(self, words: CardWords, is_open: bool) -> QToolButton:
+    def _headline(self) -> QHBoxLayout:
+        kind = self.words.kind
+        line = QHBoxLayout()
+        line.setSpacing(6)
+        line.addWidget(Mark(kind, self._theme))
+        line.addWidget(ElidedLabel(self.words.headline, "warning" if kind in ("look", "bad") else "plain"), 1)
+        return line
+
+    def _thumbnail(self) -> QWidget:
+        picture = Thumbnail(self.words.capture, self._side, self._theme)
+        picture.setFixedWidth(round(100 * min(self._scale, 1.4)))
+        picture.setMaximumHeight(42)
+        return picture
+
+    def _opener(self, is_open: bool) -> QToolButton:
         opener = QToolButton()
         opener.setText("▾" if is_open else "▸")
         opener.setAutoRaise(True)
         opener.setToolTip("Fold" if is_open else "Details of this capture")
-        opener.setAccessibleName(f"{'Fold' if is_open else 'Open'} {words.capture.name}")
-        opener.clicked.connect(lambda: self.openWanted.emit(-1 if is_open else words.index))
+        opener.setAccessibleName(f"{'Fold' if is_open else 'Open'} {self.words.capture.name}")
+        opener.clicked.connect(lambda: self.openWanted.emit(-1 if is_open else self.words.index))
         return opener
 
-    def _details(self, words: CardWords) -> QVBoxLayout:
-        details = QVBoxLayout()
-        capture = words.capture
-        facts = "\n".join(f"{label}: {value}" for label, value in capture.facts)
-        text = QLabel("\n".join(part for part in (capture.path, f"Layout: {capture.reader}", facts) if part))
-        text.setObjectName("muted")
-        text.setWordWrap(True)
-        text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
-        details.addWidget(text)
-        remove = QPushButton("Remove from the case")
-        remove.setToolTip("The file itself is not touched; undo brings it back")
-        remove.clicked.connect(lambda: self.removeWanted.emit(words.index))
-        details.addWidget(remove, 0, Qt.AlignmentFlag.AlignLeft)
-        return details
+    # ---- an open card
 
+    def _add_open(self, lines: QVBoxLayout) -> None:
+        offered = [offer.sentence for offer in self.words.offers]
+        for sentence in self.words.sentences:
+            if not any(sentence.text.startswith(text) for text in offered):
+                lines.addLayout(self._sentence(sentence))
+        for offer in self.words.offers:
+            lines.addLayout(self._offer(offer))
+        shades = ChannelShades(self.words.channels, self._side, self._theme, self._scale)
+        lines.addSpacing(4)
+        lines.addWidget(shades)
+        self.details = CaptureDetails(self.words.capture)
+        self.details.described.connect(lambda *texts: self.described.emit(self.words.index, *texts))
+        self.details.wanted.connect(lambda what: self.wanted.emit(what, self.words.index))
+        lines.addSpacing(4)
+        lines.addWidget(self.details)
 
-def _sentence(kind: str, text: str, theme: Theme) -> QHBoxLayout:
-    line = QHBoxLayout()
-    line.setSpacing(6)
-    line.addWidget(Mark(kind, theme), 0, Qt.AlignmentFlag.AlignTop)
-    label = QLabel(text)
-    label.setTextFormat(Qt.TextFormat.PlainText)
-    label.setWordWrap(True)
-    label.setObjectName("warning" if kind in ("look", "bad") else "plain")
-    line.addWidget(label, 1)
-    return line
+    def _sentence(self, sentence: Sentence) -> QHBoxLayout:
+        line = QHBoxLayout()
+        line.setSpacing(6)
+        line.addWidget(Mark(sentence.kind, self._theme), 0, Qt.AlignmentFlag.AlignTop)
+        bad = sentence.kind in ("look", "bad")
+        text = QVBoxLayout()
+        text.setSpacing(2)
+        text.addWidget(label(sentence.text, "warning" if bad else "muted" if sentence.kind != "fine" else "plain"))
+        if sentence.do:
+            text.addWidget(label(sentence.do))
+        line.addLayout(text, 1)
+        return line
 
-
-def _thumbnail(words: CardWords, side: str, theme: Theme) -> QWidget:
-    from app.widgets.thumbnail import Thumbnail
-
-    picture = Thumbnail(words.capture, side, theme)
-    picture.setFixedWidth(100)
-    picture.setMaximumHeight(48)
-    return picture
+    def _offer(self, offer: LeadOffer) -> QVBoxLayout:
+        """What was seen in a picture and in words, and the two answers."""
+        title, _, seen = offer.sentence.partition(". ")
+        box = QVBoxLayout()
+        box.setSpacing(6)
+        head = QHBoxLayout()
+        head.setSpacing(6)
+        head.addWidget(Mark("look", self._theme), 0, Qt.AlignmentFlag.AlignTop)
+        head.addWidget(label(title, "warning"), 1)
+        box.addLayout(head)
+        box.addWidget(LeadSwap(offer.picture, self._theme))
+        sentence = next((s for s in self.words.sentences if s.text.startswith(offer.sentence)), None)
+        more = sentence.text[len(offer.sentence) :].strip() if sentence is not None else ""
+        box.addWidget(label(f"{seen} {more}".strip()))
+        if sentence is not None and sentence.do:
+            box.addWidget(label(sentence.do, "muted"))
+        answers = WrapRow()
+        swap = QPushButton("Swap them in the sheet")
+        if offer.certain:
+            swap.setProperty("role", "decision")
+        a, b = offer.channels
+        swap.setToolTip(f"Leads {a} and {b} of this capture alone change places; undo takes it back")
+        swap.clicked.connect(lambda: self.swapWanted.emit(offer))
+        leave = QPushButton("Leave as it is")
+        leave.setToolTip("The leads are right: it is not offered again for this capture")
+        leave.clicked.connect(lambda: self.leaveWanted.emit(offer))
+        answers.addWidget(swap)
+        answers.addWidget(leave)
+        box.addLayout(answers)
+        return box

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from app.case.record import Side
 from app.messages import LINEUP_WORDS, signed
-from app.model.capture_cards import cards
+from app.model.capture_cards import all_judged, cards
 from app.widgets.step_list import StepState
 from tracecore.quantities import format_rate, format_time
 
@@ -83,6 +83,8 @@ def _captures(bench: Bench) -> StepState:
         return StepState("look", f"Worth a look: {', '.join(look)}")
     if any(w.kind == "waiting" for w in words):
         return StepState("empty", "Captures are being checked")
+    if not all_judged(bench):
+        return StepState("empty", "Each capture was checked by itself; the leads are judged after the line-up")
     return StepState("done", "All captures are fit to compare")
 
 

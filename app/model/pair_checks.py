@@ -1,0 +1,117 @@
+"""The second wave of check-ups: what the line-up tells of each suspect capture's leads. Nothing here knows Qt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from app.case.record import OpenCase
+    from app.case.values import HeldCapture
+    from app.model.bench import Bench
+    from tracecore.capture import DigitalTrace, Int64
+    from tracecore.compare.pair_checkup import PairLine
+    from tracecore.comparison import Comparison
+
+CYCLES_DRAWN = 14
+_LOOKED_AT = 4096
+Wave = tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CrossedLeads:
+    """The evidence of two swapped leads: a level (0, 1, 2) a cycle of two good signals and of the leads named so.
+
+    The waves are empty where the cycles do not line up.
+    """
+
+    signals: tuple[str, str]
+    leads: tuple[str, str]
+    good: tuple[Wave, Wave] = ((), ())
+    suspect: tuple[Wave, Wave] = ((), ())
+
+
+@dataclass(frozen=True, slots=True)
+class PairCheck:
+    """What is said of one suspect capture beside the shown known-good one, worst first; the picture of each swap."""
+
+    lines: tuple[PairLine, ...] = ()
+    crossed: tuple[CrossedLeads, ...] = ()
+
+    def picture(self, line: PairLine) -> CrossedLeads | None:
+        """The picture that belongs to a line."""
+        return next((c for c in self.crossed if c.leads == line.swap), None)
+
+
+PairKey = tuple[object, ...]
+
+
+def pair_key(case: OpenCase, suspect: HeldCapture) -> PairKey | None:
+    """What decides the check-up of this capture beside the shown good one; None where there is no good one."""
+    good = case.good.shown_capture
+    if good is None:
+        return None
+    sides = ((good.key, good.swaps), (suspect.key, suspect.swaps))
+    return (*sides, case.sheet.probes, case.clock, case.edge, case.offset, case.family)
+
+
+def next_unchecked(bench: Bench) -> int | None:
+    """The place, the shown one being 0, of the suspect capture to check next."""
+    for place, held in enumerate(bench.case.suspect.shown_first):
+        if pair_key(bench.case, held) not in bench.pairs and bench.shelf.loaded(held) is not None:
+            return place
+    return None
+
+
+def check_one(comparison: Comparison, place: int, tell: Callable[[float, str], None]) -> PairCheck:
+    """Checks the shown pair (place 0) on its comparison, another suspect capture on one that is made for it alone."""
+    from tracecore.compare.pair_checkup import check_pair
+    from tracecore.comparison import compare
+
+    request = comparison.request
+    tell(0.0, f"looking at the leads of {request.suspect[place].name}")
+    if place:
+        comparison = compare(replace(request, good=request.good[:1], suspect=(request.suspect[place],)), tell)
+    lines = check_pair(comparison)
+    crossed = tuple(crossed_leads(comparison, line) for line in lines if line.swap is not None)
+    return PairCheck(lines, crossed)
+
+
+def crossed_leads(comparison: Comparison, line: PairLine) -> CrossedLeads:
+    """The stretch of the line-up in which the two good signals differ most, on both sides."""
+    assert line.swap is not None
+    a, b = line.signals[:2]
+    bare = CrossedLeads((a, b), line.swap)
+    runs, edges = comparison.lineup.runs, comparison.lineup.good_edges_ps
+    traces = [(comparison.signal(s).good_trace, comparison.signal(s).suspect_trace) for s in (a, b)]
+    if not runs or any(trace is None for pair in traces for trace in pair):
+        return bare
+    run = max(runs, key=lambda r: r.length)
+    length = min(run.length, _LOOKED_AT)
+    good = [_states(pair[0], edges, run.good_start, length) for pair in traces]
+    apart = np.concatenate(([0], np.cumsum(good[0] != good[1])))
+    last = max(1, len(apart) - CYCLES_DRAWN)
+    first = int(np.argmax(apart[CYCLES_DRAWN : CYCLES_DRAWN + last] - apart[:last])) if length > CYCLES_DRAWN else 0
+    suspect = [
+        _states(pair[1], comparison.lineup.suspect_edges_ps, run.suspect_start + first, CYCLES_DRAWN) for pair in traces
+    ]
+    return replace(
+        bare,
+        good=(_wave(good[0][first : first + CYCLES_DRAWN]), _wave(good[1][first : first + CYCLES_DRAWN])),
+        suspect=(_wave(suspect[0]), _wave(suspect[1])),
+    )
+
+
+def _states(trace: DigitalTrace | None, edges_ps: Int64, first: int, count: int) -> np.ndarray:
+    """Levels just before the edge that ends each cycle, where a signal has settled."""
+    assert trace is not None
+    ends = edges_ps[first + 1 : first + 1 + count]
+    return trace.level_at(ends - 1)
+
+
+def _wave(levels: np.ndarray) -> Wave:
+    return tuple(int(level) for level in levels)

@@ -1,0 +1,116 @@
+"""The probe sheet on the page: rows that a check-up accuses carry its words, and the button that puts them right."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, Qt, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QPushButton,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+)
+
+from app.model.capture_cards import LeadOffer
+from app.model.sheet_table import COLUMNS, SheetTable
+from app.model.theme import Theme
+
+
+class NoteCells(QStyledItemDelegate):
+    """Leaves room at the right of a note for the button that lies there."""
+
+    def __init__(self, view: SheetView) -> None:
+        super().__init__(view)
+        self._view = view
+
+    def initStyleOption(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> None:
+        super().initStyleOption(option, index)
+        room = self._view.room_for_button(index.row())
+        if room:
+            # a note that the button would lie on is cut before it
+            text = option.fontMetrics.elidedText(option.text, Qt.TextElideMode.ElideRight, option.rect.width() - room)
+            option.text = text
+
+
+class SheetView(QTableView):
+    """``swapWanted`` carries the offer whose button was pressed."""
+
+    swapWanted = Signal(object)
+
+    def __init__(self, model: SheetTable) -> None:
+        super().__init__()
+        self._buttons: list[tuple[LeadOffer, QPushButton]] = []
+        self._sheet = model
+        self.setModel(model)
+        self.setAccessibleName("Probe sheet")
+        self.setShowGrid(False)
+        self.verticalHeader().hide()
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        header = self.horizontalHeader()
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        header.setStretchLastSection(True)
+        header.setHighlightSections(False)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
+        header.sectionResized.connect(lambda *_: self._place())
+        self.setItemDelegateForColumn(len(COLUMNS) - 1, NoteCells(self))
+        self.verticalScrollBar().valueChanged.connect(lambda _: self._place())
+        self.horizontalScrollBar().valueChanged.connect(lambda _: self._place())
+
+    def set_scale(self, theme: Theme, scale: float, widths: tuple[int, ...]) -> None:
+        """Takes the text size."""
+        line = round(15 * scale * 1.75)
+        self.verticalHeader().setDefaultSectionSize(line)
+        self.horizontalHeader().setMinimumHeight(line)
+        self.setMinimumHeight(line * 5 + 24)
+        for column, width in enumerate(widths):
+            self.setColumnWidth(column, round(width * scale))
+        self.place_offers()
+
+    def place_offers(self) -> None:
+        """Makes the buttons of what is offered now."""
+        for _, button in self._buttons:
+            button.hide()
+            button.deleteLater()
+        self._buttons = []
+        for offer in self._sheet.offers:
+            a, b = offer.channels
+            button = QPushButton(f"Swap {a} and {b}", self.viewport())
+            button.setProperty("small", True)
+            button.setToolTip("For this capture alone; undo takes it back")
+            button.clicked.connect(lambda _checked=False, offer=offer: self.swapWanted.emit(offer))
+            self._buttons.append((offer, button))
+        self._place()
+
+    def room_for_button(self, row: int) -> int:
+        """Pixels at the right of a row that a button takes; 0 where none lies there."""
+        return max(
+            (b.width() + 8 for _, b in self._buttons if self.rows_of(b)[0] <= row <= self.rows_of(b)[1]), default=0
+        )
+
+    def rows_of(self, button: QPushButton) -> tuple[int, int]:
+        """First and last row that the button lies on."""
+        area = button.geometry()
+        return self.rowAt(area.top() + 1), self.rowAt(area.bottom() - 1)
+
+    def _place(self) -> None:
+        for offer, button in self._buttons:
+            rows = sorted(r for c in offer.channels if (r := self._sheet.row_of(c)) is not None)
+            if not rows:
+                button.hide()
+                continue
+            column = len(COLUMNS) - 1
+            areas: list[QRect] = [self.visualRect(self._sheet.index(r, column)) for r in rows]
+            size = button.sizeHint()
+            right = min(areas[0].right(), self.viewport().width()) - size.width() - 6
+            # over both rows where they are neighbours, beside the first one otherwise
+            pair = areas[0].united(areas[-1]) if rows[-1] - rows[0] == 1 else areas[0]
+            top = pair.center().y() - size.height() // 2
+            button.setGeometry(right, top, size.width(), min(size.height(), max(pair.height(), 1)))
+            button.show()
+        self.viewport().update()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._place()
