@@ -27,7 +27,10 @@ LEAST_NOTE, MOST_NOTE = 80, 230
 """At 100 %: less of a note than this helps nobody, more of it is for the list."""
 
 MOST_LEADERS = 24
-"""With more marks in view their leader lines would hide the traces: the chosen one's stay."""
+"""With more marks in view their leader lines, and brackets of a few pixels, would hide the traces: the chosen one's
+stay."""
+SPECK = 4
+"""Pixels; a bracket less wide is a tick."""
 
 
 def draw_kind(painter: QPainter, kind: MarkKind, left: float, middle: float, size: float, colour: str) -> None:
@@ -109,11 +112,14 @@ class MarkPen:
         painter.save()
         painter.setClipRect(QRectF(geometry.gutter, geometry.top, self.view.width, bottom - geometry.top))
         shown = [span for span in spans if span.within(self.view)]
+        crowded = len(shown) > MOST_LEADERS
         for span in shown:
             chosen = span.mark.id == self.chosen
             tops = [rows[s] for s in span.mark.signals if s in rows]
             left, right = self._ends(span)
-            if chosen or len(shown) <= MOST_LEADERS:
+            if crowded and not chosen and right - left < SPECK:
+                continue
+            if chosen or not crowded:
                 painter.setPen(self._pen(chosen, Qt.PenStyle.DotLine))
                 painter.drawLines(self._leader_lines(span, left, right, tops, bottom))
             for top in tops:
@@ -149,13 +155,20 @@ class MarkPen:
         painter, geometry, scale = self.painter, self.geometry, self.geometry.scale
         painter.save()
         painter.setClipRect(QRectF(geometry.gutter, geometry.numbers - 3, self.view.width, geometry.top))
-        foot = FOOT * scale
+        foot, ticks = FOOT * scale, []
+        y = round(geometry.top - foot - 1) + 0.5
         for span in spans:
-            if span.within(self.view):
-                chosen = span.mark.id == self.chosen
-                painter.setPen(QPen(QColor(self.theme.ink), 2 if chosen else 1.3))
-                left, right = self._ends(span)
-                self._bracket(left, right, round(geometry.top - foot - 1) + 0.5, foot)
+            if not span.within(self.view):
+                continue
+            chosen = span.mark.id == self.chosen
+            left, right = self._ends(span)
+            if right - left < SPECK and not chosen:
+                ticks.append(QLineF(left, y, left, y + foot))
+                continue
+            painter.setPen(QPen(QColor(self.theme.ink), 2 if chosen else 1.3))
+            self._bracket(left, right, y, foot)
+        painter.setPen(QPen(QColor(self.theme.ink), 2))
+        painter.drawLines(ticks)
         for tag in tags:
             self._tag(tag, self.box_of(tag))
         painter.restore()
@@ -183,6 +196,6 @@ class MarkPen:
         for words, bold in ((tag.words, True), (tag.note, chosen)):
             painter.setFont(plain_font(scale, bold=bold))
             metrics = QFontMetricsF(painter.font())
-            shown = metrics.elidedText(words, Qt.TextElideMode.ElideRight, area.width() + 1)
-            painter.drawText(area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, shown)
+            text = metrics.elidedText(words, Qt.TextElideMode.ElideRight, area.width() + 1)
+            painter.drawText(area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, text)
             area.setLeft(area.left() + metrics.horizontalAdvance(words) + NOTE_GAP * scale)
