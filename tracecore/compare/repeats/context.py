@@ -67,7 +67,10 @@ def choose_context(steady: Mapping[str, UInt8], cycles: int, varying: Mapping[st
             break
         chosen.append(best)
         joined = ids * 3 + moving.pop(best)
-        kept, ids = np.unique(joined, return_inverse=True)
+        kept = np.flatnonzero(np.bincount(joined, minlength=3 * len(labels)))
+        number = np.zeros(3 * len(labels), np.int64)
+        number[kept] = np.arange(len(kept))
+        ids = number[joined]
         labels = np.column_stack((labels[kept // 3], (kept % 3).astype(np.uint8)))
     ids.flags.writeable = False
     labels.flags.writeable = False

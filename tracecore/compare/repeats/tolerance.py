@@ -75,9 +75,9 @@ class Tolerance:
     """What is forgiven, learnt from ``captures`` good ones, the reference among them.
 
     ``expected_false`` is in how many cells (one signal in one cycle) the next good capture is expected to differ all
-    the same, ``expected_unpooled`` in how many it would if only the cycles themselves were forgiven; both are None
-    under three captures, and rather too high with three. ``thin_cycles`` are cycles of the reference that fewer than
-    three captures reach. ``warnings`` name captures among the good ones that look out of place.
+    the same, ``expected_unpooled`` in how many it would if only the cycles themselves were forgiven (the ways back
+    from wrong states not counted); both are None under three captures. ``thin_cycles`` are cycles of the reference
+    that fewer than three captures reach. ``warnings`` name captures among the good ones that look out of place.
     """
 
     captures: int
@@ -153,16 +153,15 @@ class ToleranceLearner:
         """What the captures so far teach; with the reference alone nothing is forgiven."""
         reach = self._reach(self._runs)
         cells = {s: self._cells(found) for s, found in self._found.items()}
-        learnt = {s: own.cycles for s, (own, _) in cells.items() if len(own.cycles)}
-        context = choose_context({s: row for s, row in self._states.items() if s not in learnt}, self._cycles, learnt)
+        context = self._context({s: own.cycles for s, (own, _) in cells.items()})
         captures = len(self._names)
         enough = captures >= FEWEST_TO_PREDICT
         envelopes = {s: edges.envelope() for s, edges in self._edges.items()} if enough else {}
-        sizes = np.bincount(context.of_cycle[reach > 0], minlength=len(context.states))
+        sizes = _sizes(context, reach)
         signals = {
             s: _leeway(own.cycles, times.cycles, context, sizes, envelopes.get(s)) for s, (own, times) in cells.items()
         }
-        false = [self._false(i, cells, context, sizes, envelopes) for i in range(captures)] if enough else []
+        false = [self._false(i, cells, reach, envelopes) for i in range(captures)] if enough else []
         alone = [sum(len(c.odd[i]) for pair in cells.values() for c in pair) for i in range(captures)]
         return Tolerance(
             captures,
@@ -173,6 +172,11 @@ class ToleranceLearner:
             int((reach + 1 < FEWEST_TO_PREDICT).sum()),
             self._odd_one({s: own for s, (own, _) in cells.items()}) if enough else (),
         )
+
+    def _context(self, varying: Mapping[str, Int64]) -> Context:
+        """The contexts that tell best when signals vary, made of those that do not."""
+        learnt = {s: cycles for s, cycles in varying.items() if len(cycles)}
+        return choose_context({s: row for s, row in self._states.items() if s not in learnt}, self._cycles, learnt)
 
     def _cells(self, found: Sequence[Departures | None]) -> tuple[_Cells, _Cells]:
         """One signal's varying cells: those that differ by more than time, and those in which transitions move."""
@@ -191,11 +195,12 @@ class ToleranceLearner:
         self,
         left_out: int,
         cells: Mapping[str, tuple[_Cells, _Cells]],
-        context: Context,
-        sizes: Int64,
+        reach: Int64,
         envelopes: Mapping[str, Envelope],
     ) -> int:
-        """How many cells of one good capture the others would report."""
+        """How many cells of one good capture the others would report, which choose their contexts without it."""
+        context = self._context({s: own.without(left_out) for s, (own, _) in cells.items()})
+        sizes = _sizes(context, reach)
         count = 0
         for signal, (own, times) in cells.items():
             others = _leeway(own.without(left_out), times.without(left_out), context, sizes, envelopes.get(signal))
@@ -258,6 +263,11 @@ def _moves_allowed(envelope: Envelope, found: Departures, tolerance_ps: int, *, 
     outside = np.unique(found.moved_cycles[~allowed])
     inside = np.unique(found.moved_cycles[allowed])
     return np.isin(found.cycles, np.setdiff1d(inside, outside, assume_unique=True))
+
+
+def _sizes(context: Context, reach: Int64) -> Int64:
+    """How many of the cycles that any capture reaches are of each context: int64[C]."""
+    return np.bincount(context.of_cycle[reach > 0], minlength=len(context.states)).astype(np.int64)
 
 
 def _leeway(varying: Int64, moving: Int64, context: Context, sizes: Int64, envelope: Envelope | None) -> Leeway:
