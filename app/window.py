@@ -61,6 +61,14 @@ ON_TRACES = (
     "cursor_a",
     "cursor_b",
     "cursors_away",
+    "cursor_earlier",
+    "cursor_later",
+    "cursor_to_previous",
+    "cursor_to_next",
+    "mark",
+    "edit_mark",
+    "next_mark",
+    "previous_mark",
 )
 """Actions whose keys a table or a field also uses: they act only while Compare is open."""
 ASKS_COMPARISON = ("lineup", "compare", "levels", "timing", "backplane")

@@ -206,7 +206,9 @@ class Bench:
     ) -> None:
         """Looks at a signal, a cause, a cycle, a mark or a log entry; what belongs to it is chosen along."""
         before = self.chosen
-        mark, entry = mark or before.mark, entry or before.entry
+        # 0 chooses none; what is not named stays chosen
+        mark = before.mark if mark is None else mark or None
+        entry = before.entry if entry is None else entry or None
         found = self.cause(cause) if cause is not None else self._cause_of(signal)
         if found is not None:
             now = Chosen(found.signal, found.rank, cycle if cycle is not None else found.since_cycle, mark, entry)
