@@ -85,6 +85,16 @@ class View:
         """Which of some good times are drawn."""
         return (times_ps >= self.start_ps) & (times_ps < self.stop_ps)
 
+    def told_apart(self, times_ps: np.ndarray) -> np.ndarray:
+        """Indices of the increasing times, all inside, that a reader could tell apart: of those that fall on one
+        layout unit the first two and the last, so that no pulse is lost and a busy signal stays drawable."""
+        if not len(times_ps):
+            return np.empty(0, np.int64)
+        share = (times_ps - self.start_ps) / max(1, self.stop_ps - self.start_ps)
+        first = np.concatenate(([True], np.diff((share * self.width).astype(np.int64)) != 0))
+        second, last = np.concatenate(([False], first[:-1])), np.concatenate((first[1:], [True]))
+        return np.flatnonzero(first | second | last)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FigurePlan:
@@ -292,6 +302,7 @@ def _paint_trace(
     view, swing = plan.view, plan.style.swing
     heights = {LOW: high + swing, HIGH: high}
     within = np.flatnonzero((trace.times_ps > view.start_ps) & (trace.times_ps < view.stop_ps))
+    within = within[view.told_apart(trace.times_ps[within])]
     before = max(0, int(trace.times_ps.searchsorted(view.start_ps, side="right")) - 1)
     y = heights.get(int(trace.levels[before]), high + swing / 2)
     points = [(view.x(max(view.start_ps, trace.start_ps)), y)]
@@ -313,7 +324,8 @@ def _paint_ties(surface: Surface, plan: FigurePlan, s: SignalFinding, top: float
         (ties.moved_good_ps, ties.moved_suspect_on_good_ps, "warning", 1.6),
     )
     for good, suspect, colour, weight in pairs:
-        shown = view.inside(good) & view.inside(suspect)
+        shown = np.flatnonzero(view.inside(good) & view.inside(suspect))
+        shown = shown[view.told_apart(good[shown])]
         for a, b in zip(good[shown].tolist(), suspect[shown].tolist(), strict=True):
             surface.line(view.x(a), upper, view.x(b), lower, colour, weight, dashed=False)
 
@@ -323,8 +335,9 @@ def _paint_rings(surface: Surface, plan: FigurePlan, s: SignalFinding, top: floa
     view, style = plan.view, plan.style
     middle = top + (style.good_high + style.swing + style.suspect_high) / 2
     missing, extra = s.ties.missing_ps, s.ties.extra_on_good_ps
-    for at in [*missing[view.inside(missing)].tolist(), *extra[view.inside(extra)].tolist()]:
-        surface.circle(view.x(at), middle, 4.5 if style.numbers else 3.5, "panel", "suspect", 1.8)
+    for times in (missing[view.inside(missing)], extra[view.inside(extra)]):
+        for at in times[view.told_apart(times)].tolist():
+            surface.circle(view.x(at), middle, 4.5 if style.numbers else 3.5, "panel", "suspect", 1.8)
 
 
 def _paint_triangles(surface: Surface, plan: FigurePlan, s: SignalFinding, top: float) -> None:

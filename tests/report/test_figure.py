@@ -9,7 +9,7 @@ import pytest
 
 from app.cli.run import demo_request
 from app.report.divergences import divergences_csv, stretches
-from app.report.figure import MOST_ROWS, figure_rows, figure_svg
+from app.report.figure import MOST_ROWS, View, figure_rows, figure_svg
 from demo_traces import CASES
 from tracecore.comparison import Comparison, compare
 
@@ -68,3 +68,15 @@ def test_the_table_ends_its_lines_as_the_standard_wants(compared):
     assert lines[-1] == ""
     assert "\n" not in "".join(lines)
     assert {line.count(",") for line in lines[:-1]} == {lines[0].count(",")}
+
+
+def test_a_busy_signal_is_thinned_and_no_pulse_is_lost():
+    view = View(0, 12, 0, 12_000_000, 128, 820)
+    rare = np.array([1_000_000, 1_000_010, 7_000_000], np.int64)
+    assert view.told_apart(rare).tolist() == [0, 1, 2]
+    busy = np.arange(0, 12_000_000, 7, dtype=np.int64)
+    kept = view.told_apart(busy)
+    assert len(kept) <= 3 * 820 + 3
+    columns = (busy * 820 // 12_000_000).tolist()
+    assert {columns[i] for i in kept.tolist()} == set(columns)
+    assert len(view.told_apart(busy[:0])) == 0
