@@ -14,8 +14,6 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 from app.case.changes import Put
 from app.case.errors import CaseError
 from app.case.record import next_id
-from app.case.scratch import is_scratch
-from app.case.seen_before import Hits, Seen, search_cases, seen_before
 from app.case.values import Entry, Mark, Picture, Proof, Reading, Unlike
 from app.model.log_changes import (
     line_change,
@@ -26,13 +24,14 @@ from app.model.log_changes import (
     stamp_change,
 )
 from app.model.log_lines import LogLine, chosen_entry, log_lines, opened_words, time_words
+from app.pages.log_cases import EarlierCases
 from app.pages.page import Desk, Page
 from app.widgets.cause_cards import label
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.log_entry import EntryView
 from app.widgets.log_line import LineStrip
 from app.widgets.log_list import LogList
-from app.widgets.log_panel import LogPanel, folder_words
+from app.widgets.log_panel import LogPanel
 
 if TYPE_CHECKING:
     from app.model.jobs import Jobs
@@ -59,11 +58,10 @@ class LogPage(Page):
 
     def __init__(self, desk: Desk, jobs: Jobs, settings: Settings) -> None:
         super().__init__(desk)
-        self._jobs, self._settings = jobs, settings
+        self._jobs = jobs
         self._lines: tuple[LogLine, ...] = ()
         self._photos: dict[str, QPixmap | None] = {}
         self._going: tuple[str | None, int, int | None] | None = None
-        self._asked: object = None
         self.setAcceptDrops(True)
         across = QHBoxLayout(self)
         across.setContentsMargins(0, 0, 0, 0)
@@ -81,8 +79,7 @@ class LogPage(Page):
         across.addLayout(left, 1)
         self.panel = LogPanel(desk.theme)
         across.addWidget(self.panel)
-        self._look_soon = QTimer(self, singleShot=True, interval=300)
-        self._look_soon.timeout.connect(self._look_for_cases)
+        self.earlier = EarlierCases(self, jobs, settings, self.panel)
         self._wire()
         self.retheme()
         self.refresh("opened")
@@ -119,7 +116,7 @@ class LogPage(Page):
         self.panel.state_wanted.connect(lambda state: bench.change(stamp_change(bench.case, state, bench.author)))
         self.panel.case_wanted.connect(self.case_wanted)
         self.panel.unlike_wanted.connect(lambda identity: bench.change(Put(Unlike(0, identity))))
-        self.panel.searched.connect(self._search)
+        self.panel.searched.connect(self.earlier.search)
 
     # ---- what it shows
 
@@ -131,13 +128,15 @@ class LogPage(Page):
     def refresh(self, what: str) -> None:
         if what == "opened":
             self._photos = {}
-            self._going, self._asked = None, None
+            self._going = None
+            self.panel.search.clear()
+            self.earlier.forget()
             self.strip.begin()
         if what == "comparison":
             self._go_on()
         if what in ("case", "comparison"):
             self._show_case()
-            self._look_soon.start()
+            self.earlier.look_soon()
         elif what == "chosen":
             self._show_entry()
         self.said.emit(self.status())
@@ -177,8 +176,8 @@ class LogPage(Page):
         self.panel.set_scale(theme, scale)
         self._fold_for_room()
         self._show_case()
-        self._asked = None
-        self._look_soon.start()
+        self.earlier.forget()
+        self.earlier.look_soon()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
@@ -189,7 +188,7 @@ class LogPage(Page):
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
         (self.list if self.desk.bench.case.entries else self.strip.words).setFocus()
-        self._look_soon.start()
+        self.earlier.look_soon()
 
     def _fold_for_room(self) -> None:
         scale = self.desk.scale
@@ -399,61 +398,9 @@ class LogPage(Page):
             self._going = None
             QTimer.singleShot(0, self, lambda: self.desk.bench.choose(signal=signal, cycle=cycle, mark=mark))
 
-    # ---- earlier cases
-
-    @property
-    def _folders(self) -> list[Path]:
-        """Where earlier cases are looked for: beside this one, and in the chosen folder."""
-        store = self.desk.bench.store
-        own = [] if is_scratch(store) or store.path is None else [store.path.absolute().parent]
-        chosen = self._settings.cases_folder
-        return list(dict.fromkeys([*own, *([Path(chosen)] if chosen else [])]))
-
     def do_cases_folder(self) -> None:
         """Asks for a folder in which earlier cases are looked for too."""
-        folder = QFileDialog.getExistingDirectory(self, "A folder of cases", self._settings.cases_folder)
-        if folder:
-            self._settings.cases_folder = folder
-            self._settings.save()
-            self._asked = None
-            self._look_for_cases()
-
-    def _look_for_cases(self) -> None:
-        bench, folders = self.desk.bench, self._folders
-        case = bench.case
-        question = (case.title, case.entries, case.parts, case.unlike, case.question, bench.comparison is None, folders)
-        if not self.isVisible() or self.panel.search.text() or question == self._asked:
-            return
-        self._asked = question
-        if not folders:
-            self.panel.show_no_folder()
-            return
-        store = bench.store
-
-        def work(tell: Callable[[float, str], None]) -> Seen:
-            answers = store.comparisons()
-            return seen_before(case, answers[-1].record if answers else "", folders, store.path, tell)
-
-        where = folder_words(folders)
-        self._jobs.request("seen", work, lambda seen: self.panel.show_seen(seen, where), self.troubled.emit)
-
-    def _search(self, words: str) -> None:
-        folders = self._folders
-        if not words or not folders:
-            self._asked = None
-            self._look_for_cases()
-            return
-        where, own = folder_words(folders), self.desk.bench.store.path
-
-        def work(tell: Callable[[float, str], None]) -> Hits:
-            found = [search_cases(folder, words, own=own, tell=tell) for folder in folders]
-            return Hits(
-                tuple(hit for hits in found for hit in hits.hits),
-                sum(hits.looked for hits in found),
-                tuple(sentence for hits in found for sentence in hits.skipped),
-            )
-
-        self._jobs.request("seen", work, lambda hits: self.panel.show_hits(hits, where), self.troubled.emit)
+        self.earlier.ask_folder()
 
 
 def _photos_of(event: QDropEvent) -> list[Path]:
