@@ -231,6 +231,20 @@ class SetFamily(Change):
 
 
 @dataclass(frozen=True, slots=True)
+class SetQualifier(Change):
+    """Leave cycles out by a condition; None compares all. Other cycles count then, so an offset set by hand goes."""
+
+    qualifier: str | None
+
+    @property
+    def words(self) -> str:
+        return "choose the cycles to leave out"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        return replace(case, qualifier=self.qualifier, offset=None)
+
+
+@dataclass(frozen=True, slots=True)
 class NameCase(Change):
     """Title and number of the case."""
 

@@ -36,6 +36,7 @@ class Question:
     edge: Literal["rising", "falling"] = "rising"
     offset: int | None = None
     family: str = "74"
+    qualifier: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,7 @@ def items_of(case: OpenCase) -> dict[Key, str]:
     """Every item of a case as text."""
     items: dict[Key, str] = {
         ("head", ""): encode(Head(case.title, case.number, case.identity, case.opened_at, case.opened_by)),
-        ("question", ""): encode(Question(case.clock, case.edge, case.offset, case.family)),
+        ("question", ""): encode(Question(case.clock, case.edge, case.offset, case.family, case.qualifier)),
         ("sheet", ""): encode(case.sheet),
     }
     for side in SIDES:
@@ -93,6 +94,7 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         edge=question.edge,
         offset=question.offset,
         family=question.family,
+        qualifier=question.qualifier,
         sheet=read(ProbeSheet, ("sheet", "")) or ProbeSheet(),
         good_unit=read(Unit, ("unit", "good")) or Unit(),
         suspect_unit=read(Unit, ("unit", "suspect")) or Unit(),

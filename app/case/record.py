@@ -61,7 +61,8 @@ class SideState:
 
 @dataclass(frozen=True, slots=True)
 class OpenCase:
-    """All of a case. ``offset`` None finds the line-up, ``clock`` None takes the best candidate.
+    """All of a case. ``offset`` None finds the line-up, ``clock`` None takes the best candidate; ``qualifier`` is the
+    condition of cycles to leave out.
 
     ``identity`` tells the case from every other one, whatever its file is called.
     """
@@ -80,6 +81,7 @@ class OpenCase:
     edge: Literal["rising", "falling"] = "rising"
     offset: int | None = None
     family: str = "74"
+    qualifier: str | None = None
     marks: tuple[Mark, ...] = ()
     entries: tuple[Entry, ...] = ()
     pictures: tuple[Picture, ...] = ()
@@ -115,7 +117,7 @@ class OpenCase:
         """All that decides the comparison's answer; two cases with the same question have the same answer."""
         keys = tuple((c.key, c.name, c.swaps) for side in SIDES for c in self.side(side).shown_first)
         split = len(self.good.captures)
-        return (split, keys, self.sheet.probes, self.clock, self.edge, self.offset, self.family)
+        return (split, keys, self.sheet.probes, self.clock, self.edge, self.offset, self.family, self.qualifier)
 
     @property
     def captures(self) -> tuple[HeldCapture, ...]:
