@@ -23,6 +23,7 @@ examples:
   twinslot attach case14.twinslot south.csv --side suspect
   twinslot enter case14.twinslot "Stops at the third fetch" --kind seen
   twinslot report case14.twinslot --out report
+  twinslot soak landing --good north1.csv north2.csv north3.csv --sheet slot7.csv
   twinslot demo --list
 """
 
@@ -49,6 +50,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     _check(commands.add_parser("check", help="what is in a capture; is it fit to compare?", allow_abbrev=False))
     _demo(commands.add_parser("demo", help="a case of the invented demo plant", allow_abbrev=False))
     add_case_commands(commands)
+    _soak(commands.add_parser("soak", help="watch a folder; compare each capture as it lands", allow_abbrev=False))
     return parser.parse_args(list(argv))
 
 
@@ -67,13 +69,8 @@ def _compare(parser: argparse.ArgumentParser) -> None:
     )
     _shared(parser)
     parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
-    parser.add_argument(
-        "--tolerance",
-        type=quantity("parse_time_ps", "a time such as '20 ns'"),
-        metavar="TIME",
-        help="how far apart matched transitions may lie, such as '20 ns' (both sample periods and 10 ns)",
-    )
-    parser.add_argument("--out", metavar="FOLDER", help="write report.html, divergences.csv and comparison.json here")
+    _tolerance(parser)
+    parser.add_argument("--out", metavar="FOLDER", help="write the report here: HTML, PDF, CSV and JSON")
     parser.add_argument("--json", metavar="FILE", help="write the comparison as JSON; - prints only that")
 
 
@@ -82,6 +79,52 @@ def _check(parser: argparse.ArgumentParser) -> None:
     parser.epilog = "Exit status: 0 fit to compare, 1 a capture is not, 2 trouble."
     parser.add_argument("files", nargs="+", metavar="FILE", help="captures to look at")
     _shared(parser)
+
+
+def _soak(parser: argparse.ArgumentParser) -> None:
+    parser.description = (
+        "Watches a folder for hours. Each capture that lands there is compared with the known-good ones when it is "
+        "complete; those that diverge are told at once. Three good captures or more teach what varies among them."
+    )
+    parser.epilog = "Exit status: 0 none diverged, 1 some did, 2 trouble."
+    parser.add_argument("folder", metavar="FOLDER", help="where the captures land")
+    parser.add_argument("--good", nargs="+", default=[], metavar="FILE", help="captures of the known-good board")
+    parser.add_argument(
+        "--case", metavar="CASE", help="take the good ones from a case, and enter the outcome in its log"
+    )
+    parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles (found if not given)")
+    parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
+    _shared(parser)
+    parser.add_argument("--layout", metavar="NAME", help="layout of files that can be taken in two ways")
+    parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
+    _tolerance(parser)
+    parser.add_argument("--new-only", action="store_true", help="leave out what is there already")
+    parser.add_argument("--all", action="store_true", help="tell of those that agree, too")
+    parser.add_argument("--out", metavar="FILE", help="add a row for each capture to this CSV")
+    parser.add_argument(
+        "--settle",
+        type=float,
+        default=2.0,
+        metavar="S",
+        help="seconds for which a file must be still to be complete (2)",
+    )
+    parser.add_argument("--captures", type=int, metavar="N", help="end after so many were compared")
+    parser.add_argument(
+        "--stop-after",
+        type=quantity("parse_time_ps", "a time such as '30 s'"),
+        metavar="TIME",
+        help="end after this time, such as '3600 s'",
+    )
+    parser.add_argument("--by", metavar="INITIALS", default="", help="who signs the line in the log")
+
+
+def _tolerance(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--tolerance",
+        type=quantity("parse_time_ps", "a time such as '20 ns'"),
+        metavar="TIME",
+        help="how far apart matched transitions may lie, such as '20 ns' (both sample periods and 10 ns)",
+    )
 
 
 def _demo(parser: argparse.ArgumentParser) -> None:

@@ -63,6 +63,10 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         return _check(arguments)
     if arguments.command == "demo":
         return _demo(arguments)
+    if arguments.command == "soak":
+        from app.cli.soak_command import soak
+
+        return soak(arguments)
     if arguments.command is not None:
         from app.cli.case_commands import COMMANDS
 

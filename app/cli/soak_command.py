@@ -1,0 +1,152 @@
+"""``twinslot soak``: a folder watched for hours, each capture compared with the known-good ones as it lands."""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import io
+import signal
+import sys
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from tracecore.errors import RequestError
+
+if TYPE_CHECKING:
+    from app.soak.soak import News, Soak
+    from tracecore.capture import Capture
+    from tracecore.capture_series import Reference
+
+AGREES, DIVERGES = 0, 1
+HEADING = ("time", "file", "status", "first", "cycle", "diverging")
+
+
+def soak(arguments: argparse.Namespace) -> int:
+    """Watches until it is stopped; status 1 where any capture diverged."""
+    from app.cli.terminal import fit, say
+    from app.soak.folder_watch import FolderWatch
+    from app.soak.soak import Soak, run_soak
+
+    watch = FolderWatch(arguments.folder, old=not arguments.new_only, settle_s=max(0.0, arguments.settle))
+    against = _reference(arguments)
+    for warning in against.warnings:
+        say(warning)
+    running = Soak(against, sample_rate=arguments.rate, layout=arguments.layout)
+    say(f"Watching {arguments.folder} against {against.board.capture.name}; Ctrl+C ends and sums up.")
+
+    def tell(news: News) -> None:
+        if news.status != "agrees" or arguments.all:
+            print(fit(f"{news.at}  {news.words}  ({running.count.words})", sys.stdout), flush=True)
+        if arguments.out:
+            _add_row(Path(arguments.out), news)
+
+    stop = threading.Event()
+    with _ended_by_signal(stop, watch.wake):
+        seconds = None if arguments.stop_after is None else float(arguments.stop_after) / 1e12
+        run_soak(running, watch, tell, stop, arguments.captures, seconds)
+    for line in summary(running):
+        print(fit(line, sys.stdout))
+    if arguments.case:
+        say(_enter(arguments, running))
+    return DIVERGES if running.count.diverges else AGREES
+
+
+def summary(soak: Soak) -> Iterator[str]:
+    """The counts, what they prove, and each signal that diverged with its interval."""
+    yield soak.count.words + "."
+    table = soak.table
+    if not table.captures:
+        return
+    yield table.proof().sentence if not table.diverging else table.first_verdict().sentence
+    for row in table.rows():
+        if row.share.diverging:
+            yield f"  {row.signal}: {row.share.sentence}"
+
+
+@contextmanager
+def _ended_by_signal(stop: threading.Event, wake: object) -> Iterator[None]:
+    """Ctrl+C, or a polite kill, ends the watch instead of the program, so that the sum is printed."""
+
+    def end(_number: int, _frame: object) -> None:
+        stop.set()
+        wake()  # type: ignore[operator]
+
+    before = {number: signal.signal(number, end) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def _reference(arguments: argparse.Namespace) -> Reference:
+    """The known-good side: the files that were named, or those of the case."""
+    from app.case.shelf import Shelf
+    from app.case.store import CaseStore
+    from app.cli.terminal import progress
+    from tracecore.capture_series import SeriesRequest, reference
+    from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
+    from tracecore.readers import read_capture
+
+    if bool(arguments.good) == bool(arguments.case):
+        raise RequestError("Against what? Name known-good captures with --good, or a case that has some with --case.")
+    good: tuple[Capture, ...]
+    with progress() as tell:
+        if arguments.case:
+            store = CaseStore.open(arguments.case, make=False, look_only=True)
+            try:
+                case = store.read()
+                shelf = Shelf(store)
+                good = tuple(shelf.load(held, tell) for held in case.good.shown_first)
+            finally:
+                store.close()
+            request = SeriesRequest(good, case.sheet, case.clock, case.edge, case.family)
+        else:
+            good = tuple(read_capture(name, sample_rate=arguments.rate, progress=tell) for name in arguments.good)
+            sheet = read_probe_sheet(arguments.sheet) if arguments.sheet else ProbeSheet()
+            tolerance = None if arguments.tolerance is None else round(arguments.tolerance)
+            request = SeriesRequest(good, sheet, arguments.clock, arguments.edge, arguments.family, tolerance)
+        return reference(request)
+
+
+def _add_row(path: Path, news: News) -> None:
+    """One row more in the record; it is whole after each capture, whatever happens next."""
+    fresh = not path.exists() or path.stat().st_size == 0
+    out = io.StringIO()
+    writer = csv.writer(out)
+    if fresh:
+        writer.writerow(HEADING)
+    outcome = news.outcome
+    first, cycle, diverging = ("", "", "") if outcome is None else (
+        outcome.first or "",
+        "" if outcome.first_cycle is None else outcome.first_cycle,
+        " ".join(sorted(outcome.diverges)),
+    )  # fmt: skip
+    writer.writerow((news.at, news.path.name, news.status, first, cycle, diverging))
+    with path.open("a", encoding="utf-8", newline="") as file:
+        file.write(out.getvalue())
+
+
+def _enter(arguments: argparse.Namespace, soak: Soak) -> str:
+    """A line in the case's log with the numbers."""
+    from app.case.changes import Put
+    from app.case.scratch import default_author
+    from app.case.store import CaseStore
+    from app.case.values import Entry, Proof, now
+
+    if not soak.table.captures:
+        return "Nothing was compared, so nothing was written in the log."
+    author = arguments.by or default_author()
+    text = soak.table.proof().sentence
+    proof = Proof(soak.table.diverging, soak.table.captures)
+    entry = Entry(0, "result", text, author, now(), helped=not soak.table.diverging, proof=proof)
+    store = CaseStore.open(arguments.case, make=False)
+    try:
+        case = Put(entry).applied(store.read())
+        store.keep("log entry", author, case)
+        return f"{arguments.case}: entry {case.entries[-1].id}: {text}"
+    finally:
+        store.close()
