@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -11,7 +10,7 @@ import pytest
 
 from app.case.changes import NameCase, Put, SetUnit
 from app.case.errors import CaseError
-from app.case.proof_words import bound_words, lacks_for_verified, proof_sentence, upper_bound
+from app.case.proof_words import lacks_for_verified, proof_sentence
 from app.case.record import OpenCase
 from app.case.seen_before import mode_kind, points_alike, search_cases, seen_before, traits_of
 from app.case.store import CaseStore
@@ -168,27 +167,9 @@ def test_traits_come_from_texts_pins_and_moves_too() -> None:
     assert points_alike(traits, traits_of(OpenCase())) == ()
 
 
-@pytest.mark.parametrize("captures", [1, 5, 59, 300, 3000])
-def test_the_bound_is_where_none_diverging_happens_once_in_twenty(captures: int) -> None:
-    bound = upper_bound(captures)
-    assert math.isclose((1 - bound) ** captures, 0.05, rel_tol=1e-9)
-    # the written bound is never better than the true one, and at most a tenth of its value off
-    written = float(bound_words(bound).removesuffix(" %")) / 100
-    assert bound - 1e-9 <= written <= bound * 1.1
-
-
-def test_the_bound_agrees_with_the_clopper_pearson_interval() -> None:
-    # scipy's exact interval is two-sided: its 90 % one has 5 % above, which is the one-sided 95 % bound
-    from scipy.stats import binomtest
-
-    assert math.isclose(binomtest(0, 300).proportion_ci(0.90, "exact").high, upper_bound(300), rel_tol=1e-9)
-
-
 def test_a_proof_with_a_divergence_proves_nothing() -> None:
     assert proof_sentence(Proof(0, 300)) == ("0 of 300 captures diverge; with 95 % confidence fewer than 1.0 % would.")
     assert "nothing is proved" in proof_sentence(Proof(2, 300))
-    with pytest.raises(ValueError, match="expected at least 1"):
-        upper_bound(0)
 
 
 def test_verified_needs_a_standing_proof() -> None:
