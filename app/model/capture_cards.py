@@ -76,7 +76,9 @@ class CardWords:
     @property
     def headline(self) -> str:
         """The worst finding, as short as it can be said."""
-        return self.sentences[0].text.partition(". ")[0].rstrip(".")
+        text = self.sentences[0].text.partition(". ")[0].rstrip(".")
+        # what is fit for timing is fit for states
+        return text.replace("fit for states and timing", "fit for timing")
 
 
 @dataclass(frozen=True, slots=True)

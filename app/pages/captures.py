@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
@@ -14,13 +14,15 @@ from app.model.actions import action
 from app.model.capture_cards import LeadOffer, bench_line, edited_capture
 from app.model.sheet_table import SheetTable
 from app.pages.page import Desk, Page
+from app.widgets.capture_card import ROOM_FOR_FACTS
 from app.widgets.cause_cards import label
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.sheet_view import SheetView
-from app.widgets.side_column import ROOM_FOR_FACTS, SideColumn
+from app.widgets.side_column import SideColumn
 from tracecore.errors import RequestError
 
-COLUMN_WIDTHS = (110, 130, 100, 90, 100, 80, 70, 130)
+LARGE = 1.3
+COLUMN_WIDTHS = (100, 120, 90, 76, 84, 64, 54, 124)
 
 
 class CapturesPage(Page):
@@ -59,6 +61,7 @@ class CapturesPage(Page):
     def _column(self, side: Side) -> SideColumn:
         column = SideColumn(self, side)
         column.shownWanted.connect(lambda index: self._show(side, index))
+        column.opened.connect(self._share_room)
         column.wanted.connect(lambda what, index: self._deed(side, what, index))
         column.described.connect(lambda index, *texts: self._describe(side, index, *texts))
         column.swapWanted.connect(self._swap)
@@ -91,6 +94,16 @@ class CapturesPage(Page):
         layout.addWidget(self.table, 1)
         layout.addWidget(self.empty, 1)
         return area
+
+    def _share_room(self) -> None:
+        """An open card gets the room that the sheet does not need for its first rows."""
+        is_open = any(card.details is not None for column in self.columns.values() for card in column.cards)
+        rows = self.model.rowCount() > 0
+        self.splitter.setSizes(([900, 1] if is_open else [420, 340]) if rows else [560, 120])
+        accused = [self.model.row_of(channel) for offer in self.model.offers for channel in offer.channels]
+        if is_open and accused and accused[0] is not None:
+            row = self.model.index(accused[0], 0)
+            QTimer.singleShot(0, lambda: self.table.scrollTo(row, SheetView.ScrollHint.PositionAtCenter))
 
     # ---- what the cards ask for
 
@@ -159,9 +172,10 @@ class CapturesPage(Page):
 
     def retheme(self) -> None:
         self.model.set_theme(self.desk.theme)
-        self.table.set_scale(self.desk.theme, self.desk.scale, COLUMN_WIDTHS)
+        self.table.set_scale(self.desk.scale, COLUMN_WIDTHS)
         for side_column in self.columns.values():
-            side_column.scroll.setMinimumHeight(round(110 * self.desk.scale))
+            # large text: the page scrolls rather than cutting the cards down to one
+            side_column.scroll.setMinimumHeight(round((110 if self.desk.scale < LARGE else 200) * self.desk.scale))
             side_column.rebuild()
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QPainter, QPaintEvent
+from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
 from app.model.theme import Theme
@@ -14,6 +14,7 @@ from app.widgets.cause_cards import label
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.lead_swap import LeadSwap
 from app.widgets.shown_box import ShownBox
+from app.widgets.signal_name import plain_font
 from app.widgets.step_list import draw_mark
 from app.widgets.thumbnail import ChannelShades, Thumbnail
 from app.widgets.wrap_row import WrapRow
@@ -22,8 +23,11 @@ if TYPE_CHECKING:
     from app.model.capture_cards import CardWords, LeadOffer, Sentence
 
 MARK_WORDS = {"fine": "fine", "done": "fine", "look": "needs a look", "bad": "bad"}
-LARGE = 1.3
-"""From this text size on the shades of an open card stand below its words."""
+ROOM_FOR_FACTS = 480
+"""Pixels at 100 % that a column needs for facts and thumbnail beside a capture's name."""
+WIDE = 600
+"""Pixels at 100 % from which on the channels of an open card stand beside its words, and the thumbnail is whole."""
+LONGEST_NAME = 240
 
 
 class Mark(QWidget):
@@ -61,15 +65,15 @@ class CaptureCard(QFrame):
     swapWanted = Signal(object)
     leaveWanted = Signal(object)
 
-    def __init__(self, words: CardWords, side: str, is_open: bool, theme: Theme, scale: float, roomy: bool) -> None:
+    def __init__(self, words: CardWords, side: str, is_open: bool, theme: Theme, scale: float, width: int) -> None:
         super().__init__()
         self.setObjectName("card")
         self.setProperty("chosen", is_open)
-        self.words, self._side, self._theme, self._scale, self._roomy = words, side, theme, scale, roomy
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
+        self.words, self._side, self._theme, self._scale = words, side, theme, scale
+        roomy, self._wide = width >= ROOM_FOR_FACTS * scale, width >= WIDE * scale
         outer = QHBoxLayout(self)
-        outer.setContentsMargins(12, 5, 8, 5)
-        outer.setSpacing(10)
+        outer.setContentsMargins(12, 5, 6, 5)
+        outer.setSpacing(8)
         top = Qt.AlignmentFlag.AlignTop
         self.radio = ShownBox(side, theme)
         self.radio.setChecked(words.shown)
@@ -96,6 +100,9 @@ class CaptureCard(QFrame):
         line = QHBoxLayout()
         line.setSpacing(12)
         name = ElidedLabel(self.words.capture.name, "strong")
+        if roomy:
+            bold = QFontMetricsF(plain_font(self._scale, bold=True)).horizontalAdvance(name.text()) + 4
+            name.setMinimumWidth(round(min(bold, LONGEST_NAME * self._scale)))
         line.addWidget(name, 0 if roomy else 1)
         if roomy:
             facts = ElidedLabel(self.words.facts, "muted")
@@ -119,7 +126,7 @@ class CaptureCard(QFrame):
 
     def _thumbnail(self) -> QWidget:
         picture = Thumbnail(self.words.capture, self._side, self._theme)
-        picture.setFixedWidth(round(100 * min(self._scale, 1.4)))
+        picture.setFixedWidth(round((94 if self._wide else 60) * min(self._scale, 1.4)))
         picture.setMaximumHeight(42)
         return picture
 
@@ -135,20 +142,39 @@ class CaptureCard(QFrame):
     # ---- an open card
 
     def _add_open(self, lines: QVBoxLayout) -> None:
+        shades = ChannelShades(self.words.channels, self._side, self._theme, self._scale)
+        if self._wide:
+            across = QHBoxLayout()
+            across.setSpacing(12)
+            said = QVBoxLayout()
+            said.setSpacing(3)
+            self._add_sentences(said)
+            said.addStretch(1)
+            across.addLayout(said, 1)
+            rule = QFrame()
+            rule.setObjectName("rule")
+            rule.setFixedWidth(1)
+            across.addWidget(rule)
+            shades.setFixedWidth(shades.sizeHint().width())
+            across.addWidget(shades, 0, Qt.AlignmentFlag.AlignTop)
+            lines.addLayout(across)
+        else:
+            self._add_sentences(lines)
+            lines.addSpacing(4)
+            lines.addWidget(shades)
+        self.details = CaptureDetails(self.words.capture)
+        self.details.described.connect(lambda *texts: self.described.emit(self.words.index, *texts))
+        self.details.wanted.connect(lambda what: self.wanted.emit(what, self.words.index))
+        lines.addSpacing(4)
+        lines.addWidget(self.details)
+
+    def _add_sentences(self, lines: QVBoxLayout) -> None:
         offered = [offer.sentence for offer in self.words.offers]
         for sentence in self.words.sentences:
             if not any(sentence.text.startswith(text) for text in offered):
                 lines.addLayout(self._sentence(sentence))
         for offer in self.words.offers:
             lines.addLayout(self._offer(offer))
-        shades = ChannelShades(self.words.channels, self._side, self._theme, self._scale)
-        lines.addSpacing(4)
-        lines.addWidget(shades)
-        self.details = CaptureDetails(self.words.capture)
-        self.details.described.connect(lambda *texts: self.described.emit(self.words.index, *texts))
-        self.details.wanted.connect(lambda what: self.wanted.emit(what, self.words.index))
-        lines.addSpacing(4)
-        lines.addWidget(self.details)
 
     def _sentence(self, sentence: Sentence) -> QHBoxLayout:
         line = QHBoxLayout()

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QGridLayout, QLineEdit, QPushButton, QVBoxLayout, 
 from app.case.values import HeldCapture
 from app.model.capture_cards import taken_words
 from app.widgets.cause_cards import label
+from app.widgets.elided_label import ElidedLabel
 from app.widgets.wrap_row import WrapRow
 
 DEEDS = (
@@ -43,6 +44,9 @@ class CaptureDetails(QWidget):
             grid.addWidget(field, row, 1)
         layout.addLayout(grid)
         layout.addWidget(facts)
+        path = ElidedLabel(capture.path, "muted")
+        path.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        layout.addWidget(path)
         row = WrapRow()
         if capture.swaps:
             row.addWidget(
@@ -92,4 +96,4 @@ class CaptureDetails(QWidget):
     @staticmethod
     def _facts(capture: HeldCapture) -> str:
         said = [f"{name}: {value}" for name, value in capture.facts]
-        return "\n".join([capture.path, " · ".join([f"Read as {capture.reader}", *said[:6]])]).strip()
+        return " · ".join([f"Read as {capture.reader}", *said[:6]])

@@ -21,10 +21,10 @@ KNOWN = (
 class DropTarget(QFrame):
     """``buttons`` are made by the page, from its table of actions; they are left out of a strip."""
 
-    def __init__(self, side: Side, buttons: tuple[QPushButton, ...], strip: bool, theme: Theme) -> None:
+    def __init__(self, side: Side, buttons: tuple[QPushButton, ...], strip: bool, wordy: bool, theme: Theme) -> None:
         super().__init__()
         self.setObjectName("dropTarget")
-        self.strip = strip
+        self.strip, self.wordy = strip, wordy
         half = "left" if side == "good" else "right"
         words = f"Drop {SIDE_WORDS[side].lower()} files or a folder on the {half} half of the window"
         if strip:
@@ -45,5 +45,6 @@ class DropTarget(QFrame):
         for button in buttons:
             row.addWidget(button)
         box.addLayout(row)
-        box.addWidget(label(KNOWN, "muted"))
+        if wordy:
+            box.addWidget(label(KNOWN, "muted"))
         box.addStretch(1)

@@ -32,7 +32,7 @@ class LeadSwap(QWidget):
         return QSize(round(line * 19), round(line * (2 * ROW + GAP)) + 2)
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(round(self._line() * 13), self.sizeHint().height())
+        return QSize(round(self._line() * 9), self.sizeHint().height())
 
     def boxes(self) -> tuple[tuple[QRectF, QRectF], tuple[QRectF, QRectF]]:
         """The places of the good waves and of the suspect's, upper and lower."""

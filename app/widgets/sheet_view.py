@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, Qt, Signal
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
     QPushButton,
+    QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
     QTableView,
@@ -15,23 +16,33 @@ from PySide6.QtWidgets import (
 
 from app.model.capture_cards import LeadOffer
 from app.model.sheet_table import COLUMNS, SheetTable
-from app.model.theme import Theme
+
+Index = QModelIndex | QPersistentModelIndex
+LAST = len(COLUMNS) - 1
+ROOM_FOR_NOTE = 250
+"""Pixels at 100 % that a note keeps; where less is left the button beside it is not shown."""
 
 
-class NoteCells(QStyledItemDelegate):
-    """Leaves room at the right of a note for the button that lies there."""
+class SheetCells(QStyledItemDelegate):
+    """Paints the ground of accused rows, and leaves room in a note for the button that lies at its right."""
 
     def __init__(self, view: SheetView) -> None:
         super().__init__(view)
         self._view = view
 
-    def initStyleOption(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
+        ground = index.data(Qt.ItemDataRole.BackgroundRole)
+        if ground is not None and not option.state & QStyle.StateFlag.State_Selected:
+            # a style sheet on the cells hides the ground that the model names
+            painter.fillRect(option.rect, ground)
+        super().paint(painter, option, index)
+
+    def initStyleOption(self, option: QStyleOptionViewItem, index: Index) -> None:
         super().initStyleOption(option, index)
-        room = self._view.room_for_button(index.row())
+        room = self._view.room_for_button(index.row()) if index.column() == LAST else 0
         if room:
-            # a note that the button would lie on is cut before it
-            text = option.fontMetrics.elidedText(option.text, Qt.TextElideMode.ElideRight, option.rect.width() - room)
-            option.text = text
+            width = option.rect.width() - room - 12
+            option.text = option.fontMetrics.elidedText(option.text, Qt.TextElideMode.ElideRight, width)
 
 
 class SheetView(QTableView):
@@ -42,7 +53,7 @@ class SheetView(QTableView):
     def __init__(self, model: SheetTable) -> None:
         super().__init__()
         self._buttons: list[tuple[LeadOffer, QPushButton]] = []
-        self._sheet = model
+        self._sheet, self._scale = model, 1.0
         self.setModel(model)
         self.setAccessibleName("Probe sheet")
         self.setShowGrid(False)
@@ -54,12 +65,13 @@ class SheetView(QTableView):
         header.setHighlightSections(False)
         header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
         header.sectionResized.connect(lambda *_: self._place())
-        self.setItemDelegateForColumn(len(COLUMNS) - 1, NoteCells(self))
+        self.setItemDelegate(SheetCells(self))
         self.verticalScrollBar().valueChanged.connect(lambda _: self._place())
         self.horizontalScrollBar().valueChanged.connect(lambda _: self._place())
 
-    def set_scale(self, theme: Theme, scale: float, widths: tuple[int, ...]) -> None:
+    def set_scale(self, scale: float, widths: tuple[int, ...]) -> None:
         """Takes the text size."""
+        self._scale = scale
         line = round(15 * scale * 1.75)
         self.verticalHeader().setDefaultSectionSize(line)
         self.horizontalHeader().setMinimumHeight(line)
@@ -100,9 +112,12 @@ class SheetView(QTableView):
             if not rows:
                 button.hide()
                 continue
-            column = len(COLUMNS) - 1
-            areas: list[QRect] = [self.visualRect(self._sheet.index(r, column)) for r in rows]
+            areas: list[QRect] = [self.visualRect(self._sheet.index(r, LAST)) for r in rows]
             size = button.sizeHint()
+            if areas[0].width() < size.width() + ROOM_FOR_NOTE * self._scale:
+                # the words come first; the capture's card has the same button
+                button.hide()
+                continue
             right = min(areas[0].right(), self.viewport().width()) - size.width() - 6
             # over both rows where they are neighbours, beside the first one otherwise
             pair = areas[0].united(areas[-1]) if rows[-1] - rows[0] == 1 else areas[0]

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from app.case.record import SIDE_WORDS, Side
 from app.model.capture_cards import CardWords, cards, side_line
-from app.widgets.capture_card import CaptureCard
+from app.widgets.capture_card import ROOM_FOR_FACTS, WIDE, CaptureCard
 from app.widgets.cause_cards import label
 from app.widgets.drop_target import DropTarget
 from app.widgets.elided_label import ElidedLabel
@@ -19,16 +19,15 @@ from app.widgets.form_head import SideMark
 if TYPE_CHECKING:
     from app.pages.page import Desk, Page
 
-ROOM_FOR_FACTS = 480
-"""Pixels at 100 % that a column needs for facts and thumbnail beside a capture's name."""
-ROOM_FOR_TARGET = 190
-"""Pixels at 100 % that must be left below the cards for a large target; else it is a strip."""
+ROOM_FOR_TARGET, ROOM_FOR_WORDS = 120, 200
+"""Pixels at 100 % that must be left below the cards for a large target, and for its explanation; else it is a strip."""
 
 
 class SideColumn(QWidget):
     """``wanted`` carries a deed and the index of a capture; the others what a card told."""
 
     shownWanted = Signal(int)
+    opened = Signal()
     wanted = Signal(str, int)
     described = Signal(int, str, str, str)
     swapWanted = Signal(object)
@@ -43,10 +42,12 @@ class SideColumn(QWidget):
         head = QHBoxLayout()
         head.setSpacing(10)
         self.mark = SideMark(side, page.desk.theme)
+        self.mark.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         head.addWidget(self.mark)
         head.addWidget(label(SIDE_WORDS[side], "heading", wrap=False))
         self.line = ElidedLabel("", "muted")
         head.addWidget(self.line, 1)
+        head.addStretch(0)
         self.adder = page.button(f"open_{side}", "Add captures…")
         head.addWidget(self.adder)
         layout.addLayout(head)
@@ -75,7 +76,7 @@ class SideColumn(QWidget):
     def rebuild(self) -> None:
         """Brings the cards up to the bench; those that say the same as before stay, and what is typed in them."""
         words = cards(self.desk.bench, self.side)
-        look = (self.desk.theme.name, self.desk.scale, self._roomy())
+        look = (self.desk.theme.name, self.desk.scale, self._rooms())
         wanted = [(w, w.capture.key == self.open_key) for w in words]
         self._set_head()
         if look != self._look or len(wanted) != len(self._made):
@@ -96,7 +97,7 @@ class SideColumn(QWidget):
         self.line.setText(side_line(self.desk.bench, self.side))
 
     def _put(self, place: int, words: CardWords, is_open: bool) -> None:
-        card = CaptureCard(words, self.side, is_open, self.desk.theme, self.desk.scale, self._roomy())
+        card = CaptureCard(words, self.side, is_open, self.desk.theme, self.desk.scale, self.width())
         card.shownWanted.connect(self.shownWanted)
         card.openWanted.connect(self._open)
         card.wanted.connect(self.wanted)
@@ -121,9 +122,12 @@ class SideColumn(QWidget):
         """Is there room for facts and thumbnail beside the name?"""
         return self.width() >= ROOM_FOR_FACTS * self.desk.scale
 
+    def _rooms(self) -> tuple[bool, bool]:
+        return self._roomy(), self.width() >= WIDE * self.desk.scale
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        if self._look and self._look[-1] != self._roomy():
+        if self._look and self._look[-1] != self._rooms():
             self.rebuild()
         elif self._look:
             self._set_target()
@@ -132,15 +136,16 @@ class SideColumn(QWidget):
         taken = sum(card.sizeHint().height() + self.body.spacing() for card in self.cards)
         room = self.scroll.viewport().height() - taken
         strip = bool(self.cards) and room < ROOM_FOR_TARGET * self.desk.scale
+        wordy = not self.cards or room >= ROOM_FOR_WORDS * self.desk.scale
         if self.target is not None:
-            if self.target.strip == strip and not again:
+            if (self.target.strip, self.target.wordy) == (strip, wordy) and not again:
                 return
             self.body.removeWidget(self.target)
             self.target.hide()
             self.target.deleteLater()
         while self.body.count() > len(self.cards):
             self.body.takeAt(self.body.count() - 1)
-        self.target = DropTarget(self.side, () if strip else self._buttons(), strip, self.desk.theme)
+        self.target = DropTarget(self.side, () if strip else self._buttons(), strip, wordy, self.desk.theme)
         self.body.addWidget(self.target, 0 if strip else 1)
         if strip:
             self.body.addStretch(1)
@@ -156,5 +161,12 @@ class SideColumn(QWidget):
         held = self.desk.bench.case.side(self.side).captures
         self.open_key = held[index].key if 0 <= index < len(held) else ""
         self.rebuild()
+        self.opened.emit()
         if index >= 0:
-            self.scroll.ensureWidgetVisible(self.cards[index])
+            # once the new card has its size
+            QTimer.singleShot(0, self._show_open)
+
+    def _show_open(self) -> None:
+        for card in self.cards:
+            if card.words.capture.key == self.open_key:
+                self.scroll.verticalScrollBar().setValue(card.y())
