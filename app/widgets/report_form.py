@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QImage, QPixmap
+from PySide6.QtCore import QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QImage, QPixmap, QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -28,6 +28,27 @@ if TYPE_CHECKING:
 
 PAGES = ("A4", "Letter")
 DOTS_PER_INCH = 96
+MARGIN = 12
+
+
+class Sheet(QLabel):
+    """A page as it prints; no wider than there is room, so that nobody scrolls sideways."""
+
+    def __init__(self, picture: QImage, name: str) -> None:
+        super().__init__()
+        self._picture = QPixmap.fromImage(picture)
+        self.setFrameShape(QFrame.Shape.Box)
+        self.setAccessibleName(name)
+        self.fit(self._picture.width())
+
+    def fit(self, width: int) -> None:
+        """Takes that width in pixels of the window, or its own where that is less."""
+        ratio = self._picture.devicePixelRatio()
+        room = max(120, min(round(width * ratio), self._picture.width()))
+        picture = self._picture.scaledToWidth(room, Qt.TransformationMode.SmoothTransformation)
+        self.setPixmap(picture)
+        frame = 2 * self.frameWidth()
+        self.setFixedSize(picture.deviceIndependentSize().toSize() + QSize(frame, frame))
 
 
 class ReportForm(QDialog):
@@ -39,6 +60,7 @@ class ReportForm(QDialog):
     def __init__(self, files: ReportFiles, scale: float, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._files, self._scale = files, scale
+        self._sheets: list[Sheet] = []
         self.setWindowTitle("Report")
         across = QHBoxLayout(self)
         across.setContentsMargins(18, 14, 0, 0)
@@ -114,19 +136,27 @@ class ReportForm(QDialog):
 
     def _show(self, pictures: tuple[QImage, ...]) -> None:
         body = QWidget()
+        body.setObjectName("columnBody")
         column = QVBoxLayout(body)
-        column.setContentsMargins(12, 12, 18, 12)
+        column.setContentsMargins(MARGIN, MARGIN, MARGIN, MARGIN)
         column.setSpacing(14)
+        self._sheets = []
         for number, picture in enumerate(pictures, start=1):
             picture.setDevicePixelRatio(self.devicePixelRatioF())
-            page = QLabel()
-            page.setPixmap(QPixmap.fromImage(picture))
-            page.setFrameShape(QFrame.Shape.Box)
-            page.setAccessibleName(f"Page {number} of {len(pictures)}")
-            page.setFixedSize(page.sizeHint())
-            column.addWidget(page, 0, Qt.AlignmentFlag.AlignHCenter)
+            sheet = Sheet(picture, f"Page {number} of {len(pictures)}")
+            column.addWidget(sheet, 0, Qt.AlignmentFlag.AlignHCenter)
+            self._sheets.append(sheet)
         column.addStretch(1)
         at = self.pages.verticalScrollBar().value()
         self.pages.setWidget(body)
+        self._fit()
         self.pages.verticalScrollBar().setValue(at)
         self.line.setText(f"{len(pictures)} page{'s' if len(pictures) != 1 else ''}")
+
+    def _fit(self) -> None:
+        for sheet in self._sheets:
+            sheet.fit(self.pages.width() - 2 * MARGIN - self.pages.verticalScrollBar().sizeHint().width())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
