@@ -69,6 +69,7 @@ class ReportForm(QDialog):
         self.pages = QScrollArea()
         self.pages.setWidgetResizable(True)
         self.pages.setFrameShape(QFrame.Shape.NoFrame)
+        self.pages.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.pages.setAccessibleName("Pages of the report")
         across.addWidget(self.pages, 1)
         self._soon = QTimer(self, singleShot=True, interval=250)
