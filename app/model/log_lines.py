@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Literal
 
+from app.case.dates import day_words, moment, signed_words, time_words
 from app.case.record import OpenCase
 from app.case.values import Entry, EntryKind, PartMove, date_code_words
 from tracecore.quantities import group_digits
@@ -27,7 +27,6 @@ SHAPE_WORDS: dict[Shape, str] = {
     "tick": "disc with a tick: it helped",
     "cross": "ring with a cross: it did not help",
 }
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
 def shape_of(entry: Entry) -> Shape:
@@ -35,43 +34,6 @@ def shape_of(entry: Entry) -> Shape:
     if entry.kind == "result" and entry.helped is not None:
         return "tick" if entry.helped else "cross"
     return SHAPES[entry.kind]
-
-
-def _moment(at: str) -> datetime | None:
-    """The wall clock where it was written; None where the text is no time."""
-    try:
-        return datetime.fromisoformat(at)
-    except ValueError:
-        return None
-
-
-def day_words(at: str, year: bool = True) -> str:
-    """The day of an ISO 8601 time, as it was where it was written; the text itself where it is none.
-
-    >>> day_words("2026-02-03T09:40:00+01:00"), day_words("2026-02-03T09:40:00+01:00", year=False)
-    ('3 Feb 2026', '3 Feb')
-    """
-    when = _moment(at)
-    if when is None:
-        return at
-    return f"{when.day} {MONTHS[when.month - 1]}" + (f" {when.year}" if year else "")
-
-
-def time_words(at: str, year: bool = False) -> str:
-    """Day and time: ``3 Feb 09:40``, or with the year ``3 Feb 2026, 09:40``."""
-    when = _moment(at)
-    if when is None:
-        return at
-    return f"{day_words(at, year)}{',' if year else ''} {when:%H:%M}"
-
-
-def signed_words(at: str, author: str, year: bool = False) -> str:
-    """When and by whom.
-
-    >>> signed_words("2026-02-03T09:40:00+01:00", "R.")
-    '3 Feb 09:40 · R.'
-    """
-    return " · ".join(part for part in (time_words(at, year), author) if part)
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +61,7 @@ class LogLine:
 
 def log_lines(case: OpenCase) -> tuple[LogLine, ...]:
     """All lines in their order; the year stands with each where the log spans more than one."""
-    years = {when.year for entry in case.entries if (when := _moment(entry.at)) is not None}
+    years = {when.year for entry in case.entries if (when := moment(entry.at)) is not None}
     corrected = {entry.corrects: entry.id for entry in case.entries if entry.corrects is not None}
     led_to: dict[int, list[int]] = {}
     for entry in case.entries:
@@ -133,7 +95,7 @@ def chosen_entry(case: OpenCase, number: int | None) -> Entry | None:
 
 def tie_words(entry: Entry) -> str:
     """An entry as a link: ``5 Feb 10:15, U14 on card 7 stays set``."""
-    return f"{time_words(entry.at)}, {entry.text}"
+    return f"{time_words(entry.at, year=False)}, {entry.text}"
 
 
 def moves_of(case: OpenCase, entry: Entry) -> tuple[PartMove, ...]:

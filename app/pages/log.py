@@ -12,6 +12,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QPixmap, QResizeEvent, QS
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.case.changes import Put
+from app.case.dates import time_words
 from app.case.errors import CaseError
 from app.case.record import next_id
 from app.case.values import Entry, Mark, Picture, Proof, Reading, Unlike
@@ -23,7 +24,7 @@ from app.model.log_changes import (
     reading_change,
     stamp_change,
 )
-from app.model.log_lines import LogLine, chosen_entry, log_lines, opened_words, time_words
+from app.model.log_lines import LogLine, chosen_entry, log_lines, opened_words
 from app.pages.log_cases import EarlierCases
 from app.pages.page import Desk, Page
 from app.widgets.cause_cards import label
@@ -201,7 +202,7 @@ class LogPage(Page):
 
     def status(self) -> str:
         saved = self.desk.bench.store.saved_at
-        return "  ·  ".join(part for part in (f"Saved {time_words(saved, True)}" if saved else "", KEYS) if part)
+        return "  ·  ".join(part for part in (f"Saved {time_words(saved)}" if saved else "", KEYS) if part)
 
     # ---- lines
 

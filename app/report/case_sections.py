@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.case.dates import camera_words, day_words, signed_words
 from app.case.errors import CaseError
 from app.case.proof_words import proof_sentence
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, PhotoBlock, Run, Table, Words, words
 from app.report.cautions import CAUTIONS, DEFER
-from app.report.dates import camera_words, day_words, signed_words
 from app.report.log_section import corrected_by, date_code_text, mark_span, reading_cells
 from app.report.material import Material
 from app.report.shapes import MARK_SHAPES

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from app.case.dates import day_words, signed_words
 from app.case.proof_words import proof_sentence, standing_proof
 from app.messages import lineup_sentence, outcome_sentence, percent, signed
 from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, words
-from app.report.dates import day_words, signed_words
 from app.report.figure import plan_figure
 from app.report.material import Material, place_of
 from app.report.shapes import VERDICT_SHAPES

@@ -6,10 +6,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from app.case.dates import day_words
 from app.case.record import UNTITLED
 from app.report import case_sections, compared_sections, condition_section, log_section
 from app.report.blocks import Block, Report, Run, Section, Words, words
-from app.report.dates import day_words
 from app.report.material import Material, Photos, gather
 from tracecore.errors import RequestError
 

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.case.dates import signed_words, time_words
 from app.case.proof_words import proof_sentence
 from app.case.values import date_code_words
 from app.report.blocks import Block, Bullets, Cell, Group, Paragraph, Run, Table, Words, words
 from app.report.compared_sections import figure_of
-from app.report.dates import signed_words, time_words
 from app.report.material import Material
 from app.report.shapes import entry_shape
 from tracecore.quantities import format_time, group_digits

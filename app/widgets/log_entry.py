@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.case.dates import signed_words
 from app.case.proof_words import proof_sentence
 from app.case.values import Entry, Picture
 from app.model.actions import action
@@ -25,7 +26,6 @@ from app.model.log_lines import (
     LogLine,
     date_code_text,
     moves_of,
-    signed_words,
     tie_words,
 )
 from app.model.theme import Theme
@@ -153,7 +153,7 @@ class EntryView(QScrollArea):
         title.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         words.addWidget(title)
         how = {"tick": "it helped", "cross": "it did not help"}.get(line.shape, "")
-        facts = (f"entry {entry.id}", entry.kind, how, signed_words(entry.at, entry.author, year=True))
+        facts = (f"entry {entry.id}", entry.kind, how, signed_words(entry.at, entry.author))
         words.addWidget(label(" · ".join(fact for fact in facts if fact), "muted"))
         head.addLayout(words, 1)
         if not self._narrow:

@@ -7,11 +7,11 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from app.case.dates import signed_words
 from app.case.proof_words import proof_sentence, standing_proof
 from app.case.record import OpenCase
 from app.case.seen_before import Hits, Seen
 from app.model.actions import ACTIONS
-from app.model.log_lines import signed_words
 from app.model.theme import Theme
 from app.widgets.cause_cards import label
 from app.widgets.log_shape import ShapeMark
@@ -125,7 +125,7 @@ class LogPanel(SidePanel):
             layout.addWidget(label("No proof line yet: how many captures after the repair diverge?", "muted"))
             return
         layout.addWidget(label(proof_sentence(entry.proof)))
-        facts = (entry.proof.note, signed_words(entry.at, entry.author))
+        facts = (entry.proof.note, signed_words(entry.at, entry.author, year=False))
         layout.addWidget(label(" · ".join(fact for fact in facts if fact), "muted"))
 
     def show_seen(self, seen: Seen, where: str) -> None:

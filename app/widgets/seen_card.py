@@ -8,8 +8,8 @@ from PySide6.QtCore import QPointF, QSize, Signal
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QFrame, QGridLayout, QPushButton, QSizePolicy, QVBoxLayout, QWidget
 
+from app.case.dates import MONTHS
 from app.case.seen_before import Hit, SeenCase
-from app.model.log_lines import MONTHS
 from app.model.theme import Theme
 from app.widgets.cause_cards import label
 from app.widgets.wrap_row import WrapRow

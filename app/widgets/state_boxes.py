@@ -6,10 +6,10 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout, QWidget
 
+from app.case.dates import day_words
 from app.case.proof_words import lacks_for_verified
 from app.case.record import OpenCase
 from app.case.values import CASE_STATES, CaseState
-from app.model.log_lines import day_words
 from app.model.theme import Theme
 from app.widgets.cause_cards import label
 from app.widgets.step_list import draw_mark

@@ -13,10 +13,11 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QMessageBox, QPushButton
 
 from app.case.changes import Put
+from app.case.dates import time_words
 from app.case.record import OpenCase
 from app.case.store import CaseStore
 from app.case.values import BenchCard, Entry, Mark, PartMove, Proof, Reading, Unit
-from app.model.log_lines import date_code_help, log_lines, parse_cycle, time_words
+from app.model.log_lines import date_code_help, log_lines, parse_cycle
 from app.pages.log import LogPage
 from app.widgets.log_forms import PartForm, ProofForm, ReadingForm
 from app.window import Window
@@ -434,8 +435,8 @@ def test_earlier_cases_alike_are_offered_with_their_reasons(qtbot, window: Windo
 
 
 def test_times_are_those_of_where_they_were_written() -> None:
-    assert time_words("2026-02-03T09:40:00+01:00") == "3 Feb 09:40"
-    assert time_words("2026-02-03T09:40:00-08:00", year=True) == "3 Feb 2026, 09:40"
+    assert time_words("2026-02-03T09:40:00+01:00", year=False) == "3 Feb 09:40"
+    assert time_words("2026-02-03T09:40:00-08:00") == "3 Feb 2026, 09:40"
     assert time_words("some day") == "some day"
 
 
