@@ -32,9 +32,9 @@ class CardDialog(QDialog):
         layout.addLayout(head)
         self._layout = layout
         self.form: CardForm | None = None
-        self.numbers.currentTextChanged.connect(self.show_card)
         self.numbers.setCurrentText(number)
         self.show_card(self.numbers.currentText())
+        self.numbers.currentTextChanged.connect(self.show_card)
         room = self.screen().availableSize()
         self.resize(min(round(860 * scale), room.width()), min(round(760 * scale), room.height() - 40))
 
@@ -45,6 +45,7 @@ class CardDialog(QDialog):
             return
         if self.form is not None:
             self._layout.removeWidget(self.form)
+            self.form.hide()
             self.form.deleteLater()
         self.form = CardForm(card, self._theme, self._scale)
         self.form.filled.connect(self._keep)

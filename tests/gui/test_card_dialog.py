@@ -8,6 +8,7 @@ import pytest
 from pypdf import PdfReader
 
 from app.widgets.card_dialog import CardDialog
+from app.widgets.card_form import CardForm
 from app.window import Window
 
 
@@ -35,6 +36,22 @@ def test_a_card_is_written_and_what_was_read_comes_back_by_its_number(
     assert (reading.where, reading.good, reading.suspect) == (card.rows[0].probe, "0.2 ohm", "180 ohm")
     assert compared.bench.undo() == "fill a bench card"
     assert (compared.bench.case.entries, compared.bench.case.cards[0].filled) == ((), ())
+
+
+def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> None:
+    from app.case.changes import Put
+    from app.case.values import BenchCard, CardRow
+
+    row = CardRow("off", "6-B22 to 7-B04", "at the wrap posts", "0.2 ohm", "above 1 ohm: raised", "ohm")
+    for number in ("14-1", "14-2"):
+        window.bench.change(Put(BenchCard(0, number, "D03", None, "a finding", (row,))))
+    window.act("fill_card")
+    dialog = window.findChild(CardDialog)
+    assert dialog.form.accessibleName() == "Bench card 14-2"
+    dialog.numbers.setCurrentText("14-1")
+    shown = [form for form in dialog.findChildren(CardForm) if form.isVisible()]
+    assert [form.accessibleName() for form in shown] == ["Bench card 14-1"]
+    dialog.close()
 
 
 def test_without_a_finding_or_a_card_a_sentence_says_so(window: Window) -> None:
