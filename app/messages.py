@@ -21,6 +21,7 @@ LINEUP_WORDS = {
     "ambiguous": "ambiguous",
     "partial": "partial",
     "differs": "doubtful",
+    "local": "in stretches only",
     "by hand": "set by hand",
     "none": "none",
 }
@@ -82,8 +83,8 @@ def capture_line(capture: Capture | HeldCapture) -> str:
     """One line of facts: layout, rate, length, channels."""
     channels = len(capture.channels)
     length = format_time(capture.stop_ps - capture.start_ps)
-    # change rows have no rate: what they resolve is the finest step of their times
-    if capture.reader.startswith("change"):
+    # files of changes have no rate: what they resolve is the finest step of their times
+    if "change" in capture.reader:
         pace = f"times to {format_time(capture.resolution_ps)}"
     else:
         pace = format_rate(10**12 / capture.resolution_ps)

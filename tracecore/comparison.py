@@ -10,7 +10,7 @@ import numpy as np
 from tracecore.capture import Capture, DigitalTrace
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.compare.causes import Seen, Witness, rank_causes
-from tracecore.compare.divergence import Divergence, Limits, diverge
+from tracecore.compare.divergence import Divergence, Limits, diverge, matched
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, FirstDivergence, LevelViolation, Side, SignalFinding
 from tracecore.compare.lineup import Edge, Lineup, TimeMap, find_lineup
@@ -207,10 +207,11 @@ def compare_pair(
     found: dict[str, Divergence] = {}
     violations: dict[str, tuple[LevelViolation, ...]] = {}
     if lineup:
+        pairing = matched(lineup)
         for i, signal in enumerate(common):
             tell(0.4 + 0.4 * i / len(common), f"comparing {signal}")
             found[signal] = diverge(
-                good.traces[signal], suspect.traces[signal], states[0][i], states[1][i], lineup, limits
+                good.traces[signal], suspect.traces[signal], states[0][i], states[1][i], pairing, limits
             )
             violations[signal] = _violations(good.events[signal], suspect.events[signal], lineup)
     return PairFindings(lineup, limits, found, violations)
@@ -234,6 +235,8 @@ def _violations(
     good: tuple[LevelEvent, ...], suspect: tuple[LevelEvent, ...], lineup: Lineup
 ) -> tuple[LevelViolation, ...]:
     timemap = TimeMap(lineup)
+    starts = np.array([r.good_start for r in lineup.runs], np.int64)
+    stops = starts + [r.length for r in lineup.runs]
     rows: list[LevelViolation] = []
     sides: tuple[tuple[Side, tuple[LevelEvent, ...]], ...] = (("good", good), ("suspect", suspect))
     for side, events in sides:
@@ -242,8 +245,9 @@ def _violations(
         at = np.array([e.start_ps for e in events], np.int64)
         on_good = at if side == "good" else timemap.to_good_ps(at)
         cycle = lineup.good_edges_ps.searchsorted(on_good, side="right") - 1
-        for event, k in zip(events, cycle.tolist(), strict=True):
-            inside = any(r.good_start <= k < r.good_start + r.length for r in lineup.runs)
+        run = starts.searchsorted(cycle, side="right") - 1
+        inside_run = (run >= 0) & (cycle < stops[np.maximum(run, 0)])
+        for event, k, inside in zip(events, cycle.tolist(), inside_run.tolist(), strict=True):
             rows.append(
                 LevelViolation(
                     event.kind,
@@ -323,15 +327,15 @@ def _finding(
     found = shown.found.get(signal)
     if found is None:
         return replace(base, verdict="undecided")
-    run = max(shown.lineup.runs, key=lambda r: r.length)
+    runs = shown.lineup.runs
     finding = replace(
         base,
         first_divergence=found.first,
         diverging_cycles=found.cycles,
         undecided_cycles=found.undecided,
         compared_cycles=found.compared,
-        matched_first=run.good_start,
-        matched_stop=run.good_start + run.length,
+        matched_first=runs[0].good_start,
+        matched_stop=runs[-1].good_start + runs[-1].length,
         skew=found.skew,
         missing_transitions=len(found.matching.missing),
         extra_transitions=len(found.matching.extra),
@@ -381,16 +385,16 @@ def _clock_finding(base: SignalFinding, shown: PairFindings) -> SignalFinding:
     """The clock counts the cycles, so it is not compared by cycle; a drift is told with the line-up."""
     if not shown.lineup or base.suspect_trace is None or base.good_trace is None:
         return replace(base, verdict="undecided")
-    run = max(shown.lineup.runs, key=lambda r: r.length)
+    runs = shown.lineup.runs
     empty = np.full(len(shown.lineup.good_edges_ps) - 1, 1, np.uint8)
     other = np.full(len(shown.lineup.suspect_edges_ps) - 1, 1, np.uint8)
-    found = diverge(base.good_trace, base.suspect_trace, empty, other, shown.lineup, shown.limits)
+    found = diverge(base.good_trace, base.suspect_trace, empty, other, matched(shown.lineup), shown.limits)
     return replace(
         base,
         verdict="agrees",
-        compared_cycles=run.length,
-        matched_first=run.good_start,
-        matched_stop=run.good_start + run.length,
+        compared_cycles=shown.lineup.matched_cycles,
+        matched_first=runs[0].good_start,
+        matched_stop=runs[-1].good_start + runs[-1].length,
         ties=found.ties,
         skew=found.skew,
         suspect_on_good=found.suspect_on_good,

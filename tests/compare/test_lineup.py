@@ -2,13 +2,21 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tracecore.capture import UNKNOWN
+from demo_traces.linnet import SIGNALS
+from tests.compare.slipping import slipping_pair
+from tests.plant import CLOCK, Plant
+from tracecore.capture import UNKNOWN, Capture
 from tracecore.compare.lineup import Lineup, TimeMap, find_lineup
+from tracecore.comparison import CompareRequest, compare
+from tracecore.measure.clock import active_edges_ps, cycle_states
 
 PERIOD = 400_000
 
@@ -143,3 +151,113 @@ def test_drift_is_the_ratio_of_the_clocks():
     edges = np.arange(401, dtype=np.int64) * 1_000_000
     found = find_lineup("CLK", "rising", edges, edges * 1002 // 1000, good, good, tuple("ABCD"))
     assert found.drift_ppm == pytest.approx(2000, abs=1)
+
+
+def spans(found: Lineup) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
+    """What runs and slips take of each side, as (first, stop), sorted."""
+    good = [(r.good_start, r.good_start + r.length) for r in found.runs]
+    suspect = [(r.suspect_start, r.suspect_start + r.length) for r in found.runs]
+    good += [(s.good_cycle, s.good_cycle + s.missing) for s in found.slips if s.missing]
+    suspect += [(s.suspect_cycle, s.suspect_cycle + s.inserted) for s in found.slips if s.inserted]
+    return sorted(good), sorted(suspect)
+
+
+@settings(max_examples=20)
+@given(
+    st.integers(1, 5000),
+    st.integers(-60, 60),
+    st.dictionaries(st.integers(150, 1350), st.integers(1, 6), max_size=4),
+    st.dictionaries(st.integers(150, 1350), st.integers(1, 6), max_size=4),
+)
+def test_runs_slips_and_ends_tile_both_captures(seed, offset, inserted, missing):
+    plant = Plant(seed, cycles=1500, offset_cycles=0, good_rate_hz=Fraction(10**8), suspect_rate_hz=Fraction(10**8))
+    pair = slipping_pair(plant, inserted, missing)
+    sides = [states_of(side.capture()) for side in (pair.good, pair.suspect)]
+    cut = [sides[0][:, max(0, offset) :], sides[1][:, max(0, -offset) :]]
+    found = lined_up(*cut)
+    assert found
+    for taken, side in zip(spans(found), cut, strict=True):
+        assert all(a[1] == b[0] for a, b in pairwise(taken))
+        # what is left lies before the first or behind the last, on one side alone
+        assert taken[0][0] >= 0
+        assert taken[-1][1] <= side.shape[1]
+    assert 0 in (spans(found)[0][0][0], spans(found)[1][0][0])
+    assert spans(found)[0][-1][1] == cut[0].shape[1] or spans(found)[1][-1][1] == cut[1].shape[1]
+
+
+def states_of(capture: Capture) -> np.ndarray:
+    edges = active_edges_ps(capture.digital[CLOCK], "rising")
+    rows = [cycle_states(t, edges, capture.resolution_ps) for n, t in capture.digital.items() if n != CLOCK]
+    return np.array(rows, np.uint8)
+
+
+FAST = {"good_rate_hz": Fraction(10**8), "suspect_rate_hz": Fraction(10**8)}
+
+
+def test_wait_states_are_slips_and_no_differences():
+    plant = Plant(3, cycles=3000, drift_ppm=800, **FAST)
+    pair = slipping_pair(plant, {330: 1, 900: 3}, {770: 2})
+    found = compare(CompareRequest((pair.good.capture(),), (pair.suspect.capture(),), pair.sheet, clock=CLOCK))
+    assert [(s.kind, s.good_cycle, s.inserted, s.missing) for s in found.lineup.slips] == [
+        ("inserted", 330, 1, 0),
+        ("missing", 770, 0, 2),
+        ("inserted", 900, 3, 0),
+    ]
+    assert found.lineup.status == "unique"
+    assert "3 slips followed, first at good cycle 330: 4 cycles inserted, 2 missing" in found.lineup.reason
+    assert {f.verdict for f in found.signals} == {"agrees"}
+
+
+@pytest.mark.parametrize("signal", ["D01", "SEQ1", "READ"])
+def test_a_fault_among_slips_is_found_at_its_own_cycle(signal):
+    row = SIGNALS.index(signal)
+
+    def stuck(levels: np.ndarray) -> np.ndarray:
+        out = levels.copy()
+        out[row, 1500:] = 0
+        return out
+
+    pair = slipping_pair(Plant(3, cycles=3000, **FAST), {330: 1, 900: 3, 2200: 2}, {770: 2}, stuck)
+    found = compare(CompareRequest((pair.good.capture(),), (pair.suspect.capture(),), pair.sheet, clock=CLOCK))
+    assert len(found.lineup.slips) == 4
+    (cause,) = found.causes
+    assert (cause.signal, cause.fault_mode) == (signal, "stuck low")
+    # 9 suspect cycles ahead at the start, four more and two fewer by then, and two rows of padding
+    assert 1480 < cause.since_cycle < 1520
+
+
+def test_machines_that_part_for_good_show_which_signal_parts_first():
+    whole = machine(12, 6000, 5)
+    suspect = whole.copy()
+    suspect[:, 3000:] = machine(12, 3000, 6)
+    found = lined_up(whole, suspect)
+    (slip,) = found.slips
+    assert slip.kind == "diverged"
+    assert 3000 <= found.parts_at <= 3032
+    assert "do different things" in found.reason
+    # the cycles in which they part are matched still, or nothing would tell what parted first
+    last = found.runs[-1]
+    assert last.good_start + last.length == found.parts_at
+    assert (whole[:, 3000 : found.parts_at] != suspect[:, 3000 : found.parts_at]).any()
+
+
+def test_with_many_slips_no_one_offset_is_needed():
+    rng = np.random.default_rng(3)
+    whole = machine(16, 60_000, 5)
+    waits = np.where(rng.random(60_000) < 2e-3, rng.integers(1, 5, 60_000), 0)
+    source = np.repeat(np.arange(60_000), 1 + waits)
+    found = lined_up(whole, whole[:, source])
+    assert found.status == "unique"
+    assert found.matched_cycles > 59_900
+    assert sum(s.inserted for s in found.slips) + found.matched_cycles == pytest.approx(len(source), abs=64)
+
+
+def test_stretches_alone_that_agree_are_told_as_such():
+    whole, other = machine(16, 30_000, 5), machine(16, 30_000, 6)
+    suspect = other.copy()
+    suspect[:, 4000:7000] = whole[:, 21_000:24_000]
+    found = lined_up(whole, suspect)
+    assert found.status == "local"
+    assert found.offset_cycles == -17_000
+    assert found.confidence < 0.3
+    assert "stretches" in found.reason

@@ -6,14 +6,15 @@ lies outside the tolerance. The earliest such instant is the first divergence.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, DigitalTrace, Int64, UInt8, digital_trace, sorted_union
 from tracecore.compare.findings import FirstDivergence, Skew, Ties
-from tracecore.compare.lineup import Lineup, TimeMap
+from tracecore.compare.lineup import Lineup
+from tracecore.compare.time_map import TimeMap, run_indices
 from tracecore.compare.transitions import Matching, match_transitions
 from tracecore.measure.clock import known_transitions
 
@@ -35,12 +36,12 @@ class Limits:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Divergence:
-    """One signal, compared. States are those of the matched cycles only: uint8[K], ``first_cycle`` onwards
-    in the good capture's numbering."""
+    """One signal, compared. States are those of the matched cycles only, uint8[K]; ``good_cycles`` int64[K] are
+    their numbers in the good capture, increasing (without slips one row of numbers)."""
 
     good_states: UInt8
     suspect_states: UInt8
-    first_cycle: int
+    good_cycles: Int64
     differing: NDArray[np.bool_]
     first: FirstDivergence | None
     cycles: Int64
@@ -53,32 +54,68 @@ class Divergence:
     spans_on_good_ps: Int64
     suspect_on_good: DigitalTrace
 
+    @property
+    def first_cycle(self) -> int:
+        """The first matched good cycle."""
+        return int(self.good_cycles[0])
+
+    def index_of(self, cycle: int) -> int:
+        """Where a good cycle, or the next matched one, stands among the matched ones."""
+        return int(self.good_cycles.searchsorted(cycle))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Matched:
+    """The matched cycles of a line-up: ``cycles`` int64[K] good and ``suspect_cycles`` int64[K] suspect cycle numbers;
+    ``starts_ps`` and ``stops_ps`` int64[K] where each begins and ends on the good axis; ``windows`` and
+    ``suspect_windows`` int64[R, 2] the span of each run on either side's own axis."""
+
+    cycles: Int64
+    suspect_cycles: Int64
+    starts_ps: Int64
+    stops_ps: Int64
+    windows: Int64
+    suspect_windows: Int64
+    timemap: TimeMap
+
+
+def matched(lineup: Lineup) -> Matched:
+    """What every signal needs of a line-up."""
+    at = np.array([(r.good_start, r.suspect_start) for r in lineup.runs], np.int64).reshape(-1, 2)
+    lengths = np.array([r.length for r in lineup.runs], np.int64)
+    cycles, suspect_cycles = run_indices(at, lengths.tolist())
+    good, suspect = lineup.good_edges_ps, lineup.suspect_edges_ps
+    return Matched(
+        cycles,
+        suspect_cycles,
+        good[cycles],
+        good[cycles + 1],
+        np.stack((good[at[:, 0]], good[at[:, 0] + lengths]), axis=1),
+        np.stack((suspect[at[:, 1]], suspect[at[:, 1] + lengths]), axis=1),
+        TimeMap(lineup),
+    )
+
 
 def diverge(
     good: DigitalTrace,
     suspect: DigitalTrace,
     good_states: UInt8,
     suspect_states: UInt8,
-    lineup: Lineup,
+    pairing: Matched,
     limits: Limits,
 ) -> Divergence:
-    """Compares one signal over the longest run of matched cycles.
+    """Compares one signal over all matched cycles.
 
     ``good_states`` and ``suspect_states`` are the whole captures' states a cycle, as ``cycle_states`` gives.
     """
-    run = max(lineup.runs, key=lambda r: r.length)
-    g = good_states[run.good_start : run.good_start + run.length]
-    s = suspect_states[run.suspect_start : run.suspect_start + run.length]
+    g, s = good_states[pairing.cycles], suspect_states[pairing.suspect_cycles]
     decided = (g != UNKNOWN) & (s != UNKNOWN)
-    timemap = TimeMap(lineup)
-    on_good = _on_good(suspect, timemap)
-    edges = lineup.good_edges_ps[run.good_start : run.good_start + run.length + 1]
-    window = int(edges[0]), int(edges[-1])
-    spans = difference_spans(good, on_good, window, limits.tolerance_ps)
+    on_good = _on_good(suspect, pairing.timemap)
+    spans = difference_spans(good, on_good, pairing.windows, limits.tolerance_ps)
     # two boards may straddle the instant of reading by less than the tolerance: that is no difference
-    differing = decided & (g != s) & _covered(edges[1:] - limits.good_period_ps, spans)
-    good_ps, good_levels = _inside(good, window)
-    suspect_ps, suspect_levels = _inside(on_good, window)
+    differing = decided & (g != s) & _covered(pairing.stops_ps - limits.good_period_ps, spans)
+    good_ps, good_levels = _inside(good, pairing.windows)
+    suspect_ps, suspect_levels = _inside(suspect, pairing.suspect_windows, pairing.timemap)
     matching = match_transitions(
         good_ps,
         good_levels,
@@ -88,7 +125,7 @@ def diverge(
         furthest_ps=limits.furthest_ps,
         narrowest_ps=max(limits.good_period_ps, limits.suspect_period_ps),
     )
-    matching = _settled_ends(matching, good_ps, suspect_ps, window, limits)
+    matching = _settled_ends(matching, good_ps, suspect_ps, pairing, limits)
     ties = Ties(
         good_ps[matching.good],
         suspect_ps[matching.suspect],
@@ -97,16 +134,16 @@ def diverge(
         good_ps[matching.missing],
         suspect_ps[matching.extra],
     )
-    instants = _instants(ties, edges, differing, g, s)
-    cycles = sorted_union(edges.searchsorted(instants, "right") - 1, np.flatnonzero(differing))
-    cycles = cycles[(cycles >= 0) & (cycles < run.length)] + run.good_start
+    instants = _instants(ties, pairing, differing)
+    at = pairing.starts_ps.searchsorted(instants, "right") - 1
+    index = sorted_union(at[(at >= 0) & (instants < pairing.stops_ps[at])], np.flatnonzero(differing))
     return Divergence(
         g,
         s,
-        run.good_start,
+        pairing.cycles,
         differing,
-        _first(instants, run.good_start, edges, timemap),
-        cycles,
+        _first(instants, pairing),
+        pairing.cycles[index],
         int((~decided).sum()),
         int(decided.sum()),
         matching,
@@ -134,57 +171,65 @@ def _on_good(suspect: DigitalTrace, timemap: TimeMap) -> DigitalTrace:
     return digital_trace(kept, levels, max(int(times[-1]), int(kept[-1])))
 
 
-def _inside(trace: DigitalTrace, window: tuple[int, int]) -> tuple[Int64, UInt8]:
-    """Known transitions from the first matched edge (closed) to the last (open), with the level each leads to."""
+def _inside(trace: DigitalTrace, windows: Int64, timemap: TimeMap | None = None) -> tuple[Int64, UInt8]:
+    """Known transitions from the start (closed) to the stop (open) of each run, with the level each leads to; with
+    ``timemap`` on the good axis."""
     known = known_transitions(trace)
-    a, b = known.times_ps[1:].searchsorted(window, side="left").tolist()
-    return known.times_ps[1 + a : 1 + b], known.levels[1 + a : 1 + b]
+    first, stop = (1 + known.times_ps[1:].searchsorted(windows, side="left")).T
+    keep = run_indices(first[:, None], (stop - first).tolist())[0]
+    times, levels = known.times_ps[keep], known.levels[keep]
+    if timemap is None:
+        return times, levels
+    run = np.repeat(np.arange(len(first)), stop - first)
+    before = known.levels[keep - 1]
+    times = timemap.to_good_ps(times)
+    # two transitions squeezed onto one instant before a clock edge: the later level holds
+    held = np.append((times[1:] > times[:-1]) | (run[1:] > run[:-1]), len(times) > 0)[: len(times)]
+    kept = np.flatnonzero(held)
+    # what it leads from is the level kept before it, or at the start of a run what stood there
+    same_run = np.append(False, run[kept][1:] == run[kept][:-1])[: len(kept)]
+    began = np.maximum.accumulate(np.where(np.append(True, run[1:] > run[:-1])[: len(run)], np.arange(len(run)), 0))
+    previous = np.where(same_run, np.append(0, levels[kept][:-1])[: len(kept)], before[began[kept]])
+    moves = kept[levels[kept] != previous]
+    return times[moves], levels[moves]
 
 
-def _settled_ends(
-    matching: Matching, good_ps: Int64, suspect_ps: Int64, window: tuple[int, int], limits: Limits
-) -> Matching:
-    """A transition without a twin within reach of either end of the matched cycles says nothing: its twin
-    may lie just outside."""
+def _settled_ends(matching: Matching, good_ps: Int64, suspect_ps: Int64, pairing: Matched, limits: Limits) -> Matching:
+    """A transition without a twin within reach of either end of a run says nothing: its twin may lie just
+    outside. Behind a slip that reach is the first cycle, which may undo what the slip did."""
     reach = limits.tolerance_ps + abs(matching.delay_ps)
+    start, stop = pairing.windows[:, 0] + reach, pairing.windows[:, 1] - reach
+    cycle = int(np.median(pairing.stops_ps - pairing.starts_ps))
+    start[1:] = np.maximum(start[1:], pairing.windows[1:, 0] + cycle)
 
     def keep(index: Int64, times: Int64) -> Int64:
         at = times[index]
-        return index[(at >= window[0] + reach) & (at < window[1] - reach)]
+        run = np.maximum(pairing.windows[:, 0].searchsorted(at, "right") - 1, 0)
+        return index[(at >= start[run]) & (at < stop[run])]
 
-    return Matching(
-        matching.good,
-        matching.suspect,
-        matching.moved_good,
-        matching.moved_suspect,
-        keep(matching.missing, good_ps),
-        keep(matching.extra, suspect_ps),
-        matching.delay_ps,
-    )
+    return replace(matching, missing=keep(matching.missing, good_ps), extra=keep(matching.extra, suspect_ps))
 
 
-def _instants(ties: Ties, edges: Int64, differing: NDArray[np.bool_], g: UInt8, s: UInt8) -> Int64:
+def _instants(ties: Ties, pairing: Matched, differing: NDArray[np.bool_]) -> Int64:
     """Good times at which something is wrong, sorted: transitions without a twin, moved ones at the earlier
     of both times, and the first cycle of every stretch of differing states that no transition announces."""
     moved = np.minimum(ties.moved_good_ps, ties.moved_suspect_on_good_ps)
     events = np.concatenate((ties.missing_ps, ties.extra_on_good_ps, moved))
     stretch = np.flatnonzero(differing & ~np.concatenate(([False], differing[:-1])))
-    starts = edges[stretch]
+    starts = pairing.starts_ps[stretch]
     if len(events) and len(starts):
         # a state differs because of an event in its own cycle or before it: only unannounced ones count
-        events.sort()
-        before = edges[stretch + 1]
-        announced = events.searchsorted(before, "right") > 0
+        announced = pairing.stops_ps[stretch] > events.min()
         starts = starts[~announced]
     return np.sort(np.concatenate((events, starts)))
 
 
-def _first(instants: Int64, first_cycle: int, edges: Int64, timemap: TimeMap) -> FirstDivergence | None:
+def _first(instants: Int64, pairing: Matched) -> FirstDivergence | None:
     if not len(instants):
         return None
     at = instants[:1]
-    cycle = max(0, int(edges.searchsorted(at, "right")[0]) - 1) + first_cycle
-    return FirstDivergence(cycle, int(at[0]), int(timemap.to_suspect_ps(at)[0]))
+    cycle = int(pairing.cycles[max(0, int(pairing.starts_ps.searchsorted(at, "right")[0]) - 1)])
+    return FirstDivergence(cycle, int(at[0]), int(pairing.timemap.to_suspect_ps(at)[0]))
 
 
 def _skew(ties: Ties, limits: Limits) -> Skew | None:
@@ -197,14 +242,16 @@ def _skew(ties: Ties, limits: Limits) -> Skew | None:
     return Skew(int(np.median(late)), at95, int(size.max()), limits.uncertainty_ps, len(late))
 
 
-def difference_spans(good: DigitalTrace, on_good: DigitalTrace, window: tuple[int, int], least_ps: int) -> Int64:
+def difference_spans(good: DigitalTrace, on_good: DigitalTrace, windows: Int64, least_ps: int) -> Int64:
     """Spans int64[N, 2] in which both levels are known and differ for longer than ``least_ps``; a span is
-    [start, stop), spans are sorted and apart."""
-    times = sorted_union(good.times_ps, on_good.times_ps)
-    a, b = times.searchsorted(window).tolist()
-    times = np.concatenate(([window[0]], times[a:b], [window[1]])).astype(np.int64)
+    [start, stop), spans are sorted and apart. Only what lies in ``windows`` int64[R, 2], sorted and apart, counts."""
+    times = sorted_union(good.times_ps, on_good.times_ps, windows[:, 0], np.sort(windows[:, 1]))
+    a, b = times.searchsorted((windows[0, 0], windows[-1, 1])).tolist()
+    times = times[a : b + 1]
     level_good, level_suspect = good.level_at(times[:-1]), on_good.level_at(times[:-1])
     differ = (level_good != level_suspect) & (level_good != UNKNOWN) & (level_suspect != UNKNOWN)
+    if len(windows) > 1:
+        differ &= _covered(times[:-1], windows)
     step = np.diff(np.concatenate(([0], differ.view(np.uint8).astype(np.int8), [0])))
     spans = np.stack((times[np.flatnonzero(step == 1)], times[np.flatnonzero(step == -1)]), axis=1)
     return spans[spans[:, 1] - spans[:, 0] > least_ps]

@@ -103,7 +103,7 @@ def _stuck(found: Divergence) -> FaultMode | None:
     away = known[found.suspect_states[known] != level]
     since = int(away[-1]) + 1 if len(away) else 0
     # cycles before it stood still may differ by a cycle at most: a fault that came later has another name
-    first = int(found.cycles[0]) - found.first_cycle
+    first = found.index_of(int(found.cycles[0]))
     if first < since - 2:
         return None
     good = _known(found.good_states[since:])
@@ -111,7 +111,7 @@ def _stuck(found: Divergence) -> FaultMode | None:
     if moves < _FEWEST or _transitions_after(found) > 0.02 * moves + 2:
         return None
     word = "low" if level == LOW else "high"
-    cycle = group_digits(first + found.first_cycle)
+    cycle = group_digits(int(found.cycles[0]))
     head = f"It is {word} from cycle {cycle} to the end" if len(away) else f"It is {word} in the whole capture"
     return FaultMode(
         f"stuck {word}", f"stuck {word}", (f"{head}, while the good side changes {group_digits(moves)} times.",)
@@ -259,7 +259,7 @@ def _vague(found: Divergence) -> FaultMode:
 
 def _start(found: Divergence) -> int:
     """Index of the first diverging cycle among the compared ones: what was sound before has no fault mode."""
-    return max(0, int(found.cycles[0]) - found.first_cycle) if len(found.cycles) else 0
+    return found.index_of(int(found.cycles[0])) if len(found.cycles) else 0
 
 
 def _known(states: UInt8) -> UInt8:

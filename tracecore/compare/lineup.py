@@ -1,7 +1,12 @@
-"""Which cycle of the suspect is which cycle of the good one."""
+"""Which cycle of the suspect is which cycle of the good one.
+
+One offset is found first. From a place where it fits both captures are followed both ways, so that cycles that one
+side inserts or lacks are slips, and not differences from there on.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -9,26 +14,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
+from tracecore.compare.following import MOST_EVENTS, Stretch
 from tracecore.compare.offset import (
     FEWEST_CYCLES,
+    BothWords,
     Verified,
+    both_words,
     candidate_offsets,
     live_signals,
+    local_places,
     self_shifts,
     verify,
+    verify_pairs,
 )
+from tracecore.compare.placing import Places
+from tracecore.compare.rejoin import LEAST_TOGETHER
+from tracecore.compare.slips import Slip, follow, slips_of
+from tracecore.compare.time_map import MatchedRun, TimeMap, run_indices
 
-Status = Literal["unique", "weak", "ambiguous", "partial", "differs", "by hand", "none"]
+__all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
+
+Status = Literal["unique", "weak", "ambiguous", "partial", "differs", "local", "by hand", "none"]
 Edge = Literal["rising", "falling"]
-
-
-@dataclass(frozen=True, slots=True)
-class MatchedRun:
-    """``length`` cycles that pair one to one from good cycle ``good_start`` and suspect cycle ``suspect_start`` on."""
-
-    good_start: int
-    suspect_start: int
-    length: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +57,9 @@ class Lineup:
     """The pairing of cycles. Falsy where none was found; ``reason`` then says why.
 
     ``good_edges_ps`` and ``suspect_edges_ps`` are the active edges of each side, int64, in its own time.
-    ``runs`` are in order and do not overlap (one run today; slips make more). ``confidence`` is 0 to 1.
+    ``runs`` are in order and do not overlap; between two of them lies a slip. Runs and ``slips`` tile both captures:
+    what they leave out lies before the first or behind the last on one side alone. ``offset_cycles`` is the offset
+    that was found first; each run has its own. ``confidence`` is 0 to 1.
     """
 
     clock: str
@@ -64,9 +73,46 @@ class Lineup:
     good_edges_ps: Int64
     suspect_edges_ps: Int64
     drift_ppm: float | None
+    slips: tuple[Slip, ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.runs)
+
+    @property
+    def matched_cycles(self) -> int:
+        """How many pairs of cycles there are."""
+        return sum(run.length for run in self.runs)
+
+    @property
+    def parts_at(self) -> int | None:
+        """The good cycle from which on the two do different things for the first time, or None."""
+        return next((slip.good_cycle for slip in self.slips if slip.kind == "diverged"), None)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sides:
+    """The states of both sides by signal and cycle, and which signals move on both."""
+
+    good: UInt8
+    suspect: UInt8
+    live: NDArray[np.bool_]
+    names: tuple[str, ...]
+
+    @property
+    def cycles(self) -> int:
+        return int(min(self.good.shape[1], self.suspect.shape[1]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Answer:
+    """What was found out of both sides, before it is dressed as a ``Lineup``."""
+
+    status: Status
+    reason: str
+    offset: int = 0
+    confidence: float = 0.0
+    stretches: tuple[Stretch, ...] = ()
+    tried: tuple[Verified, ...] = ()
 
 
 def find_lineup(
@@ -82,68 +128,160 @@ def find_lineup(
     """Pairs the cycles of both sides.
 
     ``good_states`` uint8[S, N] and ``suspect_states`` uint8[S, M] are the states of the signals ``names`` in each
-    cycle. ``offset`` sets the pairing by hand: suspect cycle = good cycle + offset.
+    cycle. ``offset`` sets the pairing by hand: suspect cycle = good cycle + offset throughout, without slips.
     """
+    sides = _Sides(good_states, suspect_states, live_signals(good_states, suspect_states), names)
+    found = _answer(sides, clock, offset)
+    runs = tuple(
+        MatchedRun(s.good_start, s.suspect_start, s.good_stop - s.good_start)
+        for s in found.stretches
+        if s.kind == "paired"
+    )
+    candidates = tuple(
+        Candidate(v.offset, v.agreement, v.overlap, int((v.agree[sides.live] < 0.99).sum())) for v in found.tried[:12]
+    )
+    return Lineup(
+        clock,
+        edge,
+        found.status if runs else "none",
+        found.reason,
+        found.offset,
+        found.confidence,
+        runs,
+        candidates,
+        good_edges_ps,
+        suspect_edges_ps,
+        _drift_ppm(good_edges_ps, suspect_edges_ps, runs),
+        slips_of(found.stretches) if runs else (),
+    )
 
-    def made(status: Status, reason: str, at: int, confidence: float, tried: list[Verified]) -> Lineup:
-        low, high = max(0, -at), min(good_states.shape[1], suspect_states.shape[1] - at)
-        runs = (MatchedRun(low, low + at, high - low),) if status != "none" and high > low else ()
-        candidates = tuple(
-            Candidate(v.offset, v.agreement, v.overlap, int((v.agree[live] < 0.99).sum())) for v in tried[:12]
-        )
-        return Lineup(
-            clock,
-            edge,
-            status if runs else "none",
-            reason,
-            at,
-            confidence,
-            runs,
-            candidates,
-            good_edges_ps,
-            suspect_edges_ps,
-            _drift_ppm(good_edges_ps, suspect_edges_ps, runs),
-        )
 
-    live = live_signals(good_states, suspect_states)
-    cycles = min(good_states.shape[1], suspect_states.shape[1])
-    if cycles < FEWEST_CYCLES:
-        return made(
+def _answer(sides: _Sides, clock: str, offset: int | None) -> _Answer:
+    if sides.cycles < FEWEST_CYCLES:
+        return _Answer(
             "none",
-            f"{clock} makes only {max(cycles, 0)} whole cycles on one side; at least "
+            f"{clock} makes only {max(sides.cycles, 0)} whole cycles on one side; at least "
             f"{FEWEST_CYCLES} are needed. Capture longer, or choose another clock.",
-            0,
-            0.0,
-            [],
         )
     if offset is not None:
-        tried = [v for v in (verify(good_states, suspect_states, offset, live),) if v]
-        return made("by hand", f"Offset {offset:+d} was set by hand.", offset, 1.0 if tried else 0.0, tried)
-    if not live.any():
-        return made(
+        return _by_hand(sides, offset)
+    if not sides.live.any():
+        return _Answer(
             "none",
             "No signal that both sides have moves on both, so nothing tells the cycles apart. "
             "Set the offset by hand, or capture a signal that moves.",
-            0,
-            0.0,
-            [],
         )
-    tried = _judged(good_states, suspect_states, live)
-    if not tried or tried[0].robust * tried[0].overlap < max(min(FEWEST_CYCLES, 0.2 * cycles), 0.002 * cycles):
-        return made(
-            "none",
-            "No offset makes the two sides agree: they may run different programs, the captures "
-            "may not overlap, or the clock may be wrong. Set the offset by hand if it is known.",
-            0,
-            0.0,
-            tried,
-        )
-    status, best, tried, reason = _status(tried, cycles, live, names)
-    rival = next((v for v in tried if v is not best), None)
-    confidence = 1.0 if rival is None else 1.0 - min(1.0, _rivalry(rival, best))
+    words = both_words(sides.good, sides.suspect, sides.live)
+    tried = _judged(sides, words)
+    if tried and tried[0].robust * tried[0].overlap >= max(
+        min(FEWEST_CYCLES, 0.2 * sides.cycles), 0.002 * sides.cycles
+    ):
+        best = tried[0]
+        stretches = follow(*words[:2], Places(best.anchor, best.anchor + best.offset), words.live)
+        return _told(sides, tried, stretches)
+    return _in_stretches(sides, words, tried) or _Answer(
+        "none",
+        "No offset makes the two sides agree: they may run different programs, the captures "
+        "may not overlap, or the clock may be wrong. Set the offset by hand if it is known.",
+        tried=tuple(tried),
+    )
+
+
+def _by_hand(sides: _Sides, offset: int) -> _Answer:
+    verified = verify(sides.good, sides.suspect, offset, sides.live)
+    low, high = max(0, -offset), min(sides.good.shape[1], sides.suspect.shape[1] - offset)
+    stretches = (Stretch("paired", low, high, low + offset, high + offset),) if high > low else ()
+    tried = (verified,) if verified else ()
+    return _Answer("by hand", f"Offset {offset:+d} was set by hand.", offset, 1.0 if tried else 0.0, stretches, tried)
+
+
+def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _Answer:
+    """The answer where one offset fits well enough to start from."""
+    best, slips = tried[0], slips_of(stretches)
+    if slips:
+        # what was followed is judged as a whole, and its offsets are no rivals of one another
+        own = {s.suspect_start - s.good_start for s in stretches if s.kind == "paired"}
+        cycles, partners = _pairs(stretches)
+        best = verify_pairs(sides.good, sides.suspect, cycles, partners, sides.live, best.offset)
+        if stretches[0].kind == "diverged" and best.overlap < 0.5 * sides.cycles:
+            return _only_stretches(sides, stretches, best.offset, tried)
+        tried = [best, *(v for v in tried[1:] if v.offset not in own)]
+    status, chosen, tried, reason = _status(tried, sides)
+    if chosen is not best:
+        # all signals told for another offset than the best two thirds
+        words = both_words(sides.good, sides.suspect, sides.live)
+        stretches = follow(*words[:2], Places(chosen.anchor, chosen.anchor + chosen.offset), words.live)
+        slips = slips_of(stretches)
+    rival = next((v for v in tried if v is not chosen), None)
+    confidence = 1.0 if rival is None else 1.0 - min(1.0, _rivalry(rival, chosen))
     if status == "weak":
         confidence = min(confidence, 0.6)
-    return made(status, reason, best.offset, round(confidence * min(1.0, 0.5 + best.robust / 2), 4), tried)
+    confidence = round(confidence * min(1.0, 0.5 + chosen.robust / 2), 4)
+    reason = " ".join(filter(None, (reason, _slip_words(slips))))
+    return _Answer(status, reason, chosen.offset, confidence, tuple(stretches), tuple(tried))
+
+
+def _in_stretches(sides: _Sides, words: BothWords, tried: list[Verified]) -> _Answer | None:
+    """No offset fits a good part of the captures, but stretches of them agree, each at its own."""
+    best: list[Stretch] = []
+    for place in local_places(sides.good, sides.suspect, words):
+        stretches = follow(*words[:2], place, words.live)
+        if _matched(stretches) > _matched(best):
+            best, offset = stretches, place.suspect - place.good
+    share = _matched(best) / sides.cycles
+    if _matched(best) < 4 * LEAST_TOGETHER or share < 0.02:
+        return None
+    slips = slips_of(best)
+    if share > 0.5:
+        reason = f"No one offset holds for long, but one follows from another. {_slip_words(slips)}"
+        return _Answer("unique", reason, offset, round(share, 4), tuple(best), tuple(tried))
+    return _only_stretches(sides, best, offset, tried)
+
+
+def _only_stretches(sides: _Sides, stretches: list[Stretch], offset: int, tried: list[Verified]) -> _Answer:
+    share = _matched(stretches) / sides.cycles
+    reason = (
+        f"Only stretches of the two agree, {_matched(stretches)} of {sides.cycles} cycles, each at its own offset. "
+        f"{_slip_words(slips_of(stretches))}"
+    )
+    return _Answer("local", reason, offset, round(share / 2, 4), tuple(stretches), tuple(tried))
+
+
+def _pairs(stretches: Iterable[Stretch]) -> Int64:
+    """The cycles that are paired: int64[2, N], good and suspect."""
+    paired = [s for s in stretches if s.kind == "paired"]
+    starts = np.array([(s.good_start, s.suspect_start) for s in paired], np.int64).reshape(-1, 2)
+    return run_indices(starts, [s.good_stop - s.good_start for s in paired])
+
+
+def _matched(stretches: Iterable[Stretch]) -> int:
+    return sum(s.good_stop - s.good_start for s in stretches if s.kind == "paired")
+
+
+def _slip_words(slips: tuple[Slip, ...]) -> str:
+    """Where the two do not go on alike, in words; empty without slips."""
+    moved = [s for s in slips if s.kind != "diverged"]
+    parted = [s for s in slips if s.kind == "diverged"]
+    words = []
+    if moved:
+        inserted, missing = sum(s.inserted for s in moved), sum(s.missing for s in moved)
+        words.append(
+            f"{_count(len(moved), 'slip')} followed, first at good cycle {moved[0].good_cycle}: "
+            f"{_count(inserted, 'cycle')} inserted, {missing} missing."
+        )
+    if parted:
+        words.append(
+            f"From good cycle {parted[0].good_cycle} on the two do different things"
+            f"{'' if len(parted) == 1 else f', as in {len(parted) - 1} more stretches'}: what differs later may be a "
+            "consequence."
+        )
+    if len(slips) > MOST_EVENTS // 2:
+        words.append("So many slips are a guess: leave out the cycles that come and go by a condition.")
+    return " ".join(words)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
 def _rivalry(rival: Verified, best: Verified) -> float:
@@ -153,8 +291,9 @@ def _rivalry(rival: Verified, best: Verified) -> float:
     return min(robust, full) if robust > 0.9 else robust
 
 
-def _judged(good: UInt8, suspect: UInt8, live: NDArray[np.bool_]) -> list[Verified]:
+def _judged(sides: _Sides, words: BothWords) -> list[Verified]:
     """All candidates, best first, the winner challenged by the shifts at which the good side resembles itself."""
+    good, suspect, live = sides.good, sides.suspect, sides.live
     judged: dict[int, Verified] = {}
 
     def judge(offsets: list[int]) -> None:
@@ -162,7 +301,7 @@ def _judged(good: UInt8, suspect: UInt8, live: NDArray[np.bool_]) -> list[Verifi
             if at not in judged and (v := verify(good, suspect, at, live)) is not None:
                 judged[at] = v
 
-    judge(candidate_offsets(good, suspect, live))
+    judge(candidate_offsets(good, suspect, live, words))
     # where captures are equal at several offsets, the longest overlap, then the smallest move, comes first
     order = lambda v: (-v.evidence, abs(v.offset))  # noqa: E731
     best = min(judged.values(), key=order, default=None)
@@ -171,9 +310,7 @@ def _judged(good: UInt8, suspect: UInt8, live: NDArray[np.bool_]) -> list[Verifi
     return sorted(judged.values(), key=order)
 
 
-def _status(
-    tried: list[Verified], cycles: int, live: NDArray[np.bool_], names: tuple[str, ...]
-) -> tuple[Status, Verified, list[Verified], str]:
+def _status(tried: list[Verified], sides: _Sides) -> tuple[Status, Verified, list[Verified], str]:
     best = tried[0]
     # a short chance overlap is no rival of a long one
     ties = [
@@ -181,36 +318,43 @@ def _status(
     ]
     ties.sort(key=lambda v: (-v.full, -v.overlap))
     if len(ties) > 1:
-        rival = ties[1]
-        # a faulty signal looks sounder where the overlap ends before its fault: only one that agrees fully may tell
-        tell = [
-            n
-            for n, a, b, ok in zip(names, ties[0].agree, rival.agree, live, strict=True)
-            if ok and a > 0.998 and a - b > 0.01
-        ]
-        if tell and ties[0].full > 1.05 * rival.full + 1e-3:
-            best = ties[0]
-            reason = f"Only {', '.join(tell)} tell offset {best.offset:+d} from {rival.offset:+d}."
-            return "weak", best, _first(best, tried), reason
-        near = [v for v in ties if not tell or v.full > ties[0].full / 1.05 - 1e-3]
-        near.sort(key=lambda v: (-v.overlap, abs(v.offset)))
-        best = near[0]
-        step = min(abs(v.offset - best.offset) for v in near[1:])
-        reason = (
-            f"The sequence repeats: offsets {step} cycles apart fit equally well. The one with the longest "
-            "overlap is taken; no captured signal tells them apart."
-        )
-        return "ambiguous", best, _first(best, tried), reason
-    disagreeing = int((best.agree[live] < 0.999).sum())
+        return _among_ties(ties, tried, sides)
+    disagreeing = int((best.agree[sides.live] < 0.999).sum())
     if best.spread > 0.25 and disagreeing > 2:
         reason = (
-            f"{disagreeing} of {int(live.sum())} signals disagree even in the best stretch: perhaps "
+            f"{disagreeing} of {int(sides.live.sum())} signals disagree even in the best stretch: perhaps "
             "another program or another phase."
         )
         return "differs", best, tried, reason
-    if best.overlap < 0.25 * cycles:
+    if best.overlap < 0.25 * sides.cycles:
         return "partial", best, tried, f"The captures share only {best.overlap} cycles at the offset that fits."
     return "unique", best, tried, "No other offset comes near."
+
+
+def _among_ties(
+    ties: list[Verified], tried: list[Verified], sides: _Sides
+) -> tuple[Status, Verified, list[Verified], str]:
+    """Several offsets fit: a few signals tell them apart, or none does."""
+    rival = ties[1]
+    # a faulty signal looks sounder where the overlap ends before its fault: only one that agrees fully may tell
+    tell = [
+        n
+        for n, a, b, ok in zip(sides.names, ties[0].agree, rival.agree, sides.live, strict=True)
+        if ok and a > 0.998 and a - b > 0.01
+    ]
+    if tell and ties[0].full > 1.05 * rival.full + 1e-3:
+        best = ties[0]
+        reason = f"Only {', '.join(tell)} tell offset {best.offset:+d} from {rival.offset:+d}."
+        return "weak", best, _first(best, tried), reason
+    near = [v for v in ties if not tell or v.full > ties[0].full / 1.05 - 1e-3]
+    near.sort(key=lambda v: (-v.overlap, abs(v.offset)))
+    best = near[0]
+    step = min(abs(v.offset - best.offset) for v in near[1:])
+    reason = (
+        f"The sequence repeats: offsets {step} cycles apart fit equally well, so it is known only modulo {step}. "
+        "The one with the longest overlap is taken; no captured signal tells them apart."
+    )
+    return "ambiguous", best, _first(best, tried), reason
 
 
 def _first(best: Verified, tried: list[Verified]) -> list[Verified]:
@@ -225,37 +369,3 @@ def _drift_ppm(good_edges_ps: Int64, suspect_edges_ps: Int64, runs: tuple[Matche
     good = int(good_edges_ps[run.good_start + run.length] - good_edges_ps[run.good_start])
     suspect = int(suspect_edges_ps[run.suspect_start + run.length] - suspect_edges_ps[run.suspect_start])
     return round((suspect / good - 1) * 1e6, 1) if good else None
-
-
-class TimeMap:
-    """Carries times of the suspect to the good time axis: time since the last matched active edge, kept as it is.
-
-    Delays are never scaled with the clock's ratio: a gate is as slow on a slow clock. A time that would pass
-    the next good edge is held just before it, so that order is kept across the edge.
-    """
-
-    def __init__(self, lineup: Lineup) -> None:
-        good, suspect = [], []
-        for run in lineup.runs:
-            good.append(lineup.good_edges_ps[run.good_start : run.good_start + run.length + 1])
-            suspect.append(lineup.suspect_edges_ps[run.suspect_start : run.suspect_start + run.length + 1])
-        self._good: Int64 = np.concatenate(good) if good else np.empty(0, np.int64)
-        self._suspect: Int64 = np.concatenate(suspect) if suspect else np.empty(0, np.int64)
-
-    def to_good_ps(self, suspect_ps: Int64) -> Int64:
-        """int64[N] suspect times, sorted, to int64[N] good times, never decreasing."""
-        return _carried(np.asarray(suspect_ps, np.int64), self._suspect, self._good)
-
-    def to_suspect_ps(self, good_ps: Int64) -> Int64:
-        """int64[N] good times, sorted, to int64[N] suspect times, never decreasing."""
-        return _carried(np.asarray(good_ps, np.int64), self._good, self._suspect)
-
-
-def _carried(times: Int64, own: Int64, other: Int64) -> Int64:
-    if not len(own):
-        return times
-    index = np.clip(own.searchsorted(times, side="right") - 1, 0, len(own) - 1)
-    carried = other[index] + (times - own[index])
-    following = np.minimum(index + 1, len(own) - 1)
-    inside = (following > index) & (times >= own[0])
-    return np.asarray(np.where(inside, np.minimum(carried, other[following] - 1), carried))

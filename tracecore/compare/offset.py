@@ -9,13 +9,16 @@ that starts halfway, does not spoil the right offset.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, Int64, UInt8
+from tracecore.compare.placing import Places
+from tracecore.compare.rejoin import LEAST_TOGETHER, SEED_CYCLES, picked_windows, unique_seeds
+from tracecore.compare.state_words import StateWords, Words, held, state_words
 
-Words = NDArray[np.uint64]
 Floats = NDArray[np.float64]
 
 FEWEST_CYCLES = 8
@@ -23,14 +26,15 @@ FEWEST_CYCLES = 8
 
 _CORRELATE_UP_TO = 1 << 18
 _BLOCKS, _BLOCK_CYCLES = 64, 1024
-_SEED_CYCLES = 16
+_SEEDS = 60_000
 _TRUST = 0.003  # disagreement at which a block counts a quarter
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Verified:
     """One offset, judged. ``robust`` and ``full`` are shares (0 to 1) of blocks that agree: by the best two
-    thirds of the signals, and by all of them. ``agree`` float[S] is the agreement of each signal."""
+    thirds of the signals, and by all of them. ``agree`` float[S] is the agreement of each signal; ``anchor`` the
+    good cycle from which on it fits best."""
 
     offset: int
     overlap: int
@@ -39,6 +43,7 @@ class Verified:
     agreement: float
     agree: Floats
     spread: float
+    anchor: int
 
     @property
     def evidence(self) -> float:
@@ -51,18 +56,42 @@ def live_signals(good: UInt8, suspect: UInt8) -> NDArray[np.bool_]:
     return np.array([_moves(a) and _moves(b) for a, b in zip(good, suspect, strict=True)], np.bool_)
 
 
-def _moves(row: UInt8) -> bool:
-    known = row[row != UNKNOWN]
-    return bool(len(known)) and int(known.min()) != int(known.max())
+def _moves(row: UInt8, part: int = 1 << 16) -> bool:
+    seen = set()
+    for start in range(0, len(row), part):
+        known = row[start : start + part]
+        known = known[known != UNKNOWN]
+        if len(known):
+            seen |= {int(known.min()), int(known.max())}
+        if len(seen) > 1:
+            return True
+    return False
 
 
-def candidate_offsets(good: UInt8, suspect: UInt8, live: NDArray[np.bool_]) -> list[int]:
+class BothWords(NamedTuple):
+    """Both sides as words of the live signals (the first 64 of them), and the mask of these; ``rows`` int64[L] are
+    the rows of the states that the bits stand for."""
+
+    good: StateWords
+    suspect: StateWords
+    live: np.uint64
+    rows: Int64
+
+
+def both_words(good: UInt8, suspect: UInt8, live: NDArray[np.bool_]) -> BothWords:
+    """Words of the signals that move on both sides."""
+    rows = np.flatnonzero(live)[:64]
+    mask = np.uint64((1 << len(rows)) - 1)
+    return BothWords(state_words(good, rows), state_words(suspect, rows), mask, rows)
+
+
+def candidate_offsets(good: UInt8, suspect: UInt8, live: NDArray[np.bool_], words: BothWords) -> list[int]:
     """Offsets worth judging; the same states on both sides always include 0."""
     rows = np.flatnonzero(live)
     if max(good.shape[1], suspect.shape[1]) <= _CORRELATE_UP_TO:
         found = _by_correlation(good[rows], suspect[rows])
     else:
-        found = _by_seeds(good, suspect, rows)
+        found = _by_seeds(good, suspect, words)
     return list(dict.fromkeys([*found, 0]))
 
 
@@ -103,41 +132,55 @@ def _centred(row: UInt8) -> NDArray[np.float32]:
     return np.where(known, value - np.float32(mean), 0).astype(np.float32)
 
 
-def pack_words(states: UInt8, rows: Int64) -> Words:
-    """Up to 64 signals as one word a cycle; an undecided state keeps the level before it."""
-    words = np.zeros(states.shape[1], np.uint64)
-    for bit, row in enumerate(rows[:64].tolist()):
-        words |= _held(states[row]).astype(np.uint64) << np.uint64(bit)
-    return words
+def _healthy(good: UInt8, suspect: UInt8, words: BothWords) -> np.uint64:
+    """The mask of the signals whose own patterns both sides know."""
+    bits = [i for i, r in enumerate(words.rows.tolist()) if _familiar(good[r], suspect[r])]
+    return np.uint64(sum(1 << i for i in bits))
 
 
-def _held(row: UInt8) -> UInt8:
-    """Undecided states replaced by the last decided one."""
-    known = row != UNKNOWN
-    last = np.maximum.accumulate(np.where(known, np.arange(len(row)), 0))
-    return np.where(known[last], row[last], 0).astype(np.uint8)
-
-
-def _by_seeds(good: UInt8, suspect: UInt8, rows: Int64, most: int = 16) -> list[int]:
+def _by_seeds(good: UInt8, suspect: UInt8, words: BothWords, most: int = 16) -> list[int]:
     """Stretches of words found on both sides vote for their distance; then the same without the signals
     whose own patterns the other side does not know, and by random halves of the rest."""
-    healthy = rows[[_familiar(good[r], suspect[r]) for r in rows.tolist()]] if len(rows) else rows
+    healthy = _healthy(good, suspect, words)
+    masks = [words.live, healthy]
     rng = np.random.default_rng(0)
-    subsets = [rows, healthy]
+    bits = [i for i in range(len(words.rows)) if int(healthy) >> i & 1 or int(healthy).bit_count() < 2]
     for _ in range(3):
-        shuffled = rng.permutation(healthy if len(healthy) > 1 else rows)
-        subsets += [shuffled[: len(shuffled) // 2], shuffled[len(shuffled) // 2 :]]
+        shuffled = rng.permutation(bits)
+        masks += [np.uint64(sum(1 << int(i) for i in h)) for h in np.array_split(shuffled, 2)]
     offsets: list[int] = []
-    for subset in subsets:
-        if len(subset):
-            offsets += _votes(pack_words(good, subset), pack_words(suspect, subset), most)
+    for mask in dict.fromkeys(masks):
+        if mask:
+            offsets += _votes(words.good.levels & mask, words.suspect.levels & mask, most)
     return list(dict.fromkeys(offsets))
+
+
+def local_places(good: UInt8, suspect: UInt8, words: BothWords) -> list[Places]:
+    """Pairs of cycles from which stretches of words go on together, longest first, three at most."""
+    found: list[tuple[int, Places]] = []
+    for mask in dict.fromkeys((words.live, _healthy(good, suspect, words))):
+        if not mask:
+            continue
+        thin = max(0, int(np.log2(max(1, max(len(words.good), len(words.suspect)) / _SEEDS))))
+        a, b = unique_seeds(words.good.levels & mask, words.suspect.levels & mask, thin)
+        if len(a) < 2:
+            continue
+        order = np.lexsort((a, b - a))
+        a, apart = a[order], (b - a)[order]
+        ends = np.flatnonzero((np.diff(apart) != 0) | (np.diff(a) > 64 << thin))
+        first, last = np.concatenate(([0], ends + 1)), np.concatenate((ends, [len(a) - 1]))
+        span = a[last] - a[first]
+        for i in np.argsort(-span, kind="stable")[:2].tolist():
+            start = int(a[first[i]])
+            found.append((int(span[i]), Places(start, start + int(apart[first[i]]))))
+    found.sort(key=lambda f: -f[0])
+    return [place for span, place in found if span >= LEAST_TOGETHER - SEED_CYCLES][:3]
 
 
 def _familiar(good: UInt8, suspect: UInt8, cycles: int = 24) -> bool:
     """Do the patterns of one signal on the suspect side occur on the good side at all, at any offset?"""
     limit = 200_000
-    a, b = _patterns(_held(good[:limit]), cycles), _patterns(_held(suspect[:limit]), cycles)
+    a, b = _patterns(held(good[:limit]), cycles), _patterns(held(suspect[:limit]), cycles)
     b = b[(b != 0) & (b != (1 << cycles) - 1)][:: max(1, limit // 4000)]
     if not len(b):
         return False
@@ -154,15 +197,12 @@ def _patterns(row: UInt8, cycles: int) -> NDArray[np.uint32]:
     return out
 
 
-def _votes(good: Words, suspect: Words, most: int, seeds: int = 60_000, rare: int = 4) -> list[int]:
-    a, b = _window_hash(good, _SEED_CYCLES), _window_hash(suspect, _SEED_CYCLES)
-    thin = max(0, int(np.log2(max(1, max(len(a), len(b)) / seeds))))
+def _votes(good: Words, suspect: Words, most: int, rare: int = 4) -> list[int]:
+    """Distances between equal windows, those with most votes first."""
+    thin = max(0, int(np.log2(max(1, max(len(good), len(suspect)) / _SEEDS))))
     # picking by content keeps the same stretches on both sides
-    pick = np.uint64((1 << thin) - 1)
-    at_a = np.flatnonzero((a >> np.uint64(8)) & pick == 0)
-    at_b = np.flatnonzero((b >> np.uint64(8)) & pick == 0)
-    key_a, at_a = _rare(a[at_a], at_a, rare)
-    key_b, at_b = _rare(b[at_b], at_b, rare)
+    key_a, at_a = _rare(*picked_windows(good, SEED_CYCLES, thin), rare)
+    key_b, at_b = _rare(*picked_windows(suspect, SEED_CYCLES, thin), rare)
     first, last = key_b.searchsorted(key_a, "left"), key_b.searchsorted(key_a, "right")
     count = last - first
     if not count.sum():
@@ -171,10 +211,11 @@ def _votes(good: Words, suspect: Words, most: int, seeds: int = 60_000, rare: in
     apart = np.sort(at_b[partner] - np.repeat(at_a, count))
     first_of = np.flatnonzero(np.concatenate(([True], apart[1:] != apart[:-1])))
     distance, votes = apart[first_of], np.diff(np.append(first_of, len(apart)))
-    return [int(distance[i]) for i in np.argsort(-votes, kind="stable")[:most]]
+    order = np.argsort(-votes, kind="stable")[:most]
+    return [int(distance[i]) for i in order]
 
 
-def _rare(keys: Words, at: NDArray[np.intp], most: int) -> tuple[Words, NDArray[np.intp]]:
+def _rare(keys: Words, at: Int64, most: int) -> tuple[Words, Int64]:
     """Keys that occur at most ``most`` times, sorted, with their places."""
     order = np.argsort(keys, kind="stable")
     keys, at = keys[order], at[order]
@@ -183,29 +224,44 @@ def _rare(keys: Words, at: NDArray[np.intp], most: int) -> tuple[Words, NDArray[
     return keys[keep], at[keep]
 
 
-def _window_hash(words: Words, cycles: int) -> Words:
-    """A hash of each ``cycles`` words in a row, by doubling."""
-    value = words * np.uint64(0x9E3779B97F4A7C15)
-    value ^= value >> np.uint64(29)
-    factor, step = 0xA24BAED4963EE407, 1
-    while step < cycles and len(value) > step:
-        value = value[:-step] * np.uint64(factor) + value[step:]
-        value ^= value >> np.uint64(31)
-        factor = (factor * 0x9E3779B97F4A7C15 & 0xFFFFFFFFFFFFFFFF) | 1
-        step *= 2
-    return value
-
-
 def verify(good: UInt8, suspect: UInt8, offset: int, live: NDArray[np.bool_]) -> Verified | None:
     """Judges one offset on blocks spread over the overlap; None where fewer than FEWEST_CYCLES overlap."""
     low, high = max(0, -offset), min(good.shape[1], suspect.shape[1] - offset)
-    if high - low < FEWEST_CYCLES:
+    if high - low < FEWEST_CYCLES or not live.any():
         return None
-    blocks = int(min(_BLOCKS, max(1, (high - low) // 32)))
-    length = int(min(_BLOCK_CYCLES, (high - low) // blocks))
-    starts = low + np.linspace(0, high - low - length, blocks).astype(np.int64)
+    starts, length = _spread_blocks(high - low)
+    at = low + (starts[:, None] + np.arange(length)).ravel()
+    return _judge(good, suspect, at, at + offset, low + starts, offset, high - low, live)
+
+
+def verify_pairs(
+    good: UInt8, suspect: UInt8, cycles: Int64, partners: Int64, live: NDArray[np.bool_], offset: int
+) -> Verified:
+    """Judges matched cycles, each with its own partner, in the same way; ``offset`` is only passed on."""
+    starts, length = _spread_blocks(len(cycles))
     at = (starts[:, None] + np.arange(length)).ravel()
-    a, b = good[:, at], suspect[:, at + offset]
+    return _judge(good, suspect, cycles[at], partners[at], cycles[starts], offset, len(cycles), live)
+
+
+def _spread_blocks(count: int) -> tuple[Int64, int]:
+    """Where blocks spread over ``count`` cycles begin, and how long they are."""
+    blocks = int(min(_BLOCKS, max(1, count // 32)))
+    length = int(min(_BLOCK_CYCLES, count // blocks))
+    return np.linspace(0, count - length, blocks).astype(np.int64), length
+
+
+def _judge(
+    good: UInt8,
+    suspect: UInt8,
+    at: Int64,
+    partners: Int64,
+    starts: Int64,
+    offset: int,
+    overlap: int,
+    live: NDArray[np.bool_],
+) -> Verified:
+    a, b = good[:, at], suspect[:, partners]
+    blocks, length = len(starts), len(at) // len(starts)
     known = (a != UNKNOWN) & (b != UNKNOWN)
     shape = (len(good), blocks, length)
     decided = known.reshape(shape).sum(2)
@@ -216,8 +272,6 @@ def verify(good: UInt8, suspect: UInt8, offset: int, live: NDArray[np.bool_]) ->
     all_known = np.maximum(decided.sum(1), 1)
     agree = 1 - differ.sum(1) / all_known
     rows = np.flatnonzero(live)
-    if not len(rows):
-        return None
     best = max(1, int(np.ceil(len(rows) * 2 / 3)))
     by_rate = np.sort(rate[rows], axis=0)
     trimmed = by_rate[:best].mean(0)
@@ -229,7 +283,14 @@ def verify(good: UInt8, suspect: UInt8, offset: int, live: NDArray[np.bool_]) ->
     spread = float((rate[rows][:, fine].mean(1) > 0.001).mean())
     agreement = 1 - float(differ[rows].sum() / max(1, decided[rows].sum()))
     return Verified(
-        offset, high - low, float(robust_blocks.mean()), float(full_blocks.mean()), agreement, agree, spread
+        offset,
+        overlap,
+        float(robust_blocks.mean()),
+        float(full_blocks.mean()),
+        agreement,
+        agree,
+        spread,
+        int(starts[robust_blocks.argmax()]),
     )
 
 

@@ -1,0 +1,137 @@
+"""How long two cycles go on together, and where both sides go on together after a stretch in which they do not."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from tracecore.capture import Int64
+from tracecore.compare.placing import Places, WordPair
+from tracecore.compare.state_words import StateWords, Words
+
+SEED_CYCLES = 16
+LEAST_TOGETHER = 48
+"""Cycles both sides must go on together for that to be no chance."""
+FARTHEST = 1 << 18
+"""Cycles of each side within which a common stretch is looked for."""
+FAR_ENOUGH = 4096
+_FORGIVEN, _WORTH = 1500, 40
+
+
+def together(pair: WordPair, at: Places, mask: np.uint64, most: int = FAR_ENOUGH) -> int:
+    """For how many cycles both sides go on together from a pair of cycles, 0 to ``most``.
+
+    Each pair scores what it costs less than ``_WORTH``; the length with the highest total is taken, and the way is
+    left where the total falls ``_FORGIVEN`` below that.
+    """
+    left = min(most, pair.left(at))
+    length, score, best, best_length = 0, 0, 0, 0
+    step = 256
+    while length < left:
+        count = min(step, left - length)
+        cost = pair.pair_cost(Places(at.good + length, at.suspect + length), count, mask)
+        total = score + np.cumsum(_WORTH - cost)
+        peak = np.maximum(np.maximum.accumulate(total), best)
+        fallen = np.flatnonzero(total < peak - _FORGIVEN)
+        stop = int(fallen[0]) + 1 if len(fallen) else count
+        top = stop - 1 - int(total[:stop][::-1].argmax())
+        if total[top] >= best:
+            best, best_length = int(total[top]), length + top + 1
+        if len(fallen):
+            break
+        score, length, step = int(total[-1]), length + count, step * 4
+    return best_length
+
+
+def rejoins(pair: WordPair, at: Places, mask: np.uint64) -> Iterator[tuple[Places, int]]:
+    """Pairs of cycles from which both sides go on together, and for how long: each better than those before.
+
+    Windows that grow look for stretches of words that occur once in both and lie at one distance from one another.
+    The worth of a place is how long it goes on, less the cycles given up to reach it.
+    """
+    best: int | None = None
+    for window in (512, 4096, 32_768, FARTHEST):
+        good = pair.good.part(at.good, at.good + window)
+        suspect = pair.suspect.part(at.suspect, at.suspect + window)
+        if min(len(good), len(suspect)) < 2 * SEED_CYCLES:
+            return
+        for ahead in _common_stretches(good, suspect, mask, window):
+            place = Places(at.good + ahead.good, at.suspect + ahead.suspect)
+            length = together(pair, place, mask)
+            worth = length - max(ahead)
+            if length >= LEAST_TOGETHER and (best is None or worth > best):
+                best = worth
+                yield place, length
+        whole = len(good) < window and len(suspect) < window
+        # nothing further away can be better than what is near and goes on far
+        if whole or (best is not None and (best >= max(0, FAR_ENOUGH - 4 * window) or window == 32_768)):
+            return
+
+
+def _common_stretches(good: StateWords, suspect: StateWords, mask: np.uint64, window: int) -> list[Places]:
+    """Where stretches of at least ``LEAST_TOGETHER`` cycles at one distance begin, nearest first, a dozen at most."""
+    thin = max(0, int(np.log2(max(1, window // 65_536))))
+    a, b = unique_seeds(good.levels & mask, suspect.levels & mask, thin)
+    if len(a) < 4:
+        return []
+    order = np.lexsort((a, b - a))
+    a, apart = a[order], (b - a)[order]
+    # a stretch ends where the distance changes or seeds fail to come for long
+    ends = np.flatnonzero((np.diff(apart) != 0) | (np.diff(a) > 64 << thin))
+    first, last = np.concatenate(([0], ends + 1)), np.concatenate((ends, [len(a) - 1]))
+    long = (a[last] - a[first] >= LEAST_TOGETHER - SEED_CYCLES) & (last - first >= 4 // (thin + 1) + 2)
+    places = [Places(int(a[i]), int(a[i] + apart[i])) for i in first[long].tolist()]
+    return sorted(places, key=max)[:12]
+
+
+def unique_seeds(good: Words, suspect: Words, thin: int) -> tuple[Int64, Int64]:
+    """Places of windows of ``SEED_CYCLES`` words that occur once on each side, sorted by the good place.
+
+    Only one window in ``2 ** thin`` is looked at, chosen by its content, so that both sides choose the same.
+    """
+    (a, at_a), (b, at_b) = (_once(*picked_windows(w, SEED_CYCLES, thin)) for w in (good, suspect))
+    if not len(a) or not len(b):
+        return np.empty(0, np.int64), np.empty(0, np.int64)
+    partner = np.minimum(b.searchsorted(a), len(b) - 1)
+    hit = b[partner] == a
+    x, y = at_a[hit], at_b[partner[hit]]
+    order = np.argsort(x, kind="stable")
+    return x[order], y[order]
+
+
+def _once(keys: Words, at: Int64) -> tuple[Words, Int64]:
+    """Keys that occur once, sorted, with their places."""
+    order = np.argsort(keys, kind="stable")
+    keys, at = keys[order], at[order]
+    apart = keys[1:] != keys[:-1]
+    alone = np.append(True, apart)[: len(keys)] & np.append(apart, True)[: len(keys)]
+    return keys[alone], at[alone]
+
+
+def picked_windows(words: Words, cycles: int, thin: int, part: int = 1 << 20) -> tuple[Words, Int64]:
+    """Hashes of windows of ``cycles`` words and where they begin: one in ``2 ** thin``, picked by the hash itself.
+
+    Long captures are worked through in parts, so that no array of their length is made.
+    """
+    pick = np.uint64((1 << thin) - 1)
+    keys, places = [np.empty(0, np.uint64)], [np.empty(0, np.int64)]
+    for start in range(0, len(words) - cycles + 1, part):
+        hashed = window_hash(words[start : start + part + cycles - 1], cycles)
+        at = np.flatnonzero((hashed >> np.uint64(8)) & pick == 0)
+        keys.append(hashed[at])
+        places.append(at + start)
+    return np.concatenate(keys), np.concatenate(places)
+
+
+def window_hash(words: Words, cycles: int) -> Words:
+    """A hash of each ``cycles`` words in a row (a power of two), by doubling: uint64[N - cycles + 1]."""
+    value = words * np.uint64(0x9E3779B97F4A7C15)
+    value ^= value >> np.uint64(29)
+    factor, step = 0xA24BAED4963EE407, 1
+    while step < cycles and len(value) > step:
+        value = value[:-step] * np.uint64(factor) + value[step:]
+        value ^= value >> np.uint64(31)
+        factor = (factor * 0x9E3779B97F4A7C15 & 0xFFFFFFFFFFFFFFFF) | 1
+        step *= 2
+    return value
