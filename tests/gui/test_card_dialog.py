@@ -49,9 +49,10 @@ def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> No
     dialog = window.findChild(CardDialog)
     assert dialog.form.accessibleName() == "Bench card 14-2"
     dialog.numbers.setCurrentText("14-1")
-    shown = [form for form in dialog.findChildren(CardForm) if form.isVisible()]
-    assert [form.accessibleName() for form in shown] == ["Bench card 14-1"]
+    qtbot.waitUntil(lambda: dialog.form.isVisible())
+    shown = [form.accessibleName() for form in dialog.findChildren(CardForm) if form.isVisible()]
     dialog.close()
+    assert shown == ["Bench card 14-1"]
 
 
 def test_without_a_finding_or_a_card_a_sentence_says_so(window: Window) -> None:
