@@ -3,32 +3,20 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QFileDialog, QInputDialog
+from PySide6.QtWidgets import QFileDialog
 
-from app.case.record import SIDE_WORDS, Side
+from app.capture_actions import CaptureActions
 from app.case.store import SUFFIX
-from app.model.case_files import CaseFiles, Unsure, Wish
-from tracecore.quantities import parse_rate_hz
 
-if TYPE_CHECKING:
-    from app.window import Window
-
-CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
 SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
 CASE_FILES = f"Cases (*{SUFFIX});;All files (*)"
 PDF_FILES = "PDF (*.pdf)"
 PICTURE_FILES = "Pictures (*.png)"
 
 
-class CaseActions:
+class CaseActions(CaptureActions):
     """The actions of the Case menu."""
-
-    def __init__(self, window: Window) -> None:
-        self.window = window
-        self.bench = window.bench
-        self.files: CaseFiles = window.files
 
     def _folder(self) -> str:
         """Where dialogs open: beside the case."""
@@ -63,39 +51,7 @@ class CaseActions:
         form.signed.connect(self.window.sign)
         form.open()
 
-    # ---- captures and sheets
-
-    def ask(self, unsure: Unsure) -> None:
-        """Asks for the sample rate or the layout that a file does not tell; nothing is taken where no answer comes."""
-        if unsure.candidates:
-            words = "Which layout does it have?"
-            text, given = QInputDialog.getItem(
-                self.window, unsure.path.name, f"{unsure.sentence}\n\n{words}", unsure.candidates, 0, False
-            )
-            wish = Wish(layout=text)
-        else:
-            words = "Sample rate, as 24 MHz:"
-            text, given = QInputDialog.getText(self.window, unsure.path.name, f"{unsure.sentence}\n\n{words}")
-            try:
-                wish = Wish(sample_rate_hz=parse_rate_hz(text)) if given else Wish()
-            except ValueError as error:
-                self.window.trouble(f"{unsure.path.name}: {error}. Open it again and type the rate with its unit.")
-                return
-        if given:
-            self.files.open_captures(unsure.side, unsure.paths, unsure.with_wish(wish))
-
-    def _ask_captures(self, side: Side) -> None:
-        title = f"Add {SIDE_WORDS[side].lower()} captures"
-        paths, _ = QFileDialog.getOpenFileNames(self.window, title, "", CAPTURE_FILES)
-        self.files.open_captures(side, paths)
-
-    def do_open_good(self) -> None:
-        """Asks for known-good captures."""
-        self._ask_captures("good")
-
-    def do_open_suspect(self) -> None:
-        """Asks for suspect captures."""
-        self._ask_captures("suspect")
+    # ---- sheets
 
     def do_open_sheet(self) -> None:
         """Asks for a probe sheet."""

@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from app.case.errors import CaptureAbsent, CaseDamaged
 from app.case.shades import shades
 from app.case.values import HeldCapture
+from app.case.wish import wish_of
 
 if TYPE_CHECKING:
     from app.case.store import CaseStore
@@ -31,7 +32,13 @@ LARGEST_INSIDE_BYTES = 512 << 20
 _GZIP = b"\x1f\x8b"
 
 
-def hold(capture: Capture, *, sample_rate: Fraction | None = None, layout: str | None = None) -> HeldCapture:
+def hold(
+    capture: Capture,
+    *,
+    sample_rate: Fraction | None = None,
+    layout: str | None = None,
+    said: tuple[tuple[str, str], ...] = (),
+) -> HeldCapture:
     """What a case keeps of a capture that was just read, with what a person said of its file."""
     path = Path(capture.path) if capture.path else None
     return HeldCapture(
@@ -49,6 +56,7 @@ def hold(capture: Capture, *, sample_rate: Fraction | None = None, layout: str |
         notes=capture.notes,
         sample_rate="" if sample_rate is None else str(sample_rate),
         layout=layout or "",
+        said=said,
         shades=shades(capture),
     )
 
@@ -58,7 +66,7 @@ class Shelf:
 
     def __init__(self, store: CaseStore) -> None:
         self._store = store
-        self._read: dict[tuple[str, str, str], Capture] = {}
+        self._read: dict[tuple[object, ...], Capture] = {}
         self._presented: dict[tuple[str, str, tuple[tuple[str, str], ...]], Capture] = {}
 
     def add(self, held: HeldCapture, capture: Capture) -> None:
@@ -146,9 +154,9 @@ class Shelf:
         )
 
 
-def _content(held: HeldCapture) -> tuple[str, str, str]:
+def _content(held: HeldCapture) -> tuple[object, ...]:
     """What decides a capture's samples: the file's bytes and what was said of them."""
-    return held.sha256 or held.key, held.sample_rate, held.layout
+    return held.sha256 or held.key, held.sample_rate, held.layout, held.said
 
 
 def _presented(capture: Capture, held: HeldCapture) -> Capture:
@@ -167,8 +175,7 @@ def _presented(capture: Capture, held: HeldCapture) -> Capture:
 def _read(path: Path, held: HeldCapture, tell: Tell | None) -> Capture:
     from tracecore.readers import read_capture
 
-    rate = Fraction(held.sample_rate) if held.sample_rate else None
-    return read_capture(path, sample_rate=rate, layout=held.layout or None, name=held.name, progress=tell)
+    return read_capture(path, name=held.name, progress=tell, **wish_of(held).arguments)
 
 
 def _parts(path: Path) -> Iterator[bytes]:

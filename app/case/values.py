@@ -42,7 +42,8 @@ class HeldCapture:
     ``layout`` are what a person said of a file that does not say it itself. ``path`` is where the file was when it
     came in, ``size_bytes`` its size there. ``shades`` is the thumbnail, one row of digits a channel. ``swaps`` names
     pairs of channels whose leads were clipped the wrong way round: each reads the other's pin. ``left_alone`` holds
-    what a person was offered to correct and did not want to.
+    what a person was offered to correct and did not want to. ``said`` is what else was said of the file, as names
+    and texts: delimiter, first row, unit of time, base of a word, scale of volts.
     """
 
     key: str
@@ -64,6 +65,7 @@ class HeldCapture:
     shades: tuple[str, ...] = ()
     swaps: tuple[tuple[str, str], ...] = ()
     left_alone: tuple[str, ...] = ()
+    said: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

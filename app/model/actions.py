@@ -40,6 +40,9 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("describe_case", "Case", "Describe case…", ("Ctrl+D",), "Name the case and its units; set your initials"),
     ActionRow("open_good", "Case", "Add known-good captures…", ("Ctrl+O",), "Add captures of the known-good side"),
     ActionRow("open_suspect", "Case", "Add suspect captures…", ("Ctrl+Shift+O",), "Add captures of the suspect side"),
+    ActionRow(
+        "look_first", "Case", "Look into captures first…", ("Ctrl+Shift+I",), "See what files are before they are added"
+    ),
     ActionRow("open_sheet", "Case", "Open probe sheet…", ("Ctrl+P",), "Open the sheet that names the channels"),
     ActionRow("save_sheet", "Case", "Save probe sheet…", ("Ctrl+S",), "Save the sheet as CSV"),
     ActionRow("compare_again", "Case", "Compare again", ("F5",), "Run the comparison once more"),

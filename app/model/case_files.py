@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from fractions import Fraction
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from app.case.changes import AddCaptures, Begin, SetSheet
+from app.case.changes import AddCaptures, Begin, ReplaceCapture, SetSheet
 from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
 from app.case.record import OpenCase, Side, SideState
@@ -19,10 +18,11 @@ from app.case.scratch import is_scratch, let_go, open_scratch
 from app.case.shelf import LARGEST_INSIDE_BYTES, hold
 from app.case.store import CaseStore
 from app.case.values import HeldCapture
+from app.case.wish import Wish
 from app.model.bench import Bench
 from app.model.jobs import Jobs
 from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
-from tracecore.errors import AmbiguousCapture, MissingSampleRate, TwinslotError
+from tracecore.errors import CaptureFileError, TwinslotError
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
@@ -30,33 +30,27 @@ if TYPE_CHECKING:
     from tracecore.measure.checkup import Checkup
 
 
-@dataclass(frozen=True, slots=True)
-class Wish:
-    """What a person said about a file that does not say it itself."""
-
-    sample_rate_hz: Fraction | None = None
-    layout: str | None = None
-
-
 Wishes = dict[Path, Wish]
 
 
 @dataclass(frozen=True, slots=True)
 class Unsure:
-    """A file that needs a word from the person: ``candidates`` are layouts, or empty where the rate is lacking."""
+    """A file that cannot be taken as it is: the person looks at it, says what it is, or leaves it out.
+
+    ``instead`` is the place, on that side, of the capture whose place it was to take.
+    """
 
     side: Side
     paths: tuple[Path, ...]
     wishes: Wishes
     path: Path
-    sentence: str
-    candidates: tuple[str, ...]
+    error: CaptureFileError
+    instead: int | None = None
 
-    def with_wish(self, wish: Wish) -> Wishes:
-        """The wishes so far and this one, which keeps what was said of the same file before."""
-        before = self.wishes.get(self.path, Wish())
-        joined = Wish(wish.sample_rate_hz or before.sample_rate_hz, wish.layout or before.layout)
-        return {**self.wishes, self.path: joined}
+    @property
+    def sentence(self) -> str:
+        """What is wrong with it."""
+        return str(self.error)
 
 
 class CaseFiles(QObject):
@@ -74,6 +68,7 @@ class CaseFiles(QObject):
         self.bench, self.jobs = bench, jobs
         self.largest_inside_bytes = largest_inside_bytes
         self.show_answer = False
+        self._half: dict[tuple[Path, Wish], Taken] = {}
 
     # ---- answers
 
@@ -164,29 +159,46 @@ class CaseFiles(QObject):
 
     # ---- captures
 
-    def open_captures(self, side: Side, paths: Sequence[str | Path], wishes: Wishes | None = None) -> None:
-        """Reads files for a side; where one cannot be taken none is, and ``troubled`` says why.
+    def open_captures(
+        self,
+        side: Side,
+        paths: Sequence[str | Path],
+        wishes: Wishes | None = None,
+        instead: int | None = None,
+    ) -> None:
+        """Reads files for a side; where one cannot be taken none is, and ``unsure`` asks about it.
 
-        A file that states no sample rate, or can be taken in two ways, is asked about by ``unsure``; the same call
-        with ``wishes`` for it goes on.
+        The same call with ``wishes`` for it goes on. ``instead`` is the place of a capture that the one file is to
+        take the place of.
         """
         wanted = [Path(p) for p in paths]
         if not wanted:
             return
 
         def work(tell: Callable[[float, str], None]) -> tuple[Taken, ...] | Unsure:
+            at, found, before = wanted[0], {}, self._half
+            self._half = {}
             try:
-                return _read(wanted, tell, wishes)
-            except (MissingSampleRate, AmbiguousCapture) as error:
-                candidates = error.candidates if isinstance(error, AmbiguousCapture) else ()
-                return Unsure(side, tuple(wanted), dict(wishes or {}), Path(error.path), str(error), candidates)
+                for i, at in enumerate(wanted):
+                    tell(i / len(wanted), f"reading {at.name}")
+                    wish = (wishes or {}).get(at, Wish())
+                    found[at, wish] = before.get((at, wish)) or _read_one(at, wish, tell)
+            except CaptureFileError as error:
+                # what was read need not be read again once the person has said what this one is
+                self._half = found
+                return Unsure(side, tuple(wanted), dict(wishes or {}), at, error, instead)
+            return tuple(found.values())
 
         def answer(found: tuple[Taken, ...] | Unsure) -> None:
             if isinstance(found, Unsure):
                 self.unsure.emit(found)
                 return
             self._shelve(found)
-            self.bench.change(AddCaptures(side, tuple(held for held, _ in found)))
+            if instead is None:
+                self.bench.change(AddCaptures(side, tuple(held for held, _ in found)))
+            else:
+                before = self.bench.case.side(side).captures[instead]
+                self.bench.change(ReplaceCapture(side, instead, in_place_of(before, found[0][0])))
             self.take_in()
 
         self.jobs.request("read", work, answer, self.troubled.emit)
@@ -343,16 +355,31 @@ def _checkup_key(held: HeldCapture, case: OpenCase) -> str:
     return encode((held.key, case.sheet.probes, case.family))
 
 
-def _read(paths: Sequence[Path], tell: Callable[[float, str], None], wishes: Wishes | None = None) -> tuple[Taken, ...]:
-    from tracecore.readers import read_capture
-
+def _read(paths: Sequence[Path], tell: Callable[[float, str], None]) -> tuple[Taken, ...]:
     found = []
     for i, path in enumerate(paths):
         tell(i / len(paths), f"reading {path.name}")
-        wish = (wishes or {}).get(path, Wish())
-        capture = read_capture(path, sample_rate=wish.sample_rate_hz, layout=wish.layout)
-        found.append((hold(capture, sample_rate=wish.sample_rate_hz, layout=wish.layout), capture))
+        found.append(_read_one(path, Wish(), tell))
     return tuple(found)
+
+
+def _read_one(path: Path, wish: Wish, tell: Callable[[float, str], None]) -> Taken:
+    from tracecore.readers import read_capture
+
+    capture = read_capture(path, progress=tell, **wish.arguments)
+    return hold(capture, sample_rate=wish.sample_rate_hz, layout=wish.layout, said=wish.said), capture
+
+
+def in_place_of(before: HeldCapture, capture: HeldCapture) -> HeldCapture:
+    """A capture that takes the place of another keeps what was said of it by hand: name, note and time.
+
+    Where it is the same file, read in another way, leads that were swapped or left alone stay so.
+    """
+    by_hand = before.name != Path(before.path).name
+    kept = replace(capture, name=before.name if by_hand else capture.name, note=before.note, taken=before.taken)
+    if before.sha256 == capture.sha256 and before.channels == capture.channels:
+        return replace(kept, swaps=before.swaps, left_alone=before.left_alone)
+    return kept
 
 
 def files_of(paths: Sequence[Path]) -> list[Path]:

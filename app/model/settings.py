@@ -67,6 +67,14 @@ class Settings:
     def cases_folder(self, folder: str) -> None:
         self._store.setValue("cases_folder", folder)
 
+    def import_choice(self, shape: str) -> str:
+        """What was said of files of that shape, as text; empty where nothing was."""
+        return str(self._store.value(f"files/{shape}", ""))
+
+    def set_import_choice(self, shape: str, text: str) -> None:
+        """Keeps what was said of files of that shape."""
+        self._store.setValue(f"files/{shape}", text)
+
     @property
     def cautions_seen(self) -> bool:
         """Were the cautions shown once?"""

@@ -94,39 +94,6 @@ def test_report_is_written_and_its_place_told(qtbot, compared: Window, tmp_path:
     assert (tmp_path / "report" / "report.html").is_file()
 
 
-def test_a_broken_file_leaves_the_case_untouched(qtbot, compared: Window, bench_files: dict[str, Path]) -> None:
-    case, comparison = compared.bench.case, compared.bench.comparison
-    compared.files.open_captures("suspect", [bench_files["good"], bench_files["broken"]])
-    qtbot.waitUntil(lambda: any(b.isVisible() for b in compared.findChildren(QMessageBox)), timeout=20_000)
-    assert "broken.csv, line 53" in box(compared).text()
-    assert compared.bench.case is case
-    assert compared.bench.comparison is comparison
-    box(compared).close()
-
-
-@pytest.mark.parametrize(("said", "taken"), [(("24 MHz", True), 1), (("", False), 0), (("soon", True), 0)])
-def test_a_file_without_a_rate_asks_for_one(
-    qtbot, monkeypatch, window: Window, tmp_path: Path, said: tuple[str, bool], taken: int
-) -> None:
-    path = tmp_path / "bare.csv"
-    path.write_text("a,b\n" + "0,1\n1,0\n" * 40, "utf-8")
-    asked: list[str] = []
-
-    def answer(_parent, _title, words):
-        asked.append(words)
-        return said
-
-    monkeypatch.setattr("app.case_actions.QInputDialog.getText", answer)
-    window.files.open_captures("good", [path])
-    qtbot.waitUntil(lambda: bool(asked) and window.jobs.idle, timeout=20_000)
-    assert "bare.csv" in asked[0]
-    assert len(window.bench.case.good.captures) == taken
-    if taken:
-        assert window.bench.case.good.captures[0].resolution_ps == 41_667
-    for open_box in window.findChildren(QMessageBox):
-        open_box.close()
-
-
 def test_a_sheet_that_cannot_be_taken_is_told(qtbot, window: Window, bench_files: dict[str, Path]) -> None:
     case = window.bench.case
     window.files.open_sheet(bench_files["good"])

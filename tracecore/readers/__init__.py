@@ -6,12 +6,15 @@ A new shape is one module, one row in ``READERS``, one folder of samples, one sm
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
+
 from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, UnknownCapture
+from tracecore.quantities import time_unit_ps
 from tracecore.readers import dump, logic, scope
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
 
@@ -40,18 +43,40 @@ def read_capture(
     layout: str | None = None,
     name: str | None = None,
     progress: Progress | None = None,
+    delimiter: str | None = None,
+    first_row: int | None = None,
+    time_unit: str | None = None,
+    volt_scale: Fraction | None = None,
 ) -> Capture:
     """Reads one file.
 
     ``sample_rate`` in hertz serves rows that state none; ``layout`` is the name of a reader, for a file that can
-    be taken in two ways. Raises CaptureFileError, one sentence with line and column where they exist.
+    be taken in two ways. ``delimiter`` is the character between cells, ``first_row`` the line of the first row of
+    data, counted from 1, ``time_unit`` the unit of the time column ("ns") whatever its heading says; ``volt_scale``
+    multiplies all volts. Raises CaptureFileError, one sentence with line and column where they exist, and ValueError
+    for a unit of time that is none.
     """
-    source = Source(path, progress)
+    unit_ps = None if time_unit is None else time_unit_ps(time_unit)
+    if time_unit is not None and unit_ps is None:
+        raise ValueError(f"found {time_unit!r} as unit of time; expected s, ms, us, ns or ps")
+    source = Source(path, progress, delimiter=delimiter, first_row=first_row)
     try:
         reader = _reader(source, layout)
-        return reader.read(source, ReadOptions(name or Path(path).name, sample_rate))
+        capture = reader.read(source, ReadOptions(name or Path(path).name, sample_rate, unit_ps))
     finally:
         source.close()
+    return capture if volt_scale is None else _scaled(capture, volt_scale)
+
+
+def _scaled(capture: Capture, scale: Fraction) -> Capture:
+    """All volts times ``scale``, and a fact that says so."""
+    analog = {
+        name: replace(trace, volts=(trace.volts.astype(np.float64) * float(scale)).astype(np.float32))
+        for name, trace in capture.analog.items()
+    }
+    if not analog:
+        return capture
+    return replace(capture, analog=analog, facts=(*capture.facts, ("volts multiplied by", f"{float(scale):g}")))
 
 
 def _reader(source: Source, layout: str | None) -> Reader:

@@ -86,7 +86,7 @@ def _heading(source: Source) -> Heading:
 
 def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: str) -> Capture:
     head = source.head()
-    unit_ps, said = _time_unit(source, head, heading)
+    unit_ps, said = _time_unit(source, head, heading, options)
     power = len(str(int(unit_ps))) - 1 if unit_ps >= 1 else -3
     printed = _printed_ps(head, heading, power)
     rate = options.sample_rate or heading.rate_hz
@@ -160,7 +160,9 @@ def _last_of_each_time(times: Int64, levels: UInt8, stop_ps: int) -> DigitalTrac
     return digital_trace(times[last], levels[last], stop_ps)
 
 
-def _time_unit(source: Source, head: Head, heading: Heading) -> tuple[Fraction, str]:
+def _time_unit(source: Source, head: Head, heading: Heading, options: ReadOptions) -> tuple[Fraction, str]:
+    if options.time_unit_ps is not None:
+        return options.time_unit_ps, f"in units of {format_time(int(options.time_unit_ps))}, as given on opening"
     if heading.time_unit_ps is not None:
         return heading.time_unit_ps, f"in the unit that the heading {heading.time_heading!r} gives"
     shown = [head.cells(i)[0].lower() for i in range(heading.data_line, len(head.lines))]

@@ -30,10 +30,12 @@ _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d*,\d+(?:[eE][+-]?\d{1,3})?\s*")
 
 @dataclass(frozen=True, slots=True)
 class ReadOptions:
-    """What a person may add to a file: the capture's ``name``, and hertz where the file states no sample rate."""
+    """What a person may add to a file: the capture's ``name``, hertz where the file states no sample rate, and the
+    picoseconds of one unit of a time column that names none."""
 
     name: str
     sample_rate: Fraction | None = None
+    time_unit_ps: Fraction | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,11 +93,21 @@ def comment_text(line: str) -> str | None:
 class Source:
     """Reads a file once, from the start, unzipped and without a byte order mark.
 
-    The SHA-256 is that of the file as it lies on the disk. Raises CaptureFileError where it cannot be read.
+    The SHA-256 is that of the file as it lies on the disk. ``delimiter`` and ``first_row``, the line of the first row
+    of data, counted from 1, are what a person says of a file that is taken wrongly without. Raises CaptureFileError
+    where it cannot be read.
     """
 
-    def __init__(self, path: str | Path, progress: Progress | None = None) -> None:
+    def __init__(
+        self,
+        path: str | Path,
+        progress: Progress | None = None,
+        *,
+        delimiter: str | None = None,
+        first_row: int | None = None,
+    ) -> None:
         self.path = str(path)
+        self._said_delimiter, self._first_row = delimiter, first_row
         self._progress = progress
         self._task = f"reading {Path(path).name}"
         try:
@@ -177,7 +189,11 @@ class Source:
         except UnicodeDecodeError:
             text = whole.decode("latin-1")
         lines = [line.rstrip("\r") for line in text.split("\n")]
-        delimiter = _delimiter(lines)
+        delimiter = self._said_delimiter or _delimiter(lines)
+        for i in range(min(len(lines), (self._first_row or 1) - 1)):
+            # numbers above the first row of data are no data: a reader passes over them as over a comment
+            if comment_text(lines[i]) is None and _holds_numbers(lines[i], delimiter):
+                lines[i] = "; " + lines[i]
         return Head(self.path, tuple(lines), self._whole, delimiter, _decimal(lines, delimiter))
 
     def skip_lines(self, lines: int) -> int:
@@ -246,6 +262,11 @@ def _unreadable(path: str | Path, error: OSError) -> CaptureFileError:
     return CaptureFileError(
         path, found=f"no readable file ({error.strerror or error})", expected="a capture file", do="Check the name."
     )
+
+
+def _holds_numbers(line: str, delimiter: str) -> bool:
+    cells = [cell for cell in split_cells(line, delimiter) if cell]
+    return bool(cells) and all(cell[0].isdecimal() or cell[0] in "+-." for cell in cells)
 
 
 def _delimiter(lines: list[str]) -> str:

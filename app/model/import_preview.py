@@ -1,0 +1,268 @@
+"""A look into a file before it is taken: its first lines, and what they are taken for. Nothing here knows Qt.
+
+The first lines are read by the readers themselves, so that the look tells what the whole file will be taken for.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from app.case.wish import Wish
+from app.messages import capture_line
+from tracecore.errors import CaptureFileError, MissingSampleRate
+from tracecore.quantities import format_time
+
+if TYPE_CHECKING:
+    import numpy as np
+
+    from tracecore.capture import Capture
+    from tracecore.readers.source import Head
+
+LINES_SHOWN, LONGEST_LINE, AROUND = 120, 400, 6
+VALUES_SHOWN = 12
+LEVELS = "01x"
+
+
+@dataclass(frozen=True, slots=True)
+class RawLine:
+    """A line of the file, by its number from 1."""
+
+    number: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Marked:
+    """The place an error names: characters ``start`` to ``stop`` (open) of a line."""
+
+    line: int
+    start: int
+    stop: int
+
+
+@dataclass(frozen=True, slots=True)
+class TakenChannel:
+    """One channel as it was taken: "logic" or "volts", its unit, its first values as text."""
+
+    name: str
+    kind: str
+    unit: str
+    first: str
+
+
+@dataclass(frozen=True, slots=True)
+class Preview:
+    """What was found. ``ready`` where the first lines can be taken; ``sentence`` says as what, or why not.
+
+    ``lacks`` names what the file does not say and a person can: "sample rate", "time unit", "layout", or nothing.
+    ``delimiter`` is the one that was found, ``first_row`` the line at which data begin, where that is known.
+    """
+
+    path: Path
+    wish: Wish
+    lines: tuple[RawLine, ...]
+    sentence: str
+    ready: bool
+    channels: tuple[TakenChannel, ...] = ()
+    layouts: tuple[str, ...] = ()
+    layout: str = ""
+    delimiter: str = ""
+    first_row: int | None = None
+    lacks: str = ""
+    mark: Marked | None = None
+    shape: str = ""
+
+    @property
+    def has_volts(self) -> bool:
+        """Is a scale of volts of any use?"""
+        return any(channel.kind == "volts" for channel in self.channels)
+
+
+def preview(path: Path, wish: Wish, error: CaptureFileError | None = None) -> Preview:
+    """Looks into a file with what was said of it.
+
+    ``error`` is what reading the whole file met with the same wish; its place is shown then.
+    """
+    from tracecore.readers.source import Source
+
+    try:
+        source = Source(path, delimiter=wish.delimiter, first_row=wish.first_row)
+        try:
+            plain = source.take_head()
+            head = source.head()
+        finally:
+            source.close()
+    except CaptureFileError as told:
+        return Preview(path, wish, (), str(told), False)
+    lines = plain_lines(plain)
+    base = Preview(
+        path, wish, lines, "", False, layouts=claims(head), delimiter=head.delimiter, first_row=_first_row(head)
+    )
+    base = replace(base, shape=shape_name(head))
+    if error is not None:
+        return _refused(base, error)
+    try:
+        capture = _read_head(path, plain, head.whole, wish)
+    except CaptureFileError as told:
+        return _refused(base, told)
+    return replace(
+        base,
+        ready=True,
+        layout=capture.reader,
+        channels=tuple(_taken(capture)),
+        sentence=_taken_words(capture, head.whole),
+    )
+
+
+def plain_lines(plain: bytes) -> tuple[RawLine, ...]:
+    """The first lines as text, shortened where they are very long."""
+    try:
+        text = plain.decode("utf-8", "strict" if plain.endswith(b"\n") else "ignore")
+    except UnicodeDecodeError:
+        text = plain.decode("latin-1")
+    rows = text.split("\n")[:LINES_SHOWN]
+    return tuple(RawLine(i, row.rstrip("\r")[:LONGEST_LINE]) for i, row in enumerate(rows, start=1) if row or i == 1)
+
+
+def claims(head: Head) -> tuple[str, ...]:
+    """Names of the layouts that the file can be taken for; one whose reader balks at the heading counts too."""
+    from tracecore.readers import READERS
+
+    found = []
+    for reader in READERS:
+        try:
+            claimed = reader.recognises(head)
+        except CaptureFileError:
+            claimed = True
+        if claimed:
+            found.append(reader.name)
+    return tuple(found)
+
+
+def _first_row(head: Head) -> int | None:
+    from tracecore.readers.heading import read_heading
+    from tracecore.readers.scope_shape import read_shape
+
+    for read in (read_heading, read_shape):
+        try:
+            found = read(head)
+        except CaptureFileError:
+            continue
+        if found is not None:
+            return int(found.data_line) + 1
+    return None
+
+
+def shape_name(head: Head) -> str:
+    """A name that files of the same shape share: delimiter, cells of a row, and the words above the rows."""
+    first = (_first_row(head) or 1) - 1
+    words = ["".join(c for c in line if not c.isdecimal()) for line in head.lines[: min(first, 40)]]
+    row = next((i for i in range(min(first, len(head.lines) - 1), len(head.lines)) if head.lines[i].strip()), None)
+    width = len(head.cells(row)) if row is not None else 0
+    return hashlib.sha256("\n".join([head.delimiter, str(width), *words]).encode()).hexdigest()[:16]
+
+
+def _read_head(path: Path, plain: bytes, whole: bool, wish: Wish) -> Capture:
+    """The capture that the first lines alone make. Errors name the file itself."""
+    from tracecore.readers import read_capture
+
+    rows = plain if whole or b"\n" not in plain else plain[: plain.rindex(b"\n") + 1]
+    with tempfile.TemporaryDirectory(prefix="twinslot-look-") as folder:
+        part = Path(folder) / path.name
+        part.write_bytes(rows)
+        try:
+            return read_capture(part, name=path.name, **wish.arguments)
+        except CaptureFileError as error:
+            told = MissingSampleRate if isinstance(error, MissingSampleRate) else CaptureFileError
+            raise told(
+                path,
+                found=error.found,
+                expected=error.expected,
+                do=error.do,
+                line=error.line,
+                column=error.column,
+            ) from error
+
+
+def _refused(base: Preview, error: CaptureFileError) -> Preview:
+    lines = base.lines
+    if error.line is not None and error.line > len(lines) - AROUND:
+        lines = (*lines[: min(AROUND, len(lines))], *lines_around(base.path, error.line, AROUND))
+        lines = tuple({line.number: line for line in lines}.values())
+    lacks = ""
+    if isinstance(error, MissingSampleRate):
+        lacks = "time unit" if error.line is not None else "sample rate"
+    elif len(base.layouts) > 1 and base.wish.layout is None:
+        lacks = "layout"
+    mark = _mark(lines, error, base.delimiter)
+    return replace(base, lines=lines, sentence=str(error), lacks=lacks, mark=mark)
+
+
+def lines_around(path: Path, line: int, around: int) -> tuple[RawLine, ...]:
+    """Lines ``line`` - around to ``line`` + around of a file of any length, unzipped."""
+    first, last = max(1, line - around), line + around
+    return tuple(
+        RawLine(number, text[:LONGEST_LINE]) for number, text in _numbered(path, last) if first <= number <= last
+    )
+
+
+def _numbered(path: Path, last: int) -> Iterator[tuple[int, str]]:
+    import gzip
+
+    with path.open("rb") as raw:
+        zipped = raw.read(2) == b"\x1f\x8b"
+        raw.seek(0)
+        stream = gzip.GzipFile(fileobj=raw) if zipped else raw
+        for number, line in enumerate(stream, start=1):
+            yield number, line.decode("utf-8", "replace").rstrip("\r\n")
+            if number >= last:
+                return
+
+
+def _mark(lines: tuple[RawLine, ...], error: CaptureFileError, delimiter: str) -> Marked | None:
+    """The cell that the error names, or the whole line."""
+    text = next((line.text for line in lines if line.number == error.line), None)
+    if text is None or error.line is None:
+        return None
+    cells = text.split(delimiter) if delimiter else [text]
+    if error.column is None or not 1 <= error.column <= len(cells):
+        return Marked(error.line, 0, len(text))
+    start = sum(len(cell) + 1 for cell in cells[: error.column - 1])
+    return Marked(error.line, start, start + max(1, len(cells[error.column - 1])))
+
+
+def _taken(capture: Capture) -> Iterator[TakenChannel]:
+    for name in capture.channels:
+        if name in capture.digital:
+            trace = capture.digital[name]
+            yield TakenChannel(name, "logic", "", " ".join(LEVELS[level] for level in trace.level_at(_times(capture))))
+        else:
+            volts = capture.analog[name].volts[: VALUES_SHOWN // 2]
+            yield TakenChannel(name, "volts", "V", "  ".join(f"{float(v):.4g}".replace("-", "\u2212") for v in volts))
+
+
+def _times(capture: Capture) -> np.ndarray:
+    """The first samples of a capture in even steps; else the first times at which any channel changes."""
+    import numpy as np
+
+    if "change" in capture.reader:
+        heads = [trace.times_ps[:VALUES_SHOWN] for trace in capture.digital.values()]
+        return np.unique(np.concatenate(heads))[:VALUES_SHOWN]
+    steps = np.arange(VALUES_SHOWN, dtype=np.int64) * capture.resolution_ps
+    times = capture.start_ps + steps
+    return times[times < capture.stop_ps]
+
+
+def _taken_words(capture: Capture, whole: bool) -> str:
+    starts = f" from {format_time(capture.start_ps)}" if capture.start_ps else ""
+    if whole:
+        return f"Taken as {capture_line(capture)}{starts}."
+    channels = len(capture.channels)
+    rate = dict(capture.facts).get("sample rate")
+    pace = f" · {rate}" if rate else ""
+    return f"Taken as {capture.reader}{pace} · {channels} channel{'s' if channels != 1 else ''}{starts}."

@@ -1,0 +1,294 @@
+"""A look into files before they are taken: raw lines on top, what they are taken for below, changed live."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QButtonGroup,
+    QCheckBox,
+    QDialog,
+    QHBoxLayout,
+    QHeaderView,
+    QListWidget,
+    QListWidgetItem,
+    QPushButton,
+    QRadioButton,
+    QTableWidget,
+    QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.case.record import SIDE_WORDS, SIDES, Side
+from app.case.wish import Wish
+from app.model.import_memory import proposed, remember
+from app.model.import_preview import Preview, preview
+from app.model.jobs import Jobs
+from app.model.settings import Settings
+from app.model.theme import Theme
+from app.widgets.cause_cards import label
+from app.widgets.elided_label import ElidedLabel
+from app.widgets.import_choices import ImportChoices
+from app.widgets.raw_lines import RawLines
+from tracecore.errors import CaptureFileError
+
+HEADINGS = ("Channel", "Kind", "Unit", "First values")
+WAIT_MS = 150
+"""Typing may go on for so long before the file is looked at again."""
+
+
+@dataclass(slots=True)
+class Files:
+    """What the form is about. ``errors`` is what reading a whole file met, with the wish it was read with."""
+
+    paths: tuple[Path, ...]
+    side: Side
+    wishes: dict[Path, Wish] = field(default_factory=dict)
+    errors: dict[Path, tuple[Wish, CaptureFileError]] = field(default_factory=dict)
+    instead: int | None = None
+
+
+class ImportForm(QDialog):
+    """``taken`` carries the side, the files that stay ticked, and what was said of each. Left, it takes nothing."""
+
+    taken = Signal(str, object, object)
+
+    def __init__(
+        self, files: Files, jobs: Jobs, settings: Settings, theme: Theme, scale: float, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._files, self._jobs, self._settings = files, jobs, settings
+        self.previews: dict[Path, Preview] = {}
+        self.proposals: set[Path] = set()
+        self.wishes = {path: files.wishes.get(path, Wish()) for path in files.paths}
+        self.current = next(iter(files.errors), files.paths[0])
+        self.setWindowTitle("Look into the file" if len(files.paths) == 1 else "Look into the files")
+        self._build(theme, scale)
+        self._soon = QTimer(self, singleShot=True, interval=WAIT_MS)
+        self._soon.timeout.connect(self.look)
+        self.look()
+
+    # ---- the parts
+
+    def _build(self, theme: Theme, scale: float) -> None:
+        outer = QVBoxLayout(self)
+        outer.setContentsMargins(18, 12, 18, 12)
+        outer.setSpacing(8)
+        across = QHBoxLayout()
+        across.setSpacing(14)
+        self.list = QListWidget()
+        self.list.setAccessibleName("Files")
+        self.list.setFixedWidth(round(230 * min(scale, 1.3)))
+        for path in self._files.paths:
+            item = QListWidgetItem(path.name)
+            item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
+            item.setCheckState(Qt.CheckState.Checked)
+            item.setToolTip(str(path))
+            self.list.addItem(item)
+        self.list.setVisible(len(self._files.paths) > 1)
+        self.list.setCurrentRow(self._files.paths.index(self.current))
+        self.list.currentRowChanged.connect(self._choose)
+        self.list.itemChanged.connect(lambda _: self._judge())
+        across.addWidget(self.list)
+        down = QVBoxLayout()
+        down.setSpacing(8)
+        self.title = ElidedLabel(self.current.name, "strong")
+        down.addWidget(self.title)
+        self.raw = RawLines(theme, scale)
+        down.addWidget(self.raw, 3)
+        self.choices = ImportChoices()
+        self.choices.changed.connect(self._said)
+        self.choices.refused.connect(self._refuse)
+        down.addWidget(self.choices)
+        self.alike = QCheckBox("The same for all files of this shape")
+        self.alike.setChecked(True)
+        self.alike.setVisible(len(self._files.paths) > 1)
+        down.addWidget(self.alike)
+        self.sentence = label("", "plain")
+        down.addWidget(self.sentence)
+        self.table = self._table(scale)
+        down.addWidget(self.table, 4)
+        across.addLayout(down, 1)
+        outer.addLayout(across, 1)
+        outer.addLayout(self._foot())
+        room = self.screen().availableSize()
+        self.resize(min(round(1080 * scale), room.width() - 60), min(round(680 * scale), room.height() - 60))
+
+    def _table(self, scale: float) -> QTableWidget:
+        table = QTableWidget(0, len(HEADINGS))
+        table.setHorizontalHeaderLabels(HEADINGS)
+        table.setAccessibleName("What the lines are taken for")
+        table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        table.setShowGrid(False)
+        table.verticalHeader().hide()
+        line = round(15 * scale * 1.75)
+        table.verticalHeader().setDefaultSectionSize(line)
+        table.setMinimumHeight(line * 4)
+        header = table.horizontalHeader()
+        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
+        header.setHighlightSections(False)
+        header.setStretchLastSection(True)
+        header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
+        for column, width in enumerate((150, 80, 60)):
+            table.setColumnWidth(column, round(width * scale))
+        return table
+
+    def _foot(self) -> QHBoxLayout:
+        foot = QHBoxLayout()
+        foot.setSpacing(10)
+        self.sides = QButtonGroup(self)
+        if self._files.instead is None:
+            foot.addWidget(label("They are" if len(self._files.paths) > 1 else "It is", "muted", wrap=False))
+            for number, side in enumerate(SIDES):
+                button = QRadioButton(SIDE_WORDS[side].lower())
+                button.setChecked(side == self._files.side)
+                self.sides.addButton(button, number)
+                foot.addWidget(button)
+        foot.addStretch(1)
+        self.leave = QPushButton("Leave")
+        self.leave.setToolTip("Nothing is taken")
+        self.leave.clicked.connect(self.reject)
+        self.take = QPushButton("Take them" if len(self._files.paths) > 1 else "Take it")
+        self.take.setProperty("role", "decision")
+        self.take.setEnabled(False)
+        self.take.clicked.connect(self.accept)
+        foot.addWidget(self.leave)
+        foot.addWidget(self.take)
+        return foot
+
+    # ---- looking
+
+    def look(self) -> None:
+        """Looks at every file whose wish is not the one that its preview was made with."""
+        stale = [p for p in self._files.paths if p not in self.previews or self.previews[p].wish != self.wishes[p]]
+        if not stale:
+            self._show(refill=False)
+            return
+        jobs = [(path, self.wishes[path], self._files.errors.get(path)) for path in stale]
+        first = {path for path in stale if path not in self.previews}
+        choices = {path: self._proposal for path in first if self.wishes[path] == Wish()}
+
+        def work(tell: Callable[[float, str], None]) -> list[tuple[Path, Preview, bool]]:
+            found = []
+            for i, (path, wish, error) in enumerate(jobs):
+                tell(i / len(jobs), f"looking into {path.name}")
+                met = error[1] if error is not None and error[0] == wish else None
+                seen = preview(path, wish, met)
+                offered = choices[path](seen) if path in choices and not seen.ready else None
+                found.append((path, offered or seen, offered is not None))
+            return found
+
+        self._jobs.request("look", work, self._seen, self._refuse)
+
+    def _proposal(self, seen: Preview) -> Preview | None:
+        """What was said of the last file of this shape, where it makes this one readable."""
+        wish = proposed(self._settings, seen.shape)
+        if wish is None or (seen.mark is not None and seen.lacks == ""):
+            return None
+        tried = preview(seen.path, wish)
+        return tried if tried.ready else None
+
+    def _seen(self, found: list[tuple[Path, Preview, bool]]) -> None:
+        refill = False
+        for path, seen, offered in found:
+            first = path not in self.previews
+            if offered:
+                self.wishes[path] = seen.wish
+                self.proposals.add(path)
+            refill = refill or (path == self.current and first)
+            self.previews[path] = seen
+            # a folder holds more than captures: what no reader knows is left out, and can be ticked again
+            if first and len(self._files.paths) > 1 and not seen.ready and not seen.layouts:
+                self._item(path).setCheckState(Qt.CheckState.Unchecked)
+        self._show(refill=refill)
+
+    def _item(self, path: Path) -> QListWidgetItem:
+        item = self.list.item(self._files.paths.index(path))
+        assert item is not None
+        return item
+
+    def _choose(self, row: int) -> None:
+        self.current = self._files.paths[row]
+        self._show(refill=True)
+
+    def _said(self, wish: Wish) -> None:
+        """A choice was changed: for this file, and where it is wanted for the others of its shape."""
+        shape = self.previews[self.current].shape if self.current in self.previews else ""
+        self.wishes[self.current] = wish
+        self.proposals.discard(self.current)
+        for path, seen in self.previews.items():
+            if self.alike.isChecked() and shape and seen.shape == shape:
+                self.wishes[path] = wish
+        self.take.setEnabled(False)
+        self._soon.start()
+
+    def _refuse(self, sentence: str) -> None:
+        self._say(sentence, False)
+        self.take.setEnabled(False)
+
+    # ---- showing
+
+    def _show(self, *, refill: bool) -> None:
+        seen = self.previews.get(self.current)
+        self.title.setText(str(self.current))
+        if seen is not None:
+            self.raw.show_preview(seen)
+            self.choices.show_preview(seen, refill=refill)
+            again = "As the last file of this shape was read. " if self.current in self.proposals else ""
+            self._say(
+                again + seen.sentence.removeprefix(f"{self.current}, ").removeprefix(f"{self.current}: "), seen.ready
+            )
+            self._fill_table(seen)
+        self._judge()
+
+    def _say(self, sentence: str, fine: bool) -> None:
+        self.sentence.setText(sentence[:1].upper() + sentence[1:])
+        self.sentence.setObjectName("plain" if fine else "warning")
+        self.sentence.style().polish(self.sentence)
+
+    def _fill_table(self, seen: Preview) -> None:
+        self.table.setRowCount(len(seen.channels))
+        for row, channel in enumerate(seen.channels):
+            for column, text in enumerate((channel.name, channel.kind, channel.unit or "–", channel.first)):
+                self.table.setItem(row, column, QTableWidgetItem(text))
+
+    def ticked(self) -> tuple[Path, ...]:
+        """The files that are to be taken."""
+        if len(self._files.paths) == 1:
+            return self._files.paths
+        return tuple(p for p in self._files.paths if self._item(p).checkState() == Qt.CheckState.Checked)
+
+    def _judge(self) -> None:
+        """Marks each file in the list, and lets them be taken where every ticked one is ready."""
+        self.list.blockSignals(True)
+        for path, seen in self.previews.items():
+            state = "fits" if seen.ready else (f"lacks its {seen.lacks}" if seen.lacks else "cannot be taken")
+            self._item(path).setText(f"{'✓' if seen.ready else '▲'} {path.name}\n   {state}")
+        self.list.blockSignals(False)
+        ticked = self.ticked()
+        ready = all(p in self.previews and self.previews[p].ready for p in ticked)
+        fresh = all(self.previews[p].wish == self.wishes[p] for p in ticked if p in self.previews)
+        self.take.setEnabled(bool(ticked) and ready and fresh)
+
+    def accept(self) -> None:
+        """Takes the ticked files; what was said of them serves others of their shape."""
+        ticked = self.ticked()
+        for path in ticked:
+            if self.wishes[path] != Wish():
+                remember(self._settings, self.previews[path].shape, self.wishes[path])
+        self._settings.save()
+        side = SIDES[self.sides.checkedId()] if self._files.instead is None else self._files.side
+        super().accept()
+        self.taken.emit(side, ticked, {p: self.wishes[p] for p in ticked if self.wishes[p] != Wish()})
+
+    def done(self, result: int) -> None:
+        """Closed either way: what is still being looked at is of no use."""
+        self._soon.stop()
+        self._jobs.stop("look")
+        super().done(result)

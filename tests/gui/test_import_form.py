@@ -1,0 +1,216 @@
+"""Files that do not say what they are: looked at, said, taken; or left."""
+
+from __future__ import annotations
+
+import gzip
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from app.case.shelf import Shelf
+from app.case.values import HeldCapture
+from app.case.wish import Wish, wish_of
+from app.model.import_memory import proposed, remember
+from app.model.import_preview import lines_around, preview
+from app.widgets.import_form import ImportForm
+from app.window import Window
+
+
+@pytest.fixture
+def bare(tmp_path: Path) -> Path:
+    """Rows without a rate."""
+    path = tmp_path / "bare.csv"
+    path.write_text("a,b\n" + "0,1\n1,0\n" * 40, "utf-8")
+    return path
+
+
+def form_of(qtbot, window: Window) -> ImportForm:
+    """The form that is open, once it has looked at all its files."""
+    qtbot.waitUntil(lambda: any(f.isVisible() for f in window.findChildren(ImportForm)), timeout=20_000)
+    form = next(f for f in window.findChildren(ImportForm) if f.isVisible())
+    looked(qtbot, window, form)
+    return form
+
+
+def looked(qtbot, window: Window, form: ImportForm) -> None:
+    def done() -> bool:
+        return window.jobs.idle and all(
+            p in form.previews and form.previews[p].wish == w for p, w in form.wishes.items()
+        )
+
+    qtbot.waitUntil(done, timeout=20_000)
+
+
+def say(qtbot, window: Window, form: ImportForm, field: str, text: str) -> None:
+    """Types into a field of the choices."""
+    getattr(form.choices, field).setText(text)
+    getattr(form.choices, field).textEdited.emit(text)
+    looked(qtbot, window, form)
+
+
+def test_a_file_without_a_rate_is_asked_about_and_taken_with_the_one_that_is_said(
+    qtbot, window: Window, bare: Path
+) -> None:
+    window.files.open_captures("good", [bare])
+    form = form_of(qtbot, window)
+    assert "no sample rate" in form.sentence.text()
+    assert "sample rate" in form.previews[bare].lacks
+    assert not form.take.isEnabled()
+    say(qtbot, window, form, "rate", "soon")
+    assert "Sample rate" in form.sentence.text()
+    assert not form.take.isEnabled()
+    say(qtbot, window, form, "rate", "24 MHz")
+    assert form.take.isEnabled()
+    assert [form.table.item(r, 0).text() for r in range(2)] == ["a", "b"]
+    assert form.table.item(0, 3).text().startswith("0 1 0 1")
+    form.accept()
+    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+    (held,) = window.bench.case.good.captures
+    assert held.resolution_ps == 41_667
+    # the case reads it again in the same way
+    assert Shelf(window.bench.store).load(held).resolution_ps == 41_667
+
+
+def test_a_form_that_is_left_takes_nothing(qtbot, window: Window, bare: Path, bench_files: dict[str, Path]) -> None:
+    window.files.open_captures("good", [bench_files["good"], bare])
+    form = form_of(qtbot, window)
+    assert form.current == bare
+    form.leave.click()
+    qtbot.wait(50)
+    assert window.bench.case.good.captures == ()
+    assert window.jobs.idle
+
+
+def test_an_error_shows_the_raw_line_with_its_cell_marked(qtbot, window: Window, tmp_path: Path) -> None:
+    path = tmp_path / "torn.csv"
+    path.write_text("; Samplerate: 24 MHz\na,b\n" + "0,1\n1,0\n" * 4 + "0,Q\n" + "0,1\n" * 30, "utf-8")
+    window.files.open_captures("suspect", [path])
+    form = form_of(qtbot, window)
+    assert form.raw.marked_text() == "Q"
+    assert form.sentence.text().startswith("Line 11, column 2") or "'Q'" in form.sentence.text()
+    assert not form.take.isEnabled()
+    form.reject()
+
+
+def test_a_broken_file_leaves_the_case_untouched(qtbot, compared: Window, bench_files: dict[str, Path]) -> None:
+    case, comparison = compared.bench.case, compared.bench.comparison
+    compared.files.open_captures("suspect", [bench_files["good"], bench_files["broken"]])
+    form = form_of(qtbot, compared)
+    assert form.current == bench_files["broken"]
+    assert form.previews[form.current].mark.line == 53
+    assert compared.bench.case is case
+    assert compared.bench.comparison is comparison
+    # without the broken one the other is taken
+    form._item(bench_files["broken"]).setCheckState(form._item(bench_files["good"]).checkState().Unchecked)
+    assert form.take.isEnabled()
+    form.accept()
+    qtbot.waitUntil(lambda: len(compared.bench.case.suspect.captures) == 2 and compared.jobs.idle, timeout=20_000)
+
+
+def test_a_line_far_down_a_zipped_file_is_shown_with_its_neighbours(tmp_path: Path) -> None:
+    path = tmp_path / "long.csv.gz"
+    rows = ["; Samplerate: 1 MHz", "a,b", *(["0,1", "1,0"] * 30_000)]
+    rows[50_000] = "0,7"
+    path.write_bytes(gzip.compress("\n".join(rows).encode()))
+    assert [(line.number, line.text) for line in lines_around(path, 50_001, 1)] == [
+        (50_000, "1,0"),
+        (50_001, "0,7"),
+        (50_002, "1,0"),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("text", "wish", "lacks", "first"),
+    [
+        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", Wish(), "time unit", None),
+        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", Wish(time_unit="us"), "", "0 1 0"),
+        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", Wish(time_unit="us", first_row=3), "", "1 0"),
+        ("a;b\n0;1\n1;0\n", Wish(sample_rate_hz=Fraction(1000), delimiter=";"), "", "0 1"),
+        ("a;b\n0;1\n1;0\n", Wish(sample_rate_hz=Fraction(1000), delimiter="\t"), "", None),
+        ("Time (s),CH1 (V)\n0.0,0.5\n0.1,1.5\n0.2,2.5\n", Wish(volt_scale=Fraction(10)), "", "5  15  25"),
+    ],
+)
+def test_what_is_said_decides_what_the_lines_are_taken_for(
+    tmp_path: Path, text: str, wish: Wish, lacks: str, first: str | None
+) -> None:
+    path = tmp_path / "capture.csv"
+    path.write_text(text, "utf-8")
+    seen = preview(path, wish)
+    assert (seen.lacks, seen.ready) == (lacks, first is not None)
+    assert (seen.channels[0].first if seen.channels else None) == first
+
+
+def test_files_of_one_shape_share_what_is_said_and_the_next_one_is_proposed_it(
+    qtbot, window: Window, tmp_path: Path
+) -> None:
+    paths = [tmp_path / f"run{i}.csv" for i in range(3)]
+    for i, path in enumerate(paths):
+        path.write_text("a,b\n" + "0,1\n1,0\n" * (20 + i), "utf-8")
+    window.files.open_captures("suspect", paths[:2])
+    form = form_of(qtbot, window)
+    say(qtbot, window, form, "rate", "2 MHz")
+    assert form.take.isEnabled()
+    form.accept()
+    qtbot.waitUntil(lambda: len(window.bench.case.suspect.captures) == 2 and window.jobs.idle, timeout=20_000)
+    window.files.open_captures("suspect", paths[2:])
+    again = form_of(qtbot, window)
+    assert again.sentence.text().startswith("As the last file of this shape")
+    assert again.wishes[paths[2]].sample_rate_hz == 2_000_000
+    assert window.bench.case.suspect.captures[-1].name != "run2.csv"
+    again.reject()
+
+
+def test_a_folder_with_other_files_offers_only_its_captures(
+    qtbot, window: Window, tmp_path: Path, bench_files: dict[str, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "run.csv").write_bytes(bench_files["good"].read_bytes())
+    (tmp_path / "README.md").write_text("Captured in spring.\n", "utf-8")
+    monkeypatch.setattr("app.capture_actions.QFileDialog.getExistingDirectory", lambda *_: str(tmp_path))
+    window.act("open_good_folder")
+    form = form_of(qtbot, window)
+    assert form.ticked() == (tmp_path / "run.csv",)
+    assert form.take.isEnabled()
+    form.accept()
+    qtbot.waitUntil(lambda: len(window.bench.case.good.captures) == 1 and window.jobs.idle, timeout=20_000)
+
+
+def test_files_are_looked_into_on_request_and_the_side_is_chosen_there(
+    qtbot, window: Window, bench_files: dict[str, Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    chosen = ([str(bench_files["good"])], "")
+    monkeypatch.setattr("app.capture_actions.QFileDialog.getOpenFileNames", lambda *_: chosen)
+    window.act("look_first")
+    form = form_of(qtbot, window)
+    assert form.previews[form.current].ready
+    form.sides.button(1).setChecked(True)
+    form.accept()
+    qtbot.waitUntil(lambda: len(window.bench.case.suspect.captures) == 1 and window.jobs.idle, timeout=20_000)
+
+
+def test_how_a_capture_is_read_can_be_changed_from_its_card(qtbot, window: Window, bare: Path) -> None:
+    window.files.open_captures("good", [bare], {bare: Wish(sample_rate_hz=Fraction(10**6))})
+    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+    page = window.pages["captures"]
+    page._describe("good", 0, "warm", "on the extender", "")
+    page._deed("good", "look", 0)
+    form = form_of(qtbot, window)
+    assert form.choices.rate.text() == "1 MHz"
+    say(qtbot, window, form, "rate", "2 MHz")
+    form.accept()
+    qtbot.waitUntil(
+        lambda: window.bench.case.good.captures[0].resolution_ps == 500_000 and window.jobs.idle, timeout=20_000
+    )
+    (held,) = window.bench.case.good.captures
+    assert (held.name, held.note) == ("warm", "on the extender")
+    assert window.bench.undo() == "replace a capture"
+    assert window.bench.case.good.captures[0].resolution_ps == 1_000_000
+
+
+def test_a_wish_survives_as_text(window: Window) -> None:
+    wish = Wish(Fraction(24_000_000, 7), "change rows", "\t", 4, "ns", 8, Fraction(10))
+    remember(window.settings, "shape", wish)
+    assert proposed(window.settings, "shape") == wish
+    assert proposed(window.settings, "other") is None
+    held = HeldCapture("k", "n", "", "", 0, "r", 1, 0, 1, (), (), (), str(wish.sample_rate_hz), "change rows")
+    assert wish_of(held) == Wish(Fraction(24_000_000, 7), "change rows")

@@ -1,0 +1,53 @@
+"""What a person says of a file is taken before what it seems to be."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from tracecore.errors import CaptureFileError, MissingSampleRate
+from tracecore.readers import read_capture
+
+
+def written(tmp_path: Path, text: str) -> Path:
+    path = tmp_path / "capture.csv"
+    path.write_text(text, "utf-8")
+    return path
+
+
+CHANGES = "time,a,b\n0,0,1\n10,1,0\n30,0,1\n"
+
+
+def test_a_time_column_without_a_unit_takes_the_one_that_is_said(tmp_path: Path) -> None:
+    path = written(tmp_path, CHANGES)
+    with pytest.raises(MissingSampleRate):
+        read_capture(path)
+    capture = read_capture(path, time_unit="us")
+    assert capture.digital["a"].times_ps.tolist() == [0, 10_000_000, 30_000_000]
+    with pytest.raises(ValueError, match="fortnight"):
+        read_capture(path, time_unit="fortnight")
+
+
+def test_rows_above_the_first_one_are_left_out(tmp_path: Path) -> None:
+    path = written(tmp_path, CHANGES)
+    capture = read_capture(path, time_unit="ns", first_row=3)
+    assert (capture.start_ps, capture.channels) == (10_000, ("a", "b"))
+
+
+def test_a_delimiter_that_is_said_is_taken(tmp_path: Path) -> None:
+    path = written(tmp_path, "; Samplerate: 1 MHz\na;b\n" + "0;1\n1;0\n" * 20)
+    assert read_capture(path, delimiter=";").channels == ("a", "b")
+    with pytest.raises(CaptureFileError):
+        read_capture(path, delimiter="\t")
+
+
+def test_volts_are_multiplied_for_a_probe_that_the_instrument_did_not_know_of(tmp_path: Path) -> None:
+    rows = "".join(f"{i}e-6,0.{i % 5}\n" for i in range(20))
+    path = written(tmp_path, "Time (s),CH1 (V)\n" + rows)
+    plain, scaled = read_capture(path), read_capture(path, volt_scale=Fraction(10))
+    np.testing.assert_allclose(scaled.analog["CH1"].volts, plain.analog["CH1"].volts * 10, rtol=1e-6)
+    assert ("volts multiplied by", "10") in scaled.facts
+    assert scaled.sha256 == plain.sha256
