@@ -8,8 +8,8 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
 - ``lineup``: ``clock``, ``edge`` (rising, falling), ``offset_cycles`` (suspect cycle = good cycle + offset; null where
   no line-up was found), ``confidence`` 0 to 1, ``runner_up`` (``offset_cycles``, ``agreement`` 0 to 1 and
   ``overlap_cycles`` of the next best offset, or null), ``compared_cycles``, ``drift_ppm`` (how much longer the
-  suspect's cycle is, or null), ``slips`` in order: ``kind`` (inserted,
-  missing, diverged), ``good_cycle``, ``suspect_cycle``, ``inserted`` and ``missing`` (counts of cycles without partner).
+  suspect's cycle is, or null), ``slips`` in order: ``kind``
+  (inserted, missing, diverged), ``good_cycle``, ``suspect_cycle``, ``inserted`` and ``missing`` (cycles on one side).
 - ``signals``, the clock first, then in the sheet's order: ``signal``, ``slot``, ``pin`` (empty where not on the sheet),
   ``verdict`` (agrees, diverges, undecided, missing), ``fault_mode`` in words or null, ``first_divergence`` (``cycle``,
   ``good_ps``, ``suspect_ps``) or null, ``diverging_cycles`` (a count), ``compared_cycles``, ``skew_ps`` (``median``,

@@ -301,7 +301,10 @@ def _judged(sides: _Sides, words: BothWords) -> list[Verified]:
             if at not in judged and (v := verify(good, suspect, at, live)) is not None:
                 judged[at] = v
 
-    judge(candidate_offsets(good, suspect, live, words))
+    for batch in candidate_offsets(good, suspect, live, words):
+        judge(batch)
+        if any(v.robust > 0.9 and v.robust * v.overlap > 0.1 * sides.cycles for v in judged.values()):
+            break
     # where captures are equal at several offsets, the longest overlap, then the smallest move, comes first
     order = lambda v: (-v.evidence, abs(v.offset))  # noqa: E731
     best = min(judged.values(), key=order, default=None)

@@ -8,6 +8,7 @@ that starts halfway, does not spoil the right offset.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -85,14 +86,15 @@ def both_words(good: UInt8, suspect: UInt8, live: NDArray[np.bool_]) -> BothWord
     return BothWords(state_words(good, rows), state_words(suspect, rows), mask, rows)
 
 
-def candidate_offsets(good: UInt8, suspect: UInt8, live: NDArray[np.bool_], words: BothWords) -> list[int]:
-    """Offsets worth judging; the same states on both sides always include 0."""
+def candidate_offsets(good: UInt8, suspect: UInt8, live: NDArray[np.bool_], words: BothWords) -> Iterator[list[int]]:
+    """Offsets worth judging, in batches: further ones are wanted only where none of a batch fits well. The first
+    batch includes 0."""
     rows = np.flatnonzero(live)
     if max(good.shape[1], suspect.shape[1]) <= _CORRELATE_UP_TO:
-        found = _by_correlation(good[rows], suspect[rows])
+        yield list(dict.fromkeys([*_by_correlation(good[rows], suspect[rows]), 0]))
     else:
-        found = _by_seeds(good, suspect, words)
-    return list(dict.fromkeys([*found, 0]))
+        yield [0]
+        yield from _by_seeds(good, suspect, words)
 
 
 def _by_correlation(good: UInt8, suspect: UInt8, most: int = 24) -> list[int]:
@@ -138,21 +140,20 @@ def _healthy(good: UInt8, suspect: UInt8, words: BothWords) -> np.uint64:
     return np.uint64(sum(1 << i for i in bits))
 
 
-def _by_seeds(good: UInt8, suspect: UInt8, words: BothWords, most: int = 16) -> list[int]:
+def _by_seeds(good: UInt8, suspect: UInt8, words: BothWords, most: int = 16) -> Iterator[list[int]]:
     """Stretches of words found on both sides vote for their distance; then the same without the signals
     whose own patterns the other side does not know, and by random halves of the rest."""
+    yield _votes(words.good.levels, words.suspect.levels, words.live, most)
     healthy = _healthy(good, suspect, words)
-    masks = [words.live, healthy]
+    if healthy not in (words.live, 0):
+        yield _votes(words.good.levels, words.suspect.levels, healthy, most)
     rng = np.random.default_rng(0)
     bits = [i for i in range(len(words.rows)) if int(healthy) >> i & 1 or int(healthy).bit_count() < 2]
     for _ in range(3):
-        shuffled = rng.permutation(bits)
-        masks += [np.uint64(sum(1 << int(i) for i in h)) for h in np.array_split(shuffled, 2)]
-    offsets: list[int] = []
-    for mask in dict.fromkeys(masks):
-        if mask:
-            offsets += _votes(words.good.levels & mask, words.suspect.levels & mask, most)
-    return list(dict.fromkeys(offsets))
+        for half in np.array_split(rng.permutation(bits), 2):
+            mask = np.uint64(sum(1 << int(i) for i in half))
+            if mask:
+                yield _votes(words.good.levels, words.suspect.levels, mask, most)
 
 
 def local_places(good: UInt8, suspect: UInt8, words: BothWords) -> list[Places]:
@@ -162,7 +163,7 @@ def local_places(good: UInt8, suspect: UInt8, words: BothWords) -> list[Places]:
         if not mask:
             continue
         thin = max(0, int(np.log2(max(1, max(len(words.good), len(words.suspect)) / _SEEDS))))
-        a, b = unique_seeds(words.good.levels & mask, words.suspect.levels & mask, thin)
+        a, b = unique_seeds(words.good.levels, words.suspect.levels, thin, mask)
         if len(a) < 2:
             continue
         order = np.lexsort((a, b - a))
@@ -197,12 +198,12 @@ def _patterns(row: UInt8, cycles: int) -> NDArray[np.uint32]:
     return out
 
 
-def _votes(good: Words, suspect: Words, most: int, rare: int = 4) -> list[int]:
+def _votes(good: Words, suspect: Words, mask: np.uint64, most: int, rare: int = 4) -> list[int]:
     """Distances between equal windows, those with most votes first."""
     thin = max(0, int(np.log2(max(1, max(len(good), len(suspect)) / _SEEDS))))
     # picking by content keeps the same stretches on both sides
-    key_a, at_a = _rare(*picked_windows(good, SEED_CYCLES, thin), rare)
-    key_b, at_b = _rare(*picked_windows(suspect, SEED_CYCLES, thin), rare)
+    key_a, at_a = _rare(*picked_windows(good, SEED_CYCLES, thin, mask), rare)
+    key_b, at_b = _rare(*picked_windows(suspect, SEED_CYCLES, thin, mask), rare)
     first, last = key_b.searchsorted(key_a, "left"), key_b.searchsorted(key_a, "right")
     count = last - first
     if not count.sum():

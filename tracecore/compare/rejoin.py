@@ -72,7 +72,7 @@ def rejoins(pair: WordPair, at: Places, mask: np.uint64) -> Iterator[tuple[Place
 def _common_stretches(good: StateWords, suspect: StateWords, mask: np.uint64, window: int) -> list[Places]:
     """Where stretches of at least ``LEAST_TOGETHER`` cycles at one distance begin, nearest first, a dozen at most."""
     thin = max(0, int(np.log2(max(1, window // 65_536))))
-    a, b = unique_seeds(good.levels & mask, suspect.levels & mask, thin)
+    a, b = unique_seeds(good.levels, suspect.levels, thin, mask)
     if len(a) < 4:
         return []
     order = np.lexsort((a, b - a))
@@ -85,12 +85,12 @@ def _common_stretches(good: StateWords, suspect: StateWords, mask: np.uint64, wi
     return sorted(places, key=max)[:12]
 
 
-def unique_seeds(good: Words, suspect: Words, thin: int) -> tuple[Int64, Int64]:
+def unique_seeds(good: Words, suspect: Words, thin: int, mask: np.uint64) -> tuple[Int64, Int64]:
     """Places of windows of ``SEED_CYCLES`` words that occur once on each side, sorted by the good place.
 
     Only one window in ``2 ** thin`` is looked at, chosen by its content, so that both sides choose the same.
     """
-    (a, at_a), (b, at_b) = (_once(*picked_windows(w, SEED_CYCLES, thin)) for w in (good, suspect))
+    (a, at_a), (b, at_b) = (_once(*picked_windows(w, SEED_CYCLES, thin, mask)) for w in (good, suspect))
     if not len(a) or not len(b):
         return np.empty(0, np.int64), np.empty(0, np.int64)
     partner = np.minimum(b.searchsorted(a), len(b) - 1)
@@ -109,15 +109,16 @@ def _once(keys: Words, at: Int64) -> tuple[Words, Int64]:
     return keys[alone], at[alone]
 
 
-def picked_windows(words: Words, cycles: int, thin: int, part: int = 1 << 20) -> tuple[Words, Int64]:
+def picked_windows(words: Words, cycles: int, thin: int, mask: np.uint64, part: int = 1 << 16) -> tuple[Words, Int64]:
     """Hashes of windows of ``cycles`` words and where they begin: one in ``2 ** thin``, picked by the hash itself.
+    Only the signals of ``mask`` count.
 
-    Long captures are worked through in parts, so that no array of their length is made.
+    Long captures are worked through in parts, which stay in the processor's cache.
     """
     pick = np.uint64((1 << thin) - 1)
     keys, places = [np.empty(0, np.uint64)], [np.empty(0, np.int64)]
     for start in range(0, len(words) - cycles + 1, part):
-        hashed = window_hash(words[start : start + part + cycles - 1], cycles)
+        hashed = window_hash(words[start : start + part + cycles - 1] & mask, cycles)
         at = np.flatnonzero((hashed >> np.uint64(8)) & pick == 0)
         keys.append(hashed[at])
         places.append(at + start)

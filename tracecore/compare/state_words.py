@@ -45,17 +45,18 @@ def state_words(states: UInt8, rows: Int64) -> StateWords:
     count = states.shape[1]
     levels = np.zeros((count, 8), np.uint8)
     undecided: NDArray[np.uint8] | None = None
+    own, moved = np.empty(count, np.uint8), np.empty(count, np.uint8)
     for byte in range(-(-len(rows) // 8)):
         # eight signals are packed in bytes first: that reads and writes an eighth of what words would
-        own = np.zeros(count, np.uint8)
-        doubt = np.zeros(count, np.uint8)
-        for bit, row in enumerate(rows[8 * byte : 8 * byte + 8].tolist()):
-            own |= held(states[row]) << np.uint8(bit)
-            doubt |= (states[row] >> np.uint8(1)) << np.uint8(bit)
+        eight = rows[8 * byte : 8 * byte + 8].tolist()
+        own.fill(0)
+        for bit, row in enumerate(eight):
+            np.bitwise_or(own, np.left_shift(held(states[row]), np.uint8(bit), out=moved), out=own)
         levels[:, byte] = own
-        if doubt.any():
+        doubted = [(bit, row) for bit, row in enumerate(eight) if states[row].max(initial=0) == UNKNOWN]
+        if doubted:
             undecided = np.zeros((count, 8), np.uint8) if undecided is None else undecided
-            undecided[:, byte] = doubt
+            undecided[:, byte] = np.bitwise_or.reduce([(states[r] >> np.uint8(1)) << np.uint8(i) for i, r in doubted])
     as_words = levels.reshape(-1).view("<u8").astype(np.uint64, copy=False)
     return StateWords(as_words, None if undecided is None else undecided.reshape(-1).view("<u8"))
 
@@ -66,9 +67,9 @@ def held(row: UInt8) -> UInt8:
     >>> held(np.array([2, 1, 2, 2, 0], np.uint8)).tolist()
     [0, 1, 1, 1, 0]
     """
-    doubt = np.flatnonzero(row == UNKNOWN)
-    if not len(doubt):
+    if row.max(initial=0) < UNKNOWN:
         return row
+    doubt = np.flatnonzero(row == UNKNOWN)
     out = row.copy()
     first = np.concatenate(([True], np.diff(doubt) > 1))
     before = doubt[first] - 1
