@@ -54,20 +54,19 @@ def match_transitions(
     [0, 1]
     """
     delay = constant_delay_ps(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps, furthest_ps)
-    pair = _match(good_ps, good_levels, suspect_ps - delay, suspect_levels, tolerance_ps)
-    i = np.flatnonzero(pair >= 0)
-    j = pair[i]
+    shifted = suspect_ps - delay if delay else suspect_ps
+    pair = _match(good_ps, good_levels, shifted, suspect_levels, tolerance_ps)
     late_i, late_j = _leftover_pairs(pair, good_ps, good_levels, suspect_ps, suspect_levels, furthest_ps)
+    pair[late_i] = late_j
     # the delay was taken out to find the pairs; late or early is what lies apart on the real axis
-    paired_i, paired_j = np.concatenate((i, late_i)), np.concatenate((j, late_j))
-    order = np.argsort(paired_i, kind="stable")
-    paired_i, paired_j = paired_i[order], paired_j[order]
+    paired_i = np.flatnonzero(pair >= 0)
+    paired_j = pair[paired_i]
     far = np.abs(suspect_ps[paired_j] - good_ps[paired_i]) > tolerance_ps
-    missing = _without(len(good_ps), i, late_i)
-    extra = _without(len(suspect_ps), j, late_j)
+    missing, extra = np.flatnonzero(pair < 0), _unused(paired_j, len(suspect_ps))
+    near_i, near_j = (paired_i[~far], paired_j[~far]) if far.any() else (paired_i, paired_j)
     return Matching(
-        paired_i[~far],
-        paired_j[~far],
+        near_i,
+        near_j,
         paired_i[far],
         paired_j[far],
         _wide(good_ps, missing, narrowest_ps),
@@ -95,12 +94,12 @@ def constant_delay_ps(
     step = max(1, len(good_ps) // most)
     distances = []
     for level in (0, 1):
-        a = good_ps[good_levels == level][::step]
-        b = suspect_ps[suspect_levels == level]
-        first = b.searchsorted(a - furthest_ps, "left")
-        count = np.minimum(b.searchsorted(a + furthest_ps, "right") - first, 64)
+        a = good_ps[np.flatnonzero(good_levels == level)[::step]]
+        first = suspect_ps.searchsorted(a - furthest_ps, "left")
+        count = np.minimum(suspect_ps.searchsorted(a + furthest_ps, "right") - first, 128)
         partner = np.repeat(first, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-        distances.append(b[partner] - np.repeat(a, count))
+        distance = suspect_ps[partner] - np.repeat(a, count)
+        distances.append(distance[suspect_levels[partner] == level])
     distance = np.sort(np.concatenate(distances))
     if not len(distance):
         return 0
@@ -115,28 +114,76 @@ def constant_delay_ps(
     return int(np.median(held))
 
 
+_PLAIN, _FEWEST_AT_ONCE, _MOST_AT_ONCE = 1 << 16, 256, 1 << 18
+
+
 def _match(good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, tolerance: int) -> Int64:
-    """For each good transition its suspect twin, or -1. Exact: transitions within reach of one another form
-    short separate groups; a group of one and one is plain, the others are solved by dynamic programming."""
+    """For each good transition its suspect twin, or -1. Exact: transitions within reach of one another form short
+    separate groups. Rows of groups of one and one are passed at once, the groups at their ends one by one."""
     pair = np.full(len(good_ps), -1, np.int64)
-    low = suspect_ps.searchsorted(good_ps - tolerance, "left")
-    high = suspect_ps.searchsorted(good_ps + tolerance, "right")
-    near = np.flatnonzero(high > low)
-    if not len(near):
-        return pair
+    i = j = 0
+    size = _FEWEST_AT_ONCE
+    while i < len(good_ps) and j < len(suspect_ps):
+        count = _plain(good_ps[i:], good_levels[i:], suspect_ps[j:], suspect_levels[j:], tolerance)
+        pair[i : i + count] = np.arange(j, j + count)
+        i, j = i + count, j + count
+        if count == _PLAIN:
+            continue
+        # where odd ones come thick, more of them are taken at once
+        size = max(_FEWEST_AT_ONCE, size // 2) if count > size else max(size, min(2 * size, _MOST_AT_ONCE))
+        done, passed = _match_groups(
+            pair[i : i + size], good_ps[i:], good_levels[i:], suspect_ps[j:], suspect_levels[j:], tolerance, j
+        )
+        i, j, size = i + done, j + passed, size if done else 4 * size
+    return pair
+
+
+def _plain(good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, tolerance: int) -> int:
+    """How many of the first transitions pair one to one, each in reach of no other: ``_PLAIN`` at most."""
+    count = min(_PLAIN, len(good_ps), len(suspect_ps))
+    a, b = good_ps[:count], suspect_ps[:count]
+    fine = (np.abs(a - b) <= tolerance) & (good_levels[:count] == suspect_levels[:count])
+    for own, other in ((a, suspect_ps), (b, good_ps)):
+        following = other[1 : count + 1]
+        fine[: len(following)] &= following - own[: len(following)] > tolerance
+    return count if fine.all() else int(fine.argmin())
+
+
+def _match_groups(
+    pair: Int64,
+    good_ps: Int64,
+    good_levels: UInt8,
+    suspect_ps: Int64,
+    suspect_levels: UInt8,
+    tolerance: int,
+    base: int,
+) -> tuple[int, int]:
+    """Fills ``pair`` for the first good transitions up to the end of a group; how many of both sides that took, none
+    where all are one group that goes on behind them."""
+    count = len(pair)
+    own = good_ps[: count + 1]
+    low = suspect_ps.searchsorted(own - tolerance, "left")
+    high = suspect_ps.searchsorted(own + tolerance, "right")
+    apart = np.flatnonzero(low[1:] >= high[:-1])
+    if count < len(good_ps):
+        if not len(apart):
+            return 0, 0
+        count = int(apart[-1]) + 1
+    near = np.flatnonzero(high[:count] > low[:count])
     first, last = low[near], high[near]
     cut = np.flatnonzero(first[1:] >= last[:-1]) + 1
     start, stop = np.concatenate(([0], cut)), np.concatenate((cut, [len(near)]))
-    plain = (stop - start == 1) & (last[start] - first[start] == 1)
+    plain = (stop - start == 1) & (last[start] - first[start] == 1) if len(near) else np.empty(0, np.bool_)
+    start, stop = start[: len(plain)], stop[: len(plain)]
     i, j = near[start[plain]], first[start[plain]]
     same = good_levels[i] == suspect_levels[j]
-    pair[i[same]] = j[same]
+    pair[i[same]] = j[same] + base
     for a, b in zip(start[~plain].tolist(), stop[~plain].tolist(), strict=True):
         i0, i1, j0, j1 = int(near[a]), int(near[b - 1]) + 1, int(first[a]), int(last[b - 1])
         pair[i0:i1] = _match_group(
-            good_ps[i0:i1], good_levels[i0:i1], suspect_ps[j0:j1], suspect_levels[j0:j1], tolerance, j0
+            good_ps[i0:i1], good_levels[i0:i1], suspect_ps[j0:j1], suspect_levels[j0:j1], tolerance, j0 + base
         )
-    return pair
+    return count, int(low[count]) if count < len(low) else len(suspect_ps)
 
 
 _BAND = 512
@@ -188,11 +235,10 @@ def _leftover_pairs(
 ) -> tuple[Int64, Int64]:
     """Between two matched pairs, as many left over on one side as on the other, of the same polarities and not
     too far apart, are the same transitions early or late."""
-    matched = pair >= 0
-    used = np.zeros(len(suspect_ps), np.bool_)
-    used[pair[matched]] = True
-    i, j = np.flatnonzero(~matched), np.flatnonzero(~used)
-    gap_i, gap_j = np.cumsum(matched)[i], np.cumsum(used)[j]
+    i = np.flatnonzero(pair < 0)
+    j = _unused(pair[pair >= 0], len(suspect_ps))
+    # how many matched ones stand before each: its place, less how many are left over before it
+    gap_i, gap_j = i - np.arange(len(i)), j - np.arange(len(j))
     gaps = np.intersect1d(gap_i, gap_j)
     first_i, last_i = gap_i.searchsorted(gaps, "left"), gap_i.searchsorted(gaps, "right")
     first_j, last_j = gap_j.searchsorted(gaps, "left"), gap_j.searchsorted(gaps, "right")
@@ -211,10 +257,10 @@ def _leftover_pairs(
     return late_i[keep], late_j[keep]
 
 
-def _without(count: int, *taken: Int64) -> Int64:
+def _unused(taken: Int64, count: int) -> Int64:
+    """Numbers below ``count`` that are not taken."""
     left = np.ones(count, np.bool_)
-    for index in taken:
-        left[index] = False
+    left[taken] = False
     return np.flatnonzero(left)
 
 
