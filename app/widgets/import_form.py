@@ -12,12 +12,14 @@ from PySide6.QtWidgets import (
     QButtonGroup,
     QCheckBox,
     QDialog,
+    QFrame,
     QHBoxLayout,
     QHeaderView,
     QListWidget,
     QListWidgetItem,
     QPushButton,
     QRadioButton,
+    QScrollArea,
     QTableWidget,
     QTableWidgetItem,
     QVBoxLayout,
@@ -75,7 +77,20 @@ class ImportForm(QDialog):
 
     # ---- the parts
 
+    def _style(self, theme: Theme, scale: float) -> str:
+        """Tick boxes as large as the text; the chosen file by tint and edge."""
+        size = round(15 * scale)
+        box = f"width: {size}px; height: {size}px;"
+        return (
+            f"QCheckBox::indicator, QListView::indicator {{ {box} }}"
+            f"QListView::item {{ padding: {round(3 * scale)}px; }}"
+            f"QListView::item:selected {{ background: {theme.tint}; color: {theme.ink};"
+            f" border: 2px solid {theme.ink}; }}"
+            f"QListView::item:!selected {{ border: 2px solid {theme.panel}; border-bottom: 2px solid {theme.rule}; }}"
+        )
+
     def _build(self, theme: Theme, scale: float) -> None:
+        self.setStyleSheet(self._style(theme, scale))
         outer = QVBoxLayout(self)
         outer.setContentsMargins(18, 12, 18, 12)
         outer.setSpacing(8)
@@ -83,7 +98,8 @@ class ImportForm(QDialog):
         across.setSpacing(14)
         self.list = QListWidget()
         self.list.setAccessibleName("Files")
-        self.list.setFixedWidth(round(230 * min(scale, 1.3)))
+        self.list.setFixedWidth(round(230 * scale))
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         for path in self._files.paths:
             item = QListWidgetItem(path.name)
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
@@ -95,8 +111,18 @@ class ImportForm(QDialog):
         self.list.currentRowChanged.connect(self._choose)
         self.list.itemChanged.connect(lambda _: self._judge())
         across.addWidget(self.list)
-        down = QVBoxLayout()
+        # where large text leaves no room the parts scroll; the buttons stay in sight
+        around = QScrollArea()
+        around.setWidgetResizable(True)
+        around.setFrameShape(QFrame.Shape.NoFrame)
+        around.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        around.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        parts = QWidget()
+        parts.setObjectName("columnBody")
+        down = QVBoxLayout(parts)
+        down.setContentsMargins(0, 0, 4, 0)
         down.setSpacing(8)
+        around.setWidget(parts)
         self.title = ElidedLabel(self.current.name, "strong")
         down.addWidget(self.title)
         self.raw = RawLines(theme, scale)
@@ -113,7 +139,7 @@ class ImportForm(QDialog):
         down.addWidget(self.sentence)
         self.table = self._table(scale)
         down.addWidget(self.table, 4)
-        across.addLayout(down, 1)
+        across.addWidget(around, 1)
         outer.addLayout(across, 1)
         outer.addLayout(self._foot())
         room = self.screen().availableSize()
@@ -165,48 +191,44 @@ class ImportForm(QDialog):
     # ---- looking
 
     def look(self) -> None:
-        """Looks at every file whose wish is not the one that its preview was made with."""
-        stale = [p for p in self._files.paths if p not in self.previews or self.previews[p].wish != self.wishes[p]]
-        if not stale:
-            self._show(refill=False)
+        """Looks at the files whose wish is not the one that their preview was made with, the shown one first."""
+        path = next((p for p in (self.current, *self._files.paths) if self._is_stale(p)), None)
+        if path is None:
+            self._judge()
             return
-        jobs = [(path, self.wishes[path], self._files.errors.get(path)) for path in stale]
-        first = {path for path in stale if path not in self.previews}
-        choices = {path: self._proposal for path in first if self.wishes[path] == Wish()}
+        wish, error = self.wishes[path], self._files.errors.get(path)
+        met = error[1] if error is not None and error[0] == wish else None
+        offers = path not in self.previews and wish == Wish()
 
-        def work(tell: Callable[[float, str], None]) -> list[tuple[Path, Preview, bool]]:
-            found = []
-            for i, (path, wish, error) in enumerate(jobs):
-                tell(i / len(jobs), f"looking into {path.name}")
-                met = error[1] if error is not None and error[0] == wish else None
-                seen = preview(path, wish, met)
-                offered = choices[path](seen) if path in choices and not seen.ready else None
-                found.append((path, offered or seen, offered is not None))
-            return found
+        def work(tell: Callable[[float, str], None]) -> tuple[Preview, bool]:
+            tell(0.0, f"looking into {path.name}")
+            seen = preview(path, wish, met)
+            offered = self._proposal(seen) if offers and not seen.ready else None
+            return offered or seen, offered is not None
 
-        self._jobs.request("look", work, self._seen, self._refuse)
+        self._jobs.request("look", work, lambda found: self._seen(path, *found), self._refuse)
+
+    def _is_stale(self, path: Path) -> bool:
+        return path not in self.previews or self.previews[path].wish != self.wishes[path]
 
     def _proposal(self, seen: Preview) -> Preview | None:
         """What was said of the last file of this shape, where it makes this one readable."""
         wish = proposed(self._settings, seen.shape)
-        if wish is None or (seen.mark is not None and seen.lacks == ""):
-            return None
-        tried = preview(seen.path, wish)
-        return tried if tried.ready else None
+        tried = preview(seen.path, wish) if wish is not None else None
+        return tried if tried is not None and tried.ready else None
 
-    def _seen(self, found: list[tuple[Path, Preview, bool]]) -> None:
-        refill = False
-        for path, seen, offered in found:
-            first = path not in self.previews
-            if offered:
-                self.wishes[path] = seen.wish
-                self.proposals.add(path)
-            refill = refill or (path == self.current and first)
-            self.previews[path] = seen
-            # a folder holds more than captures: what no reader knows is left out, and can be ticked again
-            if first and len(self._files.paths) > 1 and not seen.ready and not seen.layouts:
-                self._item(path).setCheckState(Qt.CheckState.Unchecked)
-        self._show(refill=refill)
+    def _seen(self, path: Path, seen: Preview, offered: bool) -> None:
+        first = path not in self.previews
+        if offered:
+            self.wishes[path] = seen.wish
+            self.proposals.add(path)
+        self.previews[path] = seen
+        # a folder holds more than captures: what no reader knows is left out, and can be ticked again
+        if first and len(self._files.paths) > 1 and not seen.ready and not seen.layouts:
+            self._item(path).setCheckState(Qt.CheckState.Unchecked)
+        if path == self.current:
+            self._show(refill=first)
+        self.look()
 
     def _item(self, path: Path) -> QListWidgetItem:
         item = self.list.item(self._files.paths.index(path))
@@ -253,6 +275,8 @@ class ImportForm(QDialog):
         self.sentence.style().polish(self.sentence)
 
     def _fill_table(self, seen: Preview) -> None:
+        # without channels the raw lines have the room
+        self.table.setVisible(bool(seen.channels))
         self.table.setRowCount(len(seen.channels))
         for row, channel in enumerate(seen.channels):
             for column, text in enumerate((channel.name, channel.kind, channel.unit or "–", channel.first)):
@@ -269,12 +293,11 @@ class ImportForm(QDialog):
         self.list.blockSignals(True)
         for path, seen in self.previews.items():
             state = "fits" if seen.ready else (f"lacks its {seen.lacks}" if seen.lacks else "cannot be taken")
-            self._item(path).setText(f"{'✓' if seen.ready else '▲'} {path.name}\n   {state}")
+            self._item(path).setText(f"{'✓' if seen.ready else '▲'} {path.name}\n     {state}")
         self.list.blockSignals(False)
         ticked = self.ticked()
         ready = all(p in self.previews and self.previews[p].ready for p in ticked)
-        fresh = all(self.previews[p].wish == self.wishes[p] for p in ticked if p in self.previews)
-        self.take.setEnabled(bool(ticked) and ready and fresh)
+        self.take.setEnabled(bool(ticked) and ready and not any(self._is_stale(p) for p in ticked))
 
     def accept(self) -> None:
         """Takes the ticked files; what was said of them serves others of their shape."""
