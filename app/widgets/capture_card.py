@@ -70,7 +70,8 @@ class CaptureCard(QFrame):
         self.setObjectName("card")
         self.setProperty("chosen", is_open)
         self.words, self._side, self._theme, self._scale = words, side, theme, scale
-        roomy, self._wide = width >= ROOM_FOR_FACTS * scale, width >= WIDE * scale
+        self._roomy, self._wide = width >= ROOM_FOR_FACTS * scale, width >= WIDE * scale
+        roomy = self._roomy
         outer = QHBoxLayout(self)
         outer.setContentsMargins(12, 5, 6, 5)
         outer.setSpacing(8)
@@ -206,7 +207,8 @@ class CaptureCard(QFrame):
         if sentence is not None and sentence.do:
             box.addWidget(label(sentence.do, "muted"))
         answers = WrapRow()
-        swap = QPushButton("Swap them in the sheet")
+        swap = QPushButton("Swap them in the sheet" if self._roomy else "Swap them")
+        swap.setAccessibleName("Swap them in the sheet")
         if offer.certain:
             swap.setProperty("role", "decision")
         a, b = offer.channels

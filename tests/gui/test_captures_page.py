@@ -1,0 +1,303 @@
+"""The Captures page: two waves of check-ups, leads that look swapped, and what can be done with a capture."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel, QPushButton
+
+from app.case.changes import ShowCapture
+from app.model.capture_cards import (
+    CardWords,
+    all_judged,
+    bench_line,
+    cards,
+    edited_capture,
+    lead_marks,
+    taken_text,
+    taken_words,
+)
+from app.model.sheet_table import COLUMNS
+from app.widgets.lead_swap import LeadSwap
+from app.window import Window
+from tests.plant import Plant, Side
+from tracecore.circuit.probe_sheet import Probe, write_probe_sheet
+from tracecore.errors import RequestError
+
+NOTE = len(COLUMNS) - 1
+LEADS = {"D01": "4", "D02": "5"}
+
+
+def swapped(side: Side, a: str, b: str) -> Side:
+    """The same crate with two clips exchanged."""
+    return replace(side, pins={**side.pins, a: side.pins[b], b: side.pins[a]})
+
+
+def write(path: Path, side: Side) -> Path:
+    """As sampled rows whose channels are numbered."""
+    channels, rate, types, rows = side.as_sampled_rows().split(b"\n", 3)
+    count = len(types.split(b","))
+    names = ", ".join(str(i) for i in range(count))
+    path.write_bytes(b"\n".join([f"; Channels ({count}/{count}): {names}".encode(), rate, types, rows]))
+    assert channels.startswith(b"; Channels")
+    return path
+
+
+@pytest.fixture(scope="module")
+def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
+    """Two good captures, two suspect ones of which the second has leads 4 and 5 swapped, and the sheet."""
+    folder = tmp_path_factory.mktemp("page")
+    pairs = [Plant(seed=3, cycles=700, offset_cycles=5 + i).clean() for i in range(2)]
+    probes = [
+        Probe(str(i), p.signal, p.slot, p.pin, "low" if p.signal == "STB" else "high")
+        for i, p in enumerate(pairs[0].sheet.probes)
+    ]
+    sheet = folder / "sheet.csv"
+    sheet.write_text(write_probe_sheet(probes), "utf-8")
+    return {
+        "good1": write(folder / "good1.csv", pairs[0].good),
+        "good2": write(folder / "good2.csv", pairs[1].good),
+        "bad1": write(folder / "bad1.csv", pairs[0].suspect),
+        "bad2": write(folder / "bad2.csv", swapped(pairs[1].suspect, "D01", "D02")),
+        "sheet": sheet,
+    }
+
+
+def judged(qtbot, window: Window) -> None:
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle and all_judged(window.bench), timeout=60_000)
+
+
+@pytest.fixture
+def page(qtbot, window: Window, files: dict[str, Path]) -> Window:
+    """The window with both waves of check-ups over and Captures open."""
+    window.files.open_case(
+        [files["good1"], files["good2"]], [files["bad1"], files["bad2"]], files["sheet"], clock="MCLK"
+    )
+    judged(qtbot, window)
+    window.show_page("captures")
+    return window
+
+
+def open_card(window: Window, side: str, index: int):
+    column = window.pages["captures"].columns[side]
+    column.cards[index].openWanted.emit(index)
+    return column.cards[index]
+
+
+def button(card, words: str) -> QPushButton:
+    return next(b for b in card.findChildren(QPushButton) if b.text() == words)
+
+
+def words_of(window: Window, side: str, index: int) -> CardWords:
+    return cards(window.bench, side)[index]
+
+
+def texts(card) -> str:
+    return "\n".join(found.text() for found in card.findChildren(QLabel))
+
+
+def test_swapped_leads_are_found_in_a_capture_that_is_not_shown(page: Window) -> None:
+    bad = words_of(page, "suspect", 1)
+    assert (bad.kind, bad.headline) == ("bad", "Leads 4 (D01) and 5 (D02) look swapped")
+    assert words_of(page, "suspect", 0).kind == "fine"
+    (offer,) = bad.offers
+    assert (offer.channels, offer.certain) == (("4", "5"), True)
+    # the picture shows what is said: each lead carries the other signal's wave
+    assert offer.picture.suspect[0] == offer.picture.good[1]
+    assert offer.picture.suspect[1] == offer.picture.good[0]
+    assert offer.picture.good[0] != offer.picture.good[1]
+    assert "2 captures, 1 needs a look" in page.pages["captures"].columns["suspect"].line.text()
+    assert page.steps.rows["captures"].state.stamp == "look"
+
+
+def test_an_open_card_shows_the_evidence_with_both_percentages_and_the_two_answers(page: Window) -> None:
+    card = open_card(page, "suspect", 1)
+    assert len(card.findChildren(LeadSwap)) == 1
+    said = texts(card)
+    assert "ead 4 reads good D02 in " in said
+    assert "lead 5 reads good D01 in " in said
+    assert said.count(" % ") >= 2
+    assert button(card, "Swap them in the sheet").property("role") == "decision"
+    assert [c.signal for c in card.words.channels if c.accused] == ["D01", "D02"]
+    assert [c.active for c in card.words.channels if c.signal == "STB"] == ["low"]
+
+
+def test_a_swap_is_for_that_capture_alone_and_undo_takes_it_back(qtbot, page: Window) -> None:
+    bench = page.bench
+    before = {c.name: c for c in bench.case.captures}
+    button(open_card(page, "suspect", 1), "Swap them in the sheet").click()
+    assert bench.case.suspect.captures[1].swaps == (("4", "5"),)
+    assert [c for c in bench.case.captures if c == before[c.name]] == [
+        c for c in bench.case.captures if c.name != "bad2.csv"
+    ]
+    assert bench.case.sheet.probe("4").signal == "D01"
+    judged(qtbot, page)
+    after = words_of(page, "suspect", 1)
+    assert (after.kind in ("fine", "left"), after.offers) == (True, ())
+    assert lead_marks(bench)["4"][0].text == "bad2.csv only: read from lead 5"
+    assert bench.undo() == "swap two leads"
+    judged(qtbot, page)
+    assert words_of(page, "suspect", 1).offers
+
+
+def test_leave_as_it_is_is_remembered_and_not_offered_again(qtbot, page: Window) -> None:
+    button(open_card(page, "suspect", 1), "Leave as it is").click()
+    bench = page.bench
+    assert bench.case.suspect.captures[1].left_alone == ("swapped 4 5",)
+    judged(qtbot, page)
+    left = words_of(page, "suspect", 1)
+    assert (left.offers, left.kind) == ((), "left")
+    assert left.sentences[0].text.startswith("Left as it is: leads 4 (D01) and 5 (D02) look swapped")
+    assert lead_marks(bench) == {}
+    bench.change(ShowCapture("suspect", 1))
+    judged(qtbot, page)
+    assert words_of(page, "suspect", 1).offers == ()
+
+
+def test_rows_of_accused_leads_are_marked_and_carry_the_button(qtbot, page: Window) -> None:
+    captures = page.pages["captures"]
+    model, table = captures.model, captures.table
+    row = model.row_of("4")
+    assert model.data(model.index(row, 0), Qt.ItemDataRole.DisplayRole) == "▲ 4"
+    note = model.index(row, NOTE)
+    assert model.data(note, Qt.ItemDataRole.DisplayRole) == "bad2.csv only: lead 4 looks like D02"
+    # what is edited is the sheet's own note
+    assert model.data(note, Qt.ItemDataRole.EditRole) == ""
+    assert model.data(model.index(model.row_of("3"), 0), Qt.ItemDataRole.BackgroundRole) is None
+    page.resize(1600, 900)
+    qtbot.wait(50)
+    table.scrollTo(model.index(row, 0), table.ScrollHint.PositionAtCenter)
+    ((offer, swap),) = table._buttons
+    assert swap.text() == "Swap 4 and 5"
+    assert swap.isVisible()
+    assert table.rows_of(swap) == (row, row + 1)
+    swap.click()
+    assert page.bench.case.suspect.captures[1].swaps == (offer.channels,)
+
+
+def test_nothing_is_called_fit_before_the_line_up_has_been_looked_at(qtbot, window: Window, files) -> None:
+    window.files.open_captures("suspect", [files["bad2"]])
+    qtbot.waitUntil(lambda: bool(window.bench.checkups) and window.jobs.idle, timeout=20_000)
+    assert bench_line(window.bench) == "1 capture read and checked"
+    seen: list[tuple[str, str]] = []
+
+    def hear(what: str) -> None:
+        if len(window.bench.checkups) == 2 and not all_judged(window.bench):
+            seen.append((window.steps.rows["captures"].state.stamp, bench_line(window.bench)))
+
+    window.bench.listen(hear)
+    window.files.open_captures("good", [files["good1"]])
+    judged(qtbot, window)
+    assert seen
+    assert all(stamp != "done" for stamp, _ in seen)
+    assert any("judged after the line-up" in line for _, line in seen)
+    assert words_of(window, "suspect", 0).kind == "bad"
+
+
+def test_name_note_and_time_are_typed_on_the_card(page: Window) -> None:
+    card = open_card(page, "good", 1)
+    details = card.details
+    details.name.setText("warm start")
+    details.name.setModified(True)
+    details.note.setText("card on the extender")
+    details.taken.setText("2026-02-03 09:40")
+    details._tell()
+    held = page.bench.case.good.captures[1]
+    assert (held.name, held.note) == ("warm start", "card on the extender")
+    assert taken_words(held.taken) == "2026-02-03 09:40"
+    assert page.pages["captures"].columns["good"].cards[1].words.capture.name == "warm start"
+    assert page.bench.undo() == "describe a capture"
+    assert page.bench.case.good.captures[1].name == "good2.csv"
+
+
+@pytest.mark.parametrize(("name", "taken", "said"), [("", "", "empty name"), ("x", "in spring", "a date and a time")])
+def test_what_cannot_be_taken_is_said_in_a_sentence(page: Window, name: str, taken: str, said: str) -> None:
+    with pytest.raises(RequestError, match=said):
+        edited_capture(page.bench.case.good.captures[0], name, "", taken)
+
+
+def test_a_time_without_a_zone_is_that_of_the_place() -> None:
+    assert taken_words(taken_text("2026-02-03 09:40")) == "2026-02-03 09:40"
+    assert taken_text("  ") == taken_words("") == ""
+
+
+def test_a_capture_moves_to_the_other_side_and_is_removed(qtbot, page: Window) -> None:
+    button(open_card(page, "suspect", 1), "To the other side").click()
+    assert [c.name for c in page.bench.case.good.captures] == ["good1.csv", "good2.csv", "bad2.csv"]
+    button(open_card(page, "good", 2), "Remove").click()
+    assert len(page.bench.case.good.captures) == 2
+    page.bench.undo()
+    page.bench.undo()
+    assert [c.name for c in page.bench.case.suspect.captures] == ["bad1.csv", "bad2.csv"]
+    judged(qtbot, page)
+
+
+def test_a_file_takes_the_place_of_another(qtbot, page: Window, files, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("app.capture_actions.QFileDialog.getOpenFileName", lambda *_: (str(files["good2"]), ""))
+    page.pages["captures"]._describe("good", 0, "good1.csv", "cold", "")
+    button(open_card(page, "good", 0), "Replace file…").click()
+    qtbot.waitUntil(lambda: page.bench.case.good.captures[0].name == "good2.csv", timeout=20_000)
+    assert page.bench.case.good.captures[0].note == "cold"
+    judged(qtbot, page)
+
+
+def test_what_is_being_typed_survives_a_check_up_that_arrives(page: Window) -> None:
+    column = page.pages["captures"].columns["suspect"]
+    open_card(page, "suspect", 1).details.note.setText("half a no")
+    column.cards[1].details.note.setModified(True)
+    before = column.cards[1]
+    page.bench.pairs.clear()
+    page.pages["captures"].refresh("checkups")
+    assert column.cards[1] is not before
+    assert column.cards[1].details.note.text() == "half a no"
+
+
+def test_only_cards_that_say_something_new_are_made_anew(page: Window) -> None:
+    column = page.pages["captures"].columns["good"]
+    before = list(column.cards)
+    page.pages["captures"].refresh("checkups")
+    assert column.cards == before
+
+
+@pytest.mark.parametrize(
+    ("size", "percent"), [((1280, 720), 100), ((1600, 900), 100), ((1280, 720), 160), ((1600, 900), 200)]
+)
+def test_no_card_is_wider_than_its_column_at_any_text_size(
+    qtbot, page: Window, size: tuple[int, int], percent: int
+) -> None:
+    page.settings.text_percent = percent
+    page.apply_look()
+    page.resize(*size)
+    open_card(page, "suspect", 1)
+    qtbot.wait(60)
+    for column in page.pages["captures"].columns.values():
+        room = column.scroll.viewport().width()
+        assert column.scroll.widget().width() <= room
+        assert all(card.geometry().right() <= room for card in column.cards)
+
+
+def test_targets_are_large_on_an_empty_page_and_shrink_to_a_strip(qtbot, window: Window, page: Window) -> None:
+    page.resize(1280, 720)
+    captures = page.pages["captures"]
+    for _ in range(6):
+        page.bench.change(replace_added(page))
+    qtbot.wait(50)
+    assert captures.columns["good"].target.strip
+    assert not captures.columns["good"].target.findChildren(QPushButton)
+    judged(qtbot, page)
+
+
+def replace_added(window: Window):
+    from app.case.changes import AddCaptures
+
+    held = window.bench.case.good.captures[0]
+    return AddCaptures("good", (replace(held, key=f"copy{len(window.bench.case.good.captures)}"),))
+
+
+def test_an_empty_page_has_two_large_targets_with_buttons(window: Window) -> None:
+    for column in window.pages["captures"].columns.values():
+        assert not column.target.strip
+        assert [b.text() for b in column.target.findChildren(QPushButton)] == ["Choose files…", "Choose a folder…"]
