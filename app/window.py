@@ -37,6 +37,7 @@ from app.model.report_files import ReportFiles
 from app.model.settings import STEP, Settings
 from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Desk, Page
+from app.soak_actions import SoakActions
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.form_head import FormHead
 from app.widgets.frame_style import frame_style
@@ -89,6 +90,7 @@ class Window(QMainWindow):
         self.reports.told.connect(self.say)
         self.reports.troubled.connect(self.trouble)
         self.case_actions = CaseActions(self)
+        self.soak_actions = SoakActions(self)
         self.log_actions = LogActions(self)
         self.files.told.connect(self.say)
         self.files.troubled.connect(self.trouble)
@@ -170,7 +172,8 @@ class Window(QMainWindow):
         page = self.pages.get(self.current)
         if page is not None and page.do(name):
             return
-        method = getattr(self, f"do_{name}", None) or getattr(self.case_actions, f"do_{name}", None)
+        owners = (self, self.case_actions, self.soak_actions)
+        method = next((found for owner in owners if (found := getattr(owner, f"do_{name}", None))), None)
         if method is not None:
             method()
         elif self.log_actions.does(name):
@@ -426,6 +429,7 @@ class Window(QMainWindow):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._compare_soon.stop()
+        self.soak_actions.close_up()
         self.jobs.stop_all()
         self.settings.save()
         if not self._let_go:

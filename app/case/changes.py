@@ -54,6 +54,22 @@ class AddCaptures(Change):
 
 
 @dataclass(frozen=True, slots=True)
+class AddShown(Change):
+    """A capture joins a side and is the one that is compared in full."""
+
+    side: Side
+    capture: HeldCapture
+
+    @property
+    def words(self) -> str:
+        return "add a capture"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        case = AddCaptures(self.side, (self.capture,)).applied(case)
+        return ShowCapture(self.side, len(case.side(self.side).captures) - 1).applied(case)
+
+
+@dataclass(frozen=True, slots=True)
 class RemoveCapture(Change):
     """One capture leaves its side; its file is not touched."""
 

@@ -45,6 +45,9 @@ ACTIONS: tuple[ActionRow, ...] = (
     ),
     ActionRow("open_sheet", "Case", "Open probe sheet…", ("Ctrl+P",), "Open the sheet that names the channels"),
     ActionRow("save_sheet", "Case", "Save probe sheet…", ("Ctrl+S",), "Save the sheet as CSV"),
+    ActionRow(
+        "watch_folder", "Case", "Watch a folder…", ("Ctrl+Shift+W",), "Compare each capture that lands in a folder"
+    ),
     ActionRow("compare_again", "Case", "Compare again", ("F5",), "Run the comparison once more"),
     ActionRow("stop", "Case", "Stop the work", ("Ctrl+.",), "Stop reading or comparing"),
     ActionRow("write_report", "Case", "Report…", ("Ctrl+E",), "See the report's pages, choose sections, write them"),

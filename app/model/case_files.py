@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
-from app.case.changes import AddCaptures, Begin, ReplaceCapture, SetSheet
+from app.case.changes import AddCaptures, AddShown, Begin, ReplaceCapture, SetSheet, ShowCapture
 from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
 from app.case.record import OpenCase, Side, SideState
@@ -199,6 +199,22 @@ class CaseFiles(QObject):
             else:
                 before = self.bench.case.side(side).captures[instead]
                 self.bench.change(ReplaceCapture(side, instead, in_place_of(before, found[0][0])))
+            self.take_in()
+
+        self.jobs.request("read", work, answer, self.troubled.emit)
+
+    def open_shown(self, side: Side, path: str | Path) -> None:
+        """Reads one file, adds it to a side and shows it; one of the same bytes that is there already is shown."""
+
+        def work(tell: Callable[[float, str], None]) -> Taken:
+            tell(0.1, f"reading {Path(path).name}")
+            return _read_one(Path(path), Wish(), tell)
+
+        def answer(found: Taken) -> None:
+            held, _ = found
+            there = [i for i, c in enumerate(self.bench.case.side(side).captures) if c.sha256 == held.sha256]
+            self._shelve((found,))
+            self.bench.change(ShowCapture(side, there[0]) if there else AddShown(side, held))
             self.take_in()
 
         self.jobs.request("read", work, answer, self.troubled.emit)

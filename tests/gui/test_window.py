@@ -137,7 +137,8 @@ def test_the_half_of_the_window_decides_the_side(
 def test_every_page_opens_from_its_key_and_every_action_has_a_handler(compared: Window) -> None:
     compared.show_page("log")
     for row in ACTIONS:
-        owners = [compared, compared.case_actions, compared.log_actions, *compared.pages.values()]
+        asked = (compared.case_actions, compared.soak_actions, compared.log_actions)
+        owners = [compared, *asked, *compared.pages.values()]
         known = row.name.startswith("page_") or any(hasattr(owner, f"do_{row.name}") for owner in owners)
         assert known, row.name
     for name in ("levels", "timing", "backplane", "log", "lineup", "captures"):

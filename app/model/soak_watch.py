@@ -1,0 +1,111 @@
+"""A soak beside the window: a thread of its own watches the folder, and tells on the GUI thread what landed."""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from app.case.changes import Put
+from app.case.values import Entry, Proof, now
+from app.model.bench import Bench
+from app.soak.folder_watch import SETTLE_S, FolderWatch
+from app.soak.soak import Count, News, Soak, run_soak
+from tracecore.compare.repeats.table import RepeatTable
+from tracecore.errors import TwinslotError
+
+KEPT = 1000
+"""So many of the latest news are kept to be looked at; the counts hold for all."""
+
+
+class SoakWatch(QObject):
+    """``landed`` carries the News of each file; ``ended`` an empty text, or why it could not go on."""
+
+    landed = Signal(object)
+    ended = Signal(str)
+
+    def __init__(self, bench: Bench, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._bench = bench
+        self._stop = threading.Event()
+        self._thread: threading.Thread | None = None
+        self._watch: FolderWatch | None = None
+        self._soak: Soak | None = None
+        self._over = False
+        self.news: deque[News] = deque(maxlen=KEPT)
+
+    @property
+    def running(self) -> bool:
+        """Is a folder being watched?"""
+        return self._thread is not None and self._thread.is_alive() and not self._over
+
+    @property
+    def count(self) -> Count:
+        """The counts so far."""
+        return self._soak.count if self._soak is not None else Count()
+
+    @property
+    def table(self) -> RepeatTable:
+        """The counts by signal."""
+        return self._soak.table if self._soak is not None else RepeatTable()
+
+    def start(self, folder: str | Path, *, old: bool = True, settle_s: float = SETTLE_S) -> None:
+        """Watches a folder against the case's known-good captures. Raises RequestError where there is no folder."""
+        self.stop()
+        watch = FolderWatch(folder, old=old, settle_s=settle_s)
+        self._watch, self._soak, self._stop = watch, None, threading.Event()
+        self.news.clear()
+        case, shelf, stop = self._bench.case, self._bench.shelf, self._stop
+
+        def work() -> None:
+            from tracecore.capture_series import SeriesRequest, reference
+
+            sentence = ""
+            try:
+                good = tuple(shelf.load(held) for held in case.good.shown_first)
+                request = SeriesRequest(good, case.sheet, case.clock, case.edge, case.family)
+                self._soak = Soak(reference(request))
+                run_soak(self._soak, watch, self.landed.emit, stop)
+            except TwinslotError as error:
+                sentence = str(error)
+            except OSError as error:
+                sentence = f"{error.filename or folder}: cannot be read ({error.strerror or error}). Check the folder."
+            # the thread is not at its end yet: who hears this must not take it for running
+            self._over = True
+            self.ended.emit(sentence)
+
+        self._over = False
+        self._thread = threading.Thread(target=work, name="soak", daemon=True)
+        self._thread.start()
+
+    def ask_to_stop(self) -> None:
+        """Ends the watch when the capture in hand is finished; ``ended`` tells when that is."""
+        self._stop.set()
+        if self._watch is not None:
+            self._watch.wake()
+
+    @property
+    def stopping(self) -> bool:
+        """Was it asked to stop, and is still at work?"""
+        return self.running and self._stop.is_set()
+
+    def stop(self) -> None:
+        """Ends the watch and waits for it."""
+        self.ask_to_stop()
+        if self._thread is not None:
+            self._thread.join()
+            self._thread = None
+
+    def write_in_log(self) -> bool:
+        """Enters what was counted as a result with its proof; False where nothing was compared or it was not kept."""
+        table = self.table
+        if not table.captures:
+            return False
+        text, proof = table.proof().sentence, Proof(table.diverging, table.captures, f"folder {self._folder_name()}")
+        author = self._bench.author
+        return self._bench.change(Put(Entry(0, "result", text, author, now(), helped=not table.diverging, proof=proof)))
+
+    def _folder_name(self) -> str:
+        return self._watch.folder.name if self._watch is not None else ""
