@@ -7,13 +7,16 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from tracecore.capture import Capture, DigitalTrace
+from tracecore.capture import Capture, DigitalTrace, UInt8
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.compare.causes import Seen, Witness, rank_causes
 from tracecore.compare.divergence import Divergence, Limits, diverge, matched
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, FirstDivergence, LevelViolation, Side, SignalFinding
-from tracecore.compare.lineup import Edge, Lineup, TimeMap, find_lineup
+from tracecore.compare.leaving_out import left_out
+from tracecore.compare.lineup import Edge, Lineup, TimeMap, find_lineup, slip_words
+from tracecore.compare.qualifier import in_words, parse
+from tracecore.compare.state_words import Bools
 from tracecore.errors import RequestError
 from tracecore.measure.clock import ClockCandidate, active_edges_ps, clock_candidates, cycle_states
 from tracecore.measure.families import family
@@ -36,7 +39,8 @@ class CompareRequest:
     """What to compare. The first capture of each side is the pair that is shown; the others count in "seen in".
 
     ``clock`` is a signal name, or None to take the best candidate; ``offset`` None finds the offset.
-    ``tolerance_ps`` None takes the sum of both sample periods and 10 ns for two boards' parts.
+    ``tolerance_ps`` None takes the sum of both sample periods and 10 ns for two boards' parts. ``qualifier`` is a
+    condition on signals, in the operators of IEEE Std 1364: cycles in which it is true are left out on both sides.
     """
 
     good: tuple[Capture, ...]
@@ -47,6 +51,7 @@ class CompareRequest:
     offset: int | None = None
     family: str = "74"
     tolerance_ps: int | None = None
+    qualifier: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -199,7 +204,8 @@ def compare_pair(
     for side, own_edges, period in zip((good, suspect), edges, periods, strict=True):
         rows = [cycle_states(side.traces[s], own_edges, period) for s in common]
         states.append(np.array(rows, np.uint8).reshape(len(common), max(0, len(own_edges) - 1)))
-    lineup = find_lineup(clock, request.edge, edges[0], edges[1], states[0], states[1], tuple(common), offset)
+    left_out = _left_out(request, tuple(common), states)
+    lineup = find_lineup(clock, request.edge, edges[0], edges[1], states[0], states[1], tuple(common), offset, left_out)
     cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
     tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
     # less than both periods would report the instruments' own steps as differences
@@ -215,6 +221,19 @@ def compare_pair(
             )
             violations[signal] = _violations(good.events[signal], suspect.events[signal], lineup)
     return PairFindings(lineup, limits, found, violations)
+
+
+def _left_out(request: CompareRequest, names: tuple[str, ...], states: list[UInt8]) -> tuple[Bools, Bools] | None:
+    """The cycles of both sides that the request's condition leaves out; None without one."""
+    if not (request.qualifier or "").strip():
+        return None
+    condition = parse(request.qualifier or "")
+    buses: dict[str, dict[int, str]] = {}
+    for probe in request.sheet.probes:
+        if probe.bus and probe.bit is not None and probe.signal in names:
+            buses.setdefault(probe.bus, {})[probe.bit] = probe.signal
+    good, suspect = (left_out(condition, dict(zip(names, side, strict=True)), buses) for side in states)
+    return good, suspect
 
 
 def _other_pair(
@@ -295,7 +314,7 @@ def _assemble(
             witnesses.append(Witness(finding, mode, seen, varies))
         findings.append(finding)
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps)
-    warnings = (*_warnings(good, suspect, clock, shown, findings), *extra_warnings)
+    warnings = (*_warnings(request, good, suspect, clock, shown, findings), *extra_warnings)
     return Comparison(request, shown.lineup, tuple(findings), causes, warnings)
 
 
@@ -401,7 +420,9 @@ def _clock_finding(base: SignalFinding, shown: PairFindings) -> SignalFinding:
     )
 
 
-def _warnings(good: Board, suspect: Board, clock: str, shown: PairFindings, findings: list[SignalFinding]) -> list[str]:
+def _warnings(
+    request: CompareRequest, good: Board, suspect: Board, clock: str, shown: PairFindings, findings: list[SignalFinding]
+) -> list[str]:
     out = [f"{b.capture.name}: {note}" for b in (good, suspect) for note in b.capture.notes]
     if shown.lineup.status not in ("unique", "by hand"):
         out.append(f"Line-up {shown.lineup.status}: {shown.lineup.reason}")
@@ -415,6 +436,10 @@ def _warnings(good: Board, suspect: Board, clock: str, shown: PairFindings, find
                 f"{side.capture.name}: {samples:.1f} samples a cycle of {clock}; at least 4 are wanted for states, "
                 "10 for timing. Capture faster."
             )
+    if any(shown.lineup.left_out):
+        out.append(_left_out_words(request, shown.lineup))
+    if shown.lineup.slips and shown.lineup.status == "unique":
+        out.append(slip_words(shown.lineup.slips))
     lacking = [f.signal for f in findings if f.verdict == "missing"]
     if lacking:
         out.append(f"Only one side has {few_names(lacking)}: not compared.")
@@ -425,3 +450,13 @@ def _warnings(good: Board, suspect: Board, clock: str, shown: PairFindings, find
             f"{format_time(_cycle_ps(shown.lineup))}: more than crystals differ by."
         )
     return out
+
+
+def _left_out_words(request: CompareRequest, lineup: Lineup) -> str:
+    """How much the condition takes out."""
+    counts = []
+    for number, edges, side in zip(
+        lineup.left_out, (lineup.good_edges_ps, lineup.suspect_edges_ps), ("good", "suspect"), strict=True
+    ):
+        counts.append(f"{number} of {max(0, len(edges) - 1)} {side} cycles")
+    return f"Left out where {in_words(parse(request.qualifier or ''))}: {' and '.join(counts)}."

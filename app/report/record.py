@@ -9,7 +9,8 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
   no line-up was found), ``confidence`` 0 to 1, ``runner_up`` (``offset_cycles``, ``agreement`` 0 to 1 and
   ``overlap_cycles`` of the next best offset, or null), ``compared_cycles``, ``drift_ppm`` (how much longer the
   suspect's cycle is, or null), ``slips`` in order: ``kind``
-  (inserted, missing, diverged), ``good_cycle``, ``suspect_cycle``, ``inserted`` and ``missing`` (cycles on one side).
+  (inserted, missing, diverged), ``good_cycle``, ``suspect_cycle``, ``inserted`` and ``missing`` (cycles on one side),
+  ``left_out`` (``condition`` or null, ``good_cycles``, ``suspect_cycles``: counts; offsets do not count these).
 - ``signals``, the clock first, then in the sheet's order: ``signal``, ``slot``, ``pin`` (empty where not on the sheet),
   ``verdict`` (agrees, diverges, undecided, missing), ``fault_mode`` in words or null, ``first_divergence`` (``cycle``,
   ``good_ps``, ``suspect_ps``) or null, ``diverging_cycles`` (a count), ``compared_cycles``, ``skew_ps`` (``median``,
@@ -46,7 +47,7 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
         "schema": SCHEMA,
         "good": [capture.name for capture in comparison.request.good],
         "suspect": [capture.name for capture in comparison.request.suspect],
-        "lineup": _lineup(comparison.lineup),
+        "lineup": _lineup(comparison.lineup, comparison.request.qualifier),
         "signals": [_signal(finding) for finding in comparison.signals],
         "causes": [
             {
@@ -62,7 +63,7 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
     }
 
 
-def _lineup(lineup: Lineup) -> dict[str, Any]:
+def _lineup(lineup: Lineup, qualifier: str | None) -> dict[str, Any]:
     rival = next((c for c in lineup.candidates if c.offset_cycles != lineup.offset_cycles), None)
     return {
         "clock": lineup.clock,
@@ -88,6 +89,11 @@ def _lineup(lineup: Lineup) -> dict[str, Any]:
             }
             for slip in lineup.slips
         ],
+        "left_out": {
+            "condition": (qualifier or "").strip() or None,
+            "good_cycles": int(lineup.left_out[0]),
+            "suspect_cycles": int(lineup.left_out[1]),
+        },
     }
 
 

@@ -41,7 +41,7 @@ def test_the_json_keeps_its_documented_shape(capsys):
     assert found["schema"] == "twinslot.comparison/1"
     assert set(found) == {"schema", "good", "suspect", "lineup", "signals", "causes", "warnings"}
     assert set(found["lineup"]) == {
-        "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips",
+        "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips", "left_out",
     }  # fmt: skip
     signal = next(s for s in found["signals"] if s["signal"] == "D03")
     assert set(signal) == {

@@ -7,7 +7,7 @@ side inserts or lacks are slips, and not differences from there on.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -30,6 +30,7 @@ from tracecore.compare.offset import (
 from tracecore.compare.placing import Places
 from tracecore.compare.rejoin import LEAST_TOGETHER
 from tracecore.compare.slips import Slip, follow, slips_of
+from tracecore.compare.state_words import Bools
 from tracecore.compare.time_map import MatchedRun, TimeMap, run_indices
 
 __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
@@ -58,8 +59,9 @@ class Lineup:
 
     ``good_edges_ps`` and ``suspect_edges_ps`` are the active edges of each side, int64, in its own time.
     ``runs`` are in order and do not overlap; between two of them lies a slip. Runs and ``slips`` tile both captures:
-    what they leave out lies before the first or behind the last on one side alone. ``offset_cycles`` is the offset
-    that was found first; each run has its own. ``confidence`` is 0 to 1.
+    what they leave out lies before the first or behind the last on one side alone, or is left out by a condition
+    (``left_out`` counts these, good and suspect). ``offset_cycles`` is the offset that was found first; each run has
+    its own. Offsets are counted without the cycles that are left out. ``confidence`` is 0 to 1.
     """
 
     clock: str
@@ -74,6 +76,7 @@ class Lineup:
     suspect_edges_ps: Int64
     drift_ppm: float | None
     slips: tuple[Slip, ...] = ()
+    left_out: tuple[int, int] = (0, 0)
 
     def __bool__(self) -> bool:
         return bool(self.runs)
@@ -124,19 +127,23 @@ def find_lineup(
     suspect_states: UInt8,
     names: tuple[str, ...],
     offset: int | None = None,
+    left_out: tuple[Bools, Bools] | None = None,
 ) -> Lineup:
     """Pairs the cycles of both sides.
 
     ``good_states`` uint8[S, N] and ``suspect_states`` uint8[S, M] are the states of the signals ``names`` in each
     cycle. ``offset`` sets the pairing by hand: suspect cycle = good cycle + offset throughout, without slips.
+    ``left_out`` bool[N] and bool[M] mark cycles that are not looked at.
     """
+    kept = None
+    if left_out is not None:
+        kept = tuple(np.flatnonzero(~mask) for mask in left_out)
+        good_states, suspect_states = good_states[:, kept[0]], suspect_states[:, kept[1]]
     sides = _Sides(good_states, suspect_states, live_signals(good_states, suspect_states), names)
     found = _answer(sides, clock, offset)
-    runs = tuple(
-        MatchedRun(s.good_start, s.suspect_start, s.good_stop - s.good_start)
-        for s in found.stretches
-        if s.kind == "paired"
-    )
+    runs, slips = _runs(found.stretches), slips_of(found.stretches)
+    if kept is not None:
+        runs, slips = _renumbered(found.stretches, slips, *kept)
     candidates = tuple(
         Candidate(v.offset, v.agreement, v.overlap, int((v.agree[sides.live] < 0.99).sum())) for v in found.tried[:12]
     )
@@ -152,8 +159,32 @@ def find_lineup(
         good_edges_ps,
         suspect_edges_ps,
         _drift_ppm(good_edges_ps, suspect_edges_ps, runs),
-        slips_of(found.stretches) if runs else (),
+        slips if runs else (),
+        (0, 0) if left_out is None else (int(left_out[0].sum()), int(left_out[1].sum())),
     )
+
+
+def _runs(stretches: Iterable[Stretch]) -> tuple[MatchedRun, ...]:
+    return tuple(
+        MatchedRun(s.good_start, s.suspect_start, s.good_stop - s.good_start) for s in stretches if s.kind == "paired"
+    )
+
+
+def _renumbered(
+    stretches: Iterable[Stretch], slips: tuple[Slip, ...], good: Int64, suspect: Int64
+) -> tuple[tuple[MatchedRun, ...], tuple[Slip, ...]]:
+    """Runs and slips in the captures' own numbers, ``good`` and ``suspect`` int64 being the cycles that are kept: a
+    run ends where cycles are left out."""
+    pairs = _pairs(stretches)
+    a, b = good[pairs[0]], suspect[pairs[1]]
+    begins = np.flatnonzero(np.append(True, (np.diff(a) != 1) | (np.diff(b) != 1))[: len(a)])
+    lengths = np.diff(np.append(begins, len(a)))
+    runs = zip(a[begins].tolist(), b[begins].tolist(), lengths.tolist(), strict=True)
+    ends = np.append(good, good[-1:] + 1), np.append(suspect, suspect[-1:] + 1)
+    moved = tuple(
+        replace(s, good_cycle=int(ends[0][s.good_cycle]), suspect_cycle=int(ends[1][s.suspect_cycle])) for s in slips
+    )
+    return tuple(MatchedRun(*run) for run in runs), moved
 
 
 def _answer(sides: _Sides, clock: str, offset: int | None) -> _Answer:
@@ -217,7 +248,7 @@ def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _An
     if status == "weak":
         confidence = min(confidence, 0.6)
     confidence = round(confidence * min(1.0, 0.5 + chosen.robust / 2), 4)
-    reason = " ".join(filter(None, (reason, _slip_words(slips))))
+    reason = " ".join(filter(None, (reason, slip_words(slips))))
     return _Answer(status, reason, chosen.offset, confidence, tuple(stretches), tuple(tried))
 
 
@@ -233,7 +264,7 @@ def _in_stretches(sides: _Sides, words: BothWords, tried: list[Verified]) -> _An
         return None
     slips = slips_of(best)
     if share > 0.5:
-        reason = f"No one offset holds for long, but one follows from another. {_slip_words(slips)}"
+        reason = f"No one offset holds for long, but one follows from another. {slip_words(slips)}"
         return _Answer("unique", reason, offset, round(share, 4), tuple(best), tuple(tried))
     return _only_stretches(sides, best, offset, tried)
 
@@ -242,7 +273,7 @@ def _only_stretches(sides: _Sides, stretches: list[Stretch], offset: int, tried:
     share = _matched(stretches) / sides.cycles
     reason = (
         f"Only stretches of the two agree, {_matched(stretches)} of {sides.cycles} cycles, each at its own offset. "
-        f"{_slip_words(slips_of(stretches))}"
+        f"{slip_words(slips_of(stretches))}"
     )
     return _Answer("local", reason, offset, round(share / 2, 4), tuple(stretches), tuple(tried))
 
@@ -258,7 +289,7 @@ def _matched(stretches: Iterable[Stretch]) -> int:
     return sum(s.good_stop - s.good_start for s in stretches if s.kind == "paired")
 
 
-def _slip_words(slips: tuple[Slip, ...]) -> str:
+def slip_words(slips: tuple[Slip, ...]) -> str:
     """Where the two do not go on alike, in words; empty without slips."""
     moved = [s for s in slips if s.kind != "diverged"]
     parted = [s for s in slips if s.kind == "diverged"]
