@@ -40,7 +40,7 @@ from app.pages.page import Desk, Page
 from app.soak_actions import SoakActions
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.form_head import FormHead
-from app.widgets.frame_style import frame_style
+from app.widgets.frame_style import frame_style, palette
 from app.widgets.head_words import case_label, head_words, step_states
 from app.widgets.step_list import StepList
 
@@ -242,6 +242,8 @@ class Window(QMainWindow):
         """Puts theme and text size on everything."""
         self.desk.theme, self.desk.scale = self._theme, self.settings.text_percent / 100
         sheet = style_sheet(self.desk.theme, self.desk.scale) + frame_style(self.desk.theme, self.desk.scale)
+        # dialogs are windows of their own and take the application's
+        application().setPalette(palette(self.desk.theme))
         self.setStyleSheet(sheet)
         self.steps.set_theme(self.desk.theme)
         self.head.set_theme(self.desk.theme)

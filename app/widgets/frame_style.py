@@ -4,8 +4,30 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from PySide6.QtGui import QColor, QPalette
+
 if TYPE_CHECKING:
     from app.model.theme import Theme
+
+
+def palette(theme: Theme) -> QPalette:
+    """Colours of what no style sheet reaches: tick boxes, text cursors, what is selected in a field."""
+    made = QPalette()
+    roles = QPalette.ColorRole
+    for role, colour in (
+        (roles.Window, theme.paper),
+        (roles.WindowText, theme.ink),
+        (roles.Base, theme.panel),
+        (roles.AlternateBase, theme.tint),
+        (roles.Text, theme.ink),
+        (roles.Button, theme.panel),
+        (roles.ButtonText, theme.ink),
+        (roles.Highlight, theme.ink),
+        (roles.HighlightedText, theme.panel),
+        (roles.PlaceholderText, theme.muted),
+    ):
+        made.setColor(role, QColor(colour))
+    return made
 
 
 def frame_style(theme: Theme, scale: float) -> str:
@@ -62,6 +84,9 @@ QTableView, QTableWidget {{ background: {theme.panel}; color: {theme.ink}; borde
 QTableView::item {{ border-bottom: 1px solid {theme.rule}; padding: 0 {px(6)}; }}
 QTableView::item:selected {{ background: {theme.tint}; color: {theme.ink}; }}
 QTableView::item:focus {{ border: 2px solid {theme.ink}; }}
+QListWidget {{ background: {theme.panel}; color: {theme.ink}; border: 1px solid {theme.rule_strong}; outline: 0; }}
+QListWidget::item {{ padding: {px(4)} {px(6)}; border-bottom: 1px solid {theme.rule}; }}
+QListWidget::item:selected {{ background: {theme.tint}; color: {theme.ink}; border: 2px solid {theme.ink}; }}
 QHeaderView {{ background: {theme.tint}; border: none; }}
 QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
     padding: {px(4)} {px(3)}; font-size: {px(15)}; }}

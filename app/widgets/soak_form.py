@@ -141,6 +141,7 @@ class SoakForm(QDialog):
         if news.status != "agrees":
             item = QListWidgetItem(f"{news.at}   {news.words}")
             item.setData(0x0100, news)
+            item.setToolTip(news.words)
             self.list.insertItem(0, item)
             if self.list.count() > MOST_LINES:
                 self.list.takeItem(self.list.count() - 1)
