@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tracecore.compare import transitions
 from tracecore.compare.transitions import match_transitions
 
 times = st.lists(st.integers(1, 400), max_size=30, unique=True).map(sorted)
@@ -114,3 +115,83 @@ def test_times_near_the_end_of_the_range_do_not_overflow():
     a = np.array([2**61, 2**61 + 1000], np.int64)
     found = match_transitions(a, levels(2, 0), a + 5, levels(2, 0), tolerance_ps=10, furthest_ps=100)
     assert found.good.tolist() == [0, 1]
+
+
+@given(times, st.integers(0, 1), times, st.integers(0, 1), st.integers(0, 40))
+def test_taken_in_pieces_of_any_size_the_matching_is_as_good(good, first_good, suspect, first_suspect, tolerance):
+    a, b = np.array(good, np.int64), np.array(suspect, np.int64)
+    la, lb = levels(len(a), first_good), levels(len(b), first_suspect)
+    sizes = transitions._PLAIN, transitions._FEWEST_AT_ONCE, transitions._MOST_AT_ONCE
+    try:
+        transitions._PLAIN, transitions._FEWEST_AT_ONCE, transitions._MOST_AT_ONCE = 3, 2, 4
+        pair = transitions._match(a, la, b, lb, tolerance)
+    finally:
+        transitions._PLAIN, transitions._FEWEST_AT_ONCE, transitions._MOST_AT_ONCE = sizes
+    i = np.flatnonzero(pair >= 0)
+    assert (np.diff(pair[i]) > 0).all()
+    assert (la[i] == lb[pair[i]]).all()
+    gain = tolerance + 1 - np.abs(a[i] - b[pair[i]])
+    assert (gain > 0).all()
+    assert int(gain.sum()) == best_score(good, first_good, suspect, first_suspect, tolerance)
+
+
+def test_a_long_trace_with_odd_transitions_all_over_is_matched_whole():
+    rng = np.random.default_rng(5)
+    a = np.cumsum(rng.integers(400, 4000, 300_000))
+    pulses = np.flatnonzero(rng.random(150_000) < 0.01) * 2
+    keep = np.ones(300_000, np.bool_)
+    keep[pulses] = keep[pulses + 1] = False
+    b = a[keep] + rng.integers(-30, 30, keep.sum())
+    found = match_transitions(
+        a, levels(300_000, 0), b, levels(300_000, 0)[keep], tolerance_ps=200, furthest_ps=3000, narrowest_ps=0
+    )
+    assert found.missing.tolist() == np.flatnonzero(~keep).tolist()
+    assert (np.flatnonzero(keep)[found.suspect] == found.good).all()
+
+
+@pytest.mark.parametrize("tie", [0, 1])
+def test_a_transition_halfway_between_two_pairs_once(tie):
+    a = np.array([100], np.int64)
+    b = np.array([90, 100 + tie, 110], np.int64)
+    found = match_transitions(a, levels(1, 0), b, levels(3, 0), tolerance_ps=10, furthest_ps=10)
+    assert len(found.good) == 1
+    assert found.suspect.tolist() in ([0], [2])
+
+
+def test_exactly_one_tolerance_apart_still_pairs():
+    a = np.array([1000], np.int64)
+    near = match_transitions(a, levels(1, 0), a + 10, levels(1, 0), tolerance_ps=10, furthest_ps=10)
+    far = match_transitions(a, levels(1, 0), a + 11, levels(1, 0), tolerance_ps=10, furthest_ps=10)
+    assert (len(near.good), len(far.good)) == (1, 0)
+    assert (len(far.missing), len(far.extra)) == (1, 1)
+
+
+@pytest.mark.parametrize("which", ["good", "suspect", "both"])
+def test_a_side_without_transitions(which):
+    a, none = np.arange(1, 20, dtype=np.int64) * 100, np.empty(0, np.int64)
+    good, suspect = (none if which in (side, "both") else a for side in ("good", "suspect"))
+    found = match_transitions(
+        good, levels(len(good), 0), suspect, levels(len(suspect), 0), tolerance_ps=10, furthest_ps=50
+    )
+    assert (len(found.missing), len(found.extra)) == (len(good), len(suspect))
+
+
+def test_a_delay_that_begins_halfway_is_no_constant_one():
+    # a toggle that is inverted from its middle on looks there like one that comes one period late
+    a = np.arange(1, 801, dtype=np.int64) * 1000
+    wrong = levels(800, 0).copy()
+    wrong[300:] ^= 1
+    found = match_transitions(a, levels(800, 0), a, wrong, tolerance_ps=50, furthest_ps=1300)
+    assert found.delay_ps == 0
+    assert found.good.tolist() == list(range(300))
+
+
+def test_the_delay_of_a_periodic_signal_is_known_only_modulo_its_period():
+    a = np.arange(1, 801, dtype=np.int64) * 1000
+    even = match_transitions(a, levels(800, 0), a + 400, levels(800, 0), tolerance_ps=50, furthest_ps=3300)
+    assert even.delay_ps == 400
+    assert even.modulo_ps == 2000
+    rng = np.random.default_rng(1)
+    b = np.cumsum(rng.integers(500, 2500, 800))
+    uneven = match_transitions(b, levels(800, 0), b + 400, levels(800, 0), tolerance_ps=50, furthest_ps=3300)
+    assert (uneven.delay_ps, uneven.modulo_ps) == (400, 0)

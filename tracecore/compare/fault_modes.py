@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tracecore.capture import HIGH, LOW, UNKNOWN, UInt8
+from tracecore.capture import HIGH, LOW, UNKNOWN, Int64, UInt8
 from tracecore.compare.divergence import Divergence
 from tracecore.compare.findings import LevelViolation
 from tracecore.quantities import format_time, format_volts, group_digits
@@ -185,6 +185,8 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
             "one cycle late",
             (f"{group_digits(len(moved))} of {group_digits(total)} transitions come one clock cycle late.",),
         )
+    if min(int((moved > 0).sum()), int((moved < 0).sum())) > 0.25 * len(moved):
+        return _jittering(moved, total, least)
     often = "" if share > 0.5 else " now and then"
     because = [
         f"{group_digits(len(moved))} of {group_digits(total)} transitions come {word}, in the middle by "
@@ -192,7 +194,28 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
     ]
     if often:
         because.append("The others are on time: the delay comes and goes.")
+    if found.matching.modulo_ps:
+        because.append(
+            f"The signal repeats every {format_time(found.matching.modulo_ps, digits=3)}, so the delay is known only "
+            "modulo that."
+        )
     return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", word, tuple(because))
+
+
+def _jittering(moved: Int64, total: int, least: int) -> FaultMode:
+    """Transitions that come late as well as early have no one delay."""
+    early, late = moved[moved < 0], moved[moved > 0]
+    wide = int(np.median(late)) - int(np.median(early))
+    return FaultMode(
+        f"jitter of {format_time(wide, digits=3)}",
+        "jitter",
+        (
+            f"Of {group_digits(total)} transitions {group_digits(len(late))} come late, in the middle by "
+            f"{format_time(int(np.median(late)), digits=3)}, and {group_digits(len(early))} early, by "
+            f"{format_time(-int(np.median(early)), digits=3)}; a pair of transitions reads to "
+            f"±{format_time(least, digits=2)}.",
+        ),
+    )
 
 
 def _one_cycle_late(found: Divergence) -> FaultMode | None:

@@ -21,7 +21,8 @@ class Matching:
 
     ``good`` and ``suspect`` int64[N] pair within tolerance of each other and of no delay; ``moved_good`` and
     ``moved_suspect`` int64[M] pair but lie further apart; ``missing`` are good ones and ``extra`` suspect
-    ones without a twin. Every index is in exactly one of them. ``delay_ps`` is the constant delay found.
+    ones without a twin. Every index is in exactly one of them. ``delay_ps`` is the constant delay found; where the
+    signal repeats so evenly that another delay fits as well, ``modulo_ps`` is how far that lies away, else 0.
     """
 
     good: Int64
@@ -31,6 +32,7 @@ class Matching:
     missing: Int64
     extra: Int64
     delay_ps: int
+    modulo_ps: int = 0
 
 
 def match_transitions(
@@ -53,7 +55,7 @@ def match_transitions(
     >>> match_transitions(a, up_down, a + 5, up_down, tolerance_ps=10, furthest_ps=50).good.tolist()
     [0, 1]
     """
-    delay = constant_delay_ps(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps, furthest_ps)
+    delay, modulo = constant_delay_ps(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps, furthest_ps)
     shifted = suspect_ps - delay if delay else suspect_ps
     pair = _match(good_ps, good_levels, shifted, suspect_levels, tolerance_ps)
     late_i, late_j = _leftover_pairs(pair, good_ps, good_levels, suspect_ps, suspect_levels, furthest_ps)
@@ -72,7 +74,11 @@ def match_transitions(
         _wide(good_ps, missing, narrowest_ps),
         _wide(suspect_ps, extra, narrowest_ps),
         delay,
+        modulo,
     )
+
+
+_PIECES = 8
 
 
 def constant_delay_ps(
@@ -83,35 +89,54 @@ def constant_delay_ps(
     tolerance_ps: int,
     furthest_ps: int,
     most: int = 20_000,
-) -> int:
-    """The delay of the whole signal, 0 unless another one pairs clearly more transitions.
+) -> tuple[int, int]:
+    """The delay of the whole signal, 0 unless another one pairs clearly more transitions; and modulo what it is known.
 
-    All distances between equal polarities up to ``furthest_ps`` are counted in bins; the fullest stretch of
-    one tolerance wins if it holds at least half as many again as the stretch round 0, and at least 8.
+    All distances between equal polarities up to ``furthest_ps`` are counted; the fullest stretch of one tolerance wins
+    if it holds at least half as many again as the stretch round 0, and at least 8, and if 0 wins in no part of
+    the signal: what begins halfway is no constant delay. The second number is 0 where one delay alone fits.
     """
     if len(good_ps) < 8 or len(suspect_ps) < 8:
-        return 0
-    step = max(1, len(good_ps) // most)
-    distances = []
-    for level in (0, 1):
-        a = good_ps[np.flatnonzero(good_levels == level)[::step]]
-        first = suspect_ps.searchsorted(a - furthest_ps, "left")
-        count = np.minimum(suspect_ps.searchsorted(a + furthest_ps, "right") - first, 128)
-        partner = np.repeat(first, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-        distance = suspect_ps[partner] - np.repeat(a, count)
-        distances.append(distance[suspect_levels[partner] == level])
-    distance = np.sort(np.concatenate(distances))
+        return 0, 0
+    distance, origin = _distances(good_ps, good_levels, suspect_ps, suspect_levels, furthest_ps, most)
     if not len(distance):
-        return 0
+        return 0, 0
     within = distance.searchsorted(distance + tolerance_ps, "right") - np.arange(len(distance))
-    at_zero = int(distance.searchsorted(tolerance_ps, "right") - distance.searchsorted(-tolerance_ps, "left"))
+    at_zero = slice(*distance.searchsorted((-tolerance_ps, tolerance_ps + 1), "left").tolist())
     # of equally full stretches the one nearest to 0: a periodic signal is known only modulo its period
     full = np.flatnonzero(within >= 0.98 * within.max())
     best = int(full[np.argmin(np.abs(distance[full]))])
-    held = distance[best : best + int(within[best])]
-    if len(held) < 8 or len(held) < 1.5 * at_zero:
-        return 0
-    return int(np.median(held))
+    there = slice(best, best + int(within[best]))
+    if there.stop - best < 8 or there.stop - best < 1.5 * (at_zero.stop - at_zero.start):
+        return 0, 0
+    pieces = [np.bincount(origin[s] * _PIECES // len(good_ps), minlength=_PIECES) for s in (at_zero, there)]
+    if ((pieces[0] >= 8) & (pieces[0] > 1.5 * pieces[1])).any():
+        return 0, 0
+    delay = int(np.median(distance[there]))
+    apart = np.abs(distance[full] - distance[best])
+    others = apart[apart > 2 * tolerance_ps]
+    return delay, int(others.min()) if len(others) else 0
+
+
+def _distances(
+    good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, furthest_ps: int, most: int
+) -> tuple[Int64, Int64]:
+    """Suspect minus good for transitions of equal polarity, sorted, and which good one each belongs to; for ``most``
+    good transitions of either polarity, spread over all."""
+    step = max(1, len(good_ps) // most)
+    distances, origins = [], []
+    for level in (0, 1):
+        chosen = np.flatnonzero(good_levels == level)[::step]
+        a = good_ps[chosen]
+        first = suspect_ps.searchsorted(a - furthest_ps, "left")
+        count = np.minimum(suspect_ps.searchsorted(a + furthest_ps, "right") - first, 128)
+        partner = np.repeat(first, count) + np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+        same = suspect_levels[partner] == level
+        distances.append((suspect_ps[partner] - np.repeat(a, count))[same])
+        origins.append(np.repeat(chosen, count)[same])
+    distance, origin = np.concatenate(distances), np.concatenate(origins)
+    order = np.argsort(distance, kind="stable")
+    return distance[order], origin[order]
 
 
 _PLAIN, _FEWEST_AT_ONCE, _MOST_AT_ONCE = 1 << 16, 256, 1 << 18
