@@ -44,6 +44,7 @@ class CaptureActions:
         form.taken.connect(
             lambda side, paths, wishes: self.files.open_captures(side, paths, wishes, instead=files.instead)
         )
+        form.rejected.connect(self.files.forget_half)
         form.finished.connect(form.deleteLater)
         form.open()
 

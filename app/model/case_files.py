@@ -219,6 +219,10 @@ class CaseFiles(QObject):
 
         self.jobs.request("read", work, answer, self.troubled.emit)
 
+    def forget_half(self) -> None:
+        """The form about a file that could not be taken was left: what was read beside it is let go."""
+        self._half = {}
+
     def _shelve(self, found: Sequence[Taken]) -> None:
         for held, capture in found:
             self.bench.shelf.add(held, capture)

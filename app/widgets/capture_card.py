@@ -26,7 +26,7 @@ MARK_WORDS = {"fine": "fine", "done": "fine", "look": "needs a look", "bad": "ba
 ROOM_FOR_FACTS = 480
 """Pixels at 100 % that a column needs for facts and thumbnail beside a capture's name."""
 WIDE = 600
-"""Pixels at 100 % from which on the channels of an open card stand beside its words, and the thumbnail is whole."""
+"""Pixels at 100 % from which on the thumbnail has its whole width."""
 LONGEST_NAME = 240
 
 
@@ -144,25 +144,9 @@ class CaptureCard(QFrame):
 
     def _add_open(self, lines: QVBoxLayout) -> None:
         shades = ChannelShades(self.words.channels, self._side, self._theme, self._scale)
-        if self._wide:
-            across = QHBoxLayout()
-            across.setSpacing(12)
-            said = QVBoxLayout()
-            said.setSpacing(3)
-            self._add_sentences(said)
-            said.addStretch(1)
-            across.addLayout(said, 1)
-            rule = QFrame()
-            rule.setObjectName("rule")
-            rule.setFixedWidth(1)
-            across.addWidget(rule)
-            shades.setFixedWidth(shades.sizeHint().width())
-            across.addWidget(shades, 0, Qt.AlignmentFlag.AlignTop)
-            lines.addLayout(across)
-        else:
-            self._add_sentences(lines)
-            lines.addSpacing(4)
-            lines.addWidget(shades)
+        self._add_sentences(lines)
+        lines.addSpacing(4)
+        lines.addWidget(shades)
         self.details = CaptureDetails(self.words.capture)
         self.details.described.connect(lambda *texts: self.described.emit(self.words.index, *texts))
         self.details.wanted.connect(lambda what: self.wanted.emit(what, self.words.index))
@@ -171,11 +155,11 @@ class CaptureCard(QFrame):
 
     def _add_sentences(self, lines: QVBoxLayout) -> None:
         offered = [offer.sentence for offer in self.words.offers]
+        for offer in self.words.offers:
+            lines.addLayout(self._offer(offer))
         for sentence in self.words.sentences:
             if not any(sentence.text.startswith(text) for text in offered):
                 lines.addLayout(self._sentence(sentence))
-        for offer in self.words.offers:
-            lines.addLayout(self._offer(offer))
 
     def _sentence(self, sentence: Sentence) -> QHBoxLayout:
         line = QHBoxLayout()

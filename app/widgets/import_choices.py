@@ -5,7 +5,7 @@ from __future__ import annotations
 import inspect
 from fractions import Fraction
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QComboBox, QLineEdit, QVBoxLayout, QWidget
 
 from app.case.wish import Wish
@@ -96,6 +96,12 @@ class ImportChoices(QWidget):
         self._blocks["volts"].setVisible(found.has_volts or wish.volt_scale is not None)
         self._blocks["word_base"].setVisible(bases_can_be_said())
         self._filling = False
+
+    def go_to(self, lacks: str) -> None:
+        """Puts the cursor into the field that says what is lacking."""
+        fields = {"sample rate": self.rate, "time unit": self.time_unit, "layout": self.layout_box}
+        if lacks in fields:
+            fields[lacks].setFocus(Qt.FocusReason.OtherFocusReason)
 
     def wish(self) -> Wish:
         """What is said now. Raises ValueError, one sentence, where a field cannot be taken."""

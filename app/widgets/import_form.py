@@ -262,6 +262,8 @@ class ImportForm(QDialog):
         if seen is not None:
             self.raw.show_preview(seen)
             self.choices.show_preview(seen, refill=refill)
+            if refill:
+                self.choices.go_to(seen.lacks)
             again = "As the last file of this shape was read. " if self.current in self.proposals else ""
             self._say(
                 again + seen.sentence.removeprefix(f"{self.current}, ").removeprefix(f"{self.current}: "), seen.ready

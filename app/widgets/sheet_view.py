@@ -57,6 +57,7 @@ class SheetView(QTableView):
         self.setModel(model)
         self.setAccessibleName("Probe sheet")
         self.setShowGrid(False)
+        self.setWordWrap(False)
         self.verticalHeader().hide()
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         header = self.horizontalHeader()
@@ -97,9 +98,9 @@ class SheetView(QTableView):
 
     def room_for_button(self, row: int) -> int:
         """Pixels at the right of a row that a button takes; 0 where none lies there."""
-        return max(
-            (b.width() + 8 for _, b in self._buttons if self.rows_of(b)[0] <= row <= self.rows_of(b)[1]), default=0
-        )
+        shown = [button for _, button in self._buttons if button.isVisibleTo(self)]
+        lying = [b for b in shown if self.rows_of(b)[0] <= row <= self.rows_of(b)[1]]
+        return max((button.width() + 8 for button in lying), default=0)
 
     def rows_of(self, button: QPushButton) -> tuple[int, int]:
         """First and last row that the button lies on."""

@@ -63,6 +63,7 @@ class ChannelShades(QWidget):
     def __init__(self, channels: tuple[NamedShades, ...], side: str, theme: Theme, scale: float) -> None:
         super().__init__()
         self._channels, self._side, self._theme, self._scale = channels, side, theme, scale
+        self._band = 58 * scale
         policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
@@ -74,7 +75,7 @@ class ChannelShades(QWidget):
         metrics = QFontMetricsF(plain_font(self._scale, bold=True))
         name = max((metrics.horizontalAdvance(c.signal) for c in self._channels), default=0.0) + 8 * self._scale
         name = min(name, 150 * self._scale)
-        return name, name + 72 * self._scale, metrics.height() * 1.1
+        return name, name + self._band + 14 * self._scale, metrics.height() * 1.1
 
     def _columns(self, width: int) -> int:
         return max(1, int(width / self._cell()[1]))
@@ -102,7 +103,7 @@ class ChannelShades(QWidget):
             painter.setPen(QColor(self._theme.warning_text if channel.accused else self._theme.ink))
             baseline = y + QFontMetricsF(painter.font()).ascent() + high * 0.05
             draw_signal_name(painter, x, baseline, channel.signal, channel.active, name - 8 * self._scale)
-            self._draw_shades(painter, channel.shades, x + name, y + high * 0.22, 58 * self._scale, high * 0.6)
+            self._draw_shades(painter, channel.shades, x + name, y + high * 0.22, self._band, high * 0.6)
         painter.end()
 
     def _draw_shades(self, painter: QPainter, shades: str, x: float, y: float, wide: float, high: float) -> None:

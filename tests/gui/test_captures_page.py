@@ -301,3 +301,12 @@ def test_an_empty_page_has_two_large_targets_with_buttons(window: Window) -> Non
     for column in window.pages["captures"].columns.values():
         assert not column.target.strip
         assert [b.text() for b in column.target.findChildren(QPushButton)] == ["Choose files…", "Choose a folder…"]
+
+
+def test_where_room_is_short_the_words_of_a_marked_row_win_over_its_button(qtbot, page: Window) -> None:
+    page.resize(1000, 720)
+    qtbot.wait(50)
+    table = page.pages["captures"].table
+    ((_, swap),) = table._buttons
+    assert not swap.isVisibleTo(table)
+    assert table.room_for_button(page.pages["captures"].model.row_of("4")) == 0
