@@ -99,11 +99,19 @@ class CapturesPage(Page):
         """An open card gets the room that the sheet does not need for its first rows."""
         is_open = any(card.details is not None for column in self.columns.values() for card in column.cards)
         rows = self.model.rowCount() > 0
+        self._set_least()
         self.splitter.setSizes(([900, 1] if is_open else [420, 340]) if rows else [560, 120])
         accused = [self.model.row_of(channel) for offer in self.model.offers for channel in offer.channels]
         if is_open and accused and accused[0] is not None:
             row = self.model.index(accused[0], 0)
             QTimer.singleShot(0, lambda: self.table.scrollTo(row, SheetView.ScrollHint.PositionAtCenter))
+
+    def _set_least(self) -> None:
+        """Large text: the page scrolls rather than cutting the cards down to one."""
+        is_open = any(card.details is not None for column in self.columns.values() for card in column.cards)
+        least = 110 if self.desk.scale < LARGE else (270 if is_open else 200)
+        for column in self.columns.values():
+            column.scroll.setMinimumHeight(round(least * self.desk.scale))
 
     # ---- what the cards ask for
 
@@ -174,9 +182,8 @@ class CapturesPage(Page):
         self.model.set_theme(self.desk.theme)
         self.table.set_scale(self.desk.scale, COLUMN_WIDTHS)
         for side_column in self.columns.values():
-            # large text: the page scrolls rather than cutting the cards down to one
-            side_column.scroll.setMinimumHeight(round((110 if self.desk.scale < LARGE else 200) * self.desk.scale))
             side_column.rebuild()
+        self._set_least()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

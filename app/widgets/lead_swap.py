@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF, QSize
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.pair_checks import CrossedLeads, Wave
 from app.model.theme import Theme
 
-ROW, GAP, LINK = 1.5, 0.45, 2.0
-"""Height of a row, the space between the two and the width of the links, in lines of text."""
+ROW, GAP, LINK, NAME = 1.5, 0.45, 2.0, 1.2
+"""Height of a row, the space between the two, the width of the links and the height of a name, in lines of text."""
+NARROW = 17
+"""Lines of text that must fit side by side; in less width the names stand above the waves."""
 
 
 class LeadSwap(QWidget):
@@ -19,7 +21,9 @@ class LeadSwap(QWidget):
     def __init__(self, crossed: CrossedLeads, theme: Theme) -> None:
         super().__init__()
         self.crossed, self._theme = crossed, theme
-        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+        policy.setHeightForWidth(True)
+        self.setSizePolicy(policy)
         (a, b), (lead_a, lead_b) = crossed.signals, crossed.leads
         self.setAccessibleName(f"Lead {lead_a} agrees with good {b}, lead {lead_b} with good {a}")
         self.setToolTip(self.accessibleName())
@@ -27,19 +31,31 @@ class LeadSwap(QWidget):
     def _line(self) -> float:
         return QFontMetricsF(self.font()).height()
 
+    def _stacked(self, width: int) -> bool:
+        return width < NARROW * self._line()
+
+    def heightForWidth(self, width: int) -> int:
+        above = NAME if self._stacked(width) else 0.0
+        return round(self._line() * (2 * (ROW + above) + GAP)) + 2
+
+    def hasHeightForWidth(self) -> bool:
+        return True
+
     def sizeHint(self) -> QSize:
-        line = self._line()
-        return QSize(round(line * 19), round(line * (2 * ROW + GAP)) + 2)
+        width = round(self._line() * 19)
+        return QSize(width, self.heightForWidth(width))
 
     def minimumSizeHint(self) -> QSize:
-        return QSize(round(self._line() * 9), self.sizeHint().height())
+        width = round(self._line() * 9)
+        return QSize(width, self.sizeHint().height())
 
     def boxes(self) -> tuple[tuple[QRectF, QRectF], tuple[QRectF, QRectF]]:
         """The places of the good waves and of the suspect's, upper and lower."""
         line = self._line()
-        left, right = self._name_widths()
+        above = NAME * line if self._stacked(self.width()) else 0.0
+        left, right = (1.0, 1.0) if above else self._name_widths()
         wide = min(self.width() - left - right - LINK * line, 2 * 9 * line) / 2
-        rows = [1 + i * (ROW + GAP) * line for i in (0, 1)]
+        rows = [1 + above + i * ((ROW + GAP) * line + above) for i in (0, 1)]
         high, there = ROW * line, left + wide + LINK * line
         good, suspect = ([QRectF(x, y, wide, high) for y in rows] for x in (left, there))
         return (good[0], good[1]), (suspect[0], suspect[1])
@@ -62,13 +78,12 @@ class LeadSwap(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         good, suspect = self.boxes()
         for i in (0, 1):
-            self._draw_good_name(painter, good[i], self.crossed.signals[i])
+            self._draw_name(painter, good[i], "good ", self.crossed.signals[i], 0.0)
             self._draw_wave(painter, good[i], self.crossed.good[i], self._theme.good, 1.6)
             self._draw_wave(painter, suspect[i], self.crossed.suspect[i], self._theme.suspect, 2.6)
-            painter.setFont(self._bold())
-            painter.setPen(QColor(self._theme.ink))
-            at = QPointF(suspect[i].right() + self._line() * 0.5, self._baseline(suspect[i]))
-            painter.drawText(at, f"lead {self.crossed.leads[i]}")
+            self._draw_name(
+                painter, suspect[i], "", f"lead {self.crossed.leads[i]}", suspect[i].right() + self._line() / 2
+            )
         painter.setPen(QPen(QColor(self._theme.warning), 2))
         for here, there in ((good[0], suspect[1]), (good[1], suspect[0])):
             painter.drawLine(
@@ -76,17 +91,21 @@ class LeadSwap(QWidget):
             )
         painter.end()
 
-    def _baseline(self, box: QRectF) -> float:
-        metrics = QFontMetricsF(self._bold())
-        return box.center().y() + (metrics.ascent() - metrics.descent()) / 2
-
-    def _draw_good_name(self, painter: QPainter, box: QRectF, name: str) -> None:
+    def _draw_name(self, painter: QPainter, box: QRectF, plain: str, name: str, beside: float) -> None:
+        """The name of a wave: beside it, from ``beside`` on, or above it where the picture is narrow."""
+        bold = QFontMetricsF(self._bold())
+        x, baseline = beside, box.center().y() + (bold.ascent() - bold.descent()) / 2
+        room = (self.width() - beside) if beside else box.left()
+        if self._stacked(self.width()):
+            x, baseline, room = box.left(), box.top() - bold.descent() - 1, box.width()
         painter.setFont(self.font())
         painter.setPen(QColor(self._theme.muted))
-        painter.drawText(QPointF(0, self._baseline(box)), "good")
+        painter.drawText(QPointF(x, baseline), plain)
+        ahead = QFontMetricsF(self.font()).horizontalAdvance(plain)
         painter.setFont(self._bold())
         painter.setPen(QColor(self._theme.ink))
-        painter.drawText(QPointF(QFontMetricsF(self.font()).horizontalAdvance("good "), self._baseline(box)), name)
+        text = bold.elidedText(name, Qt.TextElideMode.ElideMiddle, max(1.0, room - ahead))
+        painter.drawText(QPointF(x + ahead, baseline), text)
 
     def _draw_wave(self, painter: QPainter, box: QRectF, wave: Wave, colour: str, thick: float) -> None:
         painter.setPen(QPen(QColor(self._theme.rule_strong), 1))

@@ -64,7 +64,7 @@ class ChannelShades(QWidget):
         super().__init__()
         self._channels, self._side, self._theme, self._scale = channels, side, theme, scale
         self._band = 58 * scale
-        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
+        policy = QSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
         policy.setHeightForWidth(True)
         self.setSizePolicy(policy)
         still = [c.signal for c in channels if not c.shades.strip("0")]

@@ -310,3 +310,15 @@ def test_where_room_is_short_the_words_of_a_marked_row_win_over_its_button(qtbot
     ((_, swap),) = table._buttons
     assert not swap.isVisibleTo(table)
     assert table.room_for_button(page.pages["captures"].model.row_of("4")) == 0
+
+
+@pytest.mark.parametrize("percent", [100, 160, 200])
+def test_the_picture_of_swapped_leads_has_its_whole_height(qtbot, page: Window, percent: int) -> None:
+    page.settings.text_percent = percent
+    page.apply_look()
+    page.resize(1280, 720)
+    card = open_card(page, "suspect", 1)
+    qtbot.wait(60)
+    (drawn,) = card.findChildren(LeadSwap)
+    assert drawn.height() >= drawn.heightForWidth(drawn.width())
+    assert drawn.boxes()[1][1].bottom() < drawn.height()
