@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog
@@ -28,6 +29,8 @@ class CaptureActions:
         self.window = window
         self.bench = window.bench
         self.files: CaseFiles = window.files
+        # lives as long as a look at a file out of the case may need it
+        self._taken_out: TemporaryDirectory[str] | None = None
 
     def ask(self, unsure: Unsure) -> None:
         """Shows a file that cannot be taken as it is; nothing is taken where the form is left."""
@@ -102,10 +105,29 @@ class CaptureActions:
 
         side, index, held = self._asked()
         path = Path(held.path)
-        if not path.is_file():
+        if path.is_file():
+            self._look(Files((path,), side, {path: wish_of(held)}, instead=index))
+        elif self.bench.store.has_blob(held.sha256):
+            self._take_out(side, index, held)
+        else:
             self.window.trouble(f"{held.name}: its file {path} is not there. Bring it back to see how it is read.")
-            return
-        self._look(Files((path,), side, {path: wish_of(held)}, instead=index))
+
+    def _take_out(self, side: Side, index: int, held: HeldCapture) -> None:
+        """The file as it lies in the case, for a look, where its own place has none."""
+        from app.widgets.import_form import Files
+
+        self._taken_out = TemporaryDirectory(prefix="twinslot-look-")
+        path = Path(self._taken_out.name) / Path(held.path).name
+        shelf = self.bench.shelf
+
+        def work(tell: Callable[[float, str], None]) -> None:
+            tell(0.0, f"taking {held.name} out of the case")
+            shelf.write_out(held, path)
+
+        def answer(_: None) -> None:
+            self._look(Files((path,), side, {path: wish_of(held)}, instead=index))
+
+        self.window.jobs.request("read", work, answer, self.window.trouble)
 
     def do_replace_capture(self) -> None:
         """Asks for a file that takes the place of a capture."""

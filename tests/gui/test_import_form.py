@@ -207,6 +207,26 @@ def test_how_a_capture_is_read_can_be_changed_from_its_card(qtbot, window: Windo
     assert window.bench.case.good.captures[0].resolution_ps == 1_000_000
 
 
+def test_a_capture_whose_file_is_gone_is_looked_into_as_it_lies_in_the_case(
+    qtbot, window: Window, bare: Path, tmp_path: Path
+) -> None:
+    window.files.open_captures("good", [bare], {bare: Wish(sample_rate_hz=Fraction(10**6))})
+    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+    window.files.keep_as(tmp_path / "case.twinslot")
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+    bare.unlink()
+    window.pages["captures"]._deed("good", "look", 0)
+    form = form_of(qtbot, window)
+    assert form.choices.rate.text() == "1 MHz"
+    say(qtbot, window, form, "rate", "4 MHz")
+    form.accept()
+    qtbot.waitUntil(
+        lambda: window.bench.case.good.captures[0].resolution_ps == 250_000 and window.jobs.idle, timeout=20_000
+    )
+    (held,) = window.bench.case.good.captures
+    assert (held.name, held.path) == ("bare.csv", str(bare))
+
+
 def test_a_wish_survives_as_text(window: Window) -> None:
     wish = Wish(Fraction(24_000_000, 7), "change rows", "\t", 4, "ns", 8, Fraction(10))
     remember(window.settings, "shape", wish)
