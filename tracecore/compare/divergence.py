@@ -7,6 +7,7 @@ lies outside the tolerance. The earliest such instant is the first divergence.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,8 @@ from tracecore.compare.lineup import Lineup
 from tracecore.compare.time_map import TimeMap, run_indices
 from tracecore.compare.transitions import Matching, match_transitions
 from tracecore.measure.clock import known_transitions
+
+Kind = TypeVar("Kind", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,12 +69,13 @@ class Divergence:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Matched:
-    """The matched cycles of a line-up: ``cycles`` int64[K] good and ``suspect_cycles`` int64[K] suspect cycle numbers;
-    ``starts_ps`` and ``stops_ps`` int64[K] where each begins and ends on the good axis; ``windows`` and
-    ``suspect_windows`` int64[R, 2] the span of each run on either side's own axis."""
+    """The matched cycles of a line-up: ``cycles`` int64[K] are their good numbers; ``starts_ps`` and ``stops_ps``
+    int64[K] where each begins and ends on the good axis; ``windows`` and ``suspect_windows`` int64[R, 2] the span of
+    each run on either side's own axis; ``starts`` int64[R, 2] and ``lengths`` int64[R] the runs themselves."""
 
     cycles: Int64
-    suspect_cycles: Int64
+    starts: Int64
+    lengths: Int64
     starts_ps: Int64
     stops_ps: Int64
     windows: Int64
@@ -83,17 +87,24 @@ def matched(lineup: Lineup) -> Matched:
     """What every signal needs of a line-up."""
     at = np.array([(r.good_start, r.suspect_start) for r in lineup.runs], np.int64).reshape(-1, 2)
     lengths = np.array([r.length for r in lineup.runs], np.int64)
-    cycles, suspect_cycles = run_indices(at, lengths.tolist())
     good, suspect = lineup.good_edges_ps, lineup.suspect_edges_ps
     return Matched(
-        cycles,
-        suspect_cycles,
-        good[cycles],
-        good[cycles + 1],
+        run_indices(at[:, :1], lengths.tolist())[0],
+        at,
+        lengths,
+        _in_runs(good, at[:, 0], lengths),
+        _in_runs(good, at[:, 0] + 1, lengths),
         np.stack((good[at[:, 0]], good[at[:, 0] + lengths]), axis=1),
         np.stack((suspect[at[:, 1]], suspect[at[:, 1] + lengths]), axis=1),
         TimeMap(lineup),
     )
+
+
+def _in_runs(values: NDArray[Kind], starts: Int64, lengths: Int64) -> NDArray[Kind]:
+    """The values of each run in a row; a view where there is one run."""
+    if len(starts) == 1:
+        return values[starts[0] : starts[0] + lengths[0]]
+    return np.asarray(values[run_indices(starts[:, None], lengths.tolist())[0]])
 
 
 def diverge(
@@ -108,7 +119,8 @@ def diverge(
 
     ``good_states`` and ``suspect_states`` are the whole captures' states a cycle, as ``cycle_states`` gives.
     """
-    g, s = good_states[pairing.cycles], suspect_states[pairing.suspect_cycles]
+    g = _in_runs(good_states, pairing.starts[:, 0], pairing.lengths)
+    s = _in_runs(suspect_states, pairing.starts[:, 1], pairing.lengths)
     decided = (g != UNKNOWN) & (s != UNKNOWN)
     on_good = _on_good(suspect, pairing.timemap)
     spans = difference_spans(good, on_good, pairing.windows, limits.tolerance_ps)

@@ -25,7 +25,7 @@ from tracecore.compare.offset import (
     local_places,
     self_shifts,
     verify,
-    verify_pairs,
+    verify_runs,
 )
 from tracecore.compare.placing import Places
 from tracecore.compare.rejoin import LEAST_TOGETHER
@@ -175,11 +175,12 @@ def _renumbered(
 ) -> tuple[tuple[MatchedRun, ...], tuple[Slip, ...]]:
     """Runs and slips in the captures' own numbers, ``good`` and ``suspect`` int64 being the cycles that are kept: a
     run ends where cycles are left out."""
-    pairs = _pairs(stretches)
+    starts, lengths = _starts(stretches)
+    pairs = run_indices(starts, lengths.tolist())
     a, b = good[pairs[0]], suspect[pairs[1]]
     begins = np.flatnonzero(np.append(True, (np.diff(a) != 1) | (np.diff(b) != 1))[: len(a)])
-    lengths = np.diff(np.append(begins, len(a)))
-    runs = zip(a[begins].tolist(), b[begins].tolist(), lengths.tolist(), strict=True)
+    counts = np.diff(np.append(begins, len(a)))
+    runs = zip(a[begins].tolist(), b[begins].tolist(), counts.tolist(), strict=True)
     ends = np.append(good, good[-1:] + 1), np.append(suspect, suspect[-1:] + 1)
     moved = tuple(
         replace(s, good_cycle=int(ends[0][s.good_cycle]), suspect_cycle=int(ends[1][s.suspect_cycle])) for s in slips
@@ -232,8 +233,7 @@ def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _An
     if slips:
         # what was followed is judged as a whole, and its offsets are no rivals of one another
         own = {s.suspect_start - s.good_start for s in stretches if s.kind == "paired"}
-        cycles, partners = _pairs(stretches)
-        best = verify_pairs(sides.good, sides.suspect, cycles, partners, sides.live, best.offset)
+        best = verify_runs(sides.good, sides.suspect, *_starts(stretches), sides.live, best.offset)
         if stretches[0].kind == "diverged" and best.overlap < 0.5 * sides.cycles:
             return _only_stretches(sides, stretches, best.offset, tried)
         tried = [best, *(v for v in tried[1:] if v.offset not in own)]
@@ -259,6 +259,8 @@ def _in_stretches(sides: _Sides, words: BothWords, tried: list[Verified]) -> _An
         stretches = follow(*words[:2], place, words.live)
         if _matched(stretches) > _matched(best):
             best, offset = stretches, place.suspect - place.good
+        if _matched(best) > 0.5 * sides.cycles:
+            break
     share = _matched(best) / sides.cycles
     if _matched(best) < 4 * LEAST_TOGETHER or share < 0.02:
         return None
@@ -278,11 +280,11 @@ def _only_stretches(sides: _Sides, stretches: list[Stretch], offset: int, tried:
     return _Answer("local", reason, offset, round(share / 2, 4), tuple(stretches), tuple(tried))
 
 
-def _pairs(stretches: Iterable[Stretch]) -> Int64:
-    """The cycles that are paired: int64[2, N], good and suspect."""
+def _starts(stretches: Iterable[Stretch]) -> tuple[Int64, Int64]:
+    """Where paired stretches start, int64[R, 2], good and suspect, and how long they are."""
     paired = [s for s in stretches if s.kind == "paired"]
     starts = np.array([(s.good_start, s.suspect_start) for s in paired], np.int64).reshape(-1, 2)
-    return run_indices(starts, [s.good_stop - s.good_start for s in paired])
+    return starts, np.array([s.good_stop - s.good_start for s in paired], np.int64)
 
 
 def _matched(stretches: Iterable[Stretch]) -> int:
@@ -339,7 +341,7 @@ def _judged(sides: _Sides, words: BothWords) -> list[Verified]:
     # where captures are equal at several offsets, the longest overlap, then the smallest move, comes first
     order = lambda v: (-v.evidence, abs(v.offset))  # noqa: E731
     best = min(judged.values(), key=order, default=None)
-    if best is not None and best.robust > 0:
+    if best is not None and best.robust > 0.01:
         judge([best.offset + s * shift for shift in self_shifts(good, live) for s in (1, -1)])
     return sorted(judged.values(), key=order)
 

@@ -147,6 +147,8 @@ def _by_seeds(good: UInt8, suspect: UInt8, words: BothWords, most: int = 16) -> 
     healthy = _healthy(good, suspect, words)
     if healthy not in (words.live, 0):
         yield _votes(words.good.levels, words.suspect.levels, healthy, most)
+    if _slips_along(words, healthy or words.live):
+        return
     rng = np.random.default_rng(0)
     bits = [i for i in range(len(words.rows)) if int(healthy) >> i & 1 or int(healthy).bit_count() < 2]
     for _ in range(3):
@@ -156,13 +158,24 @@ def _by_seeds(good: UInt8, suspect: UInt8, words: BothWords, most: int = 16) -> 
                 yield _votes(words.good.levels, words.suspect.levels, mask, most)
 
 
+def _slips_along(words: BothWords, mask: np.uint64) -> bool:
+    """Do words that occur once on each side lie along a path whose offset only creeps? Then no one offset is wanted."""
+    a, b = unique_seeds(words.good.levels, words.suspect.levels, _thin(words), mask)
+    return len(a) > 64 and float((np.abs(np.diff(b - a)) < 64).mean()) > 0.8
+
+
+def _thin(words: BothWords) -> int:
+    """One window in two to this power is enough of them."""
+    return max(0, int(np.log2(max(1, max(len(words.good), len(words.suspect)) / _SEEDS))))
+
+
 def local_places(good: UInt8, suspect: UInt8, words: BothWords) -> list[Places]:
     """Pairs of cycles from which stretches of words go on together, longest first, three at most."""
     found: list[tuple[int, Places]] = []
     for mask in dict.fromkeys((words.live, _healthy(good, suspect, words))):
         if not mask:
             continue
-        thin = max(0, int(np.log2(max(1, max(len(words.good), len(words.suspect)) / _SEEDS))))
+        thin = _thin(words)
         a, b = unique_seeds(words.good.levels, words.suspect.levels, thin, mask)
         if len(a) < 2:
             continue
@@ -235,13 +248,18 @@ def verify(good: UInt8, suspect: UInt8, offset: int, live: NDArray[np.bool_]) ->
     return _judge(good, suspect, at, at + offset, low + starts, offset, high - low, live)
 
 
-def verify_pairs(
-    good: UInt8, suspect: UInt8, cycles: Int64, partners: Int64, live: NDArray[np.bool_], offset: int
+def verify_runs(
+    good: UInt8, suspect: UInt8, starts: Int64, lengths: Int64, live: NDArray[np.bool_], offset: int
 ) -> Verified:
-    """Judges matched cycles, each with its own partner, in the same way; ``offset`` is only passed on."""
-    starts, length = _spread_blocks(len(cycles))
-    at = (starts[:, None] + np.arange(length)).ravel()
-    return _judge(good, suspect, cycles[at], partners[at], cycles[starts], offset, len(cycles), live)
+    """Judges matched cycles in the same way: runs of ``lengths`` int64[R] from ``starts`` int64[R, 2] on, good and
+    suspect. ``offset`` is only passed on."""
+    before = np.cumsum(lengths) - lengths
+    count = int(lengths.sum())
+    blocks, length = _spread_blocks(count)
+    at = (blocks[:, None] + np.arange(length)).ravel()
+    run = before.searchsorted(at, "right") - 1
+    cycles, partners = (starts[run] + (at - before[run])[:, None]).T
+    return _judge(good, suspect, cycles, partners, cycles[::length], offset, count, live)
 
 
 def _spread_blocks(count: int) -> tuple[Int64, int]:
