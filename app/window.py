@@ -11,7 +11,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QAction, QCloseEvent, QDragEnterEvent, QDragMoveEvent, QDropEvent, QKeySequence
+from PySide6.QtGui import (
+    QAction,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDragLeaveEvent,
+    QDragMoveEvent,
+    QDropEvent,
+    QKeySequence,
+)
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
@@ -321,7 +329,7 @@ class Window(QMainWindow):
 
     def do_stop(self) -> None:
         """Stops reading, checking, comparing and writing."""
-        for kind in ("read", "check", "compare", "report", "photo", "seen"):
+        for kind in ("read", "look", "check", "pair", "compare", "report", "photo", "seen"):
             self.jobs.stop(kind)
         self._on_idle()
         self.say("Stopped")
@@ -414,11 +422,23 @@ class Window(QMainWindow):
 
     def dragMoveEvent(self, event: QDragMoveEvent) -> None:
         event.acceptProposedAction()
-        self.say(f"Let go here for {SIDE_WORDS[self.side_at(event.position().x())].lower()} captures")
+        side = self.side_at(event.position().x())
+        self.say(f"Let go here for {SIDE_WORDS[side].lower()} captures")
+        self._show_drop(side)
+
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
+        self._show_drop(None)
+        self.say(self.pages[self.current].status())
+
+    def _show_drop(self, side: Side | None) -> None:
+        page = self.pages.get(self.current)
+        if page is not None:
+            page.show_drop(side)
 
     def dropEvent(self, event: QDropEvent) -> None:
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         event.acceptProposedAction()
+        self._show_drop(None)
         cases = [path for path in paths if path.suffix == SUFFIX]
         if cases:
             self.open_file(cases[0])

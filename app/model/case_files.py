@@ -399,8 +399,9 @@ def in_place_of(before: HeldCapture, capture: HeldCapture) -> HeldCapture:
     kept = replace(capture, name=before.name if by_hand else capture.name, note=before.note, taken=before.taken)
     if before.sha256 != capture.sha256:
         return kept
-    # it may have been read from a copy out of the case
-    kept = replace(kept, path=before.path, name=before.name)
+    if not Path(before.path).is_file():
+        # it was read from a copy out of the case
+        kept = replace(kept, path=before.path, name=before.name)
     if before.channels == capture.channels:
         return replace(kept, swaps=before.swaps, left_alone=before.left_alone)
     return kept

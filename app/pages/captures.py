@@ -191,6 +191,10 @@ class CapturesPage(Page):
         self.opener.setText("Open…" if short else "Open sheet…")
         self.saver.setText("Save…" if short else "Save sheet…")
 
+    def show_drop(self, side: Side | None) -> None:
+        for name, column in self.columns.items():
+            column.show_drop(name == side)
+
     def status(self) -> str:
         parts = [bench_line(self.desk.bench)]
         row = self.table.currentIndex().row()

@@ -13,6 +13,7 @@ from app.model.actions import action
 from app.model.theme import Theme
 
 if TYPE_CHECKING:
+    from app.case.record import Side
     from app.model.bench import Bench
 
 
@@ -41,6 +42,9 @@ class Page(QWidget):
 
     def retheme(self) -> None:
         """The theme or the text size changed; the desk has the new ones."""
+
+    def show_drop(self, side: Side | None) -> None:
+        """Files hang over that half of the window; None where they are gone again."""
 
     def status(self) -> str:
         """The line at the bottom of the window while this page is open."""

@@ -25,6 +25,7 @@ class DropTarget(QFrame):
         super().__init__()
         self.setObjectName("dropTarget")
         self.strip, self.wordy = strip, wordy
+        self._over = f"QFrame#dropTarget {{ background: {theme.tint}; border: 2px solid {theme.ink}; }}"
         half = "left" if side == "good" else "right"
         words = f"Drop {SIDE_WORDS[side].lower()} files or a folder on the {half} half of the window"
         if strip:
@@ -48,3 +49,9 @@ class DropTarget(QFrame):
         if wordy:
             box.addWidget(label(KNOWN, "muted"))
         box.addStretch(1)
+
+    def set_over(self, over: bool) -> None:
+        """Files hang over this half: tint and an ink edge."""
+        wanted = self._over if over else ""
+        if self.styleSheet() != wanted:
+            self.setStyleSheet(wanted)

@@ -150,6 +150,13 @@ class SideColumn(QWidget):
         if strip:
             self.body.addStretch(1)
 
+    def show_drop(self, here: bool) -> None:
+        """Files would land on this side: its target gets an ink edge, and is brought into sight."""
+        if self.target is not None:
+            self.target.set_over(here)
+            if here:
+                self.scroll.ensureWidgetVisible(self.target)
+
     def _buttons(self) -> tuple[QPushButton, ...]:
         files = self.page.button(f"open_{self.side}", "Choose files…")
         folder = QPushButton("Choose a folder…")

@@ -322,3 +322,11 @@ def test_the_picture_of_swapped_leads_has_its_whole_height(qtbot, page: Window, 
     (drawn,) = card.findChildren(LeadSwap)
     assert drawn.height() >= drawn.heightForWidth(drawn.width())
     assert drawn.boxes()[1][1].bottom() < drawn.height()
+
+
+def test_files_that_hang_over_a_half_show_where_they_would_land(window: Window) -> None:
+    columns = window.pages["captures"].columns
+    window._show_drop("suspect")
+    assert [columns[side].target.styleSheet() != "" for side in ("good", "suspect")] == [False, True]
+    window._show_drop(None)
+    assert all(column.target.styleSheet() == "" for column in columns.values())
