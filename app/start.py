@@ -88,10 +88,14 @@ def has_display(environment):
     return not LINUX or bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
 
 
+TWO_AT_ONCE = ("-n", "2")
+"""The suite is meant for two cores; ``-n 0`` after it runs one test after the other."""
+
+
 def command_for(arguments, display):
     """What is run in the end, as a list of words."""
     if arguments[:1] == ["test"]:
-        return [str(venv_python()), "-m", "pytest", *arguments[1:]]
+        return [str(venv_python()), "-m", "pytest", *TWO_AT_ONCE, *arguments[1:]]
     if arguments:
         return [str(venv_python()), "-m", "app", *arguments]
     if display:
