@@ -26,6 +26,12 @@ if TYPE_CHECKING:
 LINES_SHOWN, LONGEST_LINE, AROUND = 120, 400, 6
 VALUES_SHOWN = 12
 LEVELS = "01x"
+SAY_IT = {
+    "sample rate": "Type it under Sample rate, as 24 MHz.",
+    "time unit": "Choose it under Times are in.",
+    "layout": "Choose one under Layout.",
+}
+"""What to do about what a file lacks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,7 +206,17 @@ def _refused(base: Preview, error: CaptureFileError) -> Preview:
     elif len(base.layouts) > 1 and base.wish.layout is None:
         lacks = "layout"
     mark = _mark(lines, error, base.delimiter)
-    return replace(base, lines=lines, sentence=str(error), lacks=lacks, mark=mark)
+    return replace(base, lines=lines, sentence=_sentence(error, lacks), lacks=lacks, mark=mark)
+
+
+def _sentence(error: CaptureFileError, lacks: str) -> str:
+    """What is wrong; where the person can say what is lacking, where to say it."""
+    if lacks not in SAY_IT:
+        return str(error)
+    told = CaptureFileError(
+        error.path, found=error.found, expected=error.expected, do=SAY_IT[lacks], line=error.line, column=error.column
+    )
+    return str(told)
 
 
 def lines_around(path: Path, line: int, around: int) -> tuple[RawLine, ...]:

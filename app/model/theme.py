@@ -94,6 +94,7 @@ PAIRS: tuple[tuple[str, str, float], ...] = (
     ("ink", "band", WORDS),
     ("ink", "band_faint", WORDS),
     ("muted", "band_faint", WORDS),
+    ("warning_text", "band_faint", WORDS),
     ("suspect", "band", MARKS),
     ("suspect", "band_faint", MARKS),
 )
