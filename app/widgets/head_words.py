@@ -34,7 +34,7 @@ def _side(bench: Bench, side: Side) -> str:
     if capture is None:
         return f"{unit.name} · no capture yet" if unit.name else "no capture yet"
     pace = format_time(capture.resolution_ps) + " steps"
-    if not capture.reader.startswith("change"):
+    if "change" not in capture.reader:
         pace = format_rate(10**12 / capture.resolution_ps)
     return f"{unit.name or capture.name} · {pace} · {format_time(capture.stop_ps - capture.start_ps)}"
 
