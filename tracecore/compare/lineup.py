@@ -341,7 +341,7 @@ def _judged(sides: _Sides, words: BothWords) -> list[Verified]:
     # where captures are equal at several offsets, the longest overlap, then the smallest move, comes first
     order = lambda v: (-v.evidence, abs(v.offset))  # noqa: E731
     best = min(judged.values(), key=order, default=None)
-    if best is not None and best.robust > 0.01:
+    if best is not None and best.robust > 0.05:
         judge([best.offset + s * shift for shift in self_shifts(good, live) for s in (1, -1)])
     return sorted(judged.values(), key=order)
 

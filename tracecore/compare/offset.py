@@ -140,7 +140,7 @@ def _healthy(good: UInt8, suspect: UInt8, words: BothWords) -> np.uint64:
     return np.uint64(sum(1 << i for i in bits))
 
 
-def _by_seeds(good: UInt8, suspect: UInt8, words: BothWords, most: int = 16) -> Iterator[list[int]]:
+def _by_seeds(good: UInt8, suspect: UInt8, words: BothWords, most: int = 10) -> Iterator[list[int]]:
     """Stretches of words found on both sides vote for their distance; then the same without the signals
     whose own patterns the other side does not know, and by random halves of the rest."""
     yield _votes(words.good.levels, words.suspect.levels, words.live, most)
@@ -281,13 +281,14 @@ def _judge(
 ) -> Verified:
     a, b = good[:, at], suspect[:, partners]
     blocks, length = len(starts), len(at) // len(starts)
-    known = (a != UNKNOWN) & (b != UNKNOWN)
     shape = (len(good), blocks, length)
-    decided = known.reshape(shape).sum(2)
+    certain = max(int(a.max()), int(b.max())) < UNKNOWN
+    known = np.ones(1, np.bool_) if certain else (a != UNKNOWN) & (b != UNKNOWN)
+    decided = np.full(shape[:2], length) if certain else known.reshape(shape).sum(2)
     differ = ((a != b) & known).reshape(shape).sum(2)
     rate = differ / np.maximum(decided, 1)
     # a signal that stands still agrees with anything: it is judged only with what chance would give
-    chance = _chance(a, b, known, shape)
+    chance = _chance(a, b, known, decided, shape)
     all_known = np.maximum(decided.sum(1), 1)
     agree = 1 - differ.sum(1) / all_known
     rows = np.flatnonzero(live)
@@ -313,9 +314,9 @@ def _judge(
     )
 
 
-def _chance(a: UInt8, b: UInt8, known: NDArray[np.bool_], shape: tuple[int, int, int]) -> Floats:
+def _chance(a: UInt8, b: UInt8, known: NDArray[np.bool_], decided: Int64, shape: tuple[int, int, int]) -> Floats:
     """Disagreement that unrelated signals of the same density would show, signal by block."""
-    count = np.maximum(known.reshape(shape).sum(2), 1)
+    count = np.maximum(decided, 1)
     p = ((a == 1) & known).reshape(shape).sum(2) / count
     q = ((b == 1) & known).reshape(shape).sum(2) / count
     return np.asarray(p * (1 - q) + q * (1 - p), np.float64)
