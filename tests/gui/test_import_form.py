@@ -15,6 +15,8 @@ from app.model.import_memory import proposed, remember
 from app.model.import_preview import lines_around, preview
 from app.widgets.import_form import ImportForm
 from app.window import Window
+from tests.readers.samples import SAMPLES
+from tracecore.readers import read_capture
 
 
 @pytest.fixture
@@ -234,3 +236,15 @@ def test_a_wish_survives_as_text(window: Window) -> None:
     assert proposed(window.settings, "other") is None
     held = HeldCapture("k", "n", "", "", 0, "r", 1, 0, 1, (), (), (), str(wish.sample_rate_hz), "change rows")
     assert wish_of(held) == Wish(Fraction(24_000_000, 7), "change rows")
+
+
+@pytest.mark.parametrize("name", SAMPLES)
+def test_a_look_tells_of_every_sample_what_reading_it_tells(tmp_path: Path, name: str) -> None:
+    path = tmp_path / "sample"
+    path.write_text(SAMPLES[name].text, "utf-8")
+    seen, capture = preview(path, Wish()), read_capture(path)
+    assert seen.ready
+    assert tuple(channel.name for channel in seen.channels) == capture.channels
+    assert {channel.name for channel in seen.channels if channel.kind == "volts"} == set(capture.analog)
+    assert all(channel.first for channel in seen.channels)
+    assert (seen.layout in seen.layouts, seen.layout) == (True, capture.reader)
