@@ -329,6 +329,7 @@ class Window(QMainWindow):
 
     def do_stop(self) -> None:
         """Stops reading, checking, comparing and writing."""
+        self.files.forget_queue()
         for kind in ("read", "look", "check", "pair", "compare", "report", "photo", "seen"):
             self.jobs.stop(kind)
         self._on_idle()

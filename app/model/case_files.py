@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from app.case.changes import AddCaptures, AddShown, Begin, ReplaceCapture, SetSheet, ShowCapture
 from app.case.codec import decode, encode
@@ -69,6 +69,8 @@ class CaseFiles(QObject):
         self.largest_inside_bytes = largest_inside_bytes
         self.show_answer = False
         self._half: dict[tuple[Path, Wish], Taken] = {}
+        self._queue: list[tuple[Side, list[Path], Wishes | None, int | None]] = []
+        jobs.ended.connect(self._on_ended)
 
     # ---- answers
 
@@ -168,11 +170,14 @@ class CaseFiles(QObject):
     ) -> None:
         """Reads files for a side; where one cannot be taken none is, and ``unsure`` asks about it.
 
-        The same call with ``wishes`` for it goes on. ``instead`` is the place of a capture that the one file is to
-        take the place of.
+        Files that come while others are read wait for them. The same call with ``wishes`` goes on. ``instead`` is
+        the place of a capture that the one file is to take the place of.
         """
         wanted = [Path(p) for p in paths]
         if not wanted:
+            return
+        if self.jobs.busy("read"):
+            self._queue.append((side, wanted, wishes, instead))
             return
 
         def work(tell: Callable[[float, str], None]) -> tuple[Taken, ...] | Unsure:
@@ -218,6 +223,19 @@ class CaseFiles(QObject):
             self.take_in()
 
         self.jobs.request("read", work, answer, self.troubled.emit)
+
+    def _on_ended(self, kind: str) -> None:
+        if kind == "read" and self._queue:
+            # the answer comes first
+            QTimer.singleShot(0, self._read_next)
+
+    def _read_next(self) -> None:
+        if self._queue and not self.jobs.busy("read"):
+            self.open_captures(*self._queue.pop(0))
+
+    def forget_queue(self) -> None:
+        """Files that wait for others to be read are not read."""
+        self._queue = []
 
     def forget_half(self) -> None:
         """The form about a file that could not be taken was left: what was read beside it is let go."""
@@ -268,6 +286,7 @@ class CaseFiles(QObject):
         return True
 
     def _open(self, store: CaseStore) -> None:
+        self.forget_queue()
         self.jobs.stop_all()
         before = self.bench.store
         self.bench.open(store)

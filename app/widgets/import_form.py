@@ -182,6 +182,9 @@ class ImportForm(QDialog):
         self.leave.clicked.connect(self.reject)
         self.take = QPushButton("Take them" if len(self._files.paths) > 1 else "Take it")
         self.take.setProperty("role", "decision")
+        # Enter in a field must not press the first button, which leaves
+        self.leave.setAutoDefault(False)
+        self.take.setDefault(True)
         self.take.setEnabled(False)
         self.take.clicked.connect(self.accept)
         foot.addWidget(self.leave)

@@ -7,6 +7,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import Qt
 
 from app.case.shelf import Shelf
 from app.case.values import HeldCapture
@@ -72,6 +73,30 @@ def test_a_file_without_a_rate_is_asked_about_and_taken_with_the_one_that_is_sai
     assert held.resolution_ps == 41_667
     # the case reads it again in the same way
     assert Shelf(window.bench.store).load(held).resolution_ps == 41_667
+
+
+def test_enter_in_a_field_never_leaves_the_form(qtbot, window: Window, bare: Path) -> None:
+    window.files.open_captures("good", [bare])
+    form = form_of(qtbot, window)
+    qtbot.keyClick(form.choices.rate, Qt.Key.Key_Return)
+    assert form.isVisible()
+    say(qtbot, window, form, "rate", "24 MHz")
+    qtbot.keyClick(form.choices.rate, Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+
+
+def test_files_that_come_while_others_are_read_wait_for_them(
+    qtbot, window: Window, bench_files: dict[str, Path]
+) -> None:
+    for side in ("good", "suspect", "good"):
+        window.files.open_captures(side, [bench_files["good"]])
+    qtbot.waitUntil(lambda: len(window.bench.case.captures) == 3 and window.jobs.idle, timeout=20_000)
+    for side in ("good", "suspect"):
+        window.files.open_captures(side, [bench_files["bad"]])
+    window.do_stop()
+    qtbot.wait(200)
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+    assert len(window.bench.case.captures) == 3
 
 
 def test_a_form_that_is_left_takes_nothing(qtbot, window: Window, bare: Path, bench_files: dict[str, Path]) -> None:

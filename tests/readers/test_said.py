@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import sys
 from fractions import Fraction
 from pathlib import Path
 
@@ -51,3 +53,18 @@ def test_volts_are_multiplied_for_a_probe_that_the_instrument_did_not_know_of(tm
     np.testing.assert_allclose(scaled.analog["CH1"].volts, plain.analog["CH1"].volts * 10, rtol=1e-6)
     assert ("volts multiplied by", "10") in scaled.facts
     assert scaled.sha256 == plain.sha256
+
+
+@pytest.mark.filterwarnings("error")
+def test_a_first_look_that_is_stopped_closes_the_file(tmp_path: Path) -> None:
+    class Stopped(Exception):
+        """The person asked to stop."""
+
+    def tell(share: float, words: str) -> None:
+        raise Stopped
+
+    path = written(tmp_path, "; Samplerate: 1 MHz\na,b\n" + "0,1\n1,0\n" * 20)
+    opened = len(os.listdir("/proc/self/fd")) if sys.platform == "linux" else 0
+    with pytest.raises(Stopped):
+        read_capture(path, progress=tell)
+    assert not opened or len(os.listdir("/proc/self/fd")) == opened

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import gzip
 import hashlib
@@ -120,18 +121,18 @@ class Source:
             raise _folder(path) if Path(path).is_dir() else _unreadable(path, error) from error
         self._raw = _Hashed(self._file)
         self._stream: io.RawIOBase | gzip.GzipFile = self._raw
-        try:
-            magic = self._file.read(2)
-            self._file.seek(0)
-            if magic == b"\x1f\x8b":
-                self._stream = gzip.GzipFile(fileobj=self._raw)
-            self._pushed = self._first()
-        except OSError as error:
-            self.close()
-            raise _unreadable(path, error) from error
-        except CaptureFileError:
-            self.close()
-            raise
+        with contextlib.ExitStack() as undo:
+            # whatever ends the first look, a person's stop included, must not leave the file open
+            undo.callback(self.close)
+            try:
+                magic = self._file.read(2)
+                self._file.seek(0)
+                if magic == b"\x1f\x8b":
+                    self._stream = gzip.GzipFile(fileobj=self._raw)
+                self._pushed = self._first()
+            except OSError as error:
+                raise _unreadable(path, error) from error
+            undo.pop_all()
 
     def _first(self) -> bytes:
         head = self.read(HEAD_BYTES)
