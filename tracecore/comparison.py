@@ -18,7 +18,15 @@ from tracecore.compare.lineup import Edge, Lineup, TimeMap, find_lineup, slip_wo
 from tracecore.compare.qualifier import in_words, parse
 from tracecore.compare.state_words import Bools
 from tracecore.errors import RequestError
-from tracecore.measure.clock import ClockCandidate, active_edges_ps, clock_candidates, cycle_states
+from tracecore.measure.clock import ClockCandidate, clock_candidates, cycle_states
+from tracecore.measure.cycle_count import (
+    ANY_TRANSITION,
+    best_count,
+    counting_edges_ps,
+    counting_signals,
+    quiet_ps,
+    two_phases,
+)
 from tracecore.measure.families import family
 from tracecore.measure.levels import LevelEvent, digitise
 from tracecore.quantities import format_time
@@ -170,21 +178,18 @@ def _clock(request: CompareRequest, good: Board, suspect: Board) -> str:
         )
     if request.clock is not None:
         for side in (good, suspect):
-            if request.clock not in side.traces:
+            if counting_signals(request.clock, side.traces) is None:
                 raise RequestError(
                     f"Clock {request.clock!r} is not in {side.capture.name}, which has {few_names(side.traces)}. "
                     "Name one of these as the clock."
                 )
         return request.clock
-    candidates: tuple[ClockCandidate, ...] = clock_candidates(
-        {s: good.traces[s] for s in common}, good.capture.resolution_ps
-    )
-    if not candidates or candidates[0].regularity < 0.5:
-        raise RequestError(
-            f"No signal of {good.capture.name} ticks evenly enough to be taken for the clock. Name the clock; the "
-            f"captures share {few_names(common)}."
-        )
-    return candidates[0].signal
+    shared = {s: good.traces[s] for s in common}
+    candidates: tuple[ClockCandidate, ...] = clock_candidates(shared, good.capture.resolution_ps)
+    if candidates and candidates[0].regularity >= 0.5:
+        phases = two_phases(shared, good.capture.resolution_ps)
+        return phases if phases and candidates[0].signal in phases.split("+") else candidates[0].signal
+    return best_count(shared, good.capture.resolution_ps, request.edge)
 
 
 def few_names(names: object, most: int = 12) -> str:
@@ -197,9 +202,13 @@ def compare_pair(
     good: Board, suspect: Board, clock: str, request: CompareRequest, offset: int | None, tell: Progress
 ) -> PairFindings:
     """Lines up two boards by ``clock`` and compares each signal that both have; ``offset`` None finds the offset."""
-    common = [s for s in good.traces if s in suspect.traces and s != clock]
+    shared = [s for s in good.traces if s in suspect.traces]
+    common = [s for s in shared if s not in (counting_signals(clock, good.traces) or ())]
     periods = good.capture.resolution_ps, suspect.capture.resolution_ps
-    edges = [active_edges_ps(side.traces[clock], request.edge) for side in (good, suspect)]
+    quiet = quiet_ps({s: good.traces[s] for s in shared}, max(periods)) if clock == ANY_TRANSITION else 0
+    edges = [
+        counting_edges_ps(clock, {s: side.traces[s] for s in shared}, request.edge, quiet) for side in (good, suspect)
+    ]
     states = []
     for side, own_edges, period in zip((good, suspect), edges, periods, strict=True):
         rows = [cycle_states(side.traces[s], own_edges, period) for s in common]
@@ -240,7 +249,9 @@ def _other_pair(
     reference: Board, other: Board, clock: str, request: CompareRequest, warnings: list[str]
 ) -> PairFindings | None:
     """One more capture against the shown good one; it must have the clock and line up by itself to count."""
-    if clock not in other.traces or not any(s in reference.traces for s in other.traces if s != clock):
+    if counting_signals(clock, other.traces) is None or not any(
+        s in reference.traces for s in other.traces if s != clock
+    ):
         warnings.append(f"{other.capture.name} does not count: it lacks the clock {clock} or any other shared signal.")
         return None
     pair = compare_pair(reference, other, clock, request, None, lambda share, what: None)
@@ -323,7 +334,8 @@ def _cycle_ps(lineup: Lineup) -> int:
 
 
 def _order(request: CompareRequest, good: Board, suspect: Board, clock: str) -> list[str]:
-    names = dict.fromkeys([clock, *(p.signal for p in request.sheet.probes), *good.traces, *suspect.traces])
+    counting = counting_signals(clock, good.traces) or ()
+    names = dict.fromkeys([*counting, *(p.signal for p in request.sheet.probes), *good.traces, *suspect.traces])
     return [n for n in names if n in good.traces or n in suspect.traces]
 
 
@@ -341,7 +353,7 @@ def _finding(
     )
     if signal not in good.traces or signal not in suspect.traces:
         return base
-    if signal == clock:
+    if signal in (counting_signals(clock, good.traces) or ()):
         return _clock_finding(base, shown)
     found = shown.found.get(signal)
     if found is None:
@@ -424,6 +436,13 @@ def _warnings(
     request: CompareRequest, good: Board, suspect: Board, clock: str, shown: PairFindings, findings: list[SignalFinding]
 ) -> list[str]:
     out = [f"{b.capture.name}: {note}" for b in (good, suspect) for note in b.capture.notes]
+    if request.clock is None and clock == ANY_TRANSITION:
+        out.append("No signal ticks or strobes: a cycle is what lies between two bursts of transitions.")
+    elif request.clock is None and (rough := _roughness(good, clock)) is not None:
+        out.append(
+            f"No signal ticks evenly; {clock} counts the cycles, which is even in {rough:.0%} of them. If another "
+            "signal strobes what is compared, name it as the clock."
+        )
     if shown.lineup.status not in ("unique", "by hand"):
         out.append(f"Line-up {shown.lineup.status}: {shown.lineup.reason}")
     for side, edges in ((good, shown.lineup.good_edges_ps), (suspect, shown.lineup.suspect_edges_ps)):
@@ -450,6 +469,14 @@ def _warnings(
             f"{format_time(_cycle_ps(shown.lineup))}: more than crystals differ by."
         )
     return out
+
+
+def _roughness(good: Board, clock: str) -> float | None:
+    """How even a clock is that is no even one, 0 to 1; None for an even one."""
+    if clock not in good.traces:
+        return None
+    found = clock_candidates({clock: good.traces[clock]}, good.capture.resolution_ps)
+    return found[0].regularity if found and found[0].regularity < 0.5 else None
 
 
 def _left_out_words(request: CompareRequest, lineup: Lineup) -> str:
