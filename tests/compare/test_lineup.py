@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from fractions import Fraction
 from itertools import pairwise
+from typing import get_args
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from app.messages import LINEUP_WORDS
 from demo_traces.linnet import SIGNALS
 from tests.compare.slipping import slipping_pair
 from tests.plant import CLOCK, Plant
 from tracecore.capture import UNKNOWN, Capture
-from tracecore.compare.lineup import Lineup, TimeMap, find_lineup
+from tracecore.compare import following
+from tracecore.compare.lineup import Lineup, Status, TimeMap, find_lineup
 from tracecore.comparison import CompareRequest, compare
 from tracecore.measure.clock import active_edges_ps, cycle_states
 
@@ -261,3 +264,84 @@ def test_stretches_alone_that_agree_are_told_as_such():
     assert found.offset_cycles == -17_000
     assert found.confidence < 0.3
     assert "stretches" in found.reason
+
+
+def test_every_status_has_a_word():
+    assert set(get_args(Status)) == set(LINEUP_WORDS)
+
+
+@pytest.mark.parametrize("period", [2, 3, 10, 31])
+def test_a_short_period_is_ambiguous_by_a_multiple_of_it(period):
+    pattern = machine(6, period, 4)
+    pattern[0] = np.arange(period) == 0
+    good = np.tile(pattern, (1, 1 + 900 // period))[:, :900]
+    found = lined_up(good[:, :800], good[:, 50:850])
+    assert found.status == "ambiguous"
+    assert (found.offset_cycles + 50) % period == 0
+    assert "known only modulo" in found.reason
+    assert found.slips == ()
+
+
+def test_one_signal_alone_is_enough_to_line_up():
+    whole = machine(1, 3000, 6)
+    found = lined_up(whole[:, 40:2000], whole[:, :1900])
+    assert found.offset_cycles == 40
+    assert found.slips == ()
+
+
+@pytest.mark.parametrize("offset", [-700, 700])
+def test_a_short_overlap_is_partial(offset):
+    whole = machine(10, 2600, 6)
+    good, suspect = whole[:, 800:1700], whole[:, 800 - offset : 1700 - offset]
+    found = lined_up(good, suspect)
+    assert found.offset_cycles == offset
+    assert found.status == "partial"
+    assert "share only 200 cycles" in found.reason
+
+
+def test_all_signals_of_the_suspect_stuck_is_no_line_up():
+    whole = machine(6, 900, 6)
+    found = lined_up(whole, np.zeros_like(whole))
+    assert found.status == "none"
+    assert "No signal" in found.reason
+
+
+@pytest.mark.parametrize("cycles", [5000, 300_000])
+def test_another_program_on_half_of_the_signals_is_doubted(cycles):
+    good, other = machine(12, cycles, 5), machine(12, cycles, 6)
+    found = lined_up(good, np.vstack((good[:7], other[7:])))
+    assert found.offset_cycles == 0
+    assert found.status == "differs"
+    assert "5 of 12 signals disagree" in found.reason
+
+
+@settings(max_examples=15)
+@given(
+    st.integers(1, 1000), st.integers(-80, 80), st.dictionaries(st.integers(200, 800), st.integers(1, 4), max_size=2)
+)
+def test_exchanging_the_sides_exchanges_runs_and_slips(seed, offset, inserted):
+    whole = machine(12, 1200, seed)
+    late = np.repeat(whole, [1 + inserted.get(k, 0) for k in range(1200)], axis=1)
+    good, suspect = whole[:, max(0, offset) :], late[:, max(0, -offset) :]
+    there, back = lined_up(good, suspect), lined_up(suspect, good)
+    assert [(r.good_start, r.suspect_start, r.length) for r in there.runs] == [
+        (r.suspect_start, r.good_start, r.length) for r in back.runs
+    ]
+    assert [(s.inserted, s.missing) for s in there.slips] == [(s.missing, s.inserted) for s in back.slips]
+
+
+def test_more_than_sixty_four_signals_line_up_by_the_first_that_move():
+    whole = machine(70, 2000, 3)
+    source = np.delete(np.arange(2000), [1200, 1201])
+    found = lined_up(whole, whole[:, source])
+    (slip,) = found.slips
+    assert (slip.kind, slip.good_cycle, slip.missing) == ("missing", 1200, 2)
+
+
+def test_so_many_slips_that_they_are_a_guess_end_as_diverged(monkeypatch):
+    monkeypatch.setattr(following, "MOST_EVENTS", 10)
+    whole = machine(12, 20_000, 3)
+    late = np.repeat(whole, 1 + (np.arange(20_000) % 500 == 499), axis=1)
+    found = lined_up(whole, late)
+    assert len([s for s in found.slips if s.kind == "inserted"]) <= 22
+    assert found.slips[-1].kind == "diverged"
