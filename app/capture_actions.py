@@ -12,7 +12,8 @@ from PySide6.QtWidgets import QFileDialog
 from app.case.record import SIDE_WORDS, Side
 from app.case.values import HeldCapture
 from app.case.wish import Wish, wish_of
-from app.model.case_files import CaseFiles, Unsure, files_of
+from app.model.capture_files import Unsure, files_of
+from app.model.case_files import CaseFiles
 
 if TYPE_CHECKING:
     from app.pages.captures import CapturesPage

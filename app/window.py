@@ -39,7 +39,8 @@ from app.case_actions import CaseActions
 from app.log_actions import LogActions
 from app.model.actions import ACTIONS, MENUS, action
 from app.model.bench import Bench
-from app.model.case_files import CaseFiles, files_of
+from app.model.capture_files import files_of
+from app.model.case_files import CaseFiles
 from app.model.jobs import Jobs
 from app.model.report_files import ReportFiles
 from app.model.settings import STEP, Settings

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,42 +14,19 @@ from app.case.errors import CaptureAbsent, CaseError
 from app.case.record import OpenCase, Side, SideState
 from app.case.request import case_request
 from app.case.scratch import is_scratch, let_go, open_scratch
-from app.case.shelf import LARGEST_INSIDE_BYTES, hold
+from app.case.shelf import LARGEST_INSIDE_BYTES
 from app.case.store import CaseStore
 from app.case.values import HeldCapture
 from app.case.wish import Wish
 from app.model.bench import Bench
+from app.model.capture_files import Taken, Unsure, Wishes, in_place_of, read_all, read_one
 from app.model.jobs import Jobs
 from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
 from tracecore.errors import CaptureFileError, TwinslotError
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
-    from tracecore.capture import Capture
     from tracecore.measure.checkup import Checkup
-
-
-Wishes = dict[Path, Wish]
-
-
-@dataclass(frozen=True, slots=True)
-class Unsure:
-    """A file that cannot be taken as it is: the person looks at it, says what it is, or leaves it out.
-
-    ``instead`` is the place, on that side, of the capture whose place it was to take.
-    """
-
-    side: Side
-    paths: tuple[Path, ...]
-    wishes: Wishes
-    path: Path
-    error: CaptureFileError
-    instead: int | None = None
-
-    @property
-    def sentence(self) -> str:
-        """What is wrong with it."""
-        return str(self.error)
 
 
 class CaseFiles(QObject):
@@ -187,7 +163,7 @@ class CaseFiles(QObject):
                 for i, at in enumerate(wanted):
                     tell(i / len(wanted), f"reading {at.name}")
                     wish = (wishes or {}).get(at, Wish())
-                    found[at, wish] = before.get((at, wish)) or _read_one(at, wish, tell)
+                    found[at, wish] = before.get((at, wish)) or read_one(at, wish, tell)
             except CaptureFileError as error:
                 # what was read need not be read again once the person has said what this one is
                 self._half = found
@@ -213,7 +189,7 @@ class CaseFiles(QObject):
 
         def work(tell: Callable[[float, str], None]) -> Taken:
             tell(0.1, f"reading {Path(path).name}")
-            return _read_one(Path(path), Wish(), tell)
+            return read_one(Path(path), Wish(), tell)
 
         def answer(found: Taken) -> None:
             held, _ = found
@@ -342,7 +318,7 @@ class CaseFiles(QObject):
             from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
 
             taken: ProbeSheet = read_probe_sheet(sheet) if sheet else ProbeSheet()
-            sides = [_read([Path(p) for p in paths], tell) for paths in (good, suspect)]
+            sides = [read_all([Path(p) for p in paths], tell) for paths in (good, suspect)]
             states = [SideState(tuple(held for held, _ in side)) for side in sides]
             case = OpenCase(
                 title or OpenCase().title,
@@ -385,50 +361,6 @@ class CaseFiles(QObject):
         self.told.emit(f"Saved: {path}")
 
 
-Taken = tuple[HeldCapture, "Capture"]
-"""What the case keeps of a capture, and the capture."""
-
-
 def _checkup_key(held: HeldCapture, case: OpenCase) -> str:
     """A check-up belongs to a capture, and to the names and families that it was made with."""
     return encode((held.key, case.sheet.probes, case.family))
-
-
-def _read(paths: Sequence[Path], tell: Callable[[float, str], None]) -> tuple[Taken, ...]:
-    found = []
-    for i, path in enumerate(paths):
-        tell(i / len(paths), f"reading {path.name}")
-        found.append(_read_one(path, Wish(), tell))
-    return tuple(found)
-
-
-def _read_one(path: Path, wish: Wish, tell: Callable[[float, str], None]) -> Taken:
-    from tracecore.readers import read_capture
-
-    capture = read_capture(path, progress=tell, **wish.arguments)
-    return hold(capture, sample_rate=wish.sample_rate_hz, layout=wish.layout, said=wish.said), capture
-
-
-def in_place_of(before: HeldCapture, capture: HeldCapture) -> HeldCapture:
-    """A capture that takes the place of another keeps what was said of it by hand: name, note and time.
-
-    Where it is the same file, read in another way, leads that were swapped or left alone stay so.
-    """
-    by_hand = before.name != Path(before.path).name
-    kept = replace(capture, name=before.name if by_hand else capture.name, note=before.note, taken=before.taken)
-    if before.sha256 != capture.sha256:
-        return kept
-    if not Path(before.path).is_file():
-        # it was read from a copy out of the case
-        kept = replace(kept, path=before.path, name=before.name)
-    if before.channels == capture.channels:
-        return replace(kept, swaps=before.swaps, left_alone=before.left_alone)
-    return kept
-
-
-def files_of(paths: Sequence[Path]) -> list[Path]:
-    """Files as they are; of a folder the files right inside it."""
-    found: list[Path] = []
-    for path in paths:
-        found += sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path]
-    return found
