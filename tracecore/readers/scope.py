@@ -7,6 +7,7 @@ in the first columns beside them; an index column with start and increment in th
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -39,6 +40,8 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         raise UnknownCapture(
             source.path, found="no columns of volts", expected="scope columns", do="Export the capture again."
         )
+    if options.time_unit_ps is not None:
+        shape = replace(shape, time_unit_ps=options.time_unit_ps)
     numbers = read_numbers(source, head, shape)
     start_ps, interval_ps = _time_base(source.path, shape, numbers, options.sample_rate)
     analog: dict[str, AnalogTrace] = {}
