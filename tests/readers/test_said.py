@@ -68,3 +68,10 @@ def test_a_first_look_that_is_stopped_closes_the_file(tmp_path: Path) -> None:
     with pytest.raises(Stopped):
         read_capture(path, progress=tell)
     assert not opened or len(os.listdir("/proc/self/fd")) == opened
+
+
+def test_volts_take_the_unit_of_time_that_is_said(tmp_path: Path) -> None:
+    path = written(tmp_path, "X,CH1 (V)\n" + "".join(f"{i},0.{i % 5}\n" for i in range(20)))
+    with pytest.raises(MissingSampleRate):
+        read_capture(path)
+    assert read_capture(path, time_unit="us").analog["CH1"].interval_ps == 1_000_000
