@@ -38,8 +38,10 @@ def draw_signal_name(painter: QPainter, x: float, baseline: float, name: str, ac
         y = baseline - metrics.capHeight() - 2.2 * thick
         old = painter.pen()
         painter.setPen(QPen(old.color(), thick, Qt.PenStyle.SolidLine, Qt.PenCapStyle.FlatCap))
-        painter.drawLine(QRectF(x, y, metrics.horizontalAdvance(text), 0).topLeft(),
-                         QRectF(x, y, metrics.horizontalAdvance(text), 0).topRight())
+        painter.drawLine(
+            QRectF(x, y, metrics.horizontalAdvance(text), 0).topLeft(),
+            QRectF(x, y, metrics.horizontalAdvance(text), 0).topRight(),
+        )
         painter.setPen(old)
 
 

@@ -100,7 +100,6 @@ class TraceImage:
             if trace is not None and not is_sparse(trace, view):
                 _trace(part, self._state_columns(trace, edges, view), high, low, thick, theme, fore)
 
-
     def _state_columns(self, trace: TraceColumns, edges: Int64, view: View) -> np.ndarray:
         """States of all columns; after a move by whole pixels only those that have come into view are computed."""
         kept = self._states.get(id(trace))
@@ -151,9 +150,7 @@ class Strokes:
         return cls(tall, columns, rows * view.width + columns)
 
 
-def _hatch(
-    part: np.ndarray, spans_ps: Int64, edges: Int64, geometry: Geometry, theme: Theme, strokes: Strokes
-) -> None:
+def _hatch(part: np.ndarray, spans_ps: Int64, edges: Int64, geometry: Geometry, theme: Theme, strokes: Strokes) -> None:
     mask = span_mask(spans_ps, edges)
     if not mask.any():
         return
@@ -173,9 +170,7 @@ def _hatch(
         np.copyto(box, colour, where=ends)
 
 
-def _trace(
-    part: np.ndarray, states: np.ndarray, high: int, low: int, thick: int, theme: Theme, fore: str
-) -> None:
+def _trace(part: np.ndarray, states: np.ndarray, high: int, low: int, thick: int, theme: Theme, fore: str) -> None:
     """``high`` and ``low`` are the middles of the lines; a still column shows one line, a busy one a filled box."""
     line, busy = _rgb(getattr(theme, fore)), _rgb(theme.mix(fore, "paper", 0.42))
     box = part[high - thick // 2 : low - thick // 2 + thick]

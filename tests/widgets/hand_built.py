@@ -67,9 +67,7 @@ def comparison_of(
     """Both sides on one time axis, cycle for cycle."""
     cycles = len(edges_ps) - 1
     runs = (MatchedRun(0, 0, cycles),) if lined_up else ()
-    lineup = Lineup(
-        "MCLK", "rising", "unique" if lined_up else "none", "", 0, 1.0, runs, (), edges_ps, edges_ps, 0.0
-    )
+    lineup = Lineup("MCLK", "rising", "unique" if lined_up else "none", "", 0, 1.0, runs, (), edges_ps, edges_ps, 0.0)
     step = int(10**12 / rate_hz) + 1
     tiny = digital_trace(np.array([0]), np.array([0], np.uint8), int(edges_ps[-1]) if len(edges_ps) else 1)
     sides = [Capture(name, {"MCLK": tiny}, {}, step, "by hand") for name in ("good", "suspect")]
@@ -89,8 +87,16 @@ def bench_comparison() -> Comparison:
     findings = [
         finding_of("MCLK", clock(), clock(), slot="7", pin="A01"),
         finding_of(
-            "ACK", late, late_suspect, slot="7", pin="A09", active="low", verdict="diverges",
-            fault_mode="late by 170 ns", moved_transitions=1, diverging_cycles=np.array([10]),
+            "ACK",
+            late,
+            late_suspect,
+            slot="7",
+            pin="A09",
+            active="low",
+            verdict="diverges",
+            fault_mode="late by 170 ns",
+            moved_transitions=1,
+            diverging_cycles=np.array([10]),
             ties=Ties(
                 late.transitions_ps[1:],
                 late.transitions_ps[1:],
@@ -103,8 +109,17 @@ def bench_comparison() -> Comparison:
             for row, i in bits
         ),
         finding_of(
-            "D03", d3, stuck, slot="7", pin="B04", bus="D", bit=3, verdict="diverges", fault_mode="stuck low",
-            missing_transitions=len(wrong), diverging_cycles=np.arange(13, 40, 2, dtype=np.int64),
+            "D03",
+            d3,
+            stuck,
+            slot="7",
+            pin="B04",
+            bus="D",
+            bit=3,
+            verdict="diverges",
+            fault_mode="stuck low",
+            missing_transitions=len(wrong),
+            diverging_cycles=np.arange(13, 40, 2, dtype=np.int64),
             spans=np.append(wrong, STOP_PS)[: len(wrong) // 2 * 2 + len(wrong) % 2 * 2].reshape(-1, 2),
             ties=Ties(stuck.transitions_ps, stuck.transitions_ps, missing_ps=wrong),
             first_divergence=FirstDivergence(13, 13 * CYCLE_PS, 13 * CYCLE_PS),
