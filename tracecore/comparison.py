@@ -11,6 +11,7 @@ from tracecore.capture import Capture, DigitalTrace, UInt8
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.compare.causes import Seen, Witness, rank_causes
 from tracecore.compare.divergence import Divergence, Limits, diverge, matched
+from tracecore.compare.drift import Drift, drift
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, FirstDivergence, LevelViolation, Side, SignalFinding
 from tracecore.compare.leaving_out import left_out
@@ -64,13 +65,15 @@ class CompareRequest:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
-    """What came out. ``signals`` in the sheet's order, the clock first; ``causes`` best supported first."""
+    """What came out. ``signals`` in the sheet's order, the clock first; ``causes`` best supported first; ``drift`` of
+    the suspect's clock against the good one's, None with too few matched cycles."""
 
     request: CompareRequest
     lineup: Lineup
     signals: tuple[SignalFinding, ...]
     causes: tuple[Cause, ...]
     warnings: tuple[str, ...]
+    drift: Drift | None = None
 
     @property
     def diverges(self) -> bool:
@@ -326,7 +329,8 @@ def _assemble(
         findings.append(finding)
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps)
     warnings = (*_warnings(request, good, suspect, clock, shown, findings), *extra_warnings)
-    return Comparison(request, shown.lineup, tuple(findings), causes, warnings)
+    clocks = drift(shown.lineup, good.capture.resolution_ps, suspect.capture.resolution_ps)
+    return Comparison(request, shown.lineup, tuple(findings), causes, warnings, clocks)
 
 
 def _cycle_ps(lineup: Lineup) -> int:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.plant import CLOCK, Plant
 from tracecore.compare.drift import averaged_edges_ps, averaging_width, drift
 from tracecore.compare.lineup import Lineup, MatchedRun
+from tracecore.comparison import CompareRequest, compare
 
 CYCLE = 250_000.0
 
@@ -99,3 +103,13 @@ def test_a_slip_or_a_wandering_clock_is_no_straight_line():
 def test_too_few_matched_edges_have_no_drift():
     edges = np.arange(40, dtype=np.int64) * 250_000
     assert drift(lineup(edges, edges, (MatchedRun(0, 0, 8),)), 5000, 5000) is None
+
+
+def test_a_comparison_tells_the_drift_of_its_clocks():
+    plant = Plant(3, cycles=1200, drift_ppm=1500, good_rate_hz=Fraction(10**8), suspect_rate_hz=Fraction(24_000_000))
+    pair = plant.clean()
+    found = compare(CompareRequest((pair.good.capture(),), (pair.suspect.capture(),), pair.sheet, clock=CLOCK)).drift
+    assert found is not None
+    # one sample of 42 ns over half a millisecond is 80 millionths
+    assert found.ppm == pytest.approx(1500, abs=80)
+    assert found.straight

@@ -44,10 +44,14 @@ def drift(lineup: Lineup, good_period_ps: int, suspect_period_ps: int) -> Drift 
     """The drift of a line-up whose captures were sampled every ``..._period_ps``; None with too few matched edges."""
     if lineup.matched_cycles < _FEWEST:
         return None
-    good = np.concatenate([lineup.good_edges_ps[r.good_start : r.good_start + r.length] for r in lineup.runs])
-    suspect = np.concatenate(
-        [lineup.suspect_edges_ps[r.suspect_start : r.suspect_start + r.length] for r in lineup.runs]
-    )
+    starts = np.array([(r.good_start, r.suspect_start) for r in lineup.runs], np.int64)
+    lengths = np.array([r.length for r in lineup.runs], np.int64)
+    before = np.cumsum(lengths) - lengths
+    # some hundred thousand pairs spread over all of them tell as much as all
+    at = np.unique(np.linspace(0, lineup.matched_cycles - 1, _SAMPLE).astype(np.int64))
+    run = before.searchsorted(at, "right") - 1
+    good = lineup.good_edges_ps[starts[run, 0] + at - before[run]]
+    suspect = lineup.suspect_edges_ps[starts[run, 1] + at - before[run]]
     # from the first edge on: large times would cancel in floating point
     x, y = (good - good[0]).astype(np.float64), (suspect - suspect[0]).astype(np.float64)
     slope = float((x - x.mean()) @ (y - y.mean()) / max(1.0, float((x - x.mean()) @ (x - x.mean()))))
