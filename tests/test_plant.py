@@ -235,3 +235,14 @@ def test_what_volts_alone_show_leaves_the_logic_as_it_was():
         clean, faulty = SCOPE.clean().suspect, SCOPE.faulty(Fault(mode, "D02")).suspect
         assert faulty.weak_v["D02"]
         assert faulty.pins["D02"].times_ps.tolist() == clean.pins["D02"].times_ps.tolist()
+
+
+def test_each_suspect_capture_says_which_signals_differ_in_it() -> None:
+    plant = Plant(seed=5, cycles=600)
+    fault = Fault("stuck low", "D03", since=200)
+    runs = (plant.again(0), plant.again(1, fault=fault), plant.again(2))
+    sheet = plant.clean().sheet
+    request = CompareRequest((plant.again(7).capture(),), tuple(r.capture() for r in runs), sheet, clock=CLOCK)
+    seen = compare(request).captures
+    assert [(bool(s.diverges), s.compared) for s in seen] == [(False, True), (True, True), (False, True)]
+    assert seen[1].diverges == {"D03"}

@@ -63,6 +63,18 @@ class CompareRequest:
     qualifier: str | None = None
 
 
+@dataclass(frozen=True, slots=True)
+class CaptureSeen:
+    """One suspect capture against the good one that is shown: the signals that differ in it.
+
+    ``compared`` is False where its cycles did not line up; then nothing is known of it.
+    """
+
+    name: str
+    compared: bool
+    diverges: frozenset[str]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
     """What came out. ``signals`` in the sheet's order, the clock first; ``causes`` best supported first; ``drift`` of
@@ -74,6 +86,8 @@ class Comparison:
     causes: tuple[Cause, ...]
     warnings: tuple[str, ...]
     drift: Drift | None = None
+    captures: tuple[CaptureSeen, ...] = ()
+    """What each suspect capture showed, in the request's order."""
 
     @property
     def diverges(self) -> bool:
@@ -136,16 +150,26 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     others = [(s, goods[0]) for s in suspects[1:]], [(g, goods[0]) for g in goods[1:]]
     extra_warnings: list[str] = []
     counted: list[list[PairFindings]] = [[], []]
+    seen = [_seen(suspects[0], shown if shown.lineup else None)]
     for side, pairs in enumerate(others):
         for i, (other, reference) in enumerate(pairs):
             tell(0.8 + 0.15 * (side + i / len(pairs)) / 2, f"comparing {other.capture.name}")
             pair = _other_pair(reference, other, clock, request, extra_warnings)
             if pair is not None:
                 counted[side].append(pair)
+            if side == 0:
+                seen.append(_seen(other, pair))
     tell(0.95, "ranking causes")
     result = _assemble(request, goods[0], suspects[0], clock, shown, counted[0], counted[1], extra_warnings)
     tell(1.0, "done")
-    return result
+    return replace(result, captures=tuple(seen))
+
+
+def _seen(suspect: Board, pair: PairFindings | None) -> CaptureSeen:
+    """What one suspect capture showed."""
+    if pair is None:
+        return CaptureSeen(suspect.capture.name, False, frozenset())
+    return CaptureSeen(suspect.capture.name, True, frozenset(s for s in pair.found if pair.wrong(s)))
 
 
 def board(capture: Capture, sheet: ProbeSheet, default_family: str) -> Board:
