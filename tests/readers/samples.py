@@ -172,4 +172,20 @@ SAMPLES: dict[str, Sample] = {
         stop_ps=440_000,
         notes=1,
     ),
+    "volts and logic side by side": Sample(
+        "Time (us),CLK,A (V),EN\n0.00,0,0.25,1\n0.01,1,0.5,1\n0.02,0,3.5,1\n0.03,0,3.25,0\n",
+        "scope columns",
+        10_000,
+        {"CLK": [(0, 0), (10_000, 1), (20_000, 0)], "EN": [(0, 1), (30_000, 0)]},
+        {"A": [0.25, 0.5, 3.5, 3.25]},
+        stop_ps=40_000,
+    ),
+    "volts and logic with types": Sample(
+        "t,A,CLK\ns,V,logic\n0.0,0.25,1\n0.1,0.5,1\n0.2,3.5,1\n0.3,3.25,0\n",
+        "scope columns",
+        10**11,
+        {"CLK": [(0, 1), (3 * 10**11, 0)]},
+        {"A": [0.25, 0.5, 3.5, 3.25]},
+        stop_ps=4 * 10**11,
+    ),
 }

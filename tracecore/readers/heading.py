@@ -19,7 +19,7 @@ _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNOREC
 _TIME_HEADING = re.compile(r"(?:time|t|timestamp)\s*[\[(/]?\s*([a-zµμ]*)\s*[\])]?", re.IGNORECASE)
 _CELL = re.compile(r"[01xXzZ]?")
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
-_TYPES = frozenset(("logic", "digital", "bit", "bool", "boolean"))
+TYPES = frozenset(("logic", "digital", "bit", "bool", "boolean"))
 _LOOKED_AT = 1000
 
 
@@ -219,7 +219,7 @@ def _title(titles: list[list[str]]) -> tuple[list[str], list[str]]:
     last = lines[-1]
     # a word that is the same for every column is a type, not a name
     typed = len(last) > 1 and ((len(last) > 2 and len(set(last[1:])) == 1) or len(set(last)) == 1)
-    typed = typed or all(word.lower() in _TYPES for word in last)
+    typed = typed or all(word.lower() in TYPES for word in last)
     units = time_unit_ps(last[0].strip("()[]")) is not None
     if (units or typed) and len(lines) > 1 and (len(lines[-2]) == len(last) or (units and len(last) == 1)):
         return lines[-2], last
@@ -227,7 +227,7 @@ def _title(titles: list[list[str]]) -> tuple[list[str], list[str]]:
 
 
 def _names(own: list[str], listed: tuple[str, ...], columns: int) -> tuple[str, ...]:
-    typed = (len(own) > 1 and len(set(own)) == 1) or (bool(listed) and all(word.lower() in _TYPES for word in own))
+    typed = (len(own) > 1 and len(set(own)) == 1) or (bool(listed) and all(word.lower() in TYPES for word in own))
     for names in ((), listed) if typed else (own, listed):
         if len(names) == columns and all(names):
             return _distinct(names)

@@ -64,8 +64,8 @@ class RowTemplate:
 
     def fits(self, matrix: UInt8) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
         """Which rows of differences uint8[rows, width] fit."""
-        fitting: np.ndarray[tuple[int], np.dtype[np.bool_]] = ~(matrix > self.span).any(1)
-        return fitting & ~self._strange(matrix) if self.lettered else fitting
+        misfits = np.asarray((matrix > self.span).any(1))
+        return np.asarray(~(misfits | self._strange(matrix))) if self.lettered else ~misfits
 
     def _strange(self, matrix: UInt8) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
         """Which rows have a letter in a cell that is no level."""

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from tracecore.capture import AnalogTrace, Capture
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sample_time_ps
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate
 from tracecore.readers.scope_numbers import ScopeNumbers, read_numbers
@@ -45,8 +45,12 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
     numbers = read_numbers(source, head, shape)
     start_ps, interval_ps = _time_base(source.path, shape, numbers, options.sample_rate)
     analog: dict[str, AnalogTrace] = {}
+    digital: dict[str, DigitalTrace] = {}
     for i, (channel, scale) in enumerate(zip(shape.names, shape.scales, strict=True)):
         volts = numbers.volts[i]
+        if shape.logic[i]:
+            digital[channel] = _logic(source.path, shape, i, volts, start_ps, interval_ps)
+            continue
         if scale != 1.0:
             volts = (volts.astype(np.float64) * scale).astype(np.float32)
         analog[channel] = AnalogTrace(start_ps, interval_ps, volts)
@@ -57,7 +61,7 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
     )
     return Capture(
         options.name,
-        {},
+        digital,
         analog,
         -(-interval_ps.numerator // interval_ps.denominator),
         NAME,
@@ -66,6 +70,26 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         (*facts, *shape.facts),
         numbers.notes,
     )
+
+
+def _logic(
+    path: str, shape: ScopeShape, channel: int, cells: Float32, start_ps: int, interval_ps: Fraction
+) -> DigitalTrace:
+    """A column of 0 and 1 beside volts, sampled with them."""
+    wrong = (cells != 0) & (cells != 1)
+    if wrong.any():
+        at = int(wrong.argmax())
+        raise MalformedCapture(
+            path,
+            line=shape.data_line + at + 1,
+            column=shape.columns[channel + 1] + 1,
+            found=f"{float(cells[at]):g} in a column of logic",
+            expected="0 or 1",
+            do="Export the capture again, or write the unit V into the heading of this column.",
+        )
+    index = np.concatenate([[0], np.flatnonzero(cells[1:] != cells[:-1]) + 1, [len(cells)]]).astype(np.int64)
+    times = sample_time_ps(index, PS_PER_S / interval_ps, start_ps)
+    return DigitalTrace(times[:-1], cells[index[:-1]].astype(np.uint8), int(times[-1]))
 
 
 def _time_base(

@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
 from tracecore.readers.dump_heading import begins_as_dump
-from tracecore.readers.heading import NUMBER
+from tracecore.readers.heading import NUMBER, TYPES
 from tracecore.readers.source import Head, comment_text, split_cells
 
 _VOLT_UNITS = {
@@ -36,7 +36,8 @@ class ScopeShape:
     """``columns`` are the cells that hold numbers in every data row, the time (or index) first; a row has ``width``.
 
     ``index`` is start and increment in seconds where the heading gives them. ``time_unit_ps`` is None where
-    the first column is not known to be a time. ``interval_s`` is the interval that a preamble states.
+    the first column is not known to be a time. ``interval_s`` is the interval that a preamble states. ``logic`` says
+    which channels are logic beside volts: cells that are 0 or 1 where the others have decimals, and no unit.
     """
 
     data_line: int
@@ -48,6 +49,7 @@ class ScopeShape:
     index: tuple[Fraction, Fraction] | None
     interval_s: Fraction | None
     facts: tuple[tuple[str, str], ...]
+    logic: tuple[bool, ...]
 
 
 @functools.lru_cache(maxsize=2)
@@ -71,11 +73,12 @@ def read_shape(head: Head) -> ScopeShape | None:
     titles, pairs = _titles_and_pairs(above, rows[:60] if beside else [])
     if len(columns) < 2 or not (titles or pairs) or not _like_volts(rows, columns):
         return None
-    names, scales = _channels(titles, pairs, columns)
+    names, scales, united = _channels(titles, pairs, columns)
+    logic = _logic_columns(rows, columns, united, titles)
     unit = _time_unit(titles, pairs, rows, columns[0])
     width = Counter(len(cells) for cells in rows).most_common(1)[0][0]
     facts = tuple((key, value) for key, value in pairs.items() if value)[:30]
-    return ScopeShape(lines[start], columns, width, names, scales, unit, index, _interval_s(pairs), facts)
+    return ScopeShape(lines[start], columns, width, names, scales, unit, index, _interval_s(pairs), facts, logic)
 
 
 def _said(comment: str, head: Head) -> list[str]:
@@ -104,6 +107,20 @@ def _is_data(cells: list[str], columns: tuple[int, ...]) -> bool:
     if is_number(cells, columns[0]):
         return True
     return len(columns) > 2 and all(is_number(cells, c) and "." in cells[c] for c in columns[1:]) and bool(cells[0])
+
+
+def _logic_columns(
+    rows: list[list[str]], columns: tuple[int, ...], united: tuple[bool, ...], titles: list[list[str]]
+) -> tuple[bool, ...]:
+    """A column of 0 and 1 is logic where another one has decimals, which an instrument prints alike for all volts."""
+    found, decimals = [], False
+    for column, unit in zip(columns[1:], united, strict=True):
+        cells = [cells[column] for cells in rows[:_LOOKED_AT] if column < len(cells)]
+        typed = any(column < len(words) and words[column].lower() in TYPES for words in titles)
+        bits = sum(cell in ("0", "1") for cell in cells)
+        found.append(typed or (not unit and 10 * bits >= 9 * len(cells)))
+        decimals = decimals or 2 * sum("." in cell or "e" in cell.lower() for cell in cells) > len(cells)
+    return tuple(logic and decimals for logic in found)
 
 
 def _like_volts(rows: list[list[str]], columns: tuple[int, ...]) -> bool:
@@ -153,7 +170,7 @@ def _is_units(cells: list[str]) -> bool:
 
 def _unit_word(text: str) -> bool:
     word = text.strip("()[]").strip()
-    return word.lower() in _VOLT_UNITS or time_unit_ps(word) is not None
+    return word.lower() in _VOLT_UNITS or word.lower() in TYPES or time_unit_ps(word) is not None
 
 
 def _time_unit(titles: list[list[str]], pairs: dict[str, str], rows: list[list[str]], column: int) -> Fraction | None:
@@ -188,10 +205,11 @@ def _interval_s(pairs: dict[str, str]) -> Fraction | None:
 
 def _channels(
     titles: list[list[str]], pairs: dict[str, str], columns: tuple[int, ...]
-) -> tuple[tuple[str, ...], tuple[float, ...]]:
-    """Channel names, and factors to volts, from the heading rows or the preamble."""
+) -> tuple[tuple[str, ...], tuple[float, ...], tuple[bool, ...]]:
+    """Channel names, factors to volts, and which have a unit of their own, from the heading rows or the preamble."""
     names: list[str] = []
     scales: list[float] = []
+    united: list[bool] = []
     common = _VOLT_UNITS.get(pairs.get("vertical units", "").lower(), 1.0)
     for number, column in enumerate(columns[1:], start=1):
         name, scale = "", None
@@ -201,11 +219,14 @@ def _channels(
             factor = _VOLT_UNITS.get((match[1] if match else text).lower())
             if factor is not None:
                 scale = factor if scale is None else scale
-            if factor is not None and (match or len(titles) > 1):
+            if text.lower() in TYPES and len(titles) > 1:
+                text = ""
+            elif factor is not None and (match or len(titles) > 1):
                 text = text[: match.start()].strip() if match else ""
             name = name or text
         if not name and len(columns) == 2:
             name = pairs.get("source", "")
         names.append(name if name and name not in names else f"CH{number}")
         scales.append(common if scale is None else scale)
-    return tuple(names), tuple(scales)
+        united.append(scale is not None)
+    return tuple(names), tuple(scales), tuple(united)
