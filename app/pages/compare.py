@@ -17,6 +17,7 @@ from app.widgets.elided_label import ElidedLabel
 from app.widgets.mark_list import MarkList
 from app.widgets.overview import Overview
 from app.widgets.paired_traces import PairedTraces
+from app.widgets.seen_in import SeenIn
 from app.widgets.side_panel import SidePanel
 
 if TYPE_CHECKING:
@@ -72,6 +73,8 @@ class ComparePage(Page):
             head.addWidget(button)
             self.finders.append(button)
         left.addLayout(head)
+        self.seen_in = SeenIn(self.desk.bench, self.desk.theme)
+        left.addWidget(self.seen_in)
         self.overview = Overview()
         self.overview.viewRequested.connect(self._go)
         left.addWidget(self.overview)
@@ -96,6 +99,7 @@ class ComparePage(Page):
 
     def retheme(self) -> None:
         theme, scale = self.desk.theme, self.desk.scale
+        self.seen_in.set_theme(theme)
         self.overview.set_theme(theme)
         self.traces.set_theme(theme, scale)
         if self.volts is not None:
@@ -158,6 +162,7 @@ class ComparePage(Page):
         self.title.setText(title_line(comparison) if comparison is not None else "Nothing compared yet")
         waiting = "Being compared…" if bench.ready else "Add a known-good and a suspect capture in step 1 first."
         self.waiting.setText(bench.trouble or waiting)
+        self.seen_in.refresh()
         self.overview.set_comparison(comparison)
         self.traces.set_comparison(comparison)
         self.marks.show()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 from PySide6.QtCore import Signal
 from PySide6.QtGui import QCloseEvent
@@ -23,12 +24,13 @@ from app.model.bench import Bench
 from app.model.soak_watch import SoakWatch
 from app.model.theme import Theme
 from app.soak.soak import News
+from app.widgets.capture_strip import CaptureCell, CaptureStrip
 from app.widgets.cause_cards import label
 from app.widgets.elided_label import ElidedLabel
-from app.widgets.soak_strip import SoakStrip
 from tracecore.errors import RequestError
 
 MOST_LINES = 200
+CELL_KINDS: dict[str, Literal["agrees", "diverges"]] = {"agrees": "agrees", "diverges": "diverges"}
 
 
 class SoakForm(QDialog):
@@ -57,8 +59,9 @@ class SoakForm(QDialog):
             "muted",
         )
         down.addWidget(self.verdict)
-        self.strip = SoakStrip(theme)
-        self.strip.wanted.connect(self._choose)
+        self.strip = CaptureStrip(theme)
+        self.strip.setAccessibleName("Captures of the soak")
+        self.strip.wanted.connect(lambda number: self._choose(self.watch.news[number]))
         down.addWidget(self.strip)
         self.list = QListWidget()
         self.list.setAccessibleName("Captures that did not agree, latest first")
@@ -161,10 +164,15 @@ class SoakForm(QDialog):
         self.chooser.setEnabled(not running)
         self.old.setEnabled(not running)
         self.writer.setEnabled(table.captures > 0)
-        self.strip.set_news(tuple(self.watch.news))
+        self._show_cells()
         if self.watch.news:
             self.count.setText(self.watch.count.words)
             self.verdict.setText(table.first_verdict().sentence if table.diverging else table.proof().sentence)
+
+    def _show_cells(self) -> None:
+        news = list(self.watch.news)
+        cells = [CaptureCell(CELL_KINDS.get(n.status, "unknown"), f"{n.at}  {n.words}") for n in news]
+        self.strip.set_cells(cells, news.index(self._chosen) if self._chosen in news else -1)
 
     def _on_item(self, item: QListWidgetItem | None) -> None:
         if item is not None:
@@ -172,7 +180,7 @@ class SoakForm(QDialog):
 
     def _choose(self, news: News | None) -> None:
         self._chosen = news
-        self.strip.choose(news)
+        self._show_cells()
         self.taker.setEnabled(news is not None and news.status in ("diverges", "agrees", "not compared"))
         if news is not None and news.status == "agrees":
             self.said.emit(f"{news.at}  {news.words}")

@@ -1,0 +1,63 @@
+"""In which of the suspect captures anything differs: a row of cells above the traces, to go from one to the next."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QHBoxLayout, QWidget
+
+from app.case.changes import ShowCapture
+from app.model.bench import Bench
+from app.model.theme import Theme
+from app.widgets.capture_strip import CaptureCell, CaptureStrip
+from app.widgets.cause_cards import label
+from tracecore.comparison import CaptureSeen
+from tracecore.quantities import group_digits
+
+
+class SeenIn(QWidget):
+    """Hidden where there is one suspect capture only. The outlined cell is the capture that is shown."""
+
+    def __init__(self, bench: Bench, theme: Theme) -> None:
+        super().__init__()
+        self._bench = bench
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(12)
+        self.words = label("", "muted", wrap=False)
+        row.addWidget(self.words)
+        self.strip = CaptureStrip(theme)
+        self.strip.setAccessibleName("Suspect captures")
+        self.strip.wanted.connect(self._show)
+        row.addWidget(self.strip, 1)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Takes the colours."""
+        self.strip.set_theme(theme)
+
+    def refresh(self) -> None:
+        """Follows the bench."""
+        comparison, state = self._bench.comparison, self._bench.case.suspect
+        seen = comparison.captures if comparison is not None and self._bench.current else ()
+        self.setVisible(len(seen) > 1)
+        if len(seen) < 2:
+            return
+        # the comparison has the shown one first; here they stand as they came
+        order = [state.shown, *(i for i in range(len(state.captures)) if i != state.shown)]
+        cells = [CaptureCell("unknown", "")] * len(seen)
+        for place, one in zip(order, seen, strict=True):
+            cells[place] = _cell(one)
+        count, compared = sum(bool(s.diverges) for s in seen), sum(s.compared for s in seen)
+        differ = "differs" if count == 1 else "differ"
+        self.words.setText(f"{group_digits(count)} of {group_digits(compared)} captures {differ}")
+        self.strip.set_cells(cells, state.shown)
+
+    def _show(self, number: int) -> None:
+        if number != self._bench.case.suspect.shown:
+            self._bench.change(ShowCapture("suspect", number))
+
+
+def _cell(seen: CaptureSeen) -> CaptureCell:
+    if not seen.compared:
+        return CaptureCell("unknown", f"{seen.name}: its cycles do not line up")
+    if not seen.diverges:
+        return CaptureCell("agrees", f"{seen.name}: agrees")
+    return CaptureCell("diverges", f"{seen.name}: differs on {', '.join(sorted(seen.diverges))}")

@@ -1,0 +1,46 @@
+"""Many suspect captures: which of them differ is seen at once, and each is a press away."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+
+from app.window import Window
+
+
+@pytest.fixture
+def many(qtbot, window: Window, bench_files: dict[str, Path], tmp_path: Path) -> Window:
+    """Four suspect captures, the third of which holds the fault; the first is shown."""
+    lines = bench_files["bad"].read_text("utf-8").splitlines(keepends=True)
+    files = []
+    for number, rows in enumerate((3000, 3010, len(lines), 3020)):
+        files.append(tmp_path / f"run{number}.csv")
+        files[-1].write_text("".join(lines[:rows]), "utf-8")
+    window.files.open_case([bench_files["good"]], files, bench_files["sheet"], title="Test case")
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
+    return window
+
+
+def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) -> None:
+    page = many.pages["compare"]
+    strip = page.seen_in.strip
+    assert page.seen_in.isVisible()
+    assert page.seen_in.words.text() == "1 of 4 captures differs"
+    assert strip.accessibleDescription() == "4 captures, 1 diverge"
+    assert not many.bench.comparison.diverges
+    _, width = strip._drawn()
+    qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=strip.rect().center().__class__(int(2.5 * width), 8))
+    qtbot.waitUntil(lambda: many.bench.current and many.jobs.idle, timeout=20_000)
+    assert many.bench.case.suspect.shown == 2
+    assert many.bench.comparison.causes[0].signal == "D03"
+    # the order of the cells stays when another is shown
+    assert [cell.kind for cell in strip._cells] == ["agrees", "agrees", "diverges", "agrees"]
+    strip.setFocus()
+    qtbot.keyClick(strip, Qt.Key.Key_Right)
+    assert many.bench.case.suspect.shown == 3
+
+
+def test_one_capture_needs_no_strip(compared: Window) -> None:
+    assert not compared.pages["compare"].seen_in.isVisible()
