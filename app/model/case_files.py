@@ -312,13 +312,20 @@ class CaseFiles(QObject):
         edge: str = "rising",
         family: str = "74",
     ) -> None:
-        """Reads both sides and the sheet into an unnamed case, then compares and shows Compare."""
+        """Reads both sides and the sheet into an unnamed case, then compares and shows Compare.
+
+        Where a file cannot be taken as it is, the case begins without captures, and ``unsure`` asks about it.
+        """
 
         def work(tell: Callable[[float, str], None]) -> tuple[OpenCase, tuple[Taken, ...]]:
             from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
 
             taken: ProbeSheet = read_probe_sheet(sheet) if sheet else ProbeSheet()
-            sides = [read_all([Path(p) for p in paths], tell) for paths in (good, suspect)]
+            sides: list[tuple[Taken, ...]]
+            try:
+                sides = [read_all([Path(p) for p in paths], tell) for paths in (good, suspect)]
+            except CaptureFileError:
+                sides = [(), ()]
             states = [SideState(tuple(held for held, _ in side)) for side in sides]
             case = OpenCase(
                 title or OpenCase().title,
@@ -333,10 +340,13 @@ class CaseFiles(QObject):
 
         def opened(found: tuple[OpenCase, tuple[Taken, ...]]) -> None:
             case, captures = found
-            self.show_answer = bool(case.good.captures and case.suspect.captures)
+            self.show_answer = bool(good and suspect)
             self._open(open_scratch(self.bench.author))
             self._shelve(captures)
             self.bench.change(Begin(case))
+            if not captures:
+                self.open_captures("good", good)
+                self.open_captures("suspect", suspect)
 
         self.jobs.request("read", work, opened, self.troubled.emit)
 

@@ -99,6 +99,21 @@ def test_files_that_come_while_others_are_read_wait_for_them(
     assert len(window.bench.case.captures) == 3
 
 
+def test_a_case_that_is_opened_with_an_unclear_file_asks_about_it_and_goes_on(
+    qtbot, window: Window, tmp_path: Path, bench_files: dict[str, Path]
+) -> None:
+    bare = tmp_path / "bare.csv"
+    bare.write_text(bench_files["bad"].read_text("utf-8").partition("\n")[2], "utf-8")
+    window.files.open_case([bench_files["good"]], [bare], bench_files["sheet"], title="Test case")
+    form = form_of(qtbot, window)
+    assert form.current == bare
+    say(qtbot, window, form, "rate", "24 MHz")
+    form.accept()
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
+    assert (window.current, window.bench.case.title) == ("compare", "Test case")
+    assert window.bench.chosen.signal == "D03"
+
+
 def test_a_form_that_is_left_takes_nothing(qtbot, window: Window, bare: Path, bench_files: dict[str, Path]) -> None:
     window.files.open_captures("good", [bench_files["good"], bare])
     form = form_of(qtbot, window)
