@@ -14,7 +14,7 @@ from tracecore.quantities import group_digits
 
 
 class SeenIn(QWidget):
-    """Hidden where there is one suspect capture only. The outlined cell is the capture that is shown."""
+    """Hidden where it would tell nothing. The outlined cell is the capture that is shown."""
 
     def __init__(self, bench: Bench, theme: Theme) -> None:
         super().__init__()
@@ -37,8 +37,10 @@ class SeenIn(QWidget):
         """Follows the bench."""
         comparison, state = self._bench.comparison, self._bench.case.suspect
         seen = comparison.captures if comparison is not None and self._bench.current else ()
-        self.setVisible(len(seen) > 1)
-        if len(seen) < 2:
+        # two that say the same are told in the card
+        telling = len(seen) > 2 or len({bool(s.diverges) for s in seen}) > 1
+        self.setVisible(telling)
+        if not telling:
             return
         # the comparison has the shown one first; here they stand as they came
         order = [state.shown, *(i for i in range(len(state.captures)) if i != state.shown)]
