@@ -23,7 +23,7 @@ from tracecore.readers.source import Head, Source, split_cells
 if TYPE_CHECKING:
     from concurrent.futures import Future
 
-PIECE = 1 << 24
+PIECE = 1 << 21
 _BEGUN = re.compile(r"[+-]?(\d*\.?\d*([eE][+-]?)?)?")
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -81,10 +81,10 @@ class _Pieces:
         while more := self.source.read(PIECE):
             text += more
             # trailing blank lines wait for what follows them
-            cut = text.rfind(b"\n", 0, len(text.rstrip())) + 1
+            cut = text.rfind(b"\n", 0, len(text.rstrip()) if text[-1:].isspace() else len(text)) + 1
             if cut and len(text) >= PIECE:
                 yield text[:cut], line
-                line += text.count(b"\n", 0, cut)
+                line += int(np.count_nonzero(np.frombuffer(text, np.uint8, cut) == 10))
                 text = text[cut:]
         ended = text.endswith(b"\n")
         text = text.rstrip()
@@ -114,7 +114,9 @@ class _Pieces:
         import pandas as pd
 
         shape = self.shape
-        rows = piece.count(b"\n")
+        # comparing in numpy counts several times as fast as bytes.count where the letter is frequent
+        letters = np.frombuffer(piece, np.uint8)
+        rows = int(np.count_nonzero(letters == 10))
         types = {c: np.dtype(np.float32) for c in shape.columns} | {shape.columns[0]: np.dtype(np.float64)}
         try:
             with warnings.catch_warnings():
@@ -139,7 +141,9 @@ class _Pieces:
             raise self._bad_cell(piece, line) or self._unreadable(line) from None
         columns = [frame[c].to_numpy() for c in shape.columns]
         sound = all(np.isfinite(column.min()) and np.isfinite(column.max()) for column in columns)
-        even = len(frame) == rows and piece.count(self.head.delimiter.encode()) == rows * (shape.width - 1)
+        even = len(frame) == rows and int(np.count_nonzero(letters == ord(self.head.delimiter))) == rows * (
+            shape.width - 1
+        )
         if not (sound and even) and (bad := self._bad_cell(piece, line)):
             raise bad
         if not sound or len(frame) != rows:
