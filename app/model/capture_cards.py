@@ -118,10 +118,17 @@ def _card(bench: Bench, side: Side, capture: HeldCapture, index: int, shown: boo
     accused = {channel for line in _accusing(pair, capture) for channel, _ in line.moves}
     named = tuple(
         NamedShades(probe.signal, probe.active, shades, channel in accused)
-        for channel, shades in zip(capture.channels, capture.shades, strict=False)
+        for channel, shades in _shades(capture)
         for probe in (bench.case.sheet.probe(channel),)
     )
     return CardWords(capture, index, shown, facts_line(capture), sentences[0].kind, tuple(sentences), offers, named)
+
+
+def _shades(capture: HeldCapture) -> list[tuple[str, str]]:
+    """Channels with their shades, those of exchanged leads exchanged too."""
+    kept = dict(zip(capture.channels, capture.shades, strict=False))
+    other = {a: b for pair in capture.swaps for a, b in (pair, pair[::-1])}
+    return [(channel, kept.get(other.get(channel, channel), "")) for channel in kept]
 
 
 def _alone(bench: Bench, capture: HeldCapture) -> list[Sentence]:

@@ -128,6 +128,7 @@ def test_an_open_card_shows_the_evidence_with_both_percentages_and_the_two_answe
 def test_a_swap_is_for_that_capture_alone_and_undo_takes_it_back(qtbot, page: Window) -> None:
     bench = page.bench
     before = {c.name: c for c in bench.case.captures}
+    shades = {c.signal: c.shades for c in words_of(page, "suspect", 1).channels}
     button(open_card(page, "suspect", 1), "Swap them in the sheet").click()
     assert bench.case.suspect.captures[1].swaps == (("4", "5"),)
     assert [c for c in bench.case.captures if c == before[c.name]] == [
@@ -136,6 +137,8 @@ def test_a_swap_is_for_that_capture_alone_and_undo_takes_it_back(qtbot, page: Wi
     assert bench.case.sheet.probe("4").signal == "D01"
     judged(qtbot, page)
     after = words_of(page, "suspect", 1)
+    now = {c.signal: c.shades for c in after.channels}
+    assert (now["D01"], now["D02"], now["D03"]) == (shades["D02"], shades["D01"], shades["D03"])
     assert (after.kind in ("fine", "left"), after.offers) == (True, ())
     assert lead_marks(bench)["4"][0].text == "bad2.csv only: read from lead 5"
     assert bench.undo() == "swap two leads"
