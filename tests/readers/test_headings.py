@@ -125,6 +125,13 @@ def test_a_row_of_volts_cut_short_is_noted_and_left_out(tmp_path):
     assert "line 5" in capture.notes[0]
 
 
+@pytest.mark.parametrize("last", ["2.2", "2.", "2", ""])
+def test_a_last_number_cut_short_is_not_taken_for_another_one(tmp_path, last):
+    capture = read_capture(put(tmp_path, "Time (s),V,W\n0.0,0.2,1.11\n0.1,0.3,0.41\n0.2,1.0,0.41\n0.3,2.2," + last))
+    assert len(capture.analog["W"].volts) == 3
+    assert "line 5" in capture.notes[0]
+
+
 def test_seven_printed_digits_do_not_blur_the_sample_times(tmp_path):
     rows = "".join(f"{0.00123 + i * 4e-10:.6E},{i % 7 / 2}\n" for i in range(4000))
     trace = read_capture(put(tmp_path, "Time (s),V\n" + rows)).analog["V"]

@@ -90,7 +90,12 @@ class _Pieces:
         text = text.rstrip()
         at = text.rfind(b"\n") + 1
         last = split_cells(text[at:].decode("latin-1"), self.head.delimiter, self.head.decimal)
-        if not ended and self._cut_short(last):
+        above = split_cells(
+            text[text.rfind(b"\n", 0, max(0, at - 1)) + 1 : at].decode("latin-1"),
+            self.head.delimiter,
+            self.head.decimal,
+        )
+        if not ended and (self._cut_short(last) or self._shorter(last, above)):
             self.notes.append(f"The last row (line {line + text.count(10)}) is cut short and is left out.")
             text = text[:at].rstrip()
             last = split_cells(text[text.rfind(b"\n") + 1 :].decode("latin-1"), self.head.delimiter, self.head.decimal)
@@ -98,6 +103,11 @@ class _Pieces:
             if is_number(last, self.shape.columns[0]):
                 self.last_time = last[self.shape.columns[0]]
             yield text + b"\n", line
+
+    def _shorter(self, cells: list[str], above: list[str]) -> bool:
+        """Ends the row within its last number? Told by fewer letters than in the row above: 3.2 may have been 3.25."""
+        column = self.shape.columns[-1]
+        return len(cells) == column + 1 <= len(above) and len(cells[column]) < len(above[column])
 
     def _cut_short(self, cells: list[str]) -> bool:
         """Is this the front part of a row: its last cell missing, empty, or a number that is not complete?"""
