@@ -72,6 +72,9 @@ def _compare(parser: argparse.ArgumentParser) -> None:
     _tolerance(parser)
     parser.add_argument("--out", metavar="FOLDER", help="write the report here: HTML, PDF, CSV and JSON")
     parser.add_argument("--json", metavar="FILE", help="write the comparison as JSON; - prints only that")
+    parser.add_argument(
+        "--pair", metavar="FILE", help="write both sides on one time: .vcd a value change dump, else plain rows"
+    )
 
 
 def _check(parser: argparse.ArgumentParser) -> None:

@@ -105,6 +105,10 @@ def _compare(arguments: argparse.Namespace) -> int:
         written += write_report(comparison, Path(arguments.out), printed=date.today().isoformat())
     if arguments.json and arguments.json != "-":
         written.append(write_json(comparison, Path(arguments.json)))
+    if arguments.pair:
+        from app.report.lined_up import write_lined_up
+
+        written.append(write_lined_up(comparison, arguments.pair))
     if arguments.json == "-":
         sys.stdout.write(comparison_json(comparison))
     else:
