@@ -11,6 +11,7 @@ from app.case.store import SUFFIX
 
 SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
 CASE_FILES = f"Cases (*{SUFFIX});;All files (*)"
+PAIR_FILES = "Value change dump (*.vcd);;Plain rows (*.csv)"
 PDF_FILES = "PDF (*.pdf)"
 PICTURE_FILES = "Pictures (*.png)"
 
@@ -91,6 +92,15 @@ class CaseActions(CaptureActions):
         path, _ = QFileDialog.getSaveFileName(self.window, "Write the report as PDF", name, PDF_FILES)
         if path:
             self.window.reports.write_pdf(path, sections, page)
+
+    def do_write_pair(self) -> None:
+        """Asks for a name and writes both sides on one time."""
+        if not self.bench.current:
+            self.window.say("Nothing compared yet, so there are no sides to put on one time")
+            return
+        path, _ = QFileDialog.getSaveFileName(self.window, "Both sides on one time", self._folder(), PAIR_FILES)
+        if path:
+            self.window.reports.write_pair(path)
 
     def do_bench_card(self) -> None:
         """Makes a bench card of the chosen likely cause, keeps it and writes it as PDF."""

@@ -55,6 +55,9 @@ ACTIONS: tuple[ActionRow, ...] = (
         "bench_card", "Case", "Bench card…", ("Ctrl+B",), "Write a card of the chosen likely cause to take along"
     ),
     ActionRow("fill_card", "Case", "Fill a bench card…", ("Ctrl+Shift+B",), "Enter what was read at the cabinet"),
+    ActionRow(
+        "write_pair", "Case", "Both sides on one time…", (), "Write a value change dump or rows, to open elsewhere"
+    ),
     ActionRow("page_picture", "Case", "Picture of this page…", ("Ctrl+Shift+P",), "Save what is shown as a picture"),
     ActionRow("quit", "Case", "Quit", ("Ctrl+Q",), "Close the window"),
     ActionRow("undo", "Edit", "Undo", ("Ctrl+Z",), "Take the last change back"),

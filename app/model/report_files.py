@@ -86,6 +86,19 @@ class ReportFiles(QObject):
 
         self._write(work)
 
+    def write_pair(self, path: str | Path) -> None:
+        """Writes both sides of the comparison on one time."""
+        comparison = self.bench.comparison
+
+        def work(tell: Tell) -> tuple[Path, ...]:
+            from app.report.lined_up import write_lined_up
+
+            tell(0.1, "writing both sides")
+            assert comparison is not None
+            return (write_lined_up(comparison, path),)
+
+        self._write(work)
+
     def _write(self, work: Callable[[Tell], tuple[Path, ...]]) -> None:
         self.jobs.request("report", work, lambda paths: self.told.emit(f"Written: {paths[0]}"), self.troubled.emit)
 

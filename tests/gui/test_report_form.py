@@ -58,6 +58,14 @@ def test_pages_follow_what_is_ticked_and_are_written_so(
     form.close()
 
 
+def test_both_sides_are_written_on_one_time(qtbot, compared: Window, tmp_path: Path, monkeypatch) -> None:
+    path = tmp_path / "pair.vcd"
+    monkeypatch.setattr("app.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
+    compared.act("write_pair")
+    qtbot.waitUntil(lambda: path.exists() and compared.jobs.idle, timeout=20_000)
+    assert "$enddefinitions" in path.read_text("utf-8")
+
+
 def test_nothing_ticked_writes_nothing(qtbot, compared: Window) -> None:
     compared.act("write_report")
     form = compared.findChild(ReportForm)
