@@ -27,4 +27,5 @@ def case_request(case: OpenCase, shelf: Shelf, tell: Callable[[float, str], None
         edge=case.edge,
         offset=case.offset,
         family=case.family,
+        qualifier=case.qualifier,
     )

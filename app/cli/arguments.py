@@ -67,6 +67,11 @@ def _compare(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="line up by hand: suspect cycle = good cycle + N (found if not given)",
     )
+    parser.add_argument(
+        "--leave-out",
+        metavar="CONDITION",
+        help="leave out each side's cycles in which this holds, as 'RFSH == 1 || WAIT' (operators of IEEE Std 1364)",
+    )
     _shared(parser)
     parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
     _tolerance(parser)

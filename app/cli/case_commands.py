@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from app.case.changes import AddCaptures, Change, NameCase, Put, SetClock, SetSheet, SetUnit, Together
+from app.case.changes import AddCaptures, Change, NameCase, Put, SetClock, SetQualifier, SetSheet, SetUnit, Together
 from app.case.proof_words import lacks_for_verified
 from app.case.record import SIDE_WORDS, UNTITLED, OpenCase, next_id
 from app.case.scratch import default_author
@@ -81,8 +81,8 @@ def attach(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import progress, say
 
     author = arguments.by or default_author()
-    if not arguments.files and not arguments.sheet and not arguments.clock:
-        raise RequestError("Nothing to attach: name captures (with --side), or give --sheet or --clock.")
+    if not (arguments.files or arguments.sheet or arguments.clock or arguments.leave_out is not None):
+        raise RequestError("Nothing to attach: name captures (with --side), or give --sheet, --clock or --leave-out.")
     if arguments.files and not arguments.side:
         raise RequestError("Which side are these captures of? Add --side good or --side suspect.")
     with opened(arguments.case, make=True, author=author) as store, progress() as tell:
@@ -96,6 +96,12 @@ def attach(arguments: argparse.Namespace) -> int:
             changes.append(SetSheet(read_probe_sheet(arguments.sheet)))
         if arguments.clock:
             changes.append(SetClock(arguments.clock, arguments.edge))
+        if arguments.leave_out is not None:
+            from tracecore.compare.qualifier import parse
+
+            if arguments.leave_out:
+                parse(arguments.leave_out)
+            changes.append(SetQualifier(arguments.leave_out or None))
         words = changes[0].words if len(changes) == 1 else "attach files"
         case = _keep(store, case, Together(words, tuple(changes)), author)
         for held in case.captures:

@@ -98,6 +98,7 @@ def _compare(arguments: argparse.Namespace) -> int:
             offset=arguments.offset,
             family=arguments.family,
             tolerance_ps=None if arguments.tolerance is None else round(arguments.tolerance),
+            qualifier=arguments.leave_out,
         )
     )
     written: list[Path] = []

@@ -170,3 +170,11 @@ def test_rescue_says_what_came_back(path: str, tmp_path: Path, capsys: pytest.Ca
     assert main(["rescue", path, str(new)]) == 0
     assert "South crate; 1 log entries" in capsys.readouterr().err
     assert read(str(new))[0].entries[0].text == "Stops"
+
+
+def test_a_case_keeps_what_is_left_out(path: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["attach", path, "--leave-out", "RFSH || WAIT"]) == 0
+    assert read(path)[0].qualifier == "RFSH || WAIT"
+    assert main(["attach", path, "--leave-out", "RFSH ||"]) == 2
+    assert main(["attach", path, "--leave-out", ""]) == 0
+    assert read(path)[0].qualifier is None

@@ -41,7 +41,8 @@ def test_the_json_keeps_its_documented_shape(capsys):
     assert found["schema"] == "twinslot.comparison/1"
     assert set(found) == {"schema", "good", "suspect", "lineup", "signals", "causes", "warnings"}
     assert set(found["lineup"]) == {
-        "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips", "left_out",
+        "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips",
+        "left_out",
     }  # fmt: skip
     signal = next(s for s in found["signals"] if s["signal"] == "D03")
     assert set(signal) == {
@@ -107,3 +108,13 @@ def test_check_says_what_is_in_a_capture(capsys):
     said = capsys.readouterr().out
     assert "24 MHz" in said
     assert len(said.splitlines()) < 24
+
+
+def test_cycles_are_left_out_by_a_condition(capsys):
+    words = ["compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET]
+    assert run(*words, "--leave-out", "RFSH == 1 || WAIT") == 1
+    assert "Left out where RFSH is 1 or WAIT" in capsys.readouterr().out
+    assert run(*words, "--leave-out", "RFSH == ") == 2
+    said = capsys.readouterr().err
+    assert "character" in said
+    assert len(said.strip().splitlines()) == 1
