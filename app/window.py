@@ -226,7 +226,7 @@ class Window(QMainWindow):
         if name == "lineup":
             from app.pages.lineup import LineupPage
 
-            return LineupPage(self.desk)
+            return LineupPage(self.desk, self.jobs)
         if name == "compare":
             from app.pages.compare import ComparePage
 

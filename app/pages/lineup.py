@@ -1,237 +1,315 @@
-"""Step 2: which cycle of the suspect is which cycle of the good one, and how sure that is."""
+"""Step 2: which cycle of the suspect is which cycle of the good one, how sure that is, and what moves it."""
 
 from __future__ import annotations
 
-import re
+from typing import Any
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent, QValidator
-from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QComboBox,
-    QFormLayout,
-    QFrame,
-    QHBoxLayout,
-    QHeaderView,
-    QScrollArea,
-    QSpinBox,
-    QTableWidget,
-    QTableWidgetItem,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
-from app.case.changes import SetClock, SetFamily, SetOffset
-from app.messages import lineup_sentence, percent, signed
+from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier
+from app.model.condition_effect import effect
+from app.model.jobs import Jobs
+from app.model.lineup_words import books, course_words, drift_amount, drift_curve, drift_words, signal_shares, verdict
 from app.pages.page import Desk, Page
 from app.widgets.cause_cards import label
+from app.widgets.lineup_choices import LineupChoices
+from app.widgets.lineup_drift import LineupDrift
+from app.widgets.lineup_legend import LineupLegend
+from app.widgets.lineup_offsets import LineupOffsets
+from app.widgets.lineup_paper import Drawing, LineupCard
+from app.widgets.lineup_signals import LineupSignals
+from app.widgets.lineup_slips import SlipTable
+from app.widgets.lineup_strip import LineupStrip
 from app.widgets.side_panel import SidePanel
-from tracecore.compare.lineup import Lineup
-from tracecore.quantities import MINUS, NARROW_SPACE, group_digits
+from app.widgets.step_list import draw_mark
+from tracecore.comparison import Comparison
+from tracecore.quantities import format_time, group_digits
 
-HEADINGS = ("Offset", "Agreement", "Overlap", "Signals that differ")
-FARTHEST = 99_999_999
-ROOM_FOR_TABLE = 420
-"""Pixels at 100 % that the table keeps before the panel folds by itself."""
-BEST = "Best candidate"
-
-
-class OffsetBox(QSpinBox):
-    """Whole cycles, written with sign, narrow spaces and a true minus; typed in any plain way."""
-
-    def textFromValue(self, value: int) -> str:
-        return signed(value)
-
-    def valueFromText(self, text: str) -> int:
-        return int(_plain_number(text) or 0)
-
-    def validate(self, text: str, position: int) -> object:
-        plain = _plain_number(text)
-        fine = re.fullmatch(r"[+-]?\d{1,8}", plain) is not None
-        part = plain in ("", "+", "-")
-        state = QValidator.State
-        return state.Acceptable if fine else (state.Intermediate if part else state.Invalid), text, position
+ROOM_FOR_ANSWER = 800
+"""Pixels at 100 % that the answer keeps before the panel folds by itself."""
+ROOM_FOR_TWO = 760
+"""Pixels at 100 % from which on the cards stand in two columns."""
 
 
-def _plain_number(text: str) -> str:
-    kept = text.removesuffix(" cycles").replace(MINUS, "-")
-    return "".join(kept.replace(NARROW_SPACE, "").split())
+class VerdictMark(Drawing):
+    """A box with a tick, a triangle, a question mark, or an H for what was set by hand."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.kind = "unknown"
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+
+    def set_kind(self, kind: str) -> None:
+        """Shows another mark."""
+        self.kind = kind
+        self.setAccessibleName({"fine": "fits", "look": "needs a look", "hand": "by hand"}.get(kind, "not known"))
+        self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(round(self.px(38)), round(self.px(38)))
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        box = QRectF(self.rect()).adjusted(1, 1, -1, -1)
+        dashed = self.kind in ("unknown", "hand")
+        painter.fillRect(box, QColor(self.theme.panel))
+        style = Qt.PenStyle.DashLine if dashed else Qt.PenStyle.SolidLine
+        painter.setPen(QPen(QColor(self.theme.ink), 2, style))
+        painter.drawRect(box)
+        if dashed:
+            self.words(painter, box, "H" if self.kind == "hand" else "?", self.theme.ink, bold=True, middle=True)
+        else:
+            draw_mark(painter, box.adjusted(5, 5, -5, -5), self.kind, self.theme)
+        painter.end()
 
 
 class LineupPage(Page):
-    """Verdict and candidates at the left; at the right all that changes the answer."""
+    """Verdict, the whole capture, why, and what moves at the left; at the right all that changes the answer."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, jobs: Jobs) -> None:
         super().__init__(desk)
+        self.jobs = jobs
+        self.at = -1
+        self._shown: Comparison | None = None
         layout = QHBoxLayout(self)
-        layout.setContentsMargins(18, 0, 0, 0)
-        layout.setSpacing(18)
-        layout.addLayout(self._left(), 1)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        self.scroll = QScrollArea()
+        self.scroll.setWidgetResizable(True)
+        self.scroll.setFrameShape(QFrame.Shape.NoFrame)
+        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.scroll.setAccessibleName("Line-up")
+        self.scroll.setWidget(self._answer())
+        layout.addWidget(self.scroll, 1)
         self.panel = self._right()
         layout.addWidget(self.panel)
         self.refresh("case")
         self.retheme()
 
-    def _left(self) -> QVBoxLayout:
-        left = QVBoxLayout()
-        left.setSpacing(10)
-        left.setContentsMargins(0, 12, 0, 0)
-        left.addWidget(label("Line-up", "heading", wrap=False))
-        self.verdict = label("")
-        self.reason = label("", "muted")
-        left.addWidget(self.verdict)
-        left.addWidget(self.reason)
-        left.addWidget(label("Offsets tried, best first. Offset +12 means: suspect cycle = good cycle + 12.", "muted"))
-        self.table = QTableWidget(0, len(HEADINGS))
-        self.table.setHorizontalHeaderLabels(HEADINGS)
-        self.table.setAccessibleName("Offsets tried")
-        self.table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.table.setShowGrid(False)
-        self.table.verticalHeader().hide()
-        header = self.table.horizontalHeader()
-        header.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
-        header.setStretchLastSection(True)
-        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        header.setHighlightSections(False)
-        left.addWidget(self.table, 1)
-        left.addSpacing(10)
-        return left
+    def _answer(self) -> QWidget:
+        body = QWidget()
+        body.setObjectName("columnBody")
+        column = QVBoxLayout(body)
+        column.setContentsMargins(18, 12, 16, 12)
+        column.setSpacing(8)
+        head = QHBoxLayout()
+        head.setSpacing(14)
+        self.mark = VerdictMark()
+        head.addWidget(self.mark, 0, Qt.AlignmentFlag.AlignTop)
+        words = QVBoxLayout()
+        words.setSpacing(2)
+        self.headline, self.certainty, self.pair = label("", "heading"), label(""), label("", "muted")
+        for one in (self.headline, self.certainty, self.pair):
+            words.addWidget(one)
+        head.addLayout(words, 1)
+        column.addLayout(head)
+        self.details = QWidget()
+        inner = QVBoxLayout(self.details)
+        inner.setContentsMargins(0, 0, 0, 0)
+        inner.setSpacing(8)
+        self._whole(inner)
+        self._cards(inner)
+        column.addWidget(self.details)
+        column.addStretch(1)
+        return body
+
+    def _whole(self, column: QVBoxLayout) -> None:
+        row = QHBoxLayout()
+        row.addWidget(label("Whole capture", "strong", wrap=False))
+        self.course = label("", "muted")
+        row.addWidget(self.course, 1)
+        column.addLayout(row)
+        self.strip = LineupStrip()
+        self.strip.chosen.connect(self.choose_slip)
+        self.strip.opened.connect(self.open_slip)
+        column.addWidget(self.strip)
+        self.legend = LineupLegend()
+        column.addWidget(self.legend)
+        self.good_book, self.suspect_book = label("", "muted"), label("", "muted")
+        column.addWidget(self.good_book)
+        column.addWidget(self.suspect_book)
+
+    def _cards(self, column: QVBoxLayout) -> None:
+        self.offsets, self.signals, self.drift, self.table = (
+            LineupOffsets(),
+            LineupSignals(),
+            LineupDrift(),
+            SlipTable(),
+        )
+        self.offset_card = LineupCard("Which offset fits", "")
+        self.offset_card.body.addWidget(self.offsets)
+        self.signal_card = LineupCard("Agreement per signal", "share of matched cycles that agree")
+        self.signal_card.body.addWidget(self.signals)
+        self.drift_card = LineupCard("Drift", "suspect time less good time, same cycle, slips taken out")
+        self.drift_card.body.addWidget(self.drift)
+        self.drift_words = label("")
+        self.drift_card.body.addWidget(self.drift_words)
+        self.slip_card = LineupCard("Slips", "Enter shows it on Compare")
+        self.no_slips = label("No slip: each cycle follows the one before on both sides.")
+        self.slip_card.body.addWidget(self.no_slips)
+        self.slip_card.body.addWidget(self.table, 1)
+        self.table.chosen.connect(self.choose_slip)
+        self.table.opened.connect(self.open_slip)
+        for card in (self.offset_card, self.signal_card, self.drift_card, self.slip_card):
+            if card is not self.slip_card:
+                card.body.addStretch(1)
+        self.slip_card.body.addStretch(0)
+        self.grid = QGridLayout()
+        self.grid.setSpacing(12)
+        column.addLayout(self.grid)
+        self._columns = 0
 
     def _right(self) -> SidePanel:
         panel = SidePanel("What decides it", "Every change is compared at once", self.desk.theme)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
+        scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        scroll.setWidget(self._choices())
+        self.choices = LineupChoices()
+        bench = self.desk.bench
+        self.choices.clock_set.connect(self._set_clock)
+        self.choices.family_set.connect(lambda name: bench.change(SetFamily(name)))
+        self.choices.offset_set.connect(lambda offset: bench.change(SetOffset(offset)))
+        self.choices.condition.applied.connect(lambda text: bench.change(SetQualifier(text or None)))
+        self.choices.condition.effect_wanted.connect(self._count_effect)
+        scroll.setWidget(self.choices)
         panel.body.addWidget(scroll)
         return panel
 
-    def _choices(self) -> QWidget:
-        panel = QWidget()
-        panel.setObjectName("causeBody")
-        form = QFormLayout(panel)
-        form.setContentsMargins(0, 6, 8, 8)
-        form.setVerticalSpacing(12)
-        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapAllRows)
-        self.clock, self.edge, self.family = QComboBox(), QComboBox(), QComboBox()
-        self.edge.addItem("rising ↑", "rising")
-        self.edge.addItem("falling ↓", "falling")
-        from tracecore.measure.families import families
+    def _set_clock(self, name: str, edge: str) -> None:
+        self.desk.bench.change(SetClock(name or None, "falling" if edge == "falling" else "rising"))
 
-        for name in families():
-            self.family.addItem(name, name)
-        for box in (self.clock, self.edge):
-            box.activated.connect(lambda _index: self._set_clock())
-        self.family.activated.connect(lambda _i: self.desk.bench.change(SetFamily(self.family.currentData())))
-        self.offset = OffsetBox()
-        self.offset.setRange(-FARTHEST, FARTHEST)
-        self.offset.setSuffix(" cycles")
-        self.offset.setKeyboardTracking(False)
-        self.offset.setAccessibleName("Offset in cycles")
-        form.addRow("Clock", self.clock)
-        form.addRow("Active edge", self.edge)
-        form.addRow("Logic family by default", self.family)
-        self.family.setToolTip("For channels whose row on the sheet names no family")
-        form.addRow("Offset by hand", self._offset_row())
-        self.by_hand = label("", "muted")
-        form.addRow(self.by_hand)
-        return panel
+    def _count_effect(self, text: str) -> None:
+        comparison = self.desk.bench.comparison
+        if comparison is None:
+            return
 
-    def _offset_row(self) -> QWidget:
-        from PySide6.QtWidgets import QPushButton
+        def show(found: Any) -> None:
+            self.choices.condition.show_effect(text, found)
 
-        area = QWidget()
-        row = QVBoxLayout(area)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(8)
-        row.addWidget(self.offset)
-        buttons = QHBoxLayout()
-        self.set_button = QPushButton("Set by hand")
-        self.find_button = QPushButton("Find it")
-        self.set_button.clicked.connect(lambda: self.desk.bench.change(SetOffset(self.offset.value())))
-        self.find_button.clicked.connect(lambda: self.desk.bench.change(SetOffset(None)))
-        buttons.addWidget(self.set_button)
-        buttons.addWidget(self.find_button)
-        row.addLayout(buttons)
-        return area
+        self.jobs.request("condition", lambda tell: effect(text, comparison), show, self.said.emit)
 
-    def _set_clock(self) -> None:
-        self.desk.bench.change(SetClock(self.clock.currentData(), self.edge.currentData()))
+    # ---- what is shown
 
     def refresh(self, what: str) -> None:
         if what in ("case", "comparison"):
-            self._fill_choices()
-            self._fill_answer()
+            bench = self.desk.bench
+            self.choices.set_case(bench.case, bench.comparison, bench.ready)
+            self._fill()
 
-    def _fill_choices(self) -> None:
-        case = self.desk.bench.case
-        names: dict[str, None] = {}
-        for state in (case.good, case.suspect):
-            for capture in state.captures:
-                names.update(dict.fromkeys(case.sheet.probe(c).signal for c in capture.channels))
-        self.clock.clear()
-        self.clock.addItem(BEST, None)
-        for name in names:
-            self.clock.addItem(name, name)
-        self.clock.setCurrentIndex(max(0, self.clock.findData(case.clock)) if case.clock else 0)
-        self.edge.setCurrentIndex(self.edge.findData(case.edge))
-        self.family.setCurrentIndex(max(0, self.family.findData(case.family)))
-        self.find_button.setEnabled(case.offset is not None)
-        self.find_button.setToolTip("" if case.offset is not None else "The offset is found already")
-        self.set_button.setEnabled(self.desk.bench.ready)
-        self.set_button.setToolTip("" if self.desk.bench.ready else "Add a capture to each side first")
-
-    def _fill_answer(self) -> None:
+    def _fill(self) -> None:
         bench = self.desk.bench
-        self.table.setRowCount(0)
-        if bench.comparison is None:
+        comparison = bench.comparison if bench.ready else None
+        self.details.setVisible(comparison is not None)
+        if comparison is None:
             waiting = "Being compared…" if bench.ready else "Add a known-good and a suspect capture first."
-            self.verdict.setText(bench.trouble or waiting)
-            self.reason.setText("")
-            return
-        lineup = bench.comparison.lineup
-        self.verdict.setText(lineup_sentence(lineup))
-        self.reason.setText(lineup.reason if lineup else "")
-        self.offset.setValue(lineup.offset_cycles)
-        self.by_hand.setText("Set by hand: nothing vouches for it but you." if lineup.status == "by hand" else "")
-        self._fill_table(lineup)
+            self._say_verdict("unknown", "Line-up", bench.trouble or waiting, "")
+        elif comparison is not self._shown:
+            found = verdict(comparison.lineup)
+            self._say_verdict(found.mark, found.headline, found.certainty, found.pair)
+            self._fill_details(comparison)
+        self._shown = comparison
 
-    def _fill_table(self, lineup: Lineup) -> None:
-        self.table.setRowCount(len(lineup.candidates))
-        for row, candidate in enumerate(lineup.candidates):
-            cells = (
-                signed(candidate.offset_cycles),
-                percent(candidate.agreement),
-                f"{group_digits(candidate.overlap_cycles)} cycles",
-                group_digits(candidate.disagreeing),
-            )
-            for column, text in enumerate(cells):
-                item = QTableWidgetItem(text)
-                font = item.font()
-                font.setBold(candidate.offset_cycles == lineup.offset_cycles)
-                item.setFont(font)
-                self.table.setItem(row, column, item)
+    def _say_verdict(self, mark: str, headline: str, certainty: str, pair: str) -> None:
+        self.mark.set_kind(mark)
+        for widget, text in ((self.headline, headline), (self.certainty, certainty), (self.pair, pair)):
+            widget.setText(text)
+            widget.setVisible(bool(text))
+
+    def _fill_details(self, comparison: Comparison) -> None:
+        lineup = comparison.lineup
+        self.at = -1
+        self.course.setText(f"good above, suspect below · {course_words(lineup)}".removesuffix(" · "))
+        self.strip.set_lineup(lineup)
+        good, suspect = books(lineup)
+        self.legend.set_books(lineup, good, suspect)
+        self.good_book.setText(good.words)
+        self.suspect_book.setText(suspect.words)
+        count = len(lineup.candidates)
+        best = f"the {count} best offsets tried" if count > 1 else "one offset tried"
+        self.offset_card.words.setText(f"{best} · share of states that agree" if count else "")
+        self.offsets.set_lineup(lineup)
+        self.signals.set_rows(signal_shares(comparison))
+        self.signal_card.setVisible(bool(lineup))
+        self.drift_card.setVisible(bool(lineup))
+        self.slip_card.setVisible(bool(lineup))
+        self.drift.set_curve(drift_curve(lineup), drift_amount(comparison))
+        self.drift_words.setText("\n".join(drift_words(comparison)))
+        self.table.set_comparison(comparison, self.desk.scale)
+        self.table.setVisible(bool(lineup.slips))
+        self.slip_card.words.setVisible(bool(lineup.slips))
+        self.no_slips.setVisible(not lineup.slips)
+        by_hand = lineup.status == "by hand"
+        none = "No slip: each cycle follows the one before on both sides."
+        self.no_slips.setText("Slips are not followed at an offset by hand." if by_hand else none)
+
+    # ---- slips
+
+    def choose_slip(self, number: int) -> None:
+        """Chooses a slip on the strip and in the table alike."""
+        if number != self.at:
+            self.at = number
+            self.strip.set_chosen(number)
+            self.table.set_chosen(number)
+            self.said.emit(self.status())
+
+    def open_slip(self, number: int) -> None:
+        """Opens Compare at the slip."""
+        bench = self.desk.bench
+        if bench.comparison is not None and 0 <= number < len(bench.comparison.lineup.slips):
+            self.choose_slip(number)
+            slip = bench.comparison.lineup.slips[number]
+            self.desk.act("page_compare")
+            bench.choose(signal=bench.chosen.signal, cycle=slip.good_cycle)
+
+    # ---- room and looks
 
     def retheme(self) -> None:
-        line = round(27 * self.desk.scale)
-        self.panel.set_scale(self.desk.theme, self.desk.scale)
-        self._fold_for_room()
-        self.table.verticalHeader().setDefaultSectionSize(line)
-        self.table.horizontalHeader().setMinimumHeight(line)
-        self.table.horizontalHeader().setMinimumSectionSize(round(110 * self.desk.scale))
+        theme, scale = self.desk.theme, self.desk.scale
+        self.panel.set_scale(theme, scale)
+        self.choices.set_theme(theme, scale)
+        for drawing in (self.mark, self.strip, self.legend, self.offsets, self.signals, self.drift):
+            drawing.set_theme(theme, scale)
+        self.table.set_scale(scale)
+        for widget, size in ((self.headline, 24), (self.certainty, 17)):
+            font = QFont(widget.font())
+            font.setPixelSize(round(size * scale))
+            widget.setStyleSheet(f"font-size: {round(size * min(scale, 1.6))}px;")
+        self._fit()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self._fold_for_room()
+        self._fit()
 
-    def _fold_for_room(self) -> None:
-        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TABLE * self.desk.scale)
+    def _fit(self) -> None:
+        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_ANSWER * min(1.1, self.desk.scale))
+        room = self.width() - self.panel.width()
+        columns = 2 if room >= ROOM_FOR_TWO * self.desk.scale else 1
+        if columns != self._columns:
+            self._columns = columns
+            for i, card in enumerate((self.offset_card, self.signal_card, self.drift_card, self.slip_card)):
+                self.grid.addWidget(card, i // columns, i % columns)
+            for column in range(2):
+                self.grid.setColumnStretch(column, 1 if column < columns else 0)
 
     def status(self) -> str:
         comparison = self.desk.bench.comparison
         if comparison is None or not comparison.lineup:
             return "No line-up yet"
-        drift = comparison.lineup.drift_ppm
-        return "" if drift is None else f"Drift over the longest run: {signed(round(drift))} ppm"
+        lineup = comparison.lineup
+        if not 0 <= self.at < len(lineup.slips):
+            return ""
+        slip = lineup.slips[self.at]
+        last = len(lineup.good_edges_ps) - 1, len(lineup.suspect_edges_ps) - 1
+        good_ps = int(lineup.good_edges_ps[min(slip.good_cycle, last[0])])
+        suspect_ps = int(lineup.suspect_edges_ps[min(slip.suspect_cycle, last[1])])
+        reads = "".join(f" · reads to ±{format_time(c.resolution_ps)}" for c in comparison.request.good[:1])
+        return (
+            f"Slip {self.at + 1} of {group_digits(len(lineup.slips))} · good cycle {group_digits(slip.good_cycle)}, "
+            f"suspect {group_digits(slip.suspect_cycle)} · {format_time(good_ps)} good, "
+            f"{format_time(suspect_ps)} suspect{reads}"
+        )

@@ -60,6 +60,9 @@ QFrame#card[focused="true"] {{ border: 2px dotted {theme.ink}; }}
 QFrame#dropTarget {{ background: transparent; border: 2px dashed {theme.muted}; }}
 QFrame#sidePanel {{ background: {theme.panel}; border: none; border-left: 1px solid {theme.rule_strong}; }}
 QScrollArea, QWidget#causeBody, QWidget#columnBody {{ background: transparent; border: none; }}
+QPushButton[pick="true"] {{ border: 1px solid {theme.rule_strong}; font-weight: normal; padding: {px(6)} {px(4)}; }}
+QPushButton[pick="true"]:checked {{ background: {theme.tint}; border: 2px solid {theme.ink}; font-weight: bold; }}
+QPushButton[pick="true"]:focus {{ border: 3px double {theme.ink}; }}
 QPushButton[small="true"] {{ padding: {px(2)} {px(8)}; font-size: {px(15)}; }}
 QToolButton {{ background: transparent; border: 1px solid transparent; padding: {px(3)}; }}
 QToolButton:focus, QToolButton:hover {{ border: 1px solid {theme.ink}; }}

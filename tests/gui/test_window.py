@@ -154,13 +154,13 @@ def test_no_two_actions_share_a_key() -> None:
 def test_line_up_page_shows_candidates_and_sets_the_offset(qtbot, compared: Window) -> None:
     compared.show_page("lineup")
     page = compared.pages["lineup"]
-    assert page.table.item(0, 0).text() == "\u221212"
-    page.offset.setValue(5)
-    page.set_button.click()
+    assert page.offsets.candidates[0].offset_cycles == -SHIFT
+    page.choices.offset.setValue(5)
+    page.choices.set_button.click()
     qtbot.waitUntil(lambda: compared.bench.current, timeout=20_000)
     assert compared.bench.comparison.lineup.status == "by hand"
     assert "by hand" in compared.head.boxes["lineup"].value
-    page.find_button.click()
+    page.choices.find_button.click()
     qtbot.waitUntil(lambda: compared.bench.current, timeout=20_000)
     assert compared.bench.comparison.lineup.status == "unique"
 

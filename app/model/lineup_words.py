@@ -1,0 +1,321 @@
+"""What the Line-up page says and counts: the verdict, the books of both sides, slips, shares and drift. No Qt here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from app.messages import percent, signed
+from tracecore.capture import Int64
+from tracecore.quantities import MINUS, format_rate, format_time, group_digits
+
+if TYPE_CHECKING:
+    from tracecore.compare.lineup import Lineup
+    from tracecore.compare.slips import Slip
+    from tracecore.comparison import Comparison
+
+VerdictMark = Literal["fine", "look", "hand", "unknown"]
+DRIFT_POINTS = 40
+PROBED_CYCLES = 2000
+CERTAINTY = {
+    "unique": "Certain",
+    "weak": "Weak",
+    "ambiguous": "Ambiguous",
+    "partial": "Partial",
+    "differs": "Doubtful",
+    "local": "In stretches only",
+    "by hand": "Set by hand",
+    "none": "None found",
+}
+"""The word that begins the second sentence; only one of them is "Certain"."""
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """``mark`` is the shape beside it; only a line-up without rivals gets the tick."""
+
+    mark: VerdictMark
+    headline: str
+    certainty: str
+    pair: str
+
+
+@dataclass(frozen=True, slots=True)
+class Book:
+    """Where each cycle of one side went. ``unpaired`` lie before the first or behind the last matched one."""
+
+    side: Literal["good", "suspect"]
+    total: int
+    matched: int
+    slipped: int
+    diverged: int
+    unpaired: int
+    left_out: int
+
+    @property
+    def closes(self) -> bool:
+        """Is every cycle counted once?"""
+        parts = (self.matched, self.slipped, self.diverged, self.unpaired, self.left_out)
+        return min(parts) >= 0 and sum(parts) == self.total
+
+    @property
+    def words(self) -> str:
+        """The sum, written out."""
+        kind, whose = ("missing", "Known-good") if self.side == "good" else ("inserted", "Suspect")
+        parts = [f"{group_digits(self.matched)} matched", f"{group_digits(self.slipped)} {kind}"]
+        parts += [f"{group_digits(self.diverged)} diverged", f"{group_digits(self.unpaired)} without partner"]
+        if self.left_out:
+            parts.append(f"{group_digits(self.left_out)} left out")
+        end = "" if self.closes else " (this does not add up)"
+        return f"{whose}: {' + '.join(parts)} = {group_digits(self.total)} cycles{end}"
+
+
+@dataclass(frozen=True, slots=True)
+class SignalShare:
+    """The share (0 to 1) of compared cycles in which a signal agrees; ``why_not`` says why it does not judge."""
+
+    name: str
+    active: str
+    share: float | None
+    why_not: str = ""
+
+
+def verdict(lineup: Lineup) -> Verdict:
+    """The line-up in a headline, how sure it is, and a worked pair of cycles."""
+    if not lineup:
+        return Verdict("unknown", "No line-up", f"{CERTAINTY['none']}: {lineup.reason}", "")
+    offset = lineup.offset_cycles
+    count = f"{group_digits(abs(offset))} {'cycle' if abs(offset) == 1 else 'cycles'}"
+    head = f"The suspect’s count is {count} {'ahead' if offset > 0 else 'behind'}"
+    head = head if offset else "Both sides count the same cycles alike"
+    if lineup.status == "by hand":
+        mark: VerdictMark = "hand"
+        why = "nothing vouches for it but you."
+        head = f"Offset {signed(offset)}, by hand"
+    else:
+        mark = "fine" if lineup.status == "unique" else "look"
+        why = rival_words(lineup) if lineup.status == "unique" else lineup.reason
+    return Verdict(mark, head + ".", f"{CERTAINTY[lineup.status]}: {why}", worked_pair(lineup))
+
+
+def rival_words(lineup: Lineup) -> str:
+    """How near the next best offset comes."""
+    rival = next((c for c in lineup.candidates if c.offset_cycles != lineup.offset_cycles), None)
+    if rival is None:
+        return "no other offset comes near."
+    return f"the next best fit, {signed(rival.offset_cycles)}, agrees on {percent(rival.agreement)} of states."
+
+
+def worked_pair(lineup: Lineup) -> str:
+    """One pair of cycles, worked out: in the longest run, at good cycle 1 000 where it lies there."""
+    run = max(lineup.runs, key=lambda r: r.length)
+    good = 1000 if run.good_start <= 1000 < run.good_start + run.length else run.good_start
+    suspect = good - run.good_start + run.suspect_start
+    return f"Good cycle {group_digits(good)} is suspect cycle {group_digits(suspect)}."
+
+
+def books(lineup: Lineup) -> tuple[Book, Book]:
+    """The books of both sides, good first."""
+    spans = [(r.good_start, r.good_start + r.length, r.suspect_start, r.suspect_start + r.length) for r in lineup.runs]
+    for s in lineup.slips:
+        spans.append((s.good_cycle, s.good_cycle + s.missing, s.suspect_cycle, s.suspect_cycle + s.inserted))
+    parted = [s for s in lineup.slips if s.kind == "diverged"]
+    moved = [s for s in lineup.slips if s.kind != "diverged"]
+    good = _book("good", len(lineup.good_edges_ps) - 1, lineup, [(a, b) for a, b, _, _ in spans])
+    suspect = _book("suspect", len(lineup.suspect_edges_ps) - 1, lineup, [(c, d) for _, _, c, d in spans])
+    counted = (sum(s.missing for s in moved), sum(s.missing for s in parted))
+    others = (sum(s.inserted for s in moved), sum(s.inserted for s in parted))
+    return _with(good, *counted), _with(suspect, *others)
+
+
+def _book(side: Literal["good", "suspect"], total: int, lineup: Lineup, spans: list[tuple[int, int]]) -> Book:
+    total = max(0, total)
+    first, last = (min(a for a, _ in spans), max(b for _, b in spans)) if spans else (0, 0)
+    outside = first + total - last if spans else total
+    return Book(side, total, lineup.matched_cycles, 0, 0, outside, lineup.left_out[side == "suspect"])
+
+
+def _with(book: Book, slipped: int, diverged: int) -> Book:
+    unpaired = book.unpaired
+    if book.left_out:
+        # which of the cycles at the ends are left out is not told, so they are what remains
+        unpaired = book.total - book.matched - slipped - diverged - book.left_out
+    return Book(book.side, book.total, book.matched, slipped, diverged, unpaired, book.left_out)
+
+
+# ---- slips
+
+
+def offset_after(slip: Slip) -> int:
+    """The offset from behind the slip on."""
+    return slip.suspect_cycle + slip.inserted - slip.good_cycle - slip.missing
+
+
+def change_words(slip: Slip) -> str:
+    """What a slip changes: ``+2 in suspect``, ``−1 in suspect``, ``318 against 326``."""
+    if slip.kind == "diverged":
+        return f"{group_digits(slip.missing)} against {group_digits(slip.inserted)}"
+    return f"{signed(slip.inserted - slip.missing)} in suspect"
+
+
+def tag_words(slip: Slip) -> str:
+    """A slip on the strip: its good cycle and what it changes."""
+    change = "diverged" if slip.kind == "diverged" else signed(slip.inserted - slip.missing)
+    return f"{group_digits(slip.good_cycle)}  {change}"
+
+
+def course_words(lineup: Lineup) -> str:
+    """How the offset moves over the capture."""
+    if not lineup:
+        return ""
+    first, last = lineup.runs[0], lineup.runs[-1]
+    start, end = first.suspect_start - first.good_start, last.suspect_start - last.good_start
+    if not lineup.slips:
+        return f"{signed(start)} throughout, no slip"
+    count = f"{group_digits(len(lineup.slips))} slip{'s' if len(lineup.slips) > 1 else ''}"
+    return f"from {signed(start)} at the start to {signed(end)} at the end, in {count}"
+
+
+def looks_like(comparison: Comparison, slip: Slip) -> str:
+    """A guess at what a slip is, from what its cycles show: a signal that is rarely at that level outside them."""
+    if slip.kind == "diverged":
+        return "perhaps another path"
+    side = "suspect" if slip.inserted else "good"
+    edges = comparison.lineup.suspect_edges_ps if slip.inserted else comparison.lineup.good_edges_ps
+    first, count = (slip.suspect_cycle, slip.inserted) if slip.inserted else (slip.good_cycle, slip.missing)
+    captures = comparison.request.suspect if slip.inserted else comparison.request.good
+    period = captures[0].resolution_ps if captures else 1
+    inside = edges[first + 1 : first + 1 + min(count, 64)] - period
+    usual = edges[1:][:: max(1, len(edges) // 1024)] - period
+    held = True
+    for finding in comparison.signals:
+        trace = finding.suspect_trace if side == "suspect" else finding.good_trace
+        if trace is None or not len(inside) or finding.signal in comparison.lineup.clock.split("+"):
+            continue
+        level = trace.level_at(inside)
+        if level[0] < 2 and bool((level == level[0]).all()) and float((trace.level_at(usual) == level[0]).mean()) < 0.1:
+            return f"perhaps {finding.signal} {'high' if level[0] else 'low'}"
+        before = trace.level_at(edges[first : first + 1] - period)
+        held = held and bool((level == before[0]).all())
+    if held:
+        return "perhaps the cycle before, held"
+    return "nothing known"
+
+
+# ---- signals
+
+
+def signal_shares(comparison: Comparison) -> list[SignalShare]:
+    """Every signal that both sides have, the worst first; those that do not judge last."""
+    counting = set(comparison.lineup.clock.split("+"))
+    rows = []
+    for f in comparison.signals:
+        if f.good_trace is None or f.suspect_trace is None:
+            continue
+        share = 1 - len(f.diverging_cycles) / f.compared_cycles if f.compared_cycles else None
+        why = ""
+        if f.signal in counting:
+            share, why = None, "counts the cycles"
+        elif share is None:
+            why = "no cycle compared"
+        else:
+            still = [w for w, t in (("good", f.good_trace), ("suspect", f.suspect_trace)) if not _moves(t.levels)]
+            if still:
+                why = "still on both sides" if len(still) == 2 else f"still on the {still[0]} side"
+        rows.append(SignalShare(f.signal, f.active, None if share is None else max(0.0, share), why))
+    return sorted(rows, key=lambda r: (bool(r.why_not), 2.0 if r.share is None else r.share))
+
+
+def _moves(levels: np.ndarray) -> bool:
+    head = levels[:4]
+    return bool((head == 0).any() and (head == 1).any()) or bool((levels == 0).any() and (levels == 1).any())
+
+
+# ---- offsets
+
+
+def agreement_at(comparison: Comparison, offset: int) -> float | None:
+    """The share of states that agree at an offset, over some cycles spread over the overlap; None without one."""
+    lineup, request = comparison.lineup, comparison.request
+    good, suspect = len(lineup.good_edges_ps) - 1, len(lineup.suspect_edges_ps) - 1
+    low, high = max(0, -offset), min(good, suspect - offset)
+    if high <= low or not request.good or not request.suspect:
+        return None
+    at = np.unique(np.linspace(low, high - 1, PROBED_CYCLES).astype(np.int64))
+    good_ps = lineup.good_edges_ps[at + 1] - request.good[0].resolution_ps
+    suspect_ps = lineup.suspect_edges_ps[at + offset + 1] - request.suspect[0].resolution_ps
+    same, known = 0, 0
+    for f in comparison.signals:
+        if f.good_trace is None or f.suspect_trace is None or f.signal in lineup.clock.split("+"):
+            continue
+        a, b = f.good_trace.level_at(good_ps), f.suspect_trace.level_at(suspect_ps)
+        sure = (a < 2) & (b < 2)
+        known += int(sure.sum())
+        same += int((sure & (a == b)).sum())
+    return same / known if known else None
+
+
+def hand_words(comparison: Comparison, offset: int) -> str:
+    """What an offset that is being set would bring, beside its neighbours."""
+    here = agreement_at(comparison, offset)
+    if here is None:
+        return f"At {signed(offset)} the captures share no cycle."
+    beside = [s for s in (agreement_at(comparison, offset + step) for step in (-1, 1)) if s is not None]
+    words = f"At {signed(offset)} about {percent(here)} of states agree"
+    return f"{words}; one cycle away no more than {percent(max(beside))}." if beside else f"{words}."
+
+
+# ---- drift
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DriftCurve:
+    """``cycles`` int64[N] good cycles, ``apart_ps`` int64[N] suspect time less good time, slips taken out."""
+
+    cycles: Int64
+    apart_ps: Int64
+    good_hz: float
+    suspect_hz: float
+
+
+def drift_curve(lineup: Lineup, points: int = DRIFT_POINTS) -> DriftCurve | None:
+    """Points spread over the matched cycles; None with fewer than two of them."""
+    if lineup.matched_cycles < 2:
+        return None
+    runs = np.array([(r.good_start, r.suspect_start, r.length) for r in lineup.runs], np.int64)
+    good, suspect = lineup.good_edges_ps, lineup.suspect_edges_ps
+    good_ps = good[runs[:, 0] + runs[:, 2]] - good[runs[:, 0]]
+    suspect_ps = suspect[runs[:, 1] + runs[:, 2]] - suspect[runs[:, 1]]
+    base = np.cumsum(suspect_ps - good_ps) - (suspect_ps - good_ps)
+    before = np.cumsum(runs[:, 2]) - runs[:, 2]
+    at = np.unique(np.linspace(0, lineup.matched_cycles - 1, points).astype(np.int64))
+    run = before.searchsorted(at, "right") - 1
+    a, b = runs[run, 0] + at - before[run], runs[run, 1] + at - before[run]
+    apart = base[run] + (suspect[b] - suspect[runs[run, 1]]) - (good[a] - good[runs[run, 0]])
+    hertz = [lineup.matched_cycles * 1e12 / max(1, int(side.sum())) for side in (good_ps, suspect_ps)]
+    return DriftCurve(a, np.asarray(apart, np.int64), *hertz)
+
+
+def drift_amount(comparison: Comparison) -> str:
+    """How much longer or shorter the suspect's cycle is: ``−0.21 %``, or in millionths where that is little."""
+    found = comparison.drift
+    if found is None:
+        return ""
+    if abs(found.ppm) >= 1000:
+        return f"{found.ppm / 1e4:+.2f} %".replace("-", MINUS)
+    return f"{signed(round(found.ppm))} ppm"
+
+
+def drift_words(comparison: Comparison) -> list[str]:
+    """The clocks of both sides, and how straight their drift is."""
+    curve, found = drift_curve(comparison.lineup), comparison.drift
+    if curve is None:
+        return []
+    words = [f"Suspect clock {format_rate(curve.suspect_hz)}, good {format_rate(curve.good_hz)}."]
+    if found is not None:
+        left, floor = format_time(found.residual_ps), format_time(found.floor_ps)
+        steady = "steady" if found.straight else "not steady, or not by sampling alone"
+        words.append(f"Off a straight line by {left} (rms); sampling alone makes {floor}: {steady}.")
+    return words
