@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 VerdictMark = Literal["fine", "look", "hand", "unknown"]
 DRIFT_POINTS = 40
+DRIFT_LOOKED_AT = 2000
+"""Points that are drawn, and that a straight line is laid through."""
 PROBED_CYCLES = 2000
 CERTAINTY = {
     "unique": "Certain",
@@ -90,6 +92,9 @@ def verdict(lineup: Lineup) -> Verdict:
     count = f"{group_digits(abs(offset))} {'cycle' if abs(offset) == 1 else 'cycles'}"
     head = f"The suspect’s count is {count} {'ahead' if offset > 0 else 'behind'}"
     head = head if offset else "Both sides count the same cycles alike"
+    starts = [r.suspect_start - r.good_start for r in lineup.runs]
+    if lineup.slips and starts[0] != starts[-1]:
+        head = f"The suspect’s count moves from {signed(starts[0])} to {signed(starts[-1])}"
     if lineup.status == "by hand":
         mark: VerdictMark = "hand"
         why = "nothing vouches for it but you."
@@ -172,6 +177,8 @@ def course_words(lineup: Lineup) -> str:
         return ""
     first, last = lineup.runs[0], lineup.runs[-1]
     start, end = first.suspect_start - first.good_start, last.suspect_start - last.good_start
+    if lineup.status == "by hand":
+        return f"{signed(start)} throughout; slips are not followed at an offset by hand"
     if not lineup.slips:
         return f"{signed(start)} throughout, no slip"
     count = f"{group_digits(len(lineup.slips))} slip{'s' if len(lineup.slips) > 1 else ''}"
@@ -181,7 +188,7 @@ def course_words(lineup: Lineup) -> str:
 def looks_like(comparison: Comparison, slip: Slip) -> str:
     """A guess at what a slip is, from what its cycles show: a signal that is rarely at that level outside them."""
     if slip.kind == "diverged":
-        return "perhaps another path"
+        return "another path?"
     side = "suspect" if slip.inserted else "good"
     edges = comparison.lineup.suspect_edges_ps if slip.inserted else comparison.lineup.good_edges_ps
     first, count = (slip.suspect_cycle, slip.inserted) if slip.inserted else (slip.good_cycle, slip.missing)
@@ -196,12 +203,12 @@ def looks_like(comparison: Comparison, slip: Slip) -> str:
             continue
         level = trace.level_at(inside)
         if level[0] < 2 and bool((level == level[0]).all()) and float((trace.level_at(usual) == level[0]).mean()) < 0.1:
-            return f"perhaps {finding.signal} {'high' if level[0] else 'low'}"
+            return f"{finding.signal} {'high' if level[0] else 'low'}?"
         before = trace.level_at(edges[first : first + 1] - period)
         held = held and bool((level == before[0]).all())
     if held:
-        return "perhaps the cycle before, held"
-    return "nothing known"
+        return "a held cycle?"
+    return "not clear"
 
 
 # ---- signals
@@ -226,6 +233,18 @@ def signal_shares(comparison: Comparison) -> list[SignalShare]:
                 why = "still on both sides" if len(still) == 2 else f"still on the {still[0]} side"
         rows.append(SignalShare(f.signal, f.active, None if share is None else max(0.0, share), why))
     return sorted(rows, key=lambda r: (bool(r.why_not), 2.0 if r.share is None else r.share))
+
+
+def not_judging(rows: list[SignalShare]) -> str:
+    """The signals that do not judge the line-up, and why; empty where all do."""
+    reasons: dict[str, list[str]] = {}
+    for row in rows:
+        if row.why_not:
+            reasons.setdefault(row.why_not, []).append(row.name)
+    if not reasons:
+        return ""
+    said = [f"{', '.join(names[:6])}{' and others' if len(names) > 6 else ''} {why}" for why, names in reasons.items()]
+    return f"Not used to judge: {'; '.join(said)}."
 
 
 def _moves(levels: np.ndarray) -> bool:
@@ -300,22 +319,33 @@ def drift_curve(lineup: Lineup, points: int = DRIFT_POINTS) -> DriftCurve | None
 
 def drift_amount(comparison: Comparison) -> str:
     """How much longer or shorter the suspect's cycle is: ``−0.21 %``, or in millionths where that is little."""
-    found = comparison.drift
-    if found is None:
+    curve = drift_curve(comparison.lineup)
+    if curve is None:
         return ""
-    if abs(found.ppm) >= 1000:
-        return f"{found.ppm / 1e4:+.2f} %".replace("-", MINUS)
-    return f"{signed(round(found.ppm))} ppm"
+    ppm = (curve.good_hz / curve.suspect_hz - 1) * 1e6
+    amount = f"{ppm / 1e4:+.2f} %".replace("-", MINUS) if abs(ppm) >= 1000 else f"{signed(round(ppm))} ppm"
+    if not round(ppm):
+        return "no drift to be seen"
+    return f"{amount}, suspect cycle {'longer' if ppm > 0 else 'shorter'}"
+
+
+def reads_to_ps(comparison: Comparison) -> int:
+    """What the difference of two edges reads to: the sum of both sample periods."""
+    return sum(c.resolution_ps for side in (comparison.request.good, comparison.request.suspect) for c in side[:1])
 
 
 def drift_words(comparison: Comparison) -> list[str]:
-    """The clocks of both sides, and how straight their drift is."""
-    curve, found = drift_curve(comparison.lineup), comparison.drift
+    """The clocks of both sides, and how far their edges lie from a straight line, slips taken out."""
+    curve, reads = drift_curve(comparison.lineup, DRIFT_LOOKED_AT), reads_to_ps(comparison)
     if curve is None:
         return []
     words = [f"Suspect clock {format_rate(curve.suspect_hz)}, good {format_rate(curve.good_hz)}."]
-    if found is not None:
-        left, floor = format_time(found.residual_ps), format_time(found.floor_ps)
-        steady = "steady" if found.straight else "not steady, or not by sampling alone"
-        words.append(f"Off a straight line by {left} (rms); sampling alone makes {floor}: {steady}.")
+    if len(curve.cycles) > 2 and reads:
+        x, y = curve.cycles - curve.cycles[0], curve.apart_ps
+        x = x - x.mean()
+        off = y - y.mean() - x * float(x @ (y - y.mean())) / float(x @ x)
+        words.append(
+            f"{group_digits(len(x))} edges lie within ±{format_time(round(float(np.abs(off).max())), digits=3)} of a "
+            f"straight line; each reads to ±{format_time(reads, digits=3)}."
+        )
     return words

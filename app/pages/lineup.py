@@ -5,13 +5,23 @@ from __future__ import annotations
 from typing import Any
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFont, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier
 from app.model.condition_effect import effect
 from app.model.jobs import Jobs
-from app.model.lineup_words import books, course_words, drift_amount, drift_curve, drift_words, signal_shares, verdict
+from app.model.lineup_words import (
+    books,
+    course_words,
+    drift_amount,
+    drift_curve,
+    drift_words,
+    not_judging,
+    reads_to_ps,
+    signal_shares,
+    verdict,
+)
 from app.pages.page import Desk, Page
 from app.widgets.cause_cards import label
 from app.widgets.lineup_choices import LineupChoices
@@ -118,7 +128,7 @@ class LineupPage(Page):
 
     def _whole(self, column: QVBoxLayout) -> None:
         row = QHBoxLayout()
-        row.addWidget(label("Whole capture", "strong", wrap=False))
+        row.addWidget(label("Whole capture", "strong", wrap=False), 0, Qt.AlignmentFlag.AlignTop)
         self.course = label("", "muted")
         row.addWidget(self.course, 1)
         column.addLayout(row)
@@ -129,8 +139,11 @@ class LineupPage(Page):
         self.legend = LineupLegend()
         column.addWidget(self.legend)
         self.good_book, self.suspect_book = label("", "muted"), label("", "muted")
-        column.addWidget(self.good_book)
-        column.addWidget(self.suspect_book)
+        sums = QVBoxLayout()
+        sums.setSpacing(1)
+        sums.addWidget(self.good_book)
+        sums.addWidget(self.suspect_book)
+        column.addLayout(sums)
 
     def _cards(self, column: QVBoxLayout) -> None:
         self.offsets, self.signals, self.drift, self.table = (
@@ -143,20 +156,18 @@ class LineupPage(Page):
         self.offset_card.body.addWidget(self.offsets)
         self.signal_card = LineupCard("Agreement per signal", "share of matched cycles that agree")
         self.signal_card.body.addWidget(self.signals)
+        self.not_judging = label("")
+        self.signal_card.body.addWidget(self.not_judging)
         self.drift_card = LineupCard("Drift", "suspect time less good time, same cycle, slips taken out")
         self.drift_card.body.addWidget(self.drift)
         self.drift_words = label("")
         self.drift_card.body.addWidget(self.drift_words)
         self.slip_card = LineupCard("Slips", "Enter shows it on Compare")
-        self.no_slips = label("No slip: each cycle follows the one before on both sides.")
-        self.slip_card.body.addWidget(self.no_slips)
         self.slip_card.body.addWidget(self.table, 1)
         self.table.chosen.connect(self.choose_slip)
         self.table.opened.connect(self.open_slip)
-        for card in (self.offset_card, self.signal_card, self.drift_card, self.slip_card):
-            if card is not self.slip_card:
-                card.body.addStretch(1)
-        self.slip_card.body.addStretch(0)
+        for card in (self.offset_card, self.signal_card, self.drift_card):
+            card.body.addStretch(1)
         self.grid = QGridLayout()
         self.grid.setSpacing(12)
         column.addLayout(self.grid)
@@ -211,6 +222,7 @@ class LineupPage(Page):
         elif comparison is not self._shown:
             found = verdict(comparison.lineup)
             self._say_verdict(found.mark, found.headline, found.certainty, found.pair)
+            self._shown = comparison
             self._fill_details(comparison)
         self._shown = comparison
 
@@ -230,22 +242,17 @@ class LineupPage(Page):
         self.good_book.setText(good.words)
         self.suspect_book.setText(suspect.words)
         count = len(lineup.candidates)
-        best = f"the {count} best offsets tried" if count > 1 else "one offset tried"
-        self.offset_card.words.setText(f"{best} · share of states that agree" if count else "")
+        best = f"the {count} best tried" if count > 1 else "one tried"
+        self.offset_card.words.setText(f"{best} · states that agree" if count else "")
         self.offsets.set_lineup(lineup)
-        self.signals.set_rows(signal_shares(comparison))
-        self.signal_card.setVisible(bool(lineup))
-        self.drift_card.setVisible(bool(lineup))
-        self.slip_card.setVisible(bool(lineup))
-        self.drift.set_curve(drift_curve(lineup), drift_amount(comparison))
+        shares = signal_shares(comparison)
+        self.signals.set_rows(shares)
+        self.not_judging.setText(not_judging(shares))
+        self.not_judging.setVisible(bool(self.not_judging.text()))
+        self.drift.set_curve(drift_curve(lineup), drift_amount(comparison), reads_to_ps(comparison))
         self.drift_words.setText("\n".join(drift_words(comparison)))
         self.table.set_comparison(comparison, self.desk.scale)
-        self.table.setVisible(bool(lineup.slips))
-        self.slip_card.words.setVisible(bool(lineup.slips))
-        self.no_slips.setVisible(not lineup.slips)
-        by_hand = lineup.status == "by hand"
-        none = "No slip: each cycle follows the one before on both sides."
-        self.no_slips.setText("Slips are not followed at an offset by hand." if by_hand else none)
+        self._lay_out()
 
     # ---- slips
 
@@ -276,8 +283,6 @@ class LineupPage(Page):
             drawing.set_theme(theme, scale)
         self.table.set_scale(scale)
         for widget, size in ((self.headline, 24), (self.certainty, 17)):
-            font = QFont(widget.font())
-            font.setPixelSize(round(size * scale))
             widget.setStyleSheet(f"font-size: {round(size * min(scale, 1.6))}px;")
         self._fit()
 
@@ -291,10 +296,27 @@ class LineupPage(Page):
         columns = 2 if room >= ROOM_FOR_TWO * self.desk.scale else 1
         if columns != self._columns:
             self._columns = columns
-            for i, card in enumerate((self.offset_card, self.signal_card, self.drift_card, self.slip_card)):
-                self.grid.addWidget(card, i // columns, i % columns)
-            for column in range(2):
-                self.grid.setColumnStretch(column, 1 if column < columns else 0)
+            self._lay_out()
+
+    def _lay_out(self) -> None:
+        """The cards in one or two columns; one that has no neighbour takes the whole width."""
+        shown = self._shown.lineup if self._shown is not None else None
+        wanted = (
+            (self.offset_card, True),
+            (self.signal_card, bool(shown)),
+            (self.drift_card, bool(shown)),
+            (self.slip_card, shown is not None and bool(shown.slips)),
+        )
+        cards = [card for card, there in wanted if there]
+        for card, there in wanted:
+            self.grid.removeWidget(card)
+            card.setVisible(there)
+        columns = max(1, self._columns)
+        for i, card in enumerate(cards):
+            alone = i == len(cards) - 1 and i % columns == 0
+            self.grid.addWidget(card, i // columns, i % columns, 1, columns if alone else 1)
+        for column in range(2):
+            self.grid.setColumnStretch(column, 1 if column < columns else 0)
 
     def status(self) -> str:
         comparison = self.desk.bench.comparison

@@ -13,7 +13,7 @@ from app.widgets.signal_name import fixed_font
 from app.widgets.wrap_row import WrapRow
 from tracecore.comparison import Comparison
 
-OPERATORS = "==  !=  <  >  &&  ||  !  &  |  ^  ~"
+OPERATORS = "== != < > && || ! & | ^ ~"
 PAUSE_MS = 300
 """How long no key must come before the effect is counted."""
 

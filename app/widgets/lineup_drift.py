@@ -17,12 +17,13 @@ class LineupDrift(Drawing):
     def __init__(self) -> None:
         super().__init__()
         self.curve: DriftCurve | None = None
-        self.amount = ""
+        self.amount, self.reads_ps = "", 1
         self.setAccessibleName("Drift")
 
-    def set_curve(self, curve: DriftCurve | None, amount: str) -> None:
-        """Shows another drift; ``amount`` is written into the plot."""
-        self.curve, self.amount = curve, amount
+    def set_curve(self, curve: DriftCurve | None, amount: str, reads_ps: int) -> None:
+        """Shows another drift; ``amount`` is written above the plot. ``reads_ps`` is what one point reads to: steps of
+        that size shall not fill the plot."""
+        self.curve, self.amount, self.reads_ps = curve, amount, reads_ps
         self.setAccessibleDescription(amount or "not known")
         self.update()
 
@@ -45,8 +46,10 @@ class LineupDrift(Drawing):
     def _plot(self, painter: QPainter, curve: DriftCurve) -> None:
         theme = self.theme
         low, high = min(0, int(curve.apart_ps.min())), max(0, int(curve.apart_ps.max()))
-        # a picosecond at least, so that no drift is a line and no division by zero
-        span = max(1, high - low)
+        least = 4 * max(1, self.reads_ps)
+        if high - low < least:
+            low, high = (min(low, -least // 2), max(high, least // 2))
+        span = high - low
         ends = [low, 0, high] if low < 0 < high else [low, high]
         ends = [v for v in dict.fromkeys(ends) if v == 0 or abs(v) > span * 0.25]
         texts = {v: format_time(v, digits=3, sign=v > 0) for v in ends}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.lineup_words import Book
@@ -70,15 +70,21 @@ class LineupLegend(QWidget):
         self._theme: Theme = LIGHT
         self._scale = 1.0
         self.items: list[LegendItem] = []
-        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
-        policy.setHeightForWidth(True)
-        self.setSizePolicy(policy)
 
     def set_theme(self, theme: Theme, scale: float) -> None:
         """Takes colours and text size."""
         self._theme, self._scale = theme, scale
         for item in self.items:
             item.set_theme(theme, scale)
+        self._fit()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
+
+    def _fit(self) -> None:
+        """As high as its rows are at this width."""
+        self.setFixedHeight(max(1, self._row.heightForWidth(self.width())))
 
     def set_books(self, lineup: Lineup, good: Book, suspect: Book) -> None:
         """Lists the kinds of cycles of another line-up."""
@@ -103,3 +109,4 @@ class LineupLegend(QWidget):
                 item.set_theme(self._theme, self._scale)
                 self._row.addWidget(item)
                 self.items.append(item)
+        self._fit()

@@ -108,7 +108,7 @@ class LineupOffsets(Drawing):
 
     def _table(self, painter: QPainter, top: float) -> None:
         theme, high = self.theme, self.px(24)
-        starts = [self.width() * s for s in (0.0, 0.24, 0.46, 0.74)]
+        starts = [self.width() * s for s in (0.0, 0.2, 0.52, 0.76)]
         ends = [*starts[1:], float(self.width())]
         heads = ("offset", "states that agree", "overlap", "disagree")
         lines = [heads]

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
-from PySide6.QtWidgets import QFrame, QSizePolicy, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from app.model.theme import LIGHT, Theme
 from app.widgets.cause_cards import label
 from app.widgets.signal_name import plain_font
-from app.widgets.wrap_row import WrapRow
 
 
 class LineupCard(QFrame):
@@ -21,15 +20,12 @@ class LineupCard(QFrame):
         self.body = QVBoxLayout(self)
         self.body.setContentsMargins(14, 9, 14, 10)
         self.body.setSpacing(6)
-        head = QWidget()
-        row = WrapRow(head, 12)
-        row.addWidget(label(title, "strong", wrap=False))
-        self.words = label(words, "muted", wrap=False)
-        row.addWidget(self.words)
-        policy = QSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
-        policy.setHeightForWidth(True)
-        head.setSizePolicy(policy)
-        self.body.addWidget(head)
+        head = QHBoxLayout()
+        head.setSpacing(12)
+        head.addWidget(label(title, "strong", wrap=False), 0, Qt.AlignmentFlag.AlignTop)
+        self.words = label(words, "muted")
+        head.addWidget(self.words, 1)
+        self.body.addLayout(head)
 
 
 class Drawing(QWidget):

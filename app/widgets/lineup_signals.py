@@ -75,9 +75,8 @@ class LineupSignals(Drawing):
         metrics = QFontMetricsF(font)
         baseline = area.center().y() + (metrics.ascent() - metrics.descent()) / 2
         draw_signal_name(painter, area.left(), baseline, row.name, row.active, name_px)
-        text = row.why_not or percent(row.share or 0.0)
-        text_px = min(self.metrics(bold=True).horizontalAdvance(text) + 4, area.width() - name_px - self.px(34))
-        text_px = max(text_px, self.px(62))
+        text = "not used" if row.why_not else percent(row.share or 0.0)
+        text_px = self.px(66)
         bar = QRectF(area.left() + name_px + self.px(6), area.center().y() - self.px(5), 0, self.px(10))
         bar.setWidth(max(self.px(10), area.right() - text_px - self.px(8) - bar.left()))
         if row.why_not:

@@ -158,9 +158,11 @@ class LineupStrip(Drawing):
         half = self.px(4)
         painter.setPen(Qt.PenStyle.NoPen)
         painter.setBrush(QColor(theme.good))
-        painter.drawEllipse(QPointF(self._x(axis.good[0]), rows[0]), half, half)
+        # beside the line, clear of what stands at its beginning
+        left = [self._x(side[0]) - self.px(6) for side in (axis.good, axis.suspect)]
+        painter.drawEllipse(QPointF(left[0], rows[0]), half, half)
         painter.setBrush(QColor(theme.suspect))
-        painter.drawRect(QRectF(self._x(axis.suspect[0]) - half, rows[1] - half, 2 * half, 2 * half))
+        painter.drawRect(QRectF(left[1] - half, rows[1] - half, 2 * half, 2 * half))
 
     def _alone(self, painter: QPainter, own: tuple[int, int], other: tuple[int, int], y: float) -> None:
         """Crossed boxes where one side alone has cycles."""

@@ -1,0 +1,131 @@
+"""The Line-up page in the window: slips planted in a demo capture, one selection, conditions, offsets by hand."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel
+
+from app.messages import signed
+from app.model.lineup_words import books
+from app.window import Window
+
+demo_traces = pytest.importorskip("demo_traces")
+
+SAMPLES_A_CYCLE = 10
+MISSING_AT, INSERTED_AT = 400, 900
+
+
+def settled(qtbot, window: Window) -> None:
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+
+
+@pytest.fixture
+def slipped(qtbot, window: Window, tmp_path: Path) -> Window:
+    """The good demo capture against itself with three cycles taken out and two put in twice."""
+    case = demo_traces.CASES["receiver"]
+    lines = case.good[0].read_text("utf-8").splitlines(keepends=True)
+    first = next(i for i, line in enumerate(lines) if line[:1].isdigit())
+    rows = lines[first:]
+    at, gone = INSERTED_AT * SAMPLES_A_CYCLE, MISSING_AT * SAMPLES_A_CYCLE
+    rows[at:at] = rows[at : at + 2 * SAMPLES_A_CYCLE]
+    del rows[gone : gone + 3 * SAMPLES_A_CYCLE]
+    path = tmp_path / "slipped.csv"
+    path.write_text("".join([*lines[:first], *rows]), "utf-8")
+    window.files.open_case([case.good[0]], [path], case.sheet, title="Slips")
+    settled(qtbot, window)
+    window.show_page("lineup")
+    return window
+
+
+def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, slipped: Window) -> None:
+    page = slipped.pages["lineup"]
+    slips = slipped.bench.comparison.lineup.slips
+    assert [(s.kind, s.missing, s.inserted) for s in slips] == [("missing", 3, 0), ("inserted", 0, 2)]
+    assert page.table.model().rowCount() == 2
+    page.strip.chosen.emit(1)
+    assert page.table.currentIndex().row() == page.strip.at == 1
+    page.table.selectRow(0)
+    assert page.strip.at == 0
+    assert page.status().startswith("Slip 1 of 2 · good cycle ")
+    qtbot.keyClick(page.table, Qt.Key.Key_Return)
+    assert slipped.current == "compare"
+    assert slipped.bench.chosen.cycle == slips[0].good_cycle
+    good, suspect = books(slipped.bench.comparison.lineup)
+    assert good.closes
+    assert suspect.closes
+    assert (good.slipped, suspect.slipped) == (3, 2)
+
+
+def test_a_condition_shows_its_effect_then_leaves_cycles_out(qtbot, slipped: Window) -> None:
+    page = slipped.pages["lineup"]
+    form = page.choices.condition
+    form.line.setText("RFSH")
+    qtbot.waitUntil(lambda: "Would leave out" in form.effect.text(), timeout=10_000)
+    assert form.words.text() == "reads as: RFSH is high"
+    told = form.effect.text()
+    form.apply_button.click()
+    settled(qtbot, slipped)
+    assert slipped.bench.case.qualifier == "RFSH"
+    good, suspect = slipped.bench.comparison.lineup.left_out
+    assert f"{good} good and {suspect} suspect cycles" in told
+    assert all(book.closes for book in books(slipped.bench.comparison.lineup))
+    assert "left out" in page.good_book.text()
+    slipped.act("undo")
+    settled(qtbot, slipped)
+    assert form.line.text() == ""
+
+
+def test_by_hand_says_so_and_steps_tell_what_they_would_bring(qtbot, slipped: Window) -> None:
+    page = slipped.pages["lineup"]
+    page.choices.step_buttons[1].click()
+    wanted = page.choices.offset.value()
+    qtbot.waitUntil(lambda: page.choices.at_hand.text().startswith(f"At {signed(wanted)} "))
+    page.choices.set_button.click()
+    settled(qtbot, slipped)
+    assert page.mark.kind == "hand"
+    assert "by hand" in page.headline.text()
+    assert not page.choices.set_button.isEnabled()
+    assert not page.slip_card.isVisible()
+    page.choices.find_button.click()
+    settled(qtbot, slipped)
+    assert page.mark.kind == "fine"
+
+
+@pytest.mark.parametrize("percent", [100, 160, 200])
+@pytest.mark.parametrize("dark", [False, True])
+def test_no_line_of_words_is_cut(qtbot, slipped: Window, percent: int, dark: bool) -> None:
+    slipped.settings.text_percent, slipped.settings.dark = percent, dark
+    slipped.apply_look()
+    page = slipped.pages["lineup"]
+    qtbot.wait(30)
+    for label in page.findChildren(QLabel):
+        if label.isVisible() and label.text():
+            if label.wordWrap():
+                assert label.height() >= label.heightForWidth(label.width()) - 1, label.text()
+            else:
+                assert label.width() >= label.fontMetrics().horizontalAdvance(label.text()), label.text()
+    assert page.scroll.widget().width() <= page.scroll.viewport().width()
+
+
+def test_the_panel_folds_where_room_is_short(slipped: Window) -> None:
+    page = slipped.pages["lineup"]
+    assert page.panel.is_folded
+    slipped.resize(1600, 900)
+    assert not page.panel.is_folded
+
+
+def test_a_pair_without_cycles_in_common_says_none(qtbot, window: Window, bench_files: dict[str, Path]) -> None:
+    window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
+    settled(qtbot, window)
+    window.show_page("lineup")
+    page = window.pages["lineup"]
+    assert page.mark.kind == "fine"
+    page.choices.offset.setValue(50_000)
+    page.choices.set_button.click()
+    settled(qtbot, window)
+    assert page.mark.kind == "unknown"
+    assert page.headline.text() == "No line-up"
+    assert not page.drift_card.isVisible()
