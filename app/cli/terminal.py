@@ -103,6 +103,8 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
     diverging = sum(s.verdict == "diverges" for s in comparison.signals)
     _line(out, outcome_sentence(diverging, len(comparison.signals), bool(comparison.lineup)), "bold")
     _line(out, lineup_sentence(comparison.lineup))
+    if captures := _captures(comparison):
+        _line(out, captures)
     out.print()
     rows = [_cells(s) for s in comparison.signals]
     if out.width < NARROW:
@@ -117,12 +119,34 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
             if sentence:
                 _line(out, f"   {sentence}")
         _line(out, f"   Probe next: {cause.probe_next}")
-    if comparison.warnings:
+    warnings = [*_probing(comparison), *comparison.warnings]
+    if warnings:
         out.print()
-    for warning in comparison.warnings:
+    for warning in warnings:
         _line(out, f"▲ {warning}")
     out.print()
     _line(out, SHORT)
+
+
+def _probing(comparison: Comparison) -> list[str]:
+    """What makes one doubt the leads rather than the board."""
+    from tracecore.compare.pair_checkup import check_pair
+
+    return [f"{line.text} {line.do}" for line in check_pair(comparison) if line.kind != "fine"]
+
+
+def _captures(comparison: Comparison) -> str:
+    """In which of several suspect captures anything differs; empty where there is one."""
+    seen = comparison.captures
+    if len(seen) < 2:
+        return ""
+    names = [s.name for s in seen if s.diverges]
+    compared = sum(s.compared for s in seen)
+    text = f"{group_digits(len(names))} of {group_digits(compared)} suspect captures differ"
+    text += "s" if len(names) == 1 else ""
+    if names:
+        text += f": {', '.join(names[:6])}" + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+    return text + "."
 
 
 def _cells(s: SignalFinding) -> tuple[str, ...]:

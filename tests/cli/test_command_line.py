@@ -118,3 +118,21 @@ def test_cycles_are_left_out_by_a_condition(capsys):
     said = capsys.readouterr().err
     assert "character" in said
     assert len(said.strip().splitlines()) == 1
+
+
+def test_several_captures_and_swapped_leads_are_told(tmp_path, capsys):
+    words = ["compare", "--good", GOOD, "--sheet", SHEET, "--clock", "MCLK"]
+    run(*words, "--suspect", *(str(path) for path in RECEIVER.suspect))
+    assert "2 of 2 suspect captures differ: suspect.csv, suspect_2.csv." in capsys.readouterr().out
+    # columns L03 and L04 (D00 and D01) change places, as leads do that were clipped the wrong way round
+    lines = RECEIVER.suspect[0].read_text("utf-8").splitlines()
+    for number, line in enumerate(lines):
+        if line[:1] in "01":
+            cells = line.split(",")
+            cells[3], cells[4] = cells[4], cells[3]
+            lines[number] = ",".join(cells)
+    (tmp_path / "swapped.csv").write_text("\n".join(lines) + "\n", "utf-8")
+    run(*words, "--suspect", str(tmp_path / "swapped.csv"))
+    said = capsys.readouterr().out
+    assert "▲ " in said
+    assert "look swapped" in said
