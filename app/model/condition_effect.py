@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -63,14 +64,21 @@ def read_condition(text: str, comparison: Comparison | None) -> Reading:
     return Reading(words=in_words(condition))
 
 
-def effect(text: str, comparison: Comparison) -> Effect:
-    """What leaving out would do to the captures as they are lined up now. Raises RequestError as ``parse`` does."""
+def effect(text: str, comparison: Comparison, tell: Callable[[float, str], None] | None = None) -> Effect:
+    """What leaving out would do to the captures as they are lined up now; ``tell`` may raise to stop the work.
+
+    Raises RequestError as ``parse`` does.
+    """
     from tracecore.compare.leaving_out import left_out
     from tracecore.compare.qualifier import parse
 
     condition, lineup = parse(text), comparison.lineup
     buses = _buses(comparison)
-    good, suspect = (left_out(condition, _states(comparison, condition, side), buses) for side in ("good", "suspect"))
+    found = []
+    for side in ("good", "suspect"):
+        states = _states(comparison, condition, side, tell)
+        found.append(left_out(condition, states, buses))
+    good, suspect = found
     gone = 0
     for s in lineup.slips:
         own = good[s.good_cycle : s.good_cycle + s.missing]
@@ -96,7 +104,9 @@ def _buses(comparison: Comparison) -> dict[str, dict[int, str]]:
     return buses
 
 
-def _states(comparison: Comparison, condition: Condition, side: str) -> dict[str, np.ndarray]:
+def _states(
+    comparison: Comparison, condition: Condition, side: str, tell: Callable[[float, str], None] | None
+) -> dict[str, np.ndarray]:
     """States of the signals that the condition names, and of one more where it names none."""
     from tracecore.measure.clock import cycle_states
 
@@ -109,5 +119,7 @@ def _states(comparison: Comparison, condition: Condition, side: str) -> dict[str
     for f in comparison.signals:
         trace = f.good_trace if side == "good" else f.suspect_trace
         if trace is not None and f.signal in names and (f.signal in wanted or f.signal == names[0]):
+            if tell is not None:
+                tell(0.0 if side == "good" else 0.5, f"counting the cycles to leave out, {f.signal}")
             rows[f.signal] = cycle_states(trace, edges, capture.resolution_ps)
     return rows

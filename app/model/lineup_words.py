@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from tracecore.comparison import Comparison
 
 VerdictMark = Literal["fine", "look", "hand", "unknown"]
-DRIFT_POINTS = 40
-DRIFT_LOOKED_AT = 2000
+DRIFT_POINTS = 2000
 """Points that are drawn, and that a straight line is laid through."""
 PROBED_CYCLES = 2000
 CERTAINTY = {
@@ -87,22 +86,22 @@ class SignalShare:
 def verdict(lineup: Lineup) -> Verdict:
     """The line-up in a headline, how sure it is, and a worked pair of cycles."""
     if not lineup:
-        return Verdict("unknown", "No line-up", f"{CERTAINTY['none']}: {lineup.reason}", "")
+        return Verdict("unknown", "No line-up", f"{CERTAINTY['none']}. {lineup.reason}", "")
     offset = lineup.offset_cycles
     count = f"{group_digits(abs(offset))} {'cycle' if abs(offset) == 1 else 'cycles'}"
     head = f"The suspect’s count is {count} {'ahead' if offset > 0 else 'behind'}"
     head = head if offset else "Both sides count the same cycles alike"
-    starts = [r.suspect_start - r.good_start for r in lineup.runs]
-    if lineup.slips and starts[0] != starts[-1]:
-        head = f"The suspect’s count moves from {signed(starts[0])} to {signed(starts[-1])}"
+    start, end = (run.suspect_start - run.good_start for run in (lineup.runs[0], lineup.runs[-1]))
+    if lineup.slips and start != end:
+        head = f"The suspect’s count moves from {signed(start)} to {signed(end)}"
     if lineup.status == "by hand":
         mark: VerdictMark = "hand"
-        why = "nothing vouches for it but you."
+        why = ": nothing vouches for it but you."
         head = f"Offset {signed(offset)}, by hand"
     else:
         mark = "fine" if lineup.status == "unique" else "look"
-        why = rival_words(lineup) if lineup.status == "unique" else lineup.reason
-    return Verdict(mark, head + ".", f"{CERTAINTY[lineup.status]}: {why}", worked_pair(lineup))
+        why = f": {rival_words(lineup)}" if lineup.status == "unique" else f". {lineup.reason}"
+    return Verdict(mark, head + ".", f"{CERTAINTY[lineup.status]}{why}", worked_pair(lineup))
 
 
 def rival_words(lineup: Lineup) -> str:
@@ -123,8 +122,12 @@ def worked_pair(lineup: Lineup) -> str:
 
 def books(lineup: Lineup) -> tuple[Book, Book]:
     """The books of both sides, good first."""
-    spans = [(r.good_start, r.good_start + r.length, r.suspect_start, r.suspect_start + r.length) for r in lineup.runs]
-    for s in lineup.slips:
+    # the outermost alone: a condition can cut the runs into very many
+    spans = [
+        (r.good_start, r.good_start + r.length, r.suspect_start, r.suspect_start + r.length)
+        for r in (*lineup.runs[:1], *lineup.runs[-1:])
+    ]
+    for s in (*lineup.slips[:1], *lineup.slips[-1:]):
         spans.append((s.good_cycle, s.good_cycle + s.missing, s.suspect_cycle, s.suspect_cycle + s.inserted))
     parted = [s for s in lineup.slips if s.kind == "diverged"]
     moved = [s for s in lineup.slips if s.kind != "diverged"]
@@ -282,8 +285,9 @@ def hand_words(comparison: Comparison, offset: int) -> str:
     if here is None:
         return f"At {signed(offset)} the captures share no cycle."
     beside = [s for s in (agreement_at(comparison, offset + step) for step in (-1, 1)) if s is not None]
-    words = f"At {signed(offset)} about {percent(here)} of states agree"
-    return f"{words}; one cycle away no more than {percent(max(beside))}." if beside else f"{words}."
+    words = f"At {signed(offset)} throughout, about {percent(here)} of states agree"
+    words += f"; one cycle away no more than {percent(max(beside))}." if beside else "."
+    return words.replace(" %", "\u00a0%")
 
 
 # ---- drift
@@ -317,9 +321,8 @@ def drift_curve(lineup: Lineup, points: int = DRIFT_POINTS) -> DriftCurve | None
     return DriftCurve(a, np.asarray(apart, np.int64), *hertz)
 
 
-def drift_amount(comparison: Comparison) -> str:
+def drift_amount(curve: DriftCurve | None) -> str:
     """How much longer or shorter the suspect's cycle is: ``−0.21 %``, or in millionths where that is little."""
-    curve = drift_curve(comparison.lineup)
     if curve is None:
         return ""
     ppm = (curve.good_hz / curve.suspect_hz - 1) * 1e6
@@ -334,18 +337,19 @@ def reads_to_ps(comparison: Comparison) -> int:
     return sum(c.resolution_ps for side in (comparison.request.good, comparison.request.suspect) for c in side[:1])
 
 
-def drift_words(comparison: Comparison) -> list[str]:
+def drift_words(curve: DriftCurve | None, reads_ps: int) -> list[str]:
     """The clocks of both sides, and how far their edges lie from a straight line, slips taken out."""
-    curve, reads = drift_curve(comparison.lineup, DRIFT_LOOKED_AT), reads_to_ps(comparison)
     if curve is None:
         return []
     words = [f"Suspect clock {format_rate(curve.suspect_hz)}, good {format_rate(curve.good_hz)}."]
-    if len(curve.cycles) > 2 and reads:
+    if len(curve.cycles) > 2 and reads_ps:
         x, y = curve.cycles - curve.cycles[0], curve.apart_ps
         x = x - x.mean()
         off = y - y.mean() - x * float(x @ (y - y.mean())) / float(x @ x)
-        words.append(
-            f"{group_digits(len(x))} edges lie within ±{format_time(round(float(np.abs(off).max())), digits=3)} of a "
-            f"straight line; each reads to ±{format_time(reads, digits=3)}."
-        )
+        most, read = round(float(np.abs(off).max())), format_time(reads_ps, digits=3)
+        edges = f"{group_digits(len(x))} edges lie"
+        if most <= reads_ps:
+            words.append(f"{edges} on a straight line, as near as they read: ±{read}.")
+        else:
+            words.append(f"{edges} within ±{format_time(most, digits=3)} of a straight line; each reads to ±{read}.")
     return words

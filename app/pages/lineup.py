@@ -90,7 +90,6 @@ class LineupPage(Page):
         self.scroll = QScrollArea()
         self.scroll.setWidgetResizable(True)
         self.scroll.setFrameShape(QFrame.Shape.NoFrame)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.scroll.setAccessibleName("Line-up")
         self.scroll.setWidget(self._answer())
         layout.addWidget(self.scroll, 1)
@@ -202,7 +201,7 @@ class LineupPage(Page):
         def show(found: Any) -> None:
             self.choices.condition.show_effect(text, found)
 
-        self.jobs.request("condition", lambda tell: effect(text, comparison), show, self.said.emit)
+        self.jobs.request("condition", lambda tell: effect(text, comparison, tell), show, self.said.emit)
 
     # ---- what is shown
 
@@ -249,8 +248,9 @@ class LineupPage(Page):
         self.signals.set_rows(shares)
         self.not_judging.setText(not_judging(shares))
         self.not_judging.setVisible(bool(self.not_judging.text()))
-        self.drift.set_curve(drift_curve(lineup), drift_amount(comparison), reads_to_ps(comparison))
-        self.drift_words.setText("\n".join(drift_words(comparison)))
+        curve, reads_ps = drift_curve(lineup), reads_to_ps(comparison)
+        self.drift.set_curve(curve, drift_amount(curve), reads_ps)
+        self.drift_words.setText("\n".join(drift_words(curve, reads_ps)))
         self.table.set_comparison(comparison, self.desk.scale)
         self._lay_out()
 

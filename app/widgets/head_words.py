@@ -48,7 +48,9 @@ def _lineup(bench: Bench) -> str:
     if not lineup:
         return "none found"
     arrow = "↑" if lineup.edge == "rising" else "↓"
-    return f"{lineup.clock} {arrow} · {signed(lineup.offset_cycles)} cycles · {LINEUP_WORDS[lineup.status]}"
+    start, end = (run.suspect_start - run.good_start for run in (lineup.runs[0], lineup.runs[-1]))
+    offset = f"{signed(start)} to {signed(end)}" if lineup.slips and start != end else signed(lineup.offset_cycles)
+    return f"{lineup.clock} {arrow} · {offset} cycles · {LINEUP_WORDS[lineup.status]}"
 
 
 def step_states(bench: Bench) -> dict[str, StepState]:

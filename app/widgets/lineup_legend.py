@@ -20,12 +20,15 @@ class LegendItem(Drawing):
     def __init__(self, kind: str, word: str, count: str) -> None:
         super().__init__()
         self.kind, self.word, self.count = kind, word, count
-        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setAccessibleName(f"{word} {count}")
 
     def sizeHint(self) -> QSize:
         wide = self.metrics(bold=True).horizontalAdvance(self.word) + self.metrics().horizontalAdvance(self.count)
         return QSize(round(wide + self.px(42)), round(self.px(23)))
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(round(self.px(60)), self.sizeHint().height())
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter, theme = QPainter(self), self.theme

@@ -17,14 +17,15 @@ class LineupOffsets(Drawing):
 
     def __init__(self) -> None:
         super().__init__()
-        self.offset = 0
+        self.offset: int | None = None
         self.candidates: tuple[Candidate, ...] = ()
         self.setAccessibleName("Which offset fits")
 
     def set_lineup(self, lineup: Lineup | None) -> None:
         """Shows the offsets that were tried for a line-up."""
         self.candidates = lineup.candidates if lineup is not None else ()
-        self.offset = lineup.offset_cycles if lineup is not None else 0
+        # without a line-up none is taken
+        self.offset = lineup.offset_cycles if lineup else None
         self.setAccessibleDescription("; ".join(self._row_words(c) for c in self._rows()))
         self.updateGeometry()
         self.update()
@@ -67,7 +68,7 @@ class LineupOffsets(Drawing):
             area = QRectF(0, y - self.px(10), left - self.px(6), self.px(20))
             self.words(painter, area, percent(share), theme.muted, right=True)
         tried = [c.offset_cycles for c in self.candidates]
-        low, high = min(*tried, self.offset, 0) - 1, max(*tried, self.offset, 0) + 1
+        low, high = min(*tried, 0) - 1, max(*tried, 0) + 1
         self._axis(painter, plot, low, high)
         rows = self._rows()
         for c in reversed(self.candidates):

@@ -149,8 +149,9 @@ class LineupStrip(Drawing):
     def _lines(self, painter: QPainter, rows: tuple[float, float]) -> None:
         assert self.lineup is not None
         axis, theme = strip_axis(self.lineup), self.theme
-        self._alone(painter, axis.good, axis.suspect, rows[0])
-        self._alone(painter, axis.suspect, axis.good, rows[1])
+        if self.lineup.runs:
+            self._alone(painter, axis.good, axis.suspect, rows[0])
+            self._alone(painter, axis.suspect, axis.good, rows[1])
         painter.setPen(QPen(QColor(theme.good), self.px(1.6)))
         painter.drawLine(QPointF(self._x(axis.good[0]), rows[0]), QPointF(self._x(axis.good[1]), rows[0]))
         painter.setPen(QPen(QColor(theme.suspect), self.px(2.8)))

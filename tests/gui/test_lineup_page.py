@@ -53,6 +53,7 @@ def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, slippe
     qtbot.keyClick(page.table, Qt.Key.Key_Return)
     assert slipped.current == "compare"
     assert slipped.bench.chosen.cycle == slips[0].good_cycle
+    assert slipped.head.boxes["lineup"].value == "MCLK ↑ · 0 to \u22121 cycles · certain"
     good, suspect = books(slipped.bench.comparison.lineup)
     assert good.closes
     assert suspect.closes
