@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from tracecore.quantities import format_rate, format_time, format_volts, group_digits
@@ -11,6 +12,7 @@ if TYPE_CHECKING:
     from tracecore.capture import Capture
     from tracecore.compare.findings import LevelViolation, SignalFinding, Skew
     from tracecore.compare.lineup import Lineup
+    from tracecore.comparison import CaptureSeen
 
 VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing": "○"}
 """Each verdict has a shape besides its word."""
@@ -50,6 +52,18 @@ def lineup_sentence(lineup: Lineup) -> str:
         f"Lined up on {lineup.clock}, {lineup.edge} edge, offset {signed(lineup.offset_cycles)}, "
         f"{LINEUP_WORDS[lineup.status]} (confidence {percent(lineup.confidence)}): good cycle {group_digits(good)} is "
         f"suspect cycle {group_digits(suspect)}; {group_digits(compared)} cycles compared."
+    )
+
+
+def elsewhere_sentence(seen: Sequence[CaptureSeen], total: int) -> str:
+    """Says that the shown pair agrees and other captures do not; empty where there are none."""
+    if not seen:
+        return ""
+    names = ", ".join(s.name for s in seen[:4]) + (f" and {len(seen) - 4} more" if len(seen) > 4 else "")
+    signals = sorted(set().union(*(s.diverges for s in seen)))
+    return (
+        f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(total)} suspect captures "
+        f"differ{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}. Show one of these."
     )
 
 

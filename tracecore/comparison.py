@@ -91,8 +91,15 @@ class Comparison:
 
     @property
     def diverges(self) -> bool:
-        """Does any signal diverge?"""
-        return any(s.verdict == "diverges" for s in self.signals)
+        """Does any signal diverge, in the pair that is shown or in another suspect capture?"""
+        return any(s.verdict == "diverges" for s in self.signals) or any(c.diverges for c in self.captures)
+
+    @property
+    def only_elsewhere(self) -> tuple[CaptureSeen, ...]:
+        """The captures that differ where the shown pair agrees; empty where it differs too."""
+        if any(s.verdict == "diverges" for s in self.signals):
+            return ()
+        return tuple(c for c in self.captures if c.diverges)
 
     def signal(self, name: str) -> SignalFinding:
         """The finding of one signal; KeyError where there is none."""

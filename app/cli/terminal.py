@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, TextIO
 from app.messages import (
     VERDICT_MARKS,
     capture_line,
+    elsewhere_sentence,
     lineup_sentence,
     outcome_sentence,
     pin_text,
@@ -103,7 +104,8 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
     diverging = sum(s.verdict == "diverges" for s in comparison.signals)
     _line(out, outcome_sentence(diverging, len(comparison.signals), bool(comparison.lineup)), "bold")
     _line(out, lineup_sentence(comparison.lineup))
-    if captures := _captures(comparison):
+    elsewhere = elsewhere_sentence(comparison.only_elsewhere, len(comparison.captures))
+    if captures := elsewhere or _captures(comparison):
         _line(out, captures)
     out.print()
     rows = [_cells(s) for s in comparison.signals]

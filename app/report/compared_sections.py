@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words, signed_words
 from app.case.proof_words import proof_sentence, standing_proof
-from app.messages import lineup_sentence, outcome_sentence, percent, signed
+from app.messages import elsewhere_sentence, lineup_sentence, outcome_sentence, percent, signed
 from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, words
 from app.report.figure import plan_figure
 from app.report.material import Material, place_of
 from app.report.shapes import VERDICT_SHAPES
+from tracecore.comparison import CaptureSeen
 from tracecore.quantities import format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
@@ -54,7 +55,11 @@ def _outcome(material: Material) -> str:
         return "Nothing was compared: a comparison needs a capture of each side, and none was kept."
     rows = material.record["signals"]
     diverging = sum(row["verdict"] == "diverges" for row in rows)
-    return outcome_sentence(diverging, len(rows), material.record["lineup"]["offset_cycles"] is not None)
+    outcome = outcome_sentence(diverging, len(rows), material.record["lineup"]["offset_cycles"] is not None)
+    # a record of an older version has no captures
+    seen = material.record.get("captures", ())
+    differ = [CaptureSeen(c["name"], True, frozenset(c["diverges"])) for c in seen if c["diverges"]]
+    return outcome if diverging else elsewhere_sentence(differ, len(seen)) or outcome
 
 
 def _lineup(material: Material) -> str:

@@ -20,6 +20,8 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
   ``stop_ps``, ``volts``, ``limit_v``, ``cycle`` or null outside the line-up.
 - ``causes``, best supported first: ``rank`` from 1, ``signal``, ``fault_mode``, ``because`` (sentences),
   ``probe_next``.
+- ``captures``, each suspect capture, the compared one first: ``name``, ``compared`` (false where its cycles did not
+  line up), ``diverges`` (signals that differ in it).
 - ``warnings``: sentences.
 """
 
@@ -58,6 +60,10 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
                 "probe_next": cause.probe_next,
             }
             for cause in comparison.causes
+        ],
+        "captures": [
+            {"name": seen.name, "compared": seen.compared, "diverges": sorted(seen.diverges)}
+            for seen in comparison.captures
         ],
         "warnings": list(comparison.warnings),
     }

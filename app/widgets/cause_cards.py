@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.messages import VERDICT_MARKS
+from app.messages import VERDICT_MARKS, elsewhere_sentence
 from app.model.theme import Theme
 from app.widgets.wrap_row import WrapRow
 from tracecore.quantities import group_digits
@@ -204,7 +204,11 @@ class CauseCards(QScrollArea):
 
 
 def _list_verdicts(column: QVBoxLayout, comparison: Comparison) -> None:
-    column.addWidget(label("No divergence found" if comparison.lineup else "Not lined up", "strong"))
+    elsewhere = elsewhere_sentence(comparison.only_elsewhere, len(comparison.captures))
+    found = "No divergence in the shown pair" if elsewhere else "No divergence found"
+    column.addWidget(label(found if comparison.lineup else "Not lined up", "strong"))
+    if elsewhere:
+        column.addWidget(label(elsewhere, "warning"))
     if not comparison.lineup:
         column.addWidget(label(comparison.lineup.reason))
     grid = QGridLayout()

@@ -39,7 +39,7 @@ def test_the_json_keeps_its_documented_shape(capsys):
     run("compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET, "--json", "-")
     found = json.loads(capsys.readouterr().out)
     assert found["schema"] == "twinslot.comparison/1"
-    assert set(found) == {"schema", "good", "suspect", "lineup", "signals", "causes", "warnings"}
+    assert set(found) == {"schema", "good", "suspect", "lineup", "signals", "causes", "captures", "warnings"}
     assert set(found["lineup"]) == {
         "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips",
         "left_out",

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QLabel
 
 from app.window import Window
 
@@ -29,7 +30,10 @@ def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) 
     assert page.seen_in.isVisible()
     assert page.seen_in.words.text() == "1 of 4 captures differs"
     assert strip.accessibleDescription() == "4 captures, 1 diverge"
-    assert not many.bench.comparison.diverges
+    assert [s.name for s in many.bench.comparison.only_elsewhere] == ["run2.csv"]
+    assert many.bench.comparison.diverges
+    words = " ".join(w.text() for w in page.cards.findChildren(QLabel))
+    assert "The shown pair agrees, but 1 of 4 suspect captures differs, on D03: run2.csv." in words
     _, width = strip._drawn()
     qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=strip.rect().center().__class__(int(2.5 * width), 8))
     qtbot.waitUntil(lambda: many.bench.current and many.jobs.idle, timeout=20_000)
