@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
 
 from app.messages import percent
 from app.model.lineup_words import SignalShare
+from app.model.theme import Theme
 from app.widgets.lineup_paper import Drawing, hatch
 from app.widgets.signal_name import draw_signal_name, plain_font
 
@@ -44,11 +45,12 @@ class LineupSignals(Drawing):
     def minimumSizeHint(self) -> QSize:
         return QSize(200, round(self.px(24)))
 
-    def set_theme(self, theme, scale) -> None:  # type: ignore[no-untyped-def]
+    def set_theme(self, theme: Theme, scale: float) -> None:
+        """Takes colours and text size."""
         super().set_theme(theme, scale)
         self.setFixedHeight(self.heightForWidth(self.width()))
 
-    def resizeEvent(self, event) -> None:  # type: ignore[no-untyped-def]
+    def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         wanted = self.heightForWidth(self.width())
         if self.height() != wanted:
