@@ -9,10 +9,12 @@ import numpy as np
 
 from tracecore.capture import Capture, DigitalTrace, UInt8
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
+from tracecore.circuit.wire_list import WireList
+from tracecore.compare.cause_order import Circuit
 from tracecore.compare.causes import Seen, Witness, rank_causes
 from tracecore.compare.divergence import Divergence, Limits, diverge, matched
 from tracecore.compare.drift import Drift, drift
-from tracecore.compare.fault_modes import name_fault
+from tracecore.compare.fault_modes import name_fault, never_known
 from tracecore.compare.findings import Cause, FirstDivergence, LevelViolation, Side, SignalFinding
 from tracecore.compare.leaving_out import left_out
 from tracecore.compare.lineup import Edge, Lineup, TimeMap, find_lineup, slip_words
@@ -61,6 +63,8 @@ class CompareRequest:
     family: str = "74"
     tolerance_ps: int | None = None
     qualifier: str | None = None
+    wire_list: WireList | None = None
+    """Which nets feed which part, in signal names; it orders the likely causes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,9 +263,8 @@ def compare_pair(
         pairing = matched(lineup)
         for i, signal in enumerate(common):
             tell(0.4 + 0.4 * i / len(common), f"comparing {signal}")
-            found[signal] = diverge(
-                good.traces[signal], suspect.traces[signal], states[0][i], states[1][i], pairing, limits
-            )
+            pair = good.traces[signal], suspect.traces[signal]
+            found[signal] = never_known(diverge(*pair, states[0][i], states[1][i], pairing, limits), *pair)
             violations[signal] = _violations(good.events[signal], suspect.events[signal], lineup)
     return PairFindings(lineup, limits, found, violations)
 
@@ -358,7 +361,9 @@ def _assemble(
             varies = Seen(sum(p.wrong(signal) for p in more_goods), len(more_goods))
             witnesses.append(Witness(finding, mode, seen, varies))
         findings.append(finding)
-    causes = rank_causes(witnesses, shown.limits.uncertainty_ps)
+    breaks = np.cumsum([r.length for r in shown.lineup.runs], dtype=np.int64)[:-1]
+    circuit = Circuit(shown.found, request.wire_list, breaks, shown.lineup.good_edges_ps)
+    causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
     warnings = (*_warnings(request, good, suspect, clock, shown, findings), *extra_warnings)
     clocks = drift(shown.lineup, good.capture.resolution_ps, suspect.capture.resolution_ps)
     return Comparison(request, shown.lineup, tuple(findings), causes, warnings, clocks)

@@ -75,6 +75,7 @@ def _compare(parser: argparse.ArgumentParser) -> None:
     _shared(parser)
     parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
     _tolerance(parser)
+    parser.add_argument("--wires", metavar="FILE", help="wire list (CSV part,kind,output,inputs): what feeds what")
     parser.add_argument("--out", metavar="FOLDER", help="write the report here: HTML, PDF, CSV and JSON")
     parser.add_argument("--json", metavar="FILE", help="write the comparison as JSON; - prints only that")
     parser.add_argument(

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from demo_traces import DemoCase
     from tracecore.capture import Capture
     from tracecore.circuit.probe_sheet import ProbeSheet
+    from tracecore.circuit.wire_list import WireList
     from tracecore.comparison import CompareRequest, Comparison
 
 AGREES, DIVERGES = 0, 1
@@ -99,6 +100,7 @@ def _compare(arguments: argparse.Namespace) -> int:
             family=arguments.family,
             tolerance_ps=None if arguments.tolerance is None else round(arguments.tolerance),
             qualifier=arguments.leave_out,
+            wire_list=_wires(arguments.wires),
         )
     )
     written: list[Path] = []
@@ -203,6 +205,12 @@ def _sheet(path: str | None) -> ProbeSheet:
     from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
 
     return read_probe_sheet(path) if path else ProbeSheet()
+
+
+def _wires(path: str | None) -> WireList | None:
+    from tracecore.circuit.wire_list import read_wire_list
+
+    return read_wire_list(path) if path else None
 
 
 def _captures(paths: list[str], rate: Fraction | None) -> tuple[Capture, ...]:

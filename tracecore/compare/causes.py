@@ -2,8 +2,10 @@
 
 The signal that goes wrong first comes first: by the cycle, then by the time within the cycle. Where two go
 wrong closer together than the captures can tell, they are said to be equal. A wrong delay or a weak level that
-was there before anything logical went wrong counts by its own first instant. A signal that differs among
-the known-good captures too says little and goes to the end. These are likely causes, not verdicts.
+was there before anything logical went wrong counts by its own first instant. A wire list, where there is one, puts
+what it explains behind its cause, and a net that breaks the table learnt for its part in front (``cause_order``).
+A signal that differs among the known-good captures too says little and goes to the end. These are likely causes,
+not verdicts.
 """
 
 from __future__ import annotations
@@ -11,7 +13,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from tracecore.compare.fault_modes import FaultMode
+from tracecore.compare.cause_order import EPISODES, Circuit, Standing, order_key, standings
+from tracecore.compare.fault_modes import FaultMode, counted
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.quantities import format_time, group_digits
 
@@ -34,20 +37,22 @@ class Witness:
     goods: Seen
 
 
-def rank_causes(witnesses: Sequence[Witness], uncertainty_ps: int) -> tuple[Cause, ...]:
-    """Likely causes, best supported first; ranks from 1."""
-    ordered = sorted(witnesses, key=_key)
-    first = ordered[0] if ordered else None
+def rank_causes(witnesses: Sequence[Witness], uncertainty_ps: int, circuit: Circuit | None = None) -> tuple[Cause, ...]:
+    """Likely causes, best supported first; ranks from 1. Equals have ranks of their own but are said to be equal."""
+    by_name = {w.finding.signal: w for w in witnesses}
+    bridges = {n: w.mode.partners[0] for n, w in by_name.items() if w.mode.partners}
+    standing = standings({n: w.finding for n, w in by_name.items()}, bridges, circuit or Circuit(), uncertainty_ps)
+    lead_ps = min((s.at_ps for n, s in standing.items() if not by_name[n].goods.diverging), default=0.0)
+
+    def key(witness: Witness) -> tuple[object, ...]:
+        name = witness.finding.signal
+        wrong = len(witness.finding.diverging_cycles)
+        return witness.goods.diverging > 0, *order_key(name, standing[name], lead_ps, uncertainty_ps, wrong)
+
+    ordered = sorted(witnesses, key=key)
     by_name = {w.finding.signal: w for w in ordered}
-    return tuple(_cause(rank, witness, first, by_name, uncertainty_ps) for rank, witness in enumerate(ordered, start=1))
-
-
-def _key(witness: Witness) -> tuple[bool, float, float, str]:
-    """Varying ones last; then by the first wrong instant. Of signals wrong at one instant, the one that is
-    wrong more often stands nearer to the cause."""
-    first = witness.finding.first_divergence
-    at = float(first.good_ps) if first is not None else float("inf")
-    return witness.goods.diverging > 0, at, -float(len(witness.finding.diverging_cycles)), witness.finding.signal
+    first = ordered[0] if ordered else None
+    return tuple(_cause(rank, w, first, by_name, uncertainty_ps, standing) for rank, w in enumerate(ordered, start=1))
 
 
 def _cause(
@@ -56,11 +61,15 @@ def _cause(
     first: Witness | None,
     all_by_name: Mapping[str, Witness],
     uncertainty_ps: int,
+    standing: Mapping[str, Standing],
 ) -> Cause:
     finding, mode = witness.finding, witness.mode
-    at = finding.first_divergence
+    at, own = finding.first_divergence, standing[finding.signal]
     because = list(mode.because)
-    because += _place_in_time(witness, first, all_by_name, uncertainty_ps)
+    because += _by_circuit(own, finding)
+    equals = _equals(witness, all_by_name, standing, uncertainty_ps)
+    if not own.fed_by:
+        because += _place_in_time(witness, first, all_by_name, equals, uncertainty_ps)
     if witness.goods.diverging:
         because.append(
             f"It differs in {witness.goods.diverging} of {witness.goods.captures} other known-good captures too, "
@@ -72,53 +81,136 @@ def _cause(
         mode.name,
         at.cycle if at else None,
         at.good_ps if at else None,
-        _summary(finding),
+        _summary(finding, equals if first is not None and first.finding.signal in (finding.signal, *equals) else []),
         tuple(because),
         _readings(witness),
-        _probe_next(witness),
+        _probe_next(witness, own),
     )
 
 
+def _by_circuit(own: Standing, finding: SignalFinding) -> list[str]:
+    """What the learnt table, the wire list, a steady shift and separate episodes say."""
+    out = _by_table(own, finding.signal)
+    if own.fed_by:
+        out.append(f"By the wire list {own.fed_by} feeds it and is wrong before or with it: this may be a consequence.")
+    if own.shift_ps:
+        word = "late" if own.shift_ps > 0 else "early"
+        out.append(
+            f"Before anything logical is wrong, its transitions are steadily {word}, by "
+            f"{format_time(abs(own.shift_ps), digits=2)} on average."
+        )
+    if own.episodes >= EPISODES and own.firsts:
+        out.append(f"In {own.firsts} of {own.episodes} separate episodes it is wrong from the first cycle.")
+    return out
+
+
+def _by_table(own: Standing, signal: str) -> list[str]:
+    """What was learnt of the part, from how many cycles, and whether the suspect keeps to it."""
+    outcome = own.outcome
+    if outcome is None or not (own.breaks_table or own.obeys_table):
+        return []
+    row, learned = outcome.learned.row, outcome.learned
+    when = "in the same cycle" if row.kind == "gate" else "in the cycle before"
+    learnt = (
+        f"Learnt from {counted(learned.cycles, 'cycle')} of the good capture: {signal} as {row.part} makes it from "
+        f"{', '.join(row.inputs)} {when} ({learned.entries} of {len(learned.outputs)} input states seen often enough)"
+    )
+    judged = counted(outcome.checked, "cycle")
+    if own.obeys_table:
+        return [f"{learnt}; the suspect obeys it in all {judged} judged, so what differs may come from its inputs."]
+    out = [f"{learnt}; the suspect breaks it in {group_digits(outcome.broken)} of {judged}."]
+    if outcome.open_pins:
+        pins = " or ".join(f"{net} as {level}" for net, level in outcome.open_pins)
+        out.append(f"All of it fits if {row.part} reads {pins} throughout: may be an open or held input pin.")
+    return out
+
+
+def _equals(
+    witness: Witness, all_by_name: Mapping[str, Witness], standing: Mapping[str, Standing], uncertainty_ps: int
+) -> list[str]:
+    """Signals with as much speaking for them, that go wrong at the same time as near as the captures can tell."""
+    own = standing[witness.finding.signal]
+
+    def weight(name: str) -> tuple[object, ...]:
+        s, varies = standing[name], all_by_name[name].goods.diverging > 0
+        firsts = s.firsts if s.episodes >= EPISODES else 0
+        broke = s.outcome.first if s.outcome is not None and s.outcome.first is not None else None
+        return varies, s.group, broke, s.shift_ps != 0, bool(s.bridged_with), firsts
+
+    return [
+        name
+        for name, other in standing.items()
+        if name != witness.finding.signal
+        and other.at_ps < float("inf")
+        and abs(other.at_ps - own.at_ps) <= uncertainty_ps
+        and weight(name) == weight(witness.finding.signal)
+    ]
+
+
 def _place_in_time(
-    witness: Witness, first: Witness | None, all_by_name: Mapping[str, Witness], uncertainty_ps: int
+    witness: Witness,
+    first: Witness | None,
+    all_by_name: Mapping[str, Witness],
+    equals: Sequence[str],
+    uncertainty_ps: int,
 ) -> list[str]:
     """Says what came before, or that the captures cannot tell."""
     own = witness.finding.first_divergence
     if own is None or first is None:
         return []
-    others = {
-        name: w.finding.first_divergence.good_ps
-        for name, w in all_by_name.items()
-        if w is not witness and w.finding.first_divergence is not None
-    }
     if witness is first:
-        near = [name for name, at in others.items() if abs(at - own.good_ps) <= uncertainty_ps]
-        if near:
-            return [
-                f"{', '.join(near)} {'goes' if len(near) == 1 else 'go'} wrong within the same "
-                f"±{format_time(uncertainty_ps, digits=2)}: "
-                "these captures cannot tell which is first."
-            ]
-        if others:
-            return ["No other signal goes wrong before it."]
-        return ["No other captured signal is wrong."]
+        return [_place_of_first(witness, all_by_name, equals, uncertainty_ps)]
     lead = first.finding.first_divergence
     if lead is None:
         return []
-    behind = own.cycle - lead.cycle
+    name = first.finding.signal
+    if name in equals:
+        return [f"It goes wrong together with {name}, as near as these captures can tell: equally likely."]
+    if lead.good_ps > own.good_ps + uncertainty_ps:
+        return [f"It is wrong before {name}, for which more speaks."]
     if abs(own.good_ps - lead.good_ps) <= uncertainty_ps:
-        return [f"It goes wrong together with {first.finding.signal}, as near as these captures can tell."]
-    when = "in the same cycle" if behind == 0 else f"{group_digits(behind)} cycle{'s' if behind != 1 else ''} later"
-    return [f"{first.finding.signal} is wrong before it ({when}): this may be a consequence."]
+        return [f"It goes wrong together with {name}, as near as these captures can tell; more speaks for {name}."]
+    behind = own.cycle - lead.cycle
+    when = "in the same cycle" if behind == 0 else f"{counted(behind, 'cycle')} later"
+    return [f"{name} is wrong before it ({when}): this may be a consequence."]
 
 
-def _summary(finding: SignalFinding) -> str:
-    """One line: since when, and how often."""
+def _place_of_first(
+    witness: Witness, all_by_name: Mapping[str, Witness], equals: Sequence[str], uncertainty_ps: int
+) -> str:
+    own = witness.finding.first_divergence
+    others = {
+        name: w.finding.first_divergence.good_ps
+        for name, w in all_by_name.items()
+        if w.finding.signal != witness.finding.signal and w.finding.first_divergence is not None
+    }
+    if own is None or not others:
+        return "No other captured signal is wrong."
+    if equals:
+        return (
+            f"{', '.join(equals)} {'goes' if len(equals) == 1 else 'go'} wrong within the same "
+            f"±{format_time(uncertainty_ps, digits=2)}: these captures cannot tell which is first; equally likely."
+        )
+    earlier = [name for name, at in others.items() if at < own.good_ps - uncertainty_ps]
+    if earlier:
+        return f"{', '.join(earlier)} {'is' if len(earlier) == 1 else 'are'} wrong before it, but less speaks for that."
+    near = [name for name, at in others.items() if abs(at - own.good_ps) <= uncertainty_ps]
+    if near:
+        return (
+            f"{', '.join(near)} {'goes' if len(near) == 1 else 'go'} wrong within the same "
+            f"±{format_time(uncertainty_ps, digits=2)}, but less speaks for that."
+        )
+    return "No other signal goes wrong before it."
+
+
+def _summary(finding: SignalFinding, equals: Sequence[str]) -> str:
+    """One line: since when, how often, and with whom it shares its place at the front."""
     at, count = finding.first_divergence, len(finding.diverging_cycles)
+    alike = f" · equally likely as {', '.join(equals[:3])}{' and others' if len(equals) > 3 else ''}" if equals else ""
     if at is None or not count:
-        return "from the start"
+        return f"from the start{alike}"
     left = max(count, finding.matched_stop - at.cycle)
-    return f"from cycle {group_digits(at.cycle)} · {_percent(count / left)} differ since"
+    return f"from cycle {group_digits(at.cycle)} · {_percent(count / left)} differ since{alike}"
 
 
 def _percent(share: float) -> str:
@@ -138,7 +230,7 @@ def _readings(witness: Witness) -> tuple[tuple[str, str], ...]:
             )
         )
     if finding.moved_transitions:
-        rows.append(("Late or early", f"{group_digits(finding.moved_transitions)} transitions"))
+        rows.append(("Late or early", counted(finding.moved_transitions, "transition")))
     if finding.levels:
         bad = sum(v.side == "suspect" for v in finding.levels)
         rows.append(
@@ -150,7 +242,7 @@ def _readings(witness: Witness) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def _probe_next(witness: Witness) -> str:
+def _probe_next(witness: Witness, own: Standing) -> str:
     """One next measurement and what each outcome may mean. It only says may: one probe is no proof."""
     finding, kind = witness.finding, witness.mode.kind
     here = finding.place or f"the pin of {finding.signal}"
@@ -161,6 +253,12 @@ def _probe_next(witness: Witness) -> str:
             "may be bridged pins or wires."
         )
     driver = finding.driver or "the pin that drives this net"
+    if own.outcome is not None and own.outcome.open_pins:
+        row, (net, level) = own.outcome.learned.row, own.outcome.open_pins[0]
+        return (
+            f"The input pin of {row.part} for {net}: compare it with {net} where that is driven. Not moving with it: "
+            f"may be an open contact or wire. Moving with it: may be the part, which acts as if it read {level}."
+        )
     if kind in ("weak low", "weak high", "undefined", "runts", "slow transitions"):
         return (
             f"{driver}, where this net is driven: compare the level there with {here}. Sound there: may be a "

@@ -7,14 +7,14 @@ the signal does, not why: what may be behind it is said where the causes are ran
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tracecore.capture import HIGH, LOW, UNKNOWN, Int64, UInt8
+from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, Int64, UInt8
 from tracecore.compare.divergence import Divergence
-from tracecore.compare.findings import LevelViolation
+from tracecore.compare.findings import LevelViolation, Ties
 from tracecore.quantities import format_time, format_volts, group_digits
 
 _ALIKE = 0.995
@@ -58,6 +58,29 @@ def name_fault(
     return _vague(found)
 
 
+def counted(count: int, noun: str) -> str:
+    """A number with its noun.
+
+    >>> counted(1, "transition"), counted(20, "transition")
+    ('1 transition', '20 transitions')
+    """
+    return f"{group_digits(count)} {noun}{'' if count == 1 else 's'}"
+
+
+def _s(count: int, verb: str) -> str:
+    return f"{verb}s" if count == 1 else verb
+
+
+def never_known(found: Divergence, good: DigitalTrace, suspect: DigitalTrace) -> Divergence:
+    """The divergence of a signal that is unknown throughout on a side: nothing of its transitions can be told, and
+    those that are missing are no difference. Any other signal's is left as it is."""
+    if (good.levels != UNKNOWN).any() and (suspect.levels != UNKNOWN).any():
+        return found
+    none = np.empty(0, np.int64)
+    matching = replace(found.matching, missing=none, extra=none, moved_good=none, moved_suspect=none)
+    return replace(found, first=None, cycles=none, matching=matching, ties=Ties(), skew=None, moved_by_ps=none)
+
+
 def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
     """Levels that no input is promised to read explain every later doubt about the state."""
     for kind in ("weak low", "weak high", "undefined"):
@@ -67,11 +90,13 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
             middle = float(np.median(volts))
             turned = sum(v.kind == "runt" for v in violations)
             because = [
-                f"It rests at {format_volts(middle)} in {group_digits(len(volts))} places; the limit there is "
+                f"It rests at {format_volts(middle)} in {counted(len(volts), 'place')}; the limit there is "
                 f"{format_volts(limit)}, and the good side keeps it."
             ]
             if turned:
-                because.append(f"{group_digits(turned)} pulses turn back before they reach the other level (runts).")
+                because.append(
+                    f"{counted(turned, 'pulse')} {_s(turned, 'turn')} back before reaching the other level (runts)."
+                )
             return FaultMode(f"{kind} {middle:.1f} V", kind, tuple(because))
     runts = [v.volts for v in violations if v.kind == "runt"]
     if runts:
@@ -79,7 +104,7 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
             "runts",
             "runts",
             (
-                f"{group_digits(len(runts))} pulses turn back before they reach the other "
+                f"{counted(len(runts), 'pulse')} {_s(len(runts), 'turn')} back before reaching the other "
                 f"level, most at about {format_volts(float(np.median(runts)))}.",
             ),
         )
@@ -89,7 +114,10 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
         return FaultMode(
             "slow transitions",
             "slow transitions",
-            (f"{group_digits(len(slow))} transitions stay between the thresholds, up to {format_time(longest)}.",),
+            (
+                f"{counted(len(slow), 'transition')} {_s(len(slow), 'stay')} between the thresholds, up to "
+                f"{format_time(longest)}.",
+            ),
         )
     return None
 
@@ -114,7 +142,7 @@ def _stuck(found: Divergence) -> FaultMode | None:
     cycle = group_digits(int(found.cycles[0]))
     head = f"It is {word} from cycle {cycle} to the end" if len(away) else f"It is {word} in the whole capture"
     return FaultMode(
-        f"stuck {word}", f"stuck {word}", (f"{head}, while the good side changes {group_digits(moves)} times.",)
+        f"stuck {word}", f"stuck {word}", (f"{head}, while the good side changes {counted(moves, 'time')}.",)
     )
 
 
@@ -175,23 +203,28 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
         return late_by_one
     if not len(moved) or len(moved) < 2 * lone:
         return None
-    middle = int(np.median(moved))
-    word = "late" if middle > 0 else "early"
+    is_late = 2 * int((moved > 0).sum()) >= len(moved)
+    # the few of the other sign are no part of this delay
+    way = moved[moved > 0] if is_late else moved[moved < 0]
+    middle = int(np.median(way))
+    word = "late" if is_late else "early"
     least = found.skew.uncertainty_ps if found.skew else 0
     share = len(moved) / max(1, total)
     if share > 0.5 and abs(middle - cycle_ps) <= max(least, cycle_ps // 20):
         return FaultMode(
             "one cycle late",
             "one cycle late",
-            (f"{group_digits(len(moved))} of {group_digits(total)} transitions come one clock cycle late.",),
+            (f"{group_digits(len(moved))} of {counted(total, 'transition')} come one clock cycle late.",),
         )
     if min(int((moved > 0).sum()), int((moved < 0).sum())) > 0.25 * len(moved):
         return _jittering(moved, total, least)
     often = "" if share > 0.5 else " now and then"
     because = [
-        f"{group_digits(len(moved))} of {group_digits(total)} transitions come {word}, in the middle by "
+        f"{group_digits(len(way))} of {counted(total, 'transition')} come {word}, in the middle by "
         f"{format_time(abs(middle), digits=3)}; a pair of transitions reads to ±{format_time(least, digits=2)}."
     ]
+    if len(way) < len(moved):
+        because.append(f"{counted(len(moved) - len(way), 'transition')} the other way: left out of that middle.")
     if often:
         because.append("The others are on time: the delay comes and goes.")
     if found.matching.modulo_ps:
@@ -210,7 +243,7 @@ def _jittering(moved: Int64, total: int, least: int) -> FaultMode:
         f"jitter of {format_time(wide, digits=3)}",
         "jitter",
         (
-            f"Of {group_digits(total)} transitions {group_digits(len(late))} come late, in the middle by "
+            f"Of {counted(total, 'transition')} {group_digits(len(late))} come late, in the middle by "
             f"{format_time(int(np.median(late)), digits=3)}, and {group_digits(len(early))} early, by "
             f"{format_time(-int(np.median(early)), digits=3)}; a pair of transitions reads to "
             f"±{format_time(least, digits=2)}.",
@@ -246,7 +279,7 @@ def _pulses(found: Divergence) -> FaultMode | None:
         return FaultMode(
             "missing pulses",
             "missing pulses",
-            (f"{group_digits(missing)} of {group_digits(total)} good transitions have no twin; none is added.",),
+            (f"{group_digits(missing)} of {counted(total, 'good transition')} have no twin; none is added.",),
         )
     if extra >= 2 and missing <= 0.05 * extra and moved <= 0.2 * extra and rare:
         return FaultMode(

@@ -1,0 +1,150 @@
+"""What a part does, learnt from the good capture: its output as a table over its inputs.
+
+A gate's output is looked up from its inputs in the same cycle, a register's from those of the cycle before. An entry
+counts that was seen three times or more, always with one output. Where an entry was seen with both, the net is no
+function of the captured inputs (a bus, a part with a state inside), and nothing is learnt. In the suspect a net that
+breaks its own table is wrong of itself; one that differs and obeys it got wrong inputs.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tracecore.capture import HIGH, LOW, UNKNOWN, Int64, UInt8
+from tracecore.circuit.wire_list import Wired, WireList
+from tracecore.compare.divergence import Divergence
+
+FEWEST = 3
+"""How often an entry must be seen to count."""
+WIDEST = 12
+"""Inputs; a wider table would hardly be filled by a capture."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Learned:
+    """A table: ``outputs`` uint8[2**inputs], UNKNOWN where too little was seen; ``cycles`` it was learnt from."""
+
+    row: Wired
+    outputs: UInt8
+    cycles: int
+
+    @property
+    def entries(self) -> int:
+        """How many entries are known."""
+        return int((self.outputs != UNKNOWN).sum())
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """The suspect against a table. ``broken`` of ``checked`` cycles do not obey; ``first`` is the index of the first
+    such matched cycle, None without; ``differing_obeyed`` cycles differ from the good side and obey; ``open_pins``
+    are inputs which, read at a fixed level throughout, would explain the output."""
+
+    learned: Learned
+    broken: int
+    checked: int
+    first: int | None
+    differing_obeyed: int
+    open_pins: tuple[tuple[str, str], ...] = ()
+
+
+def check_tables(found: Mapping[str, Divergence], wires: WireList, breaks: Int64) -> dict[str, Outcome]:
+    """Learns and checks a table for each net with one driver whose inputs are all captured.
+
+    ``breaks`` int64[B]: indices of matched cycles that do not directly follow the one before (behind a slip).
+    """
+    out: dict[str, Outcome] = {}
+    for row in wires.rows:
+        if len(wires.drivers(row.output)) != 1 or len(row.inputs) > WIDEST:
+            continue
+        if not all(net in found for net in (row.output, *row.inputs)):
+            continue
+        outcome = _checked(row, found, breaks)
+        if outcome is not None:
+            out[row.output] = outcome
+    return out
+
+
+def learn(row: Wired, words: Int64, outputs: UInt8) -> Learned | None:
+    """Learns a table from input words int64[N] (-1 unknown, the first input in bit 0) and outputs uint8[N].
+
+    >>> row = Wired("U1", "gate", "Y", ("A",))
+    >>> learn(row, np.array([0, 1] * 3), np.array([1, 0] * 3, np.uint8)).outputs.tolist()
+    [1, 0]
+    """
+    known = (words >= 0) & (outputs != UNKNOWN)
+    size = 1 << len(row.inputs)
+    seen = np.bincount(words[known], minlength=size)
+    high = np.bincount(words[known & (outputs == HIGH)], minlength=size)
+    often = seen >= FEWEST
+    mixed = (high > 0) & (high < seen)
+    if (often & mixed).any() or not often.any():
+        return None
+    table = np.full(size, UNKNOWN, np.uint8)
+    table[often] = np.where(high[often] > 0, HIGH, LOW)
+    return Learned(row, table, int(known.sum()))
+
+
+def _checked(row: Wired, found: Mapping[str, Divergence], breaks: Int64) -> Outcome | None:
+    good = [found[net].good_states for net in row.inputs]
+    learned = learn(row, *_paired(row, _words(good), found[row.output].good_states, breaks))
+    if learned is None:
+        return None
+    inputs = [_settled(found[net]) for net in row.inputs]
+    words, outputs = _paired(row, _words(inputs), _settled(found[row.output]), breaks)
+    expected = _looked_up(learned.outputs, words)
+    judged = (expected != UNKNOWN) & (outputs != UNKNOWN)
+    wrong = judged & (expected != outputs)
+    obeyed = judged & ~wrong & found[row.output].differing
+    first = int(wrong.argmax()) if wrong.any() else None
+    pins = _open_pins(learned, words, outputs) if first is not None else ()
+    return Outcome(learned, int(wrong.sum()), int(judged.sum()), first, int(obeyed.sum()), pins)
+
+
+def _settled(found: Divergence) -> UInt8:
+    """The suspect's states; where the instant of reading alone makes a difference, that of the good side."""
+    both = (found.good_states != UNKNOWN) & (found.suspect_states != UNKNOWN)
+    return np.where(both & ~found.differing, found.good_states, found.suspect_states)
+
+
+def _words(states: list[UInt8]) -> Int64:
+    words = np.zeros(len(states[0]), np.int64)
+    unknown = np.zeros(len(states[0]), np.bool_)
+    for bit, own in enumerate(states):
+        words |= (own == HIGH).astype(np.int64) << bit
+        unknown |= own == UNKNOWN
+    words[unknown] = -1
+    return words
+
+
+def _paired(row: Wired, words: Int64, outputs: UInt8, breaks: Int64) -> tuple[Int64, UInt8]:
+    """Input words beside the outputs they lead to; -1 where the cycle before is not known."""
+    if row.kind == "gate":
+        return words, outputs
+    before = np.concatenate((np.array([-1], np.int64), words[:-1]))
+    before[breaks[breaks < len(before)]] = -1
+    return before, outputs
+
+
+def _looked_up(table: UInt8, words: Int64) -> UInt8:
+    return np.where(words >= 0, table[np.maximum(words, 0)], UNKNOWN).astype(np.uint8)
+
+
+def _open_pins(learned: Learned, words: Int64, outputs: UInt8) -> tuple[tuple[str, str], ...]:
+    """Inputs that explain the output when read low or high throughout; none for an output that stands still."""
+    known = outputs[outputs != UNKNOWN]
+    if not len(known) or int(known.min()) == int(known.max()):
+        return ()
+    out = []
+    for bit, net in enumerate(learned.row.inputs):
+        for level, word in ((0, "low"), (1, "high")):
+            forced = np.where(words >= 0, (words & ~(1 << bit)) | (level << bit), -1)
+            expected = _looked_up(learned.outputs, forced)
+            judged: NDArray[np.bool_] = (expected != UNKNOWN) & (outputs != UNKNOWN)
+            if judged.sum() > 20 and float((expected == outputs)[judged].mean()) > 0.999:
+                out.append((net, word))
+    return tuple(out)
