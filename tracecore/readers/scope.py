@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 
@@ -17,8 +17,8 @@ from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sampl
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate
 from tracecore.readers.scope_numbers import ScopeNumbers, read_numbers
-from tracecore.readers.scope_shape import ScopeShape, read_shape
-from tracecore.readers.source import Head, ReadOptions, Source
+from tracecore.readers.scope_shape import ScopeShape, is_number, read_shape
+from tracecore.readers.source import Head, ReadOptions, Source, split_cells
 
 NAME = "scope columns"
 
@@ -40,9 +40,11 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         raise UnknownCapture(
             source.path, found="no columns of volts", expected="scope columns", do="Export the capture again."
         )
+    rows = RowsWithEnd(source, head, shape)
     if options.time_unit_ps is not None:
         shape = replace(shape, time_unit_ps=options.time_unit_ps)
-    numbers = read_numbers(source, head, shape)
+    # these rows are a file as far as the numbers are concerned
+    numbers = read_numbers(cast(Source, rows), rows.head(), shape)
     start_ps, interval_ps = _time_base(source.path, shape, numbers, options.sample_rate)
     analog: dict[str, AnalogTrace] = {}
     digital: dict[str, DigitalTrace] = {}
@@ -68,7 +70,7 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         source.path,
         source.sha256(),
         (*facts, *shape.facts),
-        numbers.notes,
+        (*numbers.notes, *rows.notes),
     )
 
 
@@ -193,3 +195,66 @@ def _check_even(
     if rare or float(np.abs(off).max()) > slack:
         jump = int(np.abs(steps - usual).argmax())
         raise wrong(jump + 1, f"a step of {steps[jump]:.6g} in the time column", f"even steps of {usual:.6g}")
+
+
+class RowsWithEnd:
+    """A source without the last row where that may be the front part of a longer one; ``notes`` says so at the end.
+
+    ``340`` may have been ``3400``, and no length of the rows above tells. So a row without a line end counts as whole
+    only where a delimiter stands behind its last volt, or where its last cell is logic, one letter that cannot be cut.
+    Raises MalformedCapture where no row is left.
+    """
+
+    def __init__(self, source: Source, head: Head, shape: ScopeShape) -> None:
+        self._source, self._head, self._shape = source, head, shape
+        self.path = source.path
+        self.notes: tuple[str, ...] = ()
+        self._lines = 0
+        self._open = b""
+        if len(self.head().lines) <= shape.data_line:
+            raise MalformedCapture(
+                source.path,
+                line=shape.data_line + 1,
+                found="one row only, without a line end, which may be cut short",
+                expected="whole rows of numbers",
+                do="Export the capture again, or end this line if it is whole.",
+            )
+
+    def head(self) -> Head:
+        """The first lines, without a last one that may be cut short."""
+        head = self._head
+        last = head.lines[-1] if head.whole else ""
+        return replace(head, lines=head.lines[:-1]) if last.strip() and not self._is_whole(last) else head
+
+    def skip_lines(self, lines: int) -> int:
+        """Bytes of the head that the first ``lines`` lines take up."""
+        return self._source.skip_lines(lines)
+
+    def take_head(self) -> bytes:
+        """The first whole lines; the next ``read`` goes on behind them."""
+        return self._whole_lines(self._source.take_head())
+
+    def read(self, size: int) -> bytes:
+        """Whole lines, of about ``size`` bytes; empty at the end of the file."""
+        while more := self._source.read(size):
+            if lines := self._whole_lines(self._open + more):
+                return lines
+        last, self._open = self._open, b""
+        if not last.strip() or self._is_whole(last.decode("latin-1")):
+            return last
+        self.notes = (f"The last row (line {self._lines + 1}) has no line end, may be cut short, and is left out.",)
+        return b""
+
+    def _whole_lines(self, text: bytes) -> bytes:
+        cut = text.rfind(b"\n") + 1
+        self._lines += int(np.count_nonzero(np.frombuffer(text, np.uint8, cut) == 10))
+        self._open = text[cut:]
+        return text[:cut]
+
+    def _is_whole(self, row: str) -> bool:
+        shape = self._shape
+        cells = split_cells(row, self._head.delimiter, self._head.decimal)
+        last = shape.columns[-1]
+        if not all(is_number(cells, column) for column in shape.columns):
+            return False
+        return len(cells) > last + 1 or (shape.logic[-1] and cells[last] in ("0", "1"))
