@@ -10,6 +10,8 @@ import pytest
 
 pytest.importorskip("PySide6")
 
+from PySide6.QtWidgets import QApplication
+
 from app.model.settings import Settings
 from app.window import Window
 
@@ -75,3 +77,10 @@ def compared(qtbot, window: Window, bench_files: dict[str, Path]) -> Window:
     window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
     qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
     return window
+
+
+def settle(passes: int = 20) -> None:
+    """Lets the layouts come to rest: they find their sizes in several passes, however slow the machine."""
+    for _ in range(passes):
+        QApplication.sendPostedEvents()
+        QApplication.processEvents()

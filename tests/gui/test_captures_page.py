@@ -23,6 +23,7 @@ from app.model.capture_cards import (
 from app.model.sheet_table import COLUMNS
 from app.widgets.lead_swap import LeadSwap
 from app.window import Window
+from tests.gui.conftest import settle
 from tests.plant import Plant, Side
 from tracecore.circuit.probe_sheet import Probe, write_probe_sheet
 from tracecore.errors import RequestError
@@ -171,7 +172,7 @@ def test_rows_of_accused_leads_are_marked_and_carry_the_button(qtbot, page: Wind
     assert model.data(note, Qt.ItemDataRole.EditRole) == ""
     assert model.data(model.index(model.row_of("3"), 0), Qt.ItemDataRole.BackgroundRole) is None
     page.resize(1600, 900)
-    qtbot.wait(50)
+    settle()
     table.scrollTo(model.index(row, 0), table.ScrollHint.PositionAtCenter)
     ((offer, swap),) = table._buttons
     assert swap.text() == "Swap 4 and 5"
@@ -275,7 +276,7 @@ def test_no_card_is_wider_than_its_column_at_any_text_size(
     page.apply_look()
     page.resize(*size)
     open_card(page, "suspect", 1)
-    qtbot.wait(60)
+    settle()
     for column in page.pages["captures"].columns.values():
         room = column.scroll.viewport().width()
         assert column.scroll.widget().width() <= room
@@ -287,7 +288,7 @@ def test_targets_are_large_on_an_empty_page_and_shrink_to_a_strip(qtbot, window:
     captures = page.pages["captures"]
     for _ in range(6):
         page.bench.change(replace_added(page))
-    qtbot.wait(50)
+    settle()
     assert captures.columns["good"].target.strip
     assert not captures.columns["good"].target.findChildren(QPushButton)
     judged(qtbot, page)
@@ -308,7 +309,7 @@ def test_an_empty_page_has_two_large_targets_with_buttons(window: Window) -> Non
 
 def test_where_room_is_short_the_words_of_a_marked_row_win_over_its_button(qtbot, page: Window) -> None:
     page.resize(1000, 720)
-    qtbot.wait(50)
+    settle()
     table = page.pages["captures"].table
     ((_, swap),) = table._buttons
     assert not swap.isVisibleTo(table)
@@ -321,9 +322,9 @@ def test_the_picture_of_swapped_leads_has_its_whole_height(qtbot, page: Window, 
     page.apply_look()
     page.resize(1280, 720)
     card = open_card(page, "suspect", 1)
-    qtbot.wait(60)
     (drawn,) = card.findChildren(LeadSwap)
-    assert drawn.height() >= drawn.heightForWidth(drawn.width())
+    settle()
+    assert drawn.height() >= drawn.heightForWidth(drawn.width()) > 0
     assert drawn.boxes()[1][1].bottom() < drawn.height()
 
 

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QLabel
 from app.messages import signed
 from app.model.lineup_words import books
 from app.window import Window
+from tests.gui.conftest import settle
 
 demo_traces = pytest.importorskip("demo_traces")
 
@@ -101,7 +102,7 @@ def test_no_line_of_words_is_cut(qtbot, slipped: Window, percent: int, dark: boo
     slipped.settings.text_percent, slipped.settings.dark = percent, dark
     slipped.apply_look()
     page = slipped.pages["lineup"]
-    qtbot.wait(30)
+    settle()
     for label in page.findChildren(QLabel):
         if label.isVisible() and label.text():
             if label.wordWrap():
