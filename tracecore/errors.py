@@ -5,7 +5,8 @@
     │   ├── MalformedCapture      a place in it is not what its layout promises
     │   ├── UnknownCapture        no reader knows its layout
     │   ├── AmbiguousCapture      two readers claim it
-    │   └── MissingSampleRate     rows without a time column and without a rate
+    │   ├── MissingSampleRate     rows without a time column and without a rate
+    │   └── MissingWordBase       a column of words whose base is not evident
     ├── SheetError                a probe sheet cannot be taken
     └── RequestError              what was asked cannot be done with these captures
 
@@ -85,6 +86,10 @@ class AmbiguousCapture(CaptureFileError):
 
 class MissingSampleRate(CaptureFileError):
     """Rows without a time column whose sample rate is stated nowhere."""
+
+
+class MissingWordBase(CaptureFileError):
+    """A column of words that can be hex, octal or binary."""
 
 
 class SheetError(CaptureFileError):

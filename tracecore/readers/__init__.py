@@ -17,6 +17,7 @@ from tracecore.errors import AmbiguousCapture, UnknownCapture
 from tracecore.quantities import time_unit_ps
 from tracecore.readers import dump, logic, scope
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
+from tracecore.readers.words import base_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +29,14 @@ class Reader:
     read: Callable[[Source, ReadOptions], Capture]
 
 
+def _recognises_volts(head: Head) -> bool:
+    return scope.recognises(head) and not logic.surely_words(head)
+
+
 READERS: tuple[Reader, ...] = (
     Reader(logic.SAMPLED, logic.recognises_sampled, logic.read_sampled),
     Reader(logic.CHANGES, logic.recognises_changes, logic.read_changes),
-    Reader(scope.NAME, scope.recognises, scope.read_scope),
+    Reader(scope.NAME, _recognises_volts, scope.read_scope),
     Reader(dump.NAME, dump.recognises, dump.read_dump),
 )
 
@@ -47,22 +52,25 @@ def read_capture(
     first_row: int | None = None,
     time_unit: str | None = None,
     volt_scale: Fraction | None = None,
+    word_base: int | str | None = None,
 ) -> Capture:
     """Reads one file.
 
     ``sample_rate`` in hertz serves rows that state none; ``layout`` is the name of a reader, for a file that can
     be taken in two ways. ``delimiter`` is the character between cells, ``first_row`` the line of the first row of
     data, counted from 1, ``time_unit`` the unit of the time column ("ns") whatever its heading says; ``volt_scale``
-    multiplies all volts. Raises CaptureFileError, one sentence with line and column where they exist, and ValueError
-    for a unit of time that is none.
+    multiplies all volts. ``word_base`` is "hex", "octal" or "binary" (or 16, 8, 2), for words of a bus that do not
+    show it. Raises CaptureFileError, one sentence with line and column where they exist, and ValueError for a unit of
+    time or a base that is none.
     """
     unit_ps = None if time_unit is None else time_unit_ps(time_unit)
     if time_unit is not None and unit_ps is None:
         raise ValueError(f"found {time_unit!r} as unit of time; expected s, ms, us, ns or ps")
+    base = base_number(word_base)
     source = Source(path, progress, delimiter=delimiter, first_row=first_row)
     try:
-        reader = _reader(source, layout)
-        capture = reader.read(source, ReadOptions(name or Path(path).name, sample_rate, unit_ps))
+        reader = _reader(source, layout, words=base is not None)
+        capture = reader.read(source, ReadOptions(name or Path(path).name, sample_rate, unit_ps, base))
     finally:
         source.close()
     return capture if volt_scale is None else _scaled(capture, volt_scale)
@@ -79,9 +87,17 @@ def _scaled(capture: Capture, scale: Fraction) -> Capture:
     return replace(capture, analog=analog, facts=(*capture.facts, ("volts multiplied by", f"{float(scale):g}")))
 
 
-def _reader(source: Source, layout: str | None) -> Reader:
-    """The one reader that claims the file, or that was asked for and claims it too."""
+def _reader(source: Source, layout: str | None, *, words: bool) -> Reader:
+    """The one reader that claims the file, or that was asked for and claims it too.
+
+    ``words`` says that a base of words is given, so that plain numbers which can be words are no volts.
+    """
     head = source.head()
+    if words and layout is None and logic.holds_words(head):
+        layout = logic.layout_of_words(head)
+        return next(r for r in READERS if r.name == layout)
+    if layout == scope.NAME and scope.recognises(head):
+        return next(r for r in READERS if r.name == layout)
     claims = tuple(r for r in READERS if layout in (None, r.name) and r.recognises(head))
     if len(claims) > 1:
         raise AmbiguousCapture(source.path, tuple(r.name for r in claims))

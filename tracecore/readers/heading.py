@@ -5,6 +5,7 @@ from __future__ import annotations
 import functools
 import itertools
 import re
+from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -13,6 +14,7 @@ from tracecore.quantities import parse_rate_hz, time_unit_ps
 from tracecore.readers.carried import NOTHING_CARRIED, Carried, carried
 from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.source import Head, comment_text, split_cells
+from tracecore.readers.words import WordColumn, is_word, says_volts, word_column
 
 _RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
 _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNORECASE)
@@ -25,7 +27,10 @@ _LOOKED_AT = 1000
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """``data_line`` counts from 0; ``columns`` are the logic cells of a row, without the time where ``timed``."""
+    """``data_line`` counts from 0; ``columns`` are the cells of a row, without the time where ``timed``.
+
+    ``words`` says of each of them whether it is a word of a bus (None: logic); it is empty where all are logic.
+    """
 
     data_line: int
     columns: int
@@ -37,6 +42,7 @@ class Heading:
     time_heading: str
     facts: tuple[tuple[str, str], ...]
     carried: Carried = NOTHING_CARRIED
+    words: tuple[WordColumn | None, ...] = ()
 
 
 @functools.lru_cache(maxsize=2)
@@ -44,6 +50,10 @@ def read_heading(head: Head) -> Heading | None:
     """None where what stands below the heading is not, for the most part, rows of logic cells."""
     if begins_as_dump(head):
         return None
+    return _word_heading(head) or _logic_heading(head)
+
+
+def _logic_heading(head: Head) -> Heading | None:
     comments, titles, data_line = _above(head)
     rate, listed, facts = _stated(comments)
     if data_line is None:
@@ -63,9 +73,7 @@ def read_heading(head: Head) -> Heading | None:
     columns = len(cells) - timed
     if columns < 1:
         return None
-    unit = time_unit_ps(match[1]) if match and match[1] else None
-    if unit is None and unit_row and timed:
-        unit = time_unit_ps(unit_row[0].strip("()[]"))
+    unit = _unit_ps(match, unit_row if timed else [])
     names = _names(title[timed:], listed, columns)
     return Heading(
         data_line,
@@ -78,6 +86,89 @@ def read_heading(head: Head) -> Heading | None:
         title[0] if match else "",
         facts,
         next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED),
+    )
+
+
+def _unit_ps(time_heading: re.Match[str] | None, unit_row: list[str]) -> Fraction | None:
+    unit = time_unit_ps(time_heading[1]) if time_heading and time_heading[1] else None
+    return time_unit_ps(unit_row[0].strip("()[]")) if unit is None and unit_row else unit
+
+
+def _word_heading(head: Head) -> Heading | None:
+    """The heading of rows with words in them; None where no column holds any."""
+    comments, titles, data_line = _above_words(head)
+    if data_line is None:
+        return None
+    rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:_LOOKED_AT]
+    rate, listed, facts = _stated(comments)
+    if not titles and comments:
+        titles = _commented_title(comments[-1], head, len(rows[0]))
+    title, unit_row = _title(titles)
+    rows = [_open_ended(row, title) for row in rows]
+    width = Counter(map(len, rows)).most_common(1)[0][0]
+    table = [list(column) for column in zip(*(row for row in rows if len(row) == width), strict=True)]
+    match = _TIME_HEADING.fullmatch(title[0]) if title else None
+    timed = width > 1 and (bool(match) or _times_in_front(table[0], title, rate, rows))
+    names = _names(title[timed:], listed, width - timed)
+    if any(says_volts(cell) for cell in (*title[timed:], *unit_row[timed:])):
+        return None
+    words = tuple(word_column(name, cells) for name, cells in zip(names, table[timed:], strict=True))
+    if not any(words) or not all(w or _mostly_logic(c) for w, c in zip(words, table[timed:], strict=True)):
+        return None
+    _check_title(head, data_line, title, words, table)
+    said = next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED)
+    unit = _unit_ps(match, unit_row if timed else [])
+    even = _even(rows) if timed else True
+    heading = title[0] if match else ""
+    return Heading(data_line, width - timed, timed, even, names, rate, unit, heading, facts, said, words)
+
+
+def _above_words(head: Head) -> tuple[list[str], list[list[str]], int | None]:
+    """As ``_above``, where a row may hold words: a cell that begins with a digit makes a row of words and numbers."""
+    comments: list[str] = []
+    titles: list[list[str]] = []
+    for i, line in enumerate(head.lines):
+        if not line.strip():
+            continue
+        if (comment := comment_text(line)) is not None:
+            comments.append(comment)
+            continue
+        cells = head.cells(i)
+        digits = any(c[:1].isdecimal() or c[:1] in ("+", "-", "'") for c in cells if c)
+        fits = all(not c or is_word(c) or NUMBER.fullmatch(c) for c in cells)
+        like_title = bool(titles) and len(cells) == len(titles[-1])
+        if (fits and (digits or like_title) and not _counts_up(head, i)) or (digits and like_title):
+            return comments, titles, i
+        titles.append(cells)
+    return comments, titles, None
+
+
+def _times_in_front(cells: list[str], title: list[str], rate: Fraction | None, rows: list[list[str]]) -> bool:
+    """Without a heading that says so: numbers that climb, where no rate is stated and they are surely no words."""
+    column = word_column(title[0] if title else "", cells)
+    numbers = 2 * sum(bool(NUMBER.fullmatch(c)) for c in cells) > len(cells)
+    return rate is None and numbers and not (column and column.sure) and _timed(rows, False)
+
+
+def _mostly_logic(cells: list[str]) -> bool:
+    return 2 * sum(bool(_CELL.fullmatch(c)) for c in cells) > len(cells)
+
+
+def _check_title(
+    head: Head, data_line: int, title: list[str], words: tuple[WordColumn | None, ...], table: list[list[str]]
+) -> None:
+    """Names such as FF can be a first row of hex words; nobody can tell where the words are as long."""
+    if len(title) != len(table) or len(title) != len(words):
+        return
+    cells = zip(title, words, table, strict=True)
+    if not all(is_word(t) and len(t) == len(column[0]) if w else _CELL.fullmatch(t) for t, w, column in cells):
+        return
+    raise MalformedCapture(
+        head.path,
+        line=data_line,
+        found=f"{title[0]!r} above the rows, which can be a name or a word in hex",
+        expected="names that cannot be taken for words, such as 'BUS[7:0]'",
+        do="Write such names above the first row.",
     )
 
 

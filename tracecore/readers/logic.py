@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
 
 from tracecore.capture import Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
-from tracecore.errors import MissingSampleRate, UnknownCapture
+from tracecore.errors import MissingSampleRate, MissingWordBase, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
 from tracecore.readers.heading import Heading, read_heading
 from tracecore.readers.lattice import lattice_step_ps
 from tracecore.readers.row_sink import Rows
 from tracecore.readers.row_text import BadRow, RowLayout, split_time
 from tracecore.readers.rows import read_rows
+from tracecore.readers.scope_shape import read_shape
 from tracecore.readers.source import Head, ReadOptions, Source
+from tracecore.readers.word_rows import read_word_rows
+from tracecore.readers.words import BASE_WORDS, WordColumn, with_base
 
 SAMPLED = "sampled rows"
 CHANGES = "change rows"
@@ -22,14 +26,42 @@ CHANGES = "change rows"
 
 def recognises_sampled(head: Head) -> bool:
     """A row a sample: no time column, or one in even steps below a stated sample rate."""
-    heading = read_heading(head)
+    heading = _claimed(head)
     return heading is not None and (not heading.timed or _sampled_with_time(heading))
 
 
 def recognises_changes(head: Head) -> bool:
     """A time in front of every row, which need not keep to any rate."""
-    heading = read_heading(head)
+    heading = _claimed(head)
     return heading is not None and heading.timed and not _sampled_with_time(heading)
+
+
+def holds_words(head: Head) -> bool:
+    """Columns of words, which may look like plain numbers."""
+    heading = read_heading(head)
+    return heading is not None and any(heading.words)
+
+
+def layout_of_words(head: Head) -> str:
+    """Which of the two readers here takes rows that hold words."""
+    heading = read_heading(head)
+    timed = heading is not None and heading.timed and not _sampled_with_time(heading)
+    return CHANGES if timed else SAMPLED
+
+
+def surely_words(head: Head) -> bool:
+    """Words that no column of volts looks like, or whole numbers beside columns of logic."""
+    heading = read_heading(head)
+    if heading is None or not any(heading.words):
+        return False
+    return any(column is None or column.sure for column in heading.words)
+
+
+def _claimed(head: Head) -> Heading | None:
+    """The heading; None where words that may be plain numbers can be taken for volts."""
+    if holds_words(head) and not surely_words(head) and read_shape(head) is not None:
+        return None
+    return read_heading(head)
 
 
 def _sampled_with_time(heading: Heading) -> bool:
@@ -54,7 +86,7 @@ def read_sampled(source: Source, options: ReadOptions) -> Capture:
             do="Give the sample rate when you open the file.",
         )
     layout = RowLayout(heading.columns, False, 0, source.head().delimiter.encode(), heading.data_line + 1)
-    rows = read_rows(source, layout, source.skip_lines(heading.data_line))
+    rows, heading = _rows(source, heading, layout, options)
     facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
     return _capture(
         source,
@@ -84,6 +116,39 @@ def _heading(source: Source) -> Heading:
     return heading
 
 
+def _rows(source: Source, heading: Heading, layout: RowLayout, options: ReadOptions) -> tuple[Rows, Heading]:
+    """All rows, and the heading with a name and a column for each bit of a word."""
+    skip = source.skip_lines(heading.data_line)
+    if not heading.words:
+        return read_rows(source, layout, skip), heading
+    plan = tuple(None if w is None else with_base(w, options.word_base) for w in heading.words)
+    _check_bases(source, heading, plan)
+    rows, names = read_word_rows(source, layout, skip, plan, heading.names)
+    if len(set(names)) < len(names):
+        twice = next(name for name in names if names.count(name) > 1)
+        raise UnknownCapture(
+            source.path,
+            found=f"two channels named {twice!r}",
+            expected="names that differ once words are split into bits",
+            do="Rename one of the columns.",
+        )
+    said = tuple(("words split into bits", f"{w.name}, {BASE_WORDS[w.base]}") for w in plan if w and w.base)
+    return rows, replace(heading, names=names, columns=len(names), facts=said + heading.facts)
+
+
+def _check_bases(source: Source, heading: Heading, plan: tuple[WordColumn | None, ...]) -> None:
+    for column, word in enumerate(plan, 1 + heading.timed):
+        if word is not None and word.base is None:
+            raise MissingWordBase(
+                source.path,
+                line=heading.data_line + 1,
+                column=column,
+                found=f"words such as {word.first!r} under {word.name!r}, which can be hex, octal or binary",
+                expected="a prefix such as 0x, or a heading such as 'D[7:0] (hex)'",
+                do="Say its base: word_base.",
+            )
+
+
 def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: str) -> Capture:
     head = source.head()
     unit_ps, said = _time_unit(source, head, heading, options)
@@ -100,7 +165,7 @@ def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: 
         printed,
         head.decimal.encode(),
     )
-    rows = read_rows(source, layout, source.skip_lines(heading.data_line))
+    rows, heading = _rows(source, heading, layout, options)
     notes = rows.notes + _override_note(heading, options)
     agrees = reader == SAMPLED and rate is not None and rows.off_rate_line is None
     stated = rate if agrees or reader == CHANGES else None

@@ -32,11 +32,12 @@ _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d*,\d+(?:[eE][+-]?\d{1,3})?\s*")
 @dataclass(frozen=True, slots=True)
 class ReadOptions:
     """What a person may add to a file: the capture's ``name``, hertz where the file states no sample rate, and the
-    picoseconds of one unit of a time column that names none."""
+    picoseconds of one unit of a time column that names none, and the base of words (2, 8, 16)."""
 
     name: str
     sample_rate: Fraction | None = None
     time_unit_ps: Fraction | None = None
+    word_base: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
