@@ -162,6 +162,8 @@ def _shifts(findings: Mapping[str, SignalFinding], circuit: Circuit) -> dict[str
         int(part[0]) for f in findings.values() for part in (f.ties.missing_ps, f.ties.extra_on_good_ps) if len(part)
     ]
     before = min(logical, default=1 << 62)
+    # a whole cycle is a state that came late, not a delay
+    most = 0.6 * float(np.median(np.diff(circuit.edges_ps))) if len(circuit.edges_ps) > 1 else float("inf")
     out = {}
     for name, finding in findings.items():
         ties = finding.ties
@@ -178,7 +180,7 @@ def _shifts(findings: Mapping[str, SignalFinding], circuit: Circuit) -> dict[str
             if len(own) < _SHIFT_COUNT:
                 continue
             mean, error = float(own.mean()), float(own.std()) / len(own) ** 0.5 + 300
-            if abs(mean) > max(_SHIFT_PS, 6 * error) and abs(mean) > abs(best):
+            if max(_SHIFT_PS, 6 * error, abs(best)) < abs(mean) < most:
                 best = mean
         if best:
             out[name] = (round(best), _time_in_cycle(good, circuit.edges_ps))

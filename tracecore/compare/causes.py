@@ -246,6 +246,12 @@ def _probe_next(witness: Witness, own: Standing) -> str:
     """One next measurement and what each outcome may mean. It only says may: one probe is no proof."""
     finding, kind = witness.finding, witness.mode.kind
     here = finding.place or f"the pin of {finding.signal}"
+    if own.outcome is not None and own.outcome.open_pins:
+        row, (net, level) = own.outcome.learned.row, own.outcome.open_pins[0]
+        return (
+            f"The input pin of {row.part} for {net}: compare it with {net} where that is driven. Not moving with it: "
+            f"may be an open contact or wire. Moving with it: may be the part, which acts as if it read {level}."
+        )
     if witness.mode.partners:
         partner = witness.mode.partners[0]
         return (
@@ -253,12 +259,6 @@ def _probe_next(witness: Witness, own: Standing) -> str:
             "may be bridged pins or wires."
         )
     driver = finding.driver or "the pin that drives this net"
-    if own.outcome is not None and own.outcome.open_pins:
-        row, (net, level) = own.outcome.learned.row, own.outcome.open_pins[0]
-        return (
-            f"The input pin of {row.part} for {net}: compare it with {net} where that is driven. Not moving with it: "
-            f"may be an open contact or wire. Moving with it: may be the part, which acts as if it read {level}."
-        )
     if kind in ("weak low", "weak high", "undefined", "runts", "slow transitions"):
         return (
             f"{driver}, where this net is driven: compare the level there with {here}. Sound there: may be a "

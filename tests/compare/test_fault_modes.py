@@ -1,0 +1,64 @@
+"""Words of fault modes: one of a thing, delays of both signs, signals that are unknown throughout."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tests.compare.test_causes import board
+from tests.netlist import CLOCK
+from tracecore.capture import UNKNOWN, Capture, DigitalTrace, digital_trace
+from tracecore.compare.fault_modes import counted
+from tracecore.comparison import CompareRequest, compare
+
+LEVELS = np.random.default_rng(3).integers(0, 2, (3, 400))
+DELAYS = {"A": 20_000, "B": 20_000, "C": 20_000}
+
+
+def sides(change) -> tuple[Capture, Capture]:
+    """A good board, and one in which ``change`` makes signal B's trace anew."""
+    good = board(dict(zip("ABC", LEVELS, strict=True)), DELAYS)
+    traces = dict(good.digital)
+    traces["B"] = change(traces["B"])
+    return good, Capture("suspect", traces, {}, good.resolution_ps, "built")
+
+
+def moved(by_ps: np.ndarray):
+    """Moves the i-th transition by the i-th of ``by_ps``, repeated."""
+
+    def change(trace: DigitalTrace) -> DigitalTrace:
+        shift = np.resize(by_ps, len(trace.times_ps) - 1)
+        return digital_trace(np.concatenate(([0], trace.times_ps[1:] + shift)), trace.levels, trace.stop_ps)
+
+    return change
+
+
+def compared(change):
+    good, suspect = sides(change)
+    return compare(CompareRequest((good,), (suspect,), clock=CLOCK, offset=0))
+
+
+def test_a_signal_unknown_throughout_is_undecided_on_either_side():
+    good, suspect = sides(lambda t: DigitalTrace(np.array([0]), np.array([UNKNOWN], np.uint8), t.stop_ps))
+    for pair in ((good, suspect), (suspect, good)):
+        comparison = compare(CompareRequest((pair[0],), (pair[1],), clock=CLOCK, offset=0))
+        finding = comparison.signal("B")
+        assert finding.verdict == "undecided"
+        assert (finding.missing_transitions, finding.extra_transitions, finding.first_divergence) == (0, 0, None)
+        assert comparison.causes == ()
+
+
+def test_a_delay_is_the_middle_of_its_own_sign_only():
+    # one in six comes 70 ns early: the delay of the others is 60 ns all the same
+    cause = compared(moved(np.array([60_000, 60_000, 60_000, 60_000, 60_000, -70_000]))).causes[0]
+    assert cause.signal == "B"
+    assert cause.fault_mode == "late by 60 ns"
+    assert any("the other way" in line for line in cause.because)
+
+
+def test_one_of_a_thing_is_one():
+    assert counted(1, "transition") == "1 transition"
+    assert counted(0, "transition") == "0 transitions"
+    only_one = np.zeros(len(sides(lambda t: t)[0].digital["B"].times_ps) - 1, np.int64)
+    only_one[50] = 60_000
+    cause = compared(moved(only_one)).causes[0]
+    assert ("Late or early", "1 transition") in cause.readings
