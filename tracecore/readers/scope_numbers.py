@@ -18,12 +18,15 @@ from tracecore.capture import Float32
 from tracecore.errors import MalformedCapture
 from tracecore.readers.heading import NUMBER
 from tracecore.readers.scope_shape import ScopeShape, is_number
+from tracecore.readers.scope_template import NumberRows
 from tracecore.readers.source import Head, Source, split_cells
 
 if TYPE_CHECKING:
     from concurrent.futures import Future
 
 PIECE = 1 << 21
+# a file whose rows are laid out in too many ways is not tried again and again
+_MOST_REFUSED = 3
 _BEGUN = re.compile(r"[+-]?(\d*\.?\d*([eE][+-]?)?)?")
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -73,6 +76,8 @@ class _Pieces:
         # both cost a quarter of the time, and few files need them
         self.spaced = f"{head.delimiter} " in head.lines[shape.data_line]
         self.quoted = '"' in head.lines[shape.data_line]
+        self.plain = NumberRows(shape.columns, shape.width, head.delimiter, head.decimal)
+        self.refused = 0
 
     def pieces(self) -> Iterator[tuple[bytes, int]]:
         """Whole lines and the number of the first, without blank lines at the end of the file."""
@@ -121,6 +126,14 @@ class _Pieces:
 
     def parsed(self, piece: bytes, line: int) -> list[Any]:
         """The columns of a piece: float64 for the time, float32 for volts."""
+        if self.refused < _MOST_REFUSED:
+            if (plain := self.plain.read(piece)) is not None:
+                return [plain[0], *(column.astype(np.float32) for column in plain[1:])]
+            self.refused += 1
+        return self._by_parser(piece, line)
+
+    def _by_parser(self, piece: bytes, line: int) -> list[Any]:
+        """The same for rows whose layout changes all the time, and for those that hold an error."""
         import pandas as pd
 
         shape = self.shape

@@ -1,0 +1,76 @@
+"""Numbers taken digit by digit are those that Python reads, and anything else is left to the slower reader."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from tracecore.readers import read_capture
+from tracecore.readers.scope_template import NumberRows
+
+FORMS = ("{:.6f}", "{:+.4f}", "{:.3e}", "{:+.9E}", "{:.0f}", "{:012.7f}", " {:.2f}", "{:.2f} ")
+
+
+@st.composite
+def tables(draw: st.DrawFn) -> list[list[str]]:
+    """Cells of one to forty rows; a column keeps to one form."""
+    forms = draw(st.lists(st.sampled_from(FORMS), min_size=1, max_size=3))
+    value = st.floats(-2000, 2000, allow_nan=False)
+    rows = draw(st.lists(st.tuples(*[value for _ in forms]), min_size=1, max_size=40))
+    return [[form.format(number) for form, number in zip(forms, row, strict=True)] for row in rows]
+
+
+def _text(table: list[list[str]], end: str = "\n") -> bytes:
+    return "".join(",".join(row) + end for row in table).encode()
+
+
+@given(tables(), st.sampled_from(["\n", "\r\n"]))
+def test_each_number_is_what_python_reads(table: list[list[str]], end: str) -> None:
+    width = len(table[0])
+    found = NumberRows(tuple(range(width)), width, ",", ".").read(_text(table, end))
+    if found is not None:
+        for column, values in enumerate(found):
+            assert values.tolist() == [float(row[column]) for row in table]
+
+
+@given(tables(), st.data())
+def test_a_changed_byte_gives_the_changed_number_or_is_left(table: list[list[str]], data: st.DataObject) -> None:
+    width, text = len(table[0]), bytearray(_text(table))
+    at = data.draw(st.integers(0, len(text) - 1))
+    text[at] = data.draw(st.sampled_from(b'0 9,.;/:+-eExX\r\n\t"\x00\xff'))
+    found = NumberRows(tuple(range(width)), width, ",", ".").read(bytes(text))
+    if found is not None and text.endswith(b"\n"):
+        rows = [line.removesuffix("\r").split(",") for line in text.decode("latin-1")[:-1].split("\n")]
+        assert all(len(row) == width for row in rows)
+        for column, values in enumerate(found):
+            assert values.tolist() == [float(row[column]) for row in rows]
+
+
+def test_rows_of_one_layout_are_read() -> None:
+    table = [[f"{i * 4e-9:.9f}", f"{(i * 37) % 500 / 100:.4f}"] for i in range(20_000)]
+    found = NumberRows((0, 1), 2, ",", ".").read(_text(table))
+    assert found is not None
+    assert [found[0].tolist(), found[1].tolist()] == [[float(row[c]) for row in table] for c in (0, 1)]
+
+
+@pytest.mark.parametrize("odd", ["nan", "1e999", "0x10", "1_0", "1.5.2", "", "--1", ",1", "1 2", '"1"'])
+def test_what_is_no_plain_number_is_left(odd: str) -> None:
+    text = b"0,1.0\n1,1.5\n" + f"2,{odd}\n".encode()
+    assert NumberRows((0, 1), 2, ",", ".").read(text) is None
+
+
+def test_powers_beyond_exact_doubles_are_left() -> None:
+    assert NumberRows((0, 1), 2, ",", ".").read(b"0,1.0E-05\n1,1.0E-25\n") is None
+
+
+def test_volts_of_a_file_are_floats_of_their_cells(tmp_path: Path) -> None:
+    rng = np.random.default_rng(4)
+    cells = [f"{v:.4f}" for v in rng.uniform(-0.3, 12, 30_000)]
+    path = tmp_path / "volts.csv"
+    path.write_text("Time (s),A (V)\n" + "".join(f"{i * 4e-9:.9f},{cell}\n" for i, cell in enumerate(cells)))
+    volts = read_capture(path).analog["A"].volts
+    assert np.array_equal(volts, np.array([float(cell) for cell in cells]).astype(np.float32))
