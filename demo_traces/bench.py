@@ -5,7 +5,7 @@ Times are picoseconds. Delays after the active edge are those of a few TTL gates
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -73,6 +73,26 @@ def board_delays_ps(spread_ps: float, rng: np.random.Generator) -> dict[str, tup
     }
 
 
+def crate_pins(
+    levels: Mapping[str, UInt8],
+    edges_ps: Int64,
+    period_ps: float,
+    spread_ps: float,
+    jitter_ps: float,
+    rng: np.random.Generator,
+    draws: Callable[[str], np.random.Generator] | None = None,
+) -> dict[str, Pin]:
+    """The pins of one crate by signal, the clock first; ``levels`` uint8[K] each, one for each of ``edges_ps``.
+
+    ``draws`` gives a signal draws of its own, so that a fault on one pin moves no edge of another.
+    """
+    delays = board_delays_ps(spread_ps, rng)
+    pins = {"MCLK": clock_pin(edges_ps, period_ps)}
+    for signal, own in levels.items():
+        pins[signal] = pin(own, edges_ps, delays[signal], jitter_ps, draws(signal) if draws else rng)
+    return pins
+
+
 def sample_times_ps(count: int, rate_hz: Fraction) -> Int64:
     """Instants of the samples 0..count-1."""
     period = Fraction(10**12) / rate_hz
@@ -108,6 +128,12 @@ def sampled_rows(names: Sequence[str], rows: UInt8, rate: str) -> bytes:
     count = len(names)
     head = f"; Channels ({count}/{count}): {', '.join(names)}\n; Samplerate: {rate}\n" + ",".join(["logic"] * count)
     return head.encode() + b"\n" + cells.tobytes()
+
+
+def sampled_pins(names: Sequence[str], pins: Sequence[Pin], stop_ps: int, rate_hz: Fraction) -> bytes:
+    """What a sampling instrument writes of some pins until ``stop_ps``, as sampled rows."""
+    at = sample_times_ps(int(stop_ps * rate_hz / 10**12), rate_hz)
+    return sampled_rows(names, np.stack([p.at(at) for p in pins], axis=1), f"{float(rate_hz) / 1e6:g} MHz")
 
 
 def change_rows(names: Sequence[str], pins: Sequence[Pin], stop_ps: int, step_ps: int) -> bytes:

@@ -18,13 +18,10 @@ from demo_traces import CASES
 from demo_traces.bench import (
     Pin,
     UInt8,
-    board_delays_ps,
     change_rows,
     clock_edges_ps,
-    clock_pin,
-    pin,
-    sample_times_ps,
-    sampled_rows,
+    crate_pins,
+    sampled_pins,
     scope_columns,
     volts,
 )
@@ -32,6 +29,7 @@ from demo_traces.linnet import ACTIVE_LOW, SIGNALS, machine_words
 
 MACHINE = 1977
 PERIOD_PS = 416_000
+RATE_HZ = Fraction(24_000_000)
 SLOWER = 1.002
 """The suspect's clock against the good one's."""
 
@@ -69,10 +67,7 @@ def side_pins(
     rng = np.random.default_rng(seed)
     cycles = levels.shape[1] - 4
     edges = clock_edges_ps(first_ps, PERIOD_PS * slower, cycles, jitter_ps, rng)
-    delays = board_delays_ps(1500, rng)
-    pins = {"MCLK": clock_pin(edges, PERIOD_PS * slower)}
-    for i, signal in enumerate(SIGNALS):
-        pins[signal] = pin(levels[i], edges, delays[signal], jitter_ps, rng)
+    pins = crate_pins(dict(zip(SIGNALS, levels, strict=True)), edges, PERIOD_PS * slower, 1500, jitter_ps, rng)
     return pins, int(edges[2 + cycles] + 0.3 * PERIOD_PS)
 
 
@@ -126,9 +121,7 @@ def receiver() -> dict[str, bytes]:
         if since is not None:
             levels[d03, max(0, since - first + 2) :] = 0
         pins, stop_ps = side_pins(levels, seed, first_ps, slower=1.0 if since is None else SLOWER)
-        rate = Fraction(24_000_000)
-        at = sample_times_ps(int(stop_ps * rate / 10**12), rate)
-        return sampled_rows(names, np.stack([pins[s].at(at) for s in signals], axis=1), "24 MHz")
+        return sampled_pins(names, [pins[s] for s in signals], stop_ps, RATE_HZ)
 
     return {
         "good.csv": rows(0, 1700, 11, 130_000, None),

@@ -17,13 +17,11 @@ from demo_traces.bench import (
     Int64,
     Pin,
     UInt8,
-    board_delays_ps,
     change_rows,
     clock_edges_ps,
-    clock_pin,
-    pin,
+    crate_pins,
     sample_times_ps,
-    sampled_rows,
+    sampled_pins,
     scope_columns,
     volts,
 )
@@ -132,9 +130,7 @@ class Side:
 
     def as_sampled_rows(self) -> bytes:
         """The capture as a file of sampled rows."""
-        at = sample_times_ps(self.samples, self.rate_hz)
-        rows = np.stack([p.at(at) for p in self.pins.values()], axis=1)
-        return sampled_rows(tuple(self.pins), rows, f"{float(self.rate_hz) / 1e6:g} MHz")
+        return sampled_pins(tuple(self.pins), tuple(self.pins.values()), self.stop_ps, self.rate_hz)
 
     def as_change_rows(self) -> bytes:
         """As a file of change rows; the sample period must be a whole number of nanoseconds."""
@@ -292,13 +288,16 @@ class Plant:
         rng = np.random.default_rng(seed)
         period = self.period_ps * (1 + drift_ppm / 1e6)
         edges = clock_edges_ps(round(phase * period), period, self.cycles, self.jitter_ps, rng)
-        delays = board_delays_ps(self.spread_ps, rng)
-        pins = {CLOCK: clock_pin(edges, period)}
-        for signal in self.signals:
-            row = SIGNALS.index(signal)
-            # draws of its own, so that a fault on one pin moves no edge of another
-            own = np.random.default_rng((seed, row))
-            pins[signal] = pin(levels[row], edges, delays[signal], self.jitter_ps, own)
+        own = {s: levels[SIGNALS.index(s)] for s in self.signals}
+        pins = crate_pins(
+            own,
+            edges,
+            period,
+            self.spread_ps,
+            self.jitter_ps,
+            rng,
+            lambda signal: np.random.default_rng((seed, SIGNALS.index(signal))),
+        )
         return Side(name, pins, edges, int(edges[PAD + self.cycles] + 0.3 * period), rate, seed=seed)
 
     def _at_the_pin(self, fault: Fault, side: Side) -> tuple[Side, Int64]:
