@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 PIECE = 1 << 21
 # a file whose rows are laid out in too many ways is not tried again and again
 _MOST_REFUSED = 3
+_TAIL = 1 << 10
 _BEGUN = re.compile(r"[+-]?(\d*\.?\d*([eE][+-]?)?)?")
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -65,6 +66,12 @@ def read_numbers(source: Source, head: Head, shape: ScopeShape) -> ScopeNumbers:
     return ScopeNumbers(times, volts, texts[0], texts[-1], _printed_unit(texts), tuple(reading.notes))
 
 
+def _solid(text: bytes) -> int:
+    """Length without white space at the end; only what may be white is copied."""
+    tail = text[-_TAIL:]
+    return len(text) - len(tail) + len(tail.rstrip()) if tail.strip() else len(text.rstrip())
+
+
 class _Pieces:
     def __init__(self, source: Source, head: Head, shape: ScopeShape) -> None:
         self.source, self.head, self.shape = source, head, shape
@@ -84,13 +91,15 @@ class _Pieces:
         text = self.source.take_head()[self.source.skip_lines(self.shape.data_line) :]
         line = self.shape.data_line + 1
         while more := self.source.read(PIECE):
-            text += more
             # trailing blank lines wait for what follows them
-            cut = text.rfind(b"\n", 0, len(text.rstrip()) if text[-1:].isspace() else len(text)) + 1
-            if cut and len(text) >= PIECE:
-                yield text[:cut], line
-                line += int(np.count_nonzero(np.frombuffer(text, np.uint8, cut) == 10))
-                text = text[cut:]
+            cut = more.rfind(b"\n", 0, _solid(more)) + 1
+            if not cut or len(text) + len(more) < PIECE // 2:
+                text += more
+                continue
+            piece = b"".join((text, memoryview(more)[:cut]))
+            yield piece, line
+            line += int(np.count_nonzero(np.frombuffer(piece, np.uint8) == 10))
+            text = more[cut:]
         ended = text.endswith(b"\n")
         text = text.rstrip()
         at = text.rfind(b"\n") + 1

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from tracecore.errors import CaptureFileError, UnknownCapture
 
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 HEAD_BYTES = 1 << 16
 Progress = Callable[[float, str], None]
+_Done = TypeVar("_Done")
 _BOM = b"\xef\xbb\xbf"
 # a semicolon before another one, or before a number, stands behind an empty cell
 _COMMENT = re.compile(r'\s*"?(?:;(?![;\d.+-])|[#%]|//|!(?=\s))+')
@@ -144,13 +145,15 @@ class Source:
 
     def read(self, size: int) -> bytes:
         """Up to ``size`` bytes; empty at the end of the file."""
-        data = bytearray(size)
-        return bytes(memoryview(data)[: self.read_into(memoryview(data))])
+        return self._told(lambda: self._stream.read(size) or b"")
 
     def read_into(self, room: memoryview) -> int:
         """Fills the front of ``room``; the number of bytes, 0 at the end of the file."""
+        return self._told(lambda: self._stream.readinto(room) or 0)
+
+    def _told(self, step: Callable[[], _Done]) -> _Done:
         try:
-            count = self._stream.readinto(room) or 0
+            done = step()
         except (EOFError, gzip.BadGzipFile, zlib.error) as error:
             raise CaptureFileError(
                 self.path,
@@ -162,7 +165,7 @@ class Source:
             raise _unreadable(self.path, error) from error
         if self._progress is not None:
             self._progress(min(1.0, self._file.tell() / self._size), self._task)
-        return count
+        return done
 
     def take_head(self) -> bytes:
         """The first bytes, up to HEAD_BYTES; the next ``read`` goes on behind them."""
@@ -225,6 +228,12 @@ class _Hashed(io.RawIOBase):
         self._digest = hashlib.sha256()
         self._worker: ThreadPoolExecutor | None = None
         self._waiting: deque[Future[None]] = deque()
+
+    def read(self, size: int = -1) -> bytes:
+        # the bytes that are handed on are those that are hashed, without a copy
+        data = self._inner.read(size) or b""
+        self._hash(data)
+        return data
 
     def readinto(self, room: Any) -> int:
         count = self._inner.readinto(room) or 0
