@@ -156,3 +156,8 @@ def _shared(parser: argparse.ArgumentParser) -> None:
         metavar="RATE",
         help="sample rate such as '24 MHz', for files that state none",
     )
+    parser.add_argument(
+        "--word-base",
+        choices=("hex", "octal", "binary"),
+        help="base of bus words in files whose words do not show it",
+    )

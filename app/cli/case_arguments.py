@@ -56,6 +56,11 @@ def _attach(parser: Any) -> None:
         help="sample rate of files that state none",
     )
     parser.add_argument(
+        "--word-base",
+        choices=("hex", "octal", "binary"),
+        help="base of bus words in files whose words do not show it",
+    )
+    parser.add_argument(
         "--inside",
         type=int,
         default=512,

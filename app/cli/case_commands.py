@@ -117,12 +117,15 @@ def attach(arguments: argparse.Namespace) -> int:
 
 
 def _held(arguments: argparse.Namespace, shelf: Shelf, tell: Any) -> tuple[Any, ...]:
+    from app.case.wish import Wish
     from tracecore.readers import read_capture
+    from tracecore.readers.words import base_number
 
+    wish = Wish(arguments.rate, arguments.layout, word_base=base_number(arguments.word_base))
     held = []
     for name in arguments.files:
-        capture = read_capture(name, sample_rate=arguments.rate, layout=arguments.layout, progress=tell)
-        held.append(hold(capture, sample_rate=arguments.rate, layout=arguments.layout))
+        capture = read_capture(name, **wish.arguments, progress=tell)
+        held.append(hold(capture, sample_rate=arguments.rate, layout=arguments.layout, said=wish.said))
         shelf.add(held[-1], capture)
     return tuple(held)
 

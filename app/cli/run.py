@@ -88,7 +88,9 @@ def _compare(arguments: argparse.Namespace) -> int:
     if arguments.out:
         check_folder(Path(arguments.out))
     sheet = _sheet(arguments.sheet)
-    good, suspect = (_captures(names, arguments.rate) for names in (arguments.good, arguments.suspect))
+    good, suspect = (
+        _captures(names, arguments.rate, arguments.word_base) for names in (arguments.good, arguments.suspect)
+    )
     comparison = _compared(
         CompareRequest(
             good,
@@ -127,7 +129,7 @@ def _check(arguments: argparse.Namespace) -> int:
 
     sheet = _sheet(arguments.sheet)
     status = AGREES
-    for capture in _captures(arguments.files, arguments.rate):
+    for capture in _captures(arguments.files, arguments.rate, arguments.word_base):
         checkup = check(capture, sheet)
         print_checkup(capture, checkup, sheet, sys.stdout)
         if any(line.kind == "bad" for line in checkup.lines):
@@ -213,12 +215,12 @@ def _wires(path: str | None) -> WireList | None:
     return read_wire_list(path) if path else None
 
 
-def _captures(paths: list[str], rate: Fraction | None) -> tuple[Capture, ...]:
+def _captures(paths: list[str], rate: Fraction | None, base: str | None = None) -> tuple[Capture, ...]:
     from app.cli.terminal import progress
     from tracecore.readers import read_capture
 
     with progress() as tell:
-        return tuple(read_capture(path, sample_rate=rate, progress=tell) for path in paths)
+        return tuple(read_capture(path, sample_rate=rate, word_base=base, progress=tell) for path in paths)
 
 
 def _compared(request: CompareRequest) -> Comparison:

@@ -34,7 +34,7 @@ def soak(arguments: argparse.Namespace) -> int:
     against = _reference(arguments)
     for warning in against.warnings:
         say(warning)
-    running = Soak(against, sample_rate=arguments.rate, layout=arguments.layout)
+    running = Soak(against, sample_rate=arguments.rate, layout=arguments.layout, word_base=arguments.word_base)
     say(f"Watching {arguments.folder} against {against.board.capture.name}; Ctrl+C ends and sums up.")
 
     def tell(news: News) -> None:
@@ -105,7 +105,10 @@ def _reference(arguments: argparse.Namespace) -> Reference:
                 store.close()
             request = SeriesRequest(good, case.sheet, case.clock, case.edge, case.family)
         else:
-            good = tuple(read_capture(name, sample_rate=arguments.rate, progress=tell) for name in arguments.good)
+            good = tuple(
+                read_capture(name, sample_rate=arguments.rate, word_base=arguments.word_base, progress=tell)
+                for name in arguments.good
+            )
             sheet = read_probe_sheet(arguments.sheet) if arguments.sheet else ProbeSheet()
             tolerance = None if arguments.tolerance is None else round(arguments.tolerance)
             request = SeriesRequest(good, sheet, arguments.clock, arguments.edge, arguments.family, tolerance)

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from app.case.wish import Wish
 from app.messages import capture_line
-from tracecore.errors import CaptureFileError, MissingSampleRate
+from tracecore.errors import CaptureFileError, MissingSampleRate, MissingWordBase
 from tracecore.quantities import format_time
 
 if TYPE_CHECKING:
@@ -29,6 +29,7 @@ LEVELS = "01x"
 SAY_IT = {
     "sample rate": "Type it under Sample rate, as 24 MHz.",
     "time unit": "Choose it under Times are in.",
+    "word base": "Choose it under Words are in.",
     "layout": "Choose one under Layout.",
 }
 """What to do about what a file lacks."""
@@ -65,7 +66,8 @@ class TakenChannel:
 class Preview:
     """What was found. ``ready`` where the first lines can be taken; ``sentence`` says as what, or why not.
 
-    ``lacks`` names what the file does not say and a person can: "sample rate", "time unit", "layout", or nothing.
+    ``lacks`` names what the file does not say and a person can: "sample rate", "time unit", "word base", "layout", or
+    nothing.
     ``delimiter`` is the one that was found, ``first_row`` the line at which data begin, where that is known.
     """
 
@@ -184,7 +186,8 @@ def _read_head(path: Path, plain: bytes, whole: bool, wish: Wish) -> Capture:
         try:
             return read_capture(part, name=path.name, **wish.arguments)
         except CaptureFileError as error:
-            told = MissingSampleRate if isinstance(error, MissingSampleRate) else CaptureFileError
+            lacking = (MissingSampleRate, MissingWordBase)
+            told = type(error) if isinstance(error, lacking) else CaptureFileError
             raise told(
                 path,
                 found=error.found,
@@ -203,6 +206,8 @@ def _refused(base: Preview, error: CaptureFileError) -> Preview:
     lacks = ""
     if isinstance(error, MissingSampleRate):
         lacks = "time unit" if error.line is not None else "sample rate"
+    elif isinstance(error, MissingWordBase):
+        lacks = "word base"
     elif len(base.layouts) > 1 and base.wish.layout is None:
         lacks = "layout"
     mark = _mark(lines, error, base.delimiter)

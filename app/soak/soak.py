@@ -57,8 +57,15 @@ class Soak:
     """``take`` gives the news of one file. ``table`` has the counts by signal; memory does not grow with the captures
     but for 32 bytes each, by which one that lies there twice is known again."""
 
-    def __init__(self, against: Reference, *, sample_rate: Fraction | None = None, layout: str | None = None) -> None:
-        self._against, self._rate, self._layout = against, sample_rate, layout
+    def __init__(
+        self,
+        against: Reference,
+        *,
+        sample_rate: Fraction | None = None,
+        layout: str | None = None,
+        word_base: str | None = None,
+    ) -> None:
+        self._against, self._rate, self._layout, self._base = against, sample_rate, layout, word_base
         self._seen: dict[bytes, str] = {bytes.fromhex(c.sha256): c.name for c in against.request.good if c.sha256}
         self._broken: set[Path] = set()
         self._again = 0
@@ -76,7 +83,7 @@ class Soak:
         """Reads, compares and counts one file. A file that was broken and is read now is not broken any more."""
         at = f"{datetime.now():%H:%M:%S}"
         try:
-            capture = read_capture(path, sample_rate=self._rate, layout=self._layout)
+            capture = read_capture(path, sample_rate=self._rate, layout=self._layout, word_base=self._base)
         except (CaptureFileError, OSError) as error:
             self._broken.add(path)
             return News(path, at, "broken", f"{path.name}: broken. {error}")

@@ -99,7 +99,12 @@ class ImportChoices(QWidget):
 
     def go_to(self, lacks: str) -> None:
         """Puts the cursor into the field that says what is lacking."""
-        fields = {"sample rate": self.rate, "time unit": self.time_unit, "layout": self.layout_box}
+        fields = {
+            "sample rate": self.rate,
+            "time unit": self.time_unit,
+            "word base": self.word_base,
+            "layout": self.layout_box,
+        }
         if lacks in fields:
             fields[lacks].setFocus(Qt.FocusReason.OtherFocusReason)
 

@@ -103,6 +103,15 @@ def test_a_clock_that_never_toggles_is_a_finding(tmp_path, capsys):
     assert "never toggles" in heard.out + heard.err
 
 
+def test_a_base_of_words_can_be_said(tmp_path, capsys):
+    path = tmp_path / "words.csv"
+    path.write_text("; Samplerate: 1 MHz\nBUS,CLK\n" + "10,0\n11,1\n" * 40)
+    assert run("check", str(path)) == 2
+    assert "word_base" in capsys.readouterr().err
+    assert run("check", "--word-base", "binary", str(path)) in (0, 1)
+    assert "3 channels" in capsys.readouterr().out
+
+
 def test_check_says_what_is_in_a_capture(capsys):
     assert run("check", GOOD) == 0
     said = capsys.readouterr().out

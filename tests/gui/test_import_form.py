@@ -288,3 +288,25 @@ def test_a_look_tells_of_every_sample_what_reading_it_tells(tmp_path: Path, name
     assert {channel.name for channel in seen.channels if channel.kind == "volts"} == set(capture.analog)
     assert all(channel.first for channel in seen.channels)
     assert (seen.layout in seen.layouts, seen.layout) == (True, capture.reader)
+
+
+def test_words_whose_base_is_not_evident_are_asked_about_and_taken_with_the_one_that_is_said(
+    qtbot, window: Window, tmp_path: Path
+) -> None:
+    path = tmp_path / "words.csv"
+    path.write_text("; Samplerate: 1 MHz\nBUS,CLK\n" + "".join(f"{i % 64:02o},{i & 1}\n" for i in range(200)), "utf-8")
+    window.files.open_captures("good", [path])
+    form = form_of(qtbot, window)
+    assert form.previews[path].lacks == "word base"
+    assert form.sentence.text().endswith("Choose it under Words are in.")
+    assert form.choices.word_base.isVisible()
+    assert not form.take.isEnabled()
+    form.choices.word_base.setCurrentIndex(form.choices.word_base.findData(8))
+    looked(qtbot, window, form)
+    form.accept()
+    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+    (held,) = window.bench.case.good.captures
+    assert held.channels == (*(f"BUS[{i}]" for i in (5, 4, 3, 2, 1, 0)), "CLK")
+    assert wish_of(held).word_base == 8
+    # the case reads it again in the same way
+    assert Shelf(window.bench.store).load(held).channels == held.channels

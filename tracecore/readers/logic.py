@@ -145,7 +145,7 @@ def _check_bases(source: Source, heading: Heading, plan: tuple[WordColumn | None
                 column=column,
                 found=f"words such as {word.first!r} under {word.name!r}, which can be hex, octal or binary",
                 expected="a prefix such as 0x, or a heading such as 'D[7:0] (hex)'",
-                do="Say its base: word_base.",
+                do="Say its base: word_base (--word-base) as hex, octal or binary.",
             )
 
 

@@ -127,9 +127,7 @@ def _prefix(words: list[str]) -> str:
     if not found:
         return ""
     common = max(set(found), key=found.count)
-    # a lone b is a hex digit as well: it is a prefix where it stands before bits in every word
-    enough = len(words) if common.lower() in ("b", "0b") else len(words) // 2 + 1
-    return common if found.count(common) >= enough else ""
+    return common if 2 * found.count(common) > len(words) else ""
 
 
 def _from_title(title: str) -> tuple[str, tuple[int, ...], int | None]:
@@ -211,5 +209,7 @@ def word_width(column: WordColumn, digits: int, seen: int) -> int:
 
 
 def with_base(column: WordColumn, base: int | None) -> WordColumn:
-    """The column in the base that a person said; a prefix says it better."""
+    """The column in the base that a person said; a prefix says it better, but for a b, which is a hex digit too."""
+    if base == 16 and column.prefix.lower() in ("b", "0b"):
+        return replace(column, base=16, prefix="")
     return column if base is None or column.prefix else replace(column, base=base)
