@@ -210,7 +210,9 @@ def _answer(sides: _Sides, clock: str, offset: int | None) -> _Answer:
     ):
         best = tried[0]
         stretches = follow(*words[:2], Places(best.anchor, best.anchor + best.offset), words.live)
-        return _told(sides, tried, stretches)
+        # of a dead board most of a cycle's signals may agree and no two cycles be alike: that is no line-up
+        if _matched(stretches):
+            return _told(sides, tried, stretches)
     return _in_stretches(sides, words, tried) or _Answer(
         "none",
         "No offset makes the two sides agree: they may run different programs, the captures "
@@ -241,7 +243,8 @@ def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _An
     if chosen is not best:
         # all signals told for another offset than the best two thirds
         words = both_words(sides.good, sides.suspect, sides.live)
-        stretches = follow(*words[:2], Places(chosen.anchor, chosen.anchor + chosen.offset), words.live)
+        other = follow(*words[:2], Places(chosen.anchor, chosen.anchor + chosen.offset), words.live)
+        stretches = other if _matched(other) else stretches
         slips = slips_of(stretches)
     rival = next((v for v in tried if v is not chosen), None)
     confidence = 1.0 if rival is None else 1.0 - min(1.0, _rivalry(rival, chosen))
