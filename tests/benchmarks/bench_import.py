@@ -3,13 +3,15 @@
     python -m tests.benchmarks.bench_import [--rows 5000000] [--channels 16] [--repeat 3]
 
 Files are made in a temporary folder. The best of the repeats counts on both sides; the page cache is warm.
-Pandas only parses; the readers also check every byte, hash the file and find the transitions.
+Pandas only parses; the readers also check every byte, hash the file and find the transitions. It reads no dumps.
+Memory is what a fresh process needs at most beyond what it had before it read the file (Linux only).
 """
 
 from __future__ import annotations
 
 import argparse
-import resource
+import subprocess
+import sys
 import tempfile
 import time
 from collections.abc import Callable
@@ -88,10 +90,47 @@ def write_files(folder: Path, rows: int, channels: int) -> dict[str, tuple[Path,
             file.write(body.tobytes())
         written[name] = (path, skip)
     written["scope columns"] = (_scope_file(folder / "scope.csv", rows), 0)
+    written["scope columns and logic"] = (_scope_file(folder / "mixed.csv", rows, logic=True), 0)
     return written
 
 
-def _scope_file(path: Path, rows: int) -> Path:
+def write_dump(path: Path, changes: int) -> Path:
+    """A value change dump of eight signals that change in turn, a change every nanosecond."""
+    index = np.arange(changes, dtype=np.int64)
+    out = np.full((changes, 15), ord("\n"), np.uint8)
+    out[:, 0] = ord("#")
+    left = index + 1_000_000_000
+    for place in range(10, 0, -1):
+        left, digit = np.divmod(left, 10)
+        out[:, place] = digit + ord("0")
+    out[:, 12] = (index >> 3 & 1) + ord("0")
+    out[:, 13] = (index & 7) + ord("a")
+    heading = "".join(f"$var wire 1 {chr(97 + i)} D{i} $end\n" for i in range(8))
+    with path.open("wb") as file:
+        file.write(f"$timescale 1 ns $end\n{heading}$enddefinitions $end\n".encode())
+        file.write(out.tobytes())
+    return path
+
+
+_READ_ALONE = """
+import sys
+from pathlib import Path
+from tracecore.readers import read_capture
+def peak():
+    return next(int(line.split()[1]) for line in Path("/proc/self/status").read_text().splitlines() if "VmHWM" in line)
+before = peak()
+read_capture(sys.argv[1])
+print(peak() - before)
+"""
+
+
+def peak_mb(path: Path) -> float:
+    """Megabytes that reading the file adds to a fresh process at most, the result among them."""
+    run = subprocess.run([sys.executable, "-c", _READ_ALONE, str(path)], capture_output=True, text=True, check=True)
+    return int(run.stdout) * 1024 / 1e6
+
+
+def _scope_file(path: Path, rows: int, *, logic: bool = False) -> Path:
     index = np.arange(rows, dtype=np.int64)
     rng = np.random.default_rng(3)
     out = np.concatenate([decimals(index * 4), np.zeros((rows, 14), np.uint8)], 1)
@@ -102,8 +141,13 @@ def _scope_file(path: Path, rows: int) -> Path:
             out[:, start + place] = digit + ord("0")
         out[:, start + 1] = ord(".")
         out[:, start + 6] = ord(",") if start == 13 else ord("\n")
+    heading = b"Time (s),A (V),B (V)"
+    if logic:
+        enable = cell_rows((index >> 7 & 1).astype(np.uint8)[:, None])
+        out[:, -1] = ord(",")
+        out, heading = np.concatenate([out, enable], 1), heading + b",EN"
     with path.open("wb") as file:
-        file.write(b"Time (s),A (V),B (V)\n")
+        file.write(heading + b"\n")
         file.write(out.tobytes())
     return path
 
@@ -125,6 +169,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.split("\n", 1)[0] if __doc__ else None)
     parser.add_argument("--rows", type=int, default=5_000_000)
     parser.add_argument("--channels", type=int, default=16)
+    parser.add_argument("--changes", type=int, default=9_000_000, help="of the dump")
     parser.add_argument("--repeat", type=int, default=3)
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as folder:
@@ -135,9 +180,11 @@ def main() -> None:
             theirs = best(lambda path=path, skip=skip: pd.read_csv(path, skiprows=skip), max(1, asked.repeat - 1))  # type: ignore[misc]
             print(
                 f"{name:28} {size / 1e6:6.0f} MB  {size / ours / 1e9:5.2f} GB/s"
-                f"  pandas {size / theirs / 1e9:5.3f} GB/s  ratio {theirs / ours:5.1f}"
+                f"  pandas {size / theirs / 1e9:5.3f} GB/s  ratio {theirs / ours:5.2f}  memory {peak_mb(path):5.0f} MB"
             )
-        print(f"peak memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+        dump = write_dump(Path(folder) / "changes.vcd", asked.changes)
+        size, ours = dump.stat().st_size, best(lambda: read_capture(dump), asked.repeat)
+        print(f"{'dump':28} {size / 1e6:6.0f} MB  {size / ours / 1e9:5.2f} GB/s{'':37}memory {peak_mb(dump):5.0f} MB")
 
 
 if __name__ == "__main__":
