@@ -257,3 +257,12 @@ def test_where_the_walk_begins_changes_nothing(seed, inserted, start):
     suspect, number = edited(good, inserted, {})
     last = int(np.flatnonzero(number >= 0)[-1])
     assert followed(good, suspect, Places(start, start)) == followed(good, suspect, Places(int(number[last]), last))
+
+
+def test_a_bad_end_shorter_than_a_window_is_followed_too() -> None:
+    # one signal wrong now and then, then everything in the last twenty cycles, and the suspect goes on for longer
+    good = program(1200)
+    suspect = np.append(good, program(5, seed=2))
+    suspect[10:1145:28] ^= bit(3)
+    suspect[1180:] = ~suspect[1180:] & LIVE
+    assert_tiled(followed(good, suspect, Places(0, 0)), len(good), len(suspect))

@@ -65,7 +65,7 @@ class Follower:
                 self._pair(left)
             elif self.events > MOST_EVENTS:
                 self._diverge(left)
-            elif self._lost or not self._pass():
+            elif (self._lost or not self._pass()) and self.pair.left(self.at) >= WINDOW:
                 self._resolve()
         return self.stretches
 
