@@ -42,6 +42,7 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         raise UnknownCapture(
             source.path, found="no columns of volts", expected="scope columns", do="Export the capture again."
         )
+    _check_width(head, shape)
     rows = RowsWithEnd(source, head, shape)
     if options.time_unit_ps is not None:
         shape = replace(shape, time_unit_ps=options.time_unit_ps)
@@ -74,6 +75,21 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         (*facts, *shape.facts),
         (*numbers.notes, *rows.notes),
     )
+
+
+def _check_width(head: Head, shape: ScopeShape) -> None:
+    """Raises MalformedCapture where one of the last rows has more numbers than the others have cells."""
+    if shape.columns[-1] < shape.width:
+        return
+    for line in range(shape.data_line, len(head.lines)):
+        if len(head.cells(line)) > shape.width:
+            raise MalformedCapture(
+                head.path,
+                line=line + 1,
+                found=f"{len(head.cells(line))} cells",
+                expected=f"{shape.width} as in the other rows",
+                do="Export the capture again, or correct this line.",
+            )
 
 
 def _logic(
