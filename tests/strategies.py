@@ -56,3 +56,26 @@ plants = st.builds(
 def faults(mode: Mode, signals: tuple[str, ...]) -> st.SearchStrategy[Fault]:
     """A fault of one mode on one of the signals, from one of the first cycles on."""
     return st.builds(Fault, st.just(mode), st.sampled_from(signals), since=st.integers(0, 200))
+
+
+@st.composite
+def edited(draw: st.DrawFn, data: bytes, first: int, edits: int = 1) -> bytes:
+    """``data`` with up to ``edits`` bytes at ``first`` or behind changed, taken out or put in, or the end cut off."""
+    text = bytearray(data)
+    for _ in range(draw(st.integers(1, edits))):
+        if len(text) <= first:
+            break
+        at = draw(st.integers(first, len(text) - 1))
+        stray = draw(st.sampled_from(b'01X27,; \n\r.-+e9"'))
+        kind = draw(st.sampled_from(["change", "flip", "take out", "put in", "cut"]))
+        if kind == "change":
+            text[at] = stray
+        elif kind == "flip":
+            text[at] ^= 1 << draw(st.integers(0, 7))
+        elif kind == "take out":
+            del text[at]
+        elif kind == "put in":
+            text.insert(at, stray)
+        else:
+            del text[at:]
+    return bytes(text)

@@ -106,3 +106,83 @@ def _is_front_part(line: str, columns: int, timed: bool, entries: list[list[tupl
 
 def _time_shape(cell: str) -> re.Match[str] | None:
     return _TIME.fullmatch(cell.strip(' \t"'))
+
+
+_NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
+
+
+@dataclass(frozen=True)
+class SlowTable:
+    """``rows`` are the cells that count, as text, a row of the file each; ``bad_line`` is None where all fit."""
+
+    bad_line: int | None
+    rows: tuple[tuple[str, ...], ...] = ()
+
+
+def slow_table(data: bytes, kinds: str, first_line: int) -> SlowTable:
+    """Rows of cells: a letter of ``kinds`` is ``t`` for a time, ``l`` for logic, ``x`` for logic or unknown, ``v`` for
+    volts, ``-`` for any text.
+
+    A last row without a line end counts where no letter of it can be missing. Rows may be closed by a delimiter.
+    """
+    lines = data.decode("latin-1").split("\n")
+    open_end = lines[-1].strip() != ""
+    while lines and not lines[-1].strip():
+        lines.pop()
+    rows = []
+    for number, line in enumerate(lines[first_line - 1 :], start=first_line):
+        cells = [cell.strip().strip('"').strip() for cell in line.split(",")]
+        fits = _fits(cells, kinds)
+        if open_end and number == len(lines) and (not fits or not _closed(cells, kinds, rows)):
+            # damage and a cut cannot be told apart here
+            return SlowTable(None if fits or len(cells) <= len(kinds.rstrip("-")) else number, tuple(rows))
+        if not line.strip() or not fits:
+            return SlowTable(number, tuple(rows))
+        rows.append(tuple(cells[i] for i, kind in enumerate(kinds) if kind != "-"))
+    return SlowTable(None, tuple(rows))
+
+
+def _fits(cells: list[str], kinds: str) -> bool:
+    if len(cells) < len(kinds.rstrip("-")) or any(cells[len(kinds) :]):
+        return False
+    for cell, kind in zip(cells, kinds, strict=False):
+        if kind in "tv" and (not _NUMBER.fullmatch(cell) or abs(float(cell)) == float("inf")):
+            return False
+        if kind in "lx" and cell not in (("0", "1") if kind == "l" else ("0", "1", "", *"xXzZ")):
+            return False
+    return True
+
+
+def _closed(cells: list[str], kinds: str, rows: list[tuple[str, ...]]) -> bool:
+    needed = kinds.rstrip("-")
+    if len(cells) > len(needed):
+        return True
+    # an empty last cell is whole where nothing was known before either
+    return needed[-1] in "lx" and (cells[-1] != "" or (bool(rows) and rows[-1][-1] not in ("0", "1")))
+
+
+def slow_dump(data: bytes, codes: dict[str, str]) -> list[tuple[int, str, str]] | None:
+    """(time in units, name, value) of each change of single bits, word by word; None where a word does not fit.
+
+    ``codes`` gives the name of each identifier code. Comments and sections are passed over; a last word without white
+    space behind it is left out, as more may have followed.
+    """
+    text = data.decode("latin-1")
+    words = text[text.index("$enddefinitions $end") + len("$enddefinitions $end") :].split()
+    if words and not text[-1:].isspace():
+        words.pop()
+    time, found, section = None, [], False
+    for word in words:
+        if word[0] == "#" and word[1:].isascii() and word[1:].isdigit():
+            if time is not None and int(word[1:]) < time:
+                return None
+            time = int(word[1:])
+        elif word[0] in "01xXzZ" and word[1:] in codes:
+            found.append((time or 0, codes[word[1:]], word[0]))
+        elif word in ("$dumpvars", "$dumpall", "$dumpon", "$dumpoff") and not section:
+            section = True
+        elif word == "$end" and section:
+            section = False
+        else:
+            return None
+    return found
