@@ -96,9 +96,15 @@ class RowTemplate:
     def times_ps(self, matrix: UInt8) -> Int64:
         """Times int64[rows] of differences uint8[rows, width], rounded half up as in a single row."""
         times = np.zeros(len(matrix), np.int64)
-        for place in self.time.digits:
-            times *= 10
-            times += matrix[:, place]
+        # nine digits at a time, as sums in 32 bits take half as long as in 64
+        for at in range(0, len(self.time.digits), 9):
+            places = self.time.digits[at : at + 9]
+            part = matrix[:, places[0]].astype(np.int32)
+            for place in places[1:]:
+                part *= 10
+                part += matrix[:, place]
+            times *= 10 ** len(places)
+            times += part
         if self.time.scale >= 0:
             times *= self.time.sign * 10**self.time.scale
             return times
