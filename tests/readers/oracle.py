@@ -165,11 +165,11 @@ def slow_dump(data: bytes, codes: dict[str, str]) -> list[tuple[int, str, str]] 
     """(time in units, name, value) of each change of single bits, word by word; None where a word does not fit.
 
     ``codes`` gives the name of each identifier code. Comments and sections are passed over; a last word without white
-    space behind it is left out, as more may have followed.
+    space behind it is left out where more may have followed.
     """
     text = data.decode("latin-1")
     words = text[text.index("$enddefinitions $end") + len("$enddefinitions $end") :].split()
-    if words and not text[-1:].isspace():
+    if words and not text[-1:].isspace() and words[-1] != "$end" and not _ended(words[-1], codes):
         words.pop()
     time, found, section = None, [], False
     for word in words:
@@ -186,3 +186,7 @@ def slow_dump(data: bytes, codes: dict[str, str]) -> list[tuple[int, str, str]] 
         else:
             return None
     return found
+
+
+def _ended(word: str, codes: dict[str, str]) -> bool:
+    return word[0] in "01xXzZ" and [code for code in codes if code.startswith(word[1:])] == [word[1:]]
