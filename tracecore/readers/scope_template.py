@@ -21,7 +21,8 @@ _NUMBER = {
 _MOST_DIGITS = 15
 _LARGEST_POWER = 22
 _POWERS = 10.0 ** np.arange(_LARGEST_POWER + 1)
-_MOST_LAYOUTS = 16
+# more of them, as signs that come and go make, are no faster here than in a parser (measured)
+_MOST_LAYOUTS = 3
 # rows that are worked on at once stay in the cache
 _ROWS = 1 << 13
 
