@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 PIECE = 1 << 21
 # a file whose rows are laid out in too many ways is not tried again and again
-_MOST_REFUSED = 3
+_MOST_REFUSED = 1
 _TAIL = 1 << 10
 _BEGUN = re.compile(r"[+-]?(\d*\.?\d*([eE][+-]?)?)?")
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
