@@ -1,4 +1,4 @@
-"""Three invented cases to try the program on: captures of a good and a faulty Linnet, a machine that never was.
+"""Five invented cases to try the program on: captures of a good and a faulty Linnet, a machine that never was.
 
 The files are made by ``python -m demo_traces.make_demo``; each folder's README.md tells what was planted.
 """
@@ -15,7 +15,8 @@ from typing import Literal
 @dataclass(frozen=True, slots=True)
 class DemoCase:
     """One case. ``good`` and ``suspect`` are files, the shown pair first; ``family`` serves channels for which the
-    sheet names none. ``planted_cycle`` is in the numbering of the first good capture."""
+    sheet names none. ``planted_cycle`` is in the numbering of the first good capture;
+    ``planted_in`` names the only suspect capture that holds the fault, where the shown one does not."""
 
     name: str
     title: str
@@ -30,17 +31,29 @@ class DemoCase:
     planted_mode: str
     planted_cycle: int
     story: str
+    planted_in: str = ""
 
 
 def _case(
-    name: str, title: str, more: int, signal: str, mode: str, cycle: int, story: str, *, family: str = "74"
+    name: str,
+    title: str,
+    counts: tuple[int, int],
+    signal: str,
+    mode: str,
+    cycle: int,
+    story: str,
+    *,
+    family: str = "74",
+    planted_in: str = "",
 ) -> DemoCase:
-    """``more`` captures of each side besides the shown pair."""
+    """``counts`` of the good and of the suspect captures; many suspect ones lie in a folder of their own."""
     folder = Path(__file__).parent / name
     good, suspect = (
-        tuple(folder / f"{side}{'' if i == 0 else f'_{i + 1}'}.csv" for i in range(more + 1))
-        for side in ("good", "suspect")
+        tuple(folder / f"{side}{'' if i == 0 else f'_{i + 1}'}.csv.gz" for i in range(count))
+        for side, count in zip(("good", "suspect"), counts, strict=True)
     )
+    if counts[1] > 2:
+        suspect = tuple(folder / "starts" / f"start_{i:02d}.csv.gz" for i in range(1, counts[1] + 1))
     return DemoCase(
         name,
         title,
@@ -55,6 +68,7 @@ def _case(
         mode,
         cycle,
         story,
+        planted_in,
     )
 
 
@@ -65,7 +79,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             _case(
                 "receiver",
                 "Slot 7 no longer hears D03",
-                1,
+                (2, 2),
                 "D03",
                 "stuck low",
                 1004,
@@ -76,7 +90,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             _case(
                 "contact",
                 "A dirty contact on D02",
-                0,
+                (1, 1),
                 "D02",
                 "weak low",
                 209,
@@ -88,13 +102,36 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             _case(
                 "handshake",
                 "An acknowledge that dawdles",
-                0,
+                (1, 1),
                 "ACK",
                 "late",
                 52,
                 "The south crate of the Linnet stops with a bus fault about once an hour. "
                 "Eight signals at slot 7 were captured in both crates, and in every cycle all states agree. "
                 "About once in forty times ACK comes some 170 ns later than in the north crate.",
+            ),
+            _case(
+                "waits",
+                "A store that makes everybody wait",
+                (1, 1),
+                "D01",
+                "stuck high",
+                1324,
+                "The south crate of the Linnet computes nonsense some half a millisecond after the start. "
+                "Its store is slower, so that it waits one to three cycles more now and then, which is no fault. "
+                "Besides that, from one cycle on, slot 7 takes D01 for high, although slot 6 goes on sending it.",
+            ),
+            _case(
+                "once",
+                "One start in forty",
+                (3, 40),
+                "D00",
+                "stuck high",
+                204,
+                "The south crate of the Linnet fails a self-test about once in forty starts. "
+                "Slot 7 was captured at three starts of the north crate and at forty of the south crate. "
+                "In thirty-nine of the forty nothing differs; in one D00 is high from one cycle on.",
+                planted_in="start_27.csv.gz",
             ),
         )
     }

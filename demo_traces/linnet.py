@@ -3,7 +3,8 @@
 It exists on paper only. Each cycle of its clock gives one level for each of the fifteen signals below.
 The operand board sits in slot 7; what it receives on D00..D03 goes into the accumulator, so that a fault on one
 of these pins has consequences: in later data, in indexed addresses, in the path the sequencer takes.
-The length of every instruction is the same whichever way the data go; good and faulty machines stay in step.
+The length of every instruction is the same whichever way the data go; good and faulty machines stay in step, unless
+the store of one makes it wait longer.
 """
 
 from __future__ import annotations
@@ -24,6 +25,9 @@ ACTIVE_LOW = ("STB", "ACK")
 Receiver = Callable[[int, int], int]
 """Cycle and the four bits on the bus -> the four bits that the operand board takes in."""
 
+Waits = Callable[[int], int]
+"""Cycle -> how many cycles the store makes the fetch of this cycle wait beyond what a sound one does."""
+
 WORD, IDLE = 0xFFF, 0xF
 _CONSTANTS, _SCRATCH = 256, 768
 _LOAD, _ADD, _XOR, _STORE, _ROTATE, _INDEXED, _SELECT, _SKIP = range(8)
@@ -33,14 +37,19 @@ _REFRESH_EVERY, _REFRESH_CYCLES = 53, 3
 class Linnet:
     """One machine from the moment it is switched on. ``words`` holds a row of levels for each cycle so far."""
 
-    def __init__(self, seed: int, receiver: Receiver | None = None, first_cycle: int = 0) -> None:
-        """``first_cycle`` is the number of the first cycle, as the receiver is told it."""
+    def __init__(
+        self, seed: int, receiver: Receiver | None = None, first_cycle: int = 0, waits: Waits | None = None
+    ) -> None:
+        """``first_cycle`` is the number of the first cycle. Receiver and waits are told the cycle as a machine without
+        further waits would count it."""
         rng = np.random.default_rng(seed)
         self.memory: list[int] = rng.integers(0, WORD + 1, 1024).tolist()
         self.memory[:_CONSTANTS] = _program(rng)
         self.words: list[tuple[int, ...]] = []
         self.first_cycle = first_cycle
         self.receiver: Receiver = receiver or (lambda cycle, bits: bits)
+        self.waits: Waits = waits or (lambda cycle: 0)
+        self.waited: list[int] = []
         self.pc = self.acc = 0
         self.feedback, self.refresh_row, self.since_refresh = 0xACE1, 0, 0
 
@@ -50,6 +59,10 @@ class Linnet:
             self._instruction()
         return np.array(self.words[:cycles], np.uint8).T.copy()
 
+    @property
+    def _now(self) -> int:
+        return self.first_cycle + len(self.words) - len(self.waited)
+
     def _instruction(self) -> None:
         if self.since_refresh >= _REFRESH_EVERY:
             self._refresh()
@@ -57,6 +70,11 @@ class Linnet:
         # a quarter of the store is slow and makes the sequencer wait
         for _ in range(2 if self.pc & 0x30 == 0x20 else 0):
             self._cycle(1, address=self.pc, read=1, strobe=1, wait=1)
+        for _ in range(self.waits(self._now)):
+            self.waited.append(len(self.words))
+            self._cycle(1, address=self.pc, read=1, strobe=1, wait=1)
+            # the counter of the refresh stands still meanwhile
+            self.since_refresh -= 1
         code = self.memory[self.pc]
         self._cycle(1, address=self.pc, read=1, strobe=1, acknowledge=1, bus=code)
         operation, argument = code >> 9, code & 0xFF
@@ -90,7 +108,7 @@ class Linnet:
     def _read(self, at: int) -> int:
         """One operand, as the operand board takes it in."""
         word = self.memory[at]
-        cycle = self.first_cycle + len(self.words)
+        cycle = self._now
         self._cycle(3, address=at, read=1, strobe=1, acknowledge=1, bus=word)
         return (word & ~IDLE) | self.receiver(cycle, word & IDLE)
 
@@ -140,3 +158,20 @@ def machine_words(
         raise ValueError(f"cycle {first_cycle} lies before the machine was switched on; warm it up longer")
     machine = Linnet(seed, receiver, first_cycle=-warm_up)
     return machine.run(skip + cycles)[:, skip:]
+
+
+def waiting_words(
+    seed: int, first_cycle: int, cycles: int, waits: Waits, *, warm_up: int = 400, receiver: Receiver | None = None
+) -> tuple[NDArray[np.uint8], NDArray[np.int64]]:
+    """As ``machine_words`` for a machine that waits longer, from its cycle 0 on.
+
+    Also gives int64[cycles]: the cycle of a sound machine that each one is, and for a further wait that of the cycle
+    which waits.
+    """
+    machine = Linnet(seed, receiver, -warm_up, lambda cycle: waits(cycle) if cycle >= 0 else 0)
+    skip = warm_up + first_cycle
+    words = machine.run(skip + cycles)
+    further = np.zeros(len(machine.words), np.int64)
+    further[machine.waited] = 1
+    number = np.arange(len(further)) - warm_up - np.cumsum(further) + further
+    return words[:, skip:], number[skip : skip + cycles]

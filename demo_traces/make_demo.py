@@ -1,14 +1,15 @@
 """Makes the files of the demo cases anew: ``python -m demo_traces.make_demo [FOLDER]``.
 
-Every draw is seeded, so that each run writes the same bytes.
+Every draw is seeded, so that each run writes the same captures. Those with the ending .gz are packed.
 """
 
 from __future__ import annotations
 
 import csv
+import gzip
 import io
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from pathlib import Path
 
@@ -16,6 +17,7 @@ import numpy as np
 
 from demo_traces import CASES
 from demo_traces.bench import (
+    Int64,
     Pin,
     UInt8,
     change_rows,
@@ -25,7 +27,7 @@ from demo_traces.bench import (
     scope_columns,
     volts,
 )
-from demo_traces.linnet import ACTIVE_LOW, SIGNALS, machine_words
+from demo_traces.linnet import ACTIVE_LOW, SIGNALS, machine_words, waiting_words
 
 MACHINE = 1977
 PERIOD_PS = 416_000
@@ -106,10 +108,17 @@ def readme(name: str, fault: str) -> bytes:
     ).encode()
 
 
+CHANNELS = tuple(f"L{i:02d}" for i in range(16))
+SIXTEEN = ("MCLK", *SIGNALS)
+
+
+def sixteen(pins: dict[str, Pin], stop_ps: int) -> bytes:
+    """All signals of the slot as sampled rows at 24 MHz."""
+    return sampled_pins(CHANNELS, [pins[s] for s in SIXTEEN], stop_ps, RATE_HZ)
+
+
 def receiver() -> dict[str, bytes]:
     """Sampled rows at 24 MHz, sixteen channels; the suspect was started twelve cycles ahead."""
-    names = [f"L{i:02d}" for i in range(16)]
-    signals = ("MCLK", *SIGNALS)
     planted = CASES["receiver"].planted_cycle
     d03 = SIGNALS.index("D03")
 
@@ -121,19 +130,19 @@ def receiver() -> dict[str, bytes]:
         if since is not None:
             levels[d03, max(0, since - first + 2) :] = 0
         pins, stop_ps = side_pins(levels, seed, first_ps, slower=1.0 if since is None else SLOWER)
-        return sampled_pins(names, [pins[s] for s in signals], stop_ps, RATE_HZ)
+        return sixteen(pins, stop_ps)
 
     return {
-        "good.csv": rows(0, 1700, 11, 130_000, None),
-        "suspect.csv": rows(-12, 1700, 12, 61_000, planted),
-        "good_2.csv": rows(390, 480, 13, 97_000, None),
-        "suspect_2.csv": rows(401, 480, 14, 150_000, 655),
-        "sheet.csv": sheet(signals, names, {}, {"D03": "driven by slot 6, heard by slot 7"}),
+        "good.csv.gz": rows(0, 1700, 11, 130_000, None),
+        "suspect.csv.gz": rows(-12, 1700, 12, 61_000, planted),
+        "good_2.csv.gz": rows(390, 480, 13, 97_000, None),
+        "suspect_2.csv.gz": rows(401, 480, 14, 150_000, 655),
+        "sheet.csv": sheet(SIXTEEN, CHANNELS, {}, {"D03": "driven by slot 6, heard by slot 7"}),
         "README.md": readme(
             "receiver",
             "the wire from 6-B22 has come off 7-B04, where the stub touches ground. The operand board takes in the "
-            "wrong bit, so that the sequencer and later data go wrong too. suspect.csv begins 12 cycles before "
-            "good.csv; its clock is 0.2 % slower.",
+            "wrong bit, so that the sequencer and later data go wrong too. suspect.csv.gz begins 12 cycles before "
+            "good.csv.gz; its clock is 0.2 % slower.",
         ),
     }
 
@@ -156,13 +165,13 @@ def contact() -> dict[str, bytes]:
         return scope_columns(names, [np.round(v / 0.03) * 0.03 for v in seen], 20)
 
     return {
-        "good.csv": columns(0, 21, 140_000, False),
-        "suspect.csv": columns(9, 22, 90_000, True),
+        "good.csv.gz": columns(0, 21, 140_000, False),
+        "suspect.csv.gz": columns(9, 22, 90_000, True),
         "sheet.csv": sheet(signals, names, dict.fromkeys(signals[1:], "74LS"), {"D02": "second finger from the end"}),
         "README.md": readme(
             "contact",
             "resistance in the edge contact of D02: about a third of its lows rest near 1.1 V, and some short dips "
-            "turn back there. suspect.csv begins 9 cycles after good.csv; its clock is 0.2 % slower.",
+            "turn back there. suspect.csv.gz begins 9 cycles after good.csv.gz; its clock is 0.2 % slower.",
         ),
     }
 
@@ -204,13 +213,13 @@ def handshake() -> dict[str, bytes]:
         return change_rows(names, [pins[s] for s in signals], stop_ps, 1000)
 
     return {
-        "good.csv": rows(0, 31, 120_000, False),
-        "suspect.csv": rows(-30, 32, 75_000, True),
+        "good.csv.gz": rows(0, 31, 120_000, False),
+        "suspect.csv.gz": rows(-30, 32, 75_000, True),
         "sheet.csv": sheet(signals, names, {}, {"ACK": "one pull-up for all slots, in slot 4"}),
         "README.md": readme(
             "handshake",
             "about one in forty falling edges of ACK, at random, comes 170 ns late. Nothing else differs. "
-            "suspect.csv begins 30 cycles before good.csv; its clock is 0.2 % slower.",
+            "suspect.csv.gz begins 30 cycles before good.csv.gz; its clock is 0.2 % slower.",
         ),
     }
 
@@ -225,9 +234,76 @@ def late(clean: Pin, by_ps: int, rng: np.random.Generator, share: float = 1 / 40
     return Pin(times, clean.levels)
 
 
+def held(planted: int, mask: int) -> Callable[[int, int], int]:
+    """What the operand board takes in where an open contact leaves bits high from one cycle on."""
+    return lambda cycle, bits: bits | mask if cycle >= planted else bits
+
+
+def slow_store(first: int, cycles: int) -> tuple[UInt8, Int64]:
+    """Levels of the crate whose store is slow and whose D01 is open, and the good cycle that each column is.
+
+    A further wait has the number of the cycle that waits, so that a number stands there more than once.
+    """
+    planted, rng = CASES["waits"].planted_cycle, np.random.default_rng(42)
+    longer = np.where(rng.random(2 * cycles) < 1 / 24, rng.integers(1, 4, 2 * cycles), 0).tolist()
+    levels, number = waiting_words(MACHINE, first - 2, cycles + 4, longer.__getitem__, receiver=held(planted, 0b0010))
+    levels[SIGNALS.index("D01"), number >= planted] = 1
+    return levels, number
+
+
+def waits() -> dict[str, bytes]:
+    """Sampled rows at 24 MHz, sixteen channels; the suspect waits longer now and then."""
+    cycles = 2000
+    levels, _ = slow_store(-18, cycles)
+    return {
+        "good.csv.gz": sixteen(*side_pins(window(0, cycles), 41, 130_000)),
+        "suspect.csv.gz": sixteen(*side_pins(levels, 42, 61_000, slower=SLOWER)),
+        "sheet.csv": sheet(SIXTEEN, CHANNELS, {}, {"WAIT": "pulled high by whatever store is slow"}),
+        "README.md": readme(
+            "waits",
+            "the contact of 7-B02 is open, so that its input reads high; wrong data follow. The further waits of the "
+            "store are no fault, and every later cycle is still compared with its own. suspect.csv.gz begins 18 cycles "
+            "before good.csv.gz; its clock is 0.2 % slower.",
+        ),
+    }
+
+
+def once() -> dict[str, bytes]:
+    """Sampled rows at 24 MHz, sixteen channels: short captures of many starts, one of which goes wrong."""
+    case, cycles = CASES["once"], 320
+    rng = np.random.default_rng(51)
+    made = {}
+    for seed, path in enumerate((*case.good, *case.suspect), start=500):
+        faulty, south = path.name == case.planted_in, path in case.suspect
+        # the first good capture begins at the machine's cycle 0, the others up to ten cycles from there
+        first = 0 if path == case.good[0] else int(rng.integers(-10, 11))
+        levels = window(first, cycles, receiver=held(case.planted_cycle, 0b0001) if faulty else None)
+        if faulty:
+            levels[SIGNALS.index("D00"), case.planted_cycle - first + 2 :] = 1
+        first_ps = int(rng.integers(40_000, 160_000))
+        made[path.relative_to(case.folder).as_posix()] = sixteen(
+            *side_pins(levels, seed, first_ps, slower=SLOWER if south else 1.0)
+        )
+    return {
+        **made,
+        "sheet.csv": sheet(SIXTEEN, CHANNELS, {}, {"D00": "first finger from the end"}),
+        "README.md": readme(
+            "once",
+            f"in {case.planted_in} alone the contact of 7-B01 opens, so that its input reads high to the end. The "
+            "captures begin up to 10 cycles apart; the suspect's clock is 0.2 % slower.",
+        ),
+    }
+
+
 def files() -> dict[str, bytes]:
-    """Every file of every case by its path under the folder."""
-    made = {"receiver": receiver(), "contact": contact(), "handshake": handshake()}
+    """Every file of every case by its path under the folder, nothing packed yet."""
+    made = {
+        "receiver": receiver(),
+        "contact": contact(),
+        "handshake": handshake(),
+        "waits": waits(),
+        "once": once(),
+    }
     return {f"{case}/{name}": content for case, names in made.items() for name, content in names.items()}
 
 
@@ -236,7 +312,8 @@ def main(folder: Path) -> None:
     for name, content in files().items():
         path = folder / name
         path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(content)
+        # without name and time: alike on every run
+        path.write_bytes(gzip.compress(content, 9, mtime=0) if path.suffix == ".gz" else content)
 
 
 if __name__ == "__main__":

@@ -161,6 +161,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     others = [(s, goods[0]) for s in suspects[1:]], [(g, goods[0]) for g in goods[1:]]
     extra_warnings: list[str] = []
     counted: list[list[PairFindings]] = [[], []]
+    lined_up: list[tuple[Board, PairFindings]] = []
     seen = [_seen(suspects[0], shown if shown.lineup else None)]
     for side, pairs in enumerate(others):
         for i, (other, reference) in enumerate(pairs):
@@ -170,10 +171,32 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
                 counted[side].append(pair)
             if side == 0:
                 seen.append(_seen(other, pair))
+                lined_up += [(other, pair)] if pair is not None else []
     tell(0.95, "ranking causes")
     result = _assemble(request, goods[0], suspects[0], clock, shown, counted[0], counted[1], extra_warnings)
+    result = replace(result, captures=tuple(seen))
+    if shown.lineup and result.only_elsewhere:
+        result = replace(result, causes=_causes_elsewhere(request, goods[0], clock, shown, lined_up, counted[1]))
     tell(1.0, "done")
-    return replace(result, captures=tuple(seen))
+    return result
+
+
+def _causes_elsewhere(
+    request: CompareRequest,
+    good: Board,
+    clock: str,
+    shown: PairFindings,
+    others: list[tuple[Board, PairFindings]],
+    more_goods: list[PairFindings],
+) -> tuple[Cause, ...]:
+    """What the shown pair does not show: by the first capture that differs, the others only counted."""
+    first = next(i for i, (_, pair) in enumerate(others) if any(pair.wrong(s) for s in pair.found))
+    suspect, pair = others[first]
+    rest = [shown, *(p for i, (_, p) in enumerate(others) if i != first)]
+    found = _assemble(request, good, suspect, clock, pair, rest, more_goods, [])
+    name = suspect.capture.name
+    told = f"Seen in {name}, which is not the capture shown; the shown pair does not show it."
+    return tuple(replace(c, because=(told, *c.because), capture=name) for c in found.causes)
 
 
 def _seen(suspect: Board, pair: PairFindings | None) -> CaptureSeen:

@@ -102,10 +102,11 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
 
     out = console(stream)
     diverging = sum(s.verdict == "diverges" for s in comparison.signals)
-    _line(out, outcome_sentence(diverging, len(comparison.signals), bool(comparison.lineup)), "bold")
-    _line(out, lineup_sentence(comparison.lineup))
     elsewhere = elsewhere_sentence(comparison.only_elsewhere, len(comparison.captures))
-    if captures := elsewhere or _captures(comparison):
+    outcome = outcome_sentence(diverging, len(comparison.signals), bool(comparison.lineup))
+    _line(out, elsewhere or outcome, "bold")
+    _line(out, lineup_sentence(comparison.lineup))
+    if not elsewhere and (captures := _captures(comparison)):
         _line(out, captures)
     out.print()
     rows = [_cells(s) for s in comparison.signals]

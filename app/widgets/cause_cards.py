@@ -85,7 +85,8 @@ class CauseCard(QFrame):
         large = scale >= LARGE
         if chosen or not large:
             grid.addWidget(label(cause.summary, "muted"), 1, 1)
-            self._strip(grid, comparison, theme)
+            if not cause.capture:
+                self._strip(grid, comparison, theme)
         if chosen:
             parts = (self._evidence, self._what_next)
             for part in reversed(parts) if large else parts:
@@ -187,6 +188,8 @@ class CauseCards(QScrollArea):
         column.setSpacing(10)
         self.cards = []
         opened: CauseCard | None = None
+        if comparison is not None and comparison.causes:
+            _tell_elsewhere(column, comparison)
         for cause in comparison.causes if comparison else ():
             card = CauseCard(cause, comparison, cause.rank == chosen, self._theme, self._scale)
             card.wanted.connect(self.wanted)
@@ -203,12 +206,18 @@ class CauseCards(QScrollArea):
             self.ensureWidgetVisible(opened, 0, 0)
 
 
-def _list_verdicts(column: QVBoxLayout, comparison: Comparison) -> None:
+def _tell_elsewhere(column: QVBoxLayout, comparison: Comparison) -> bool:
+    """Says so where the shown pair agrees and another capture does not."""
     elsewhere = elsewhere_sentence(comparison.only_elsewhere, len(comparison.captures))
-    found = "No divergence in the shown pair" if elsewhere else "No divergence found"
-    column.addWidget(label(found if comparison.lineup else "Not lined up", "strong"))
     if elsewhere:
+        column.addWidget(label("No divergence in the shown pair", "strong"))
         column.addWidget(label(elsewhere, "warning"))
+    return bool(elsewhere)
+
+
+def _list_verdicts(column: QVBoxLayout, comparison: Comparison) -> None:
+    if not _tell_elsewhere(column, comparison):
+        column.addWidget(label("No divergence found" if comparison.lineup else "Not lined up", "strong"))
     if not comparison.lineup:
         column.addWidget(label(comparison.lineup.reason))
     grid = QGridLayout()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import json
 
 import pytest
@@ -23,11 +24,18 @@ def run(*words: str) -> int:
 @pytest.mark.parametrize("name", CASES)
 def test_each_demo_case_names_its_planted_fault_first(name, capsys):
     case = CASES[name]
-    words = ["compare", "--good", str(case.good[0]), "--suspect", str(case.suspect[0]), "--sheet", str(case.sheet)]
-    assert run(*words, "--json", "-") == 1
-    first = json.loads(capsys.readouterr().out)["causes"][0]
+    sides = [*("--good", *map(str, case.good)), *("--suspect", *map(str, case.suspect))]
+    assert run("compare", *sides, "--sheet", str(case.sheet), "--json", "-") == 1
+    found = json.loads(capsys.readouterr().out)
+    first = found["causes"][0]
     assert first["signal"] == case.planted_signal
-    assert first["fault_mode"].startswith(case.planted_mode.split(" by ")[0].split(" 1.")[0])
+    assert first["fault_mode"].startswith(case.planted_mode)
+    if case.planted_in:
+        assert case.planted_in in first["because"][0]
+        assert [c["name"] for c in found["captures"] if c["diverges"]] == [case.planted_in]
+    else:
+        row = next(s for s in found["signals"] if s["signal"] == case.planted_signal)
+        assert row["first_divergence"]["cycle"] == case.planted_cycle
 
 
 def test_a_capture_agrees_with_itself(capsys):
@@ -132,9 +140,9 @@ def test_cycles_are_left_out_by_a_condition(capsys):
 def test_several_captures_and_swapped_leads_are_told(tmp_path, capsys):
     words = ["compare", "--good", GOOD, "--sheet", SHEET, "--clock", "MCLK"]
     run(*words, "--suspect", *(str(path) for path in RECEIVER.suspect))
-    assert "2 of 2 suspect captures differ: suspect.csv, suspect_2.csv." in capsys.readouterr().out
+    assert "2 of 2 suspect captures differ: suspect.csv.gz, suspect_2.csv.gz." in capsys.readouterr().out
     # columns L03 and L04 (D00 and D01) change places, as leads do that were clipped the wrong way round
-    lines = RECEIVER.suspect[0].read_text("utf-8").splitlines()
+    lines = gzip.decompress(RECEIVER.suspect[0].read_bytes()).decode().splitlines()
     for number, line in enumerate(lines):
         if line[:1] in "01":
             cells = line.split(",")
@@ -145,3 +153,24 @@ def test_several_captures_and_swapped_leads_are_told(tmp_path, capsys):
     said = capsys.readouterr().out
     assert "▲ " in said
     assert "look swapped" in said
+
+
+def test_one_start_in_forty_is_told_in_words_with_its_likely_cause(capsys):
+    case = CASES["once"]
+    sides = [*("--good", *map(str, case.good)), *("--suspect", *map(str, case.suspect))]
+    assert run("compare", *sides, "--sheet", str(case.sheet)) == 1
+    said = capsys.readouterr().out
+    assert "The shown pair agrees, but 1 of 40 suspect captures differs, on D00, D01, D02: start_27.csv.gz." in said
+    assert "1. D00 (7-B01): stuck high" in said
+    assert "from cycle 204" in said
+
+
+def test_the_soak_tells_the_start_that_went_wrong(tmp_path, capsys):
+    case = CASES["once"]
+    record = tmp_path / "record.csv"
+    starts = str(case.suspect[0].parent)
+    words = ["soak", starts, "--good", *map(str, case.good), "--sheet", str(case.sheet), "--clock", case.clock]
+    run(*words, "--out", str(record), "--settle", "0", "--captures", "40")
+    said = capsys.readouterr()
+    assert "1 of 40" in said.out + said.err
+    assert case.planted_in in said.out + said.err

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtWidgets import QPushButton
+from PySide6.QtWidgets import QLabel, QPushButton
 
 from app.window import Window
 
@@ -64,3 +64,15 @@ def test_a_picture_is_made_without_a_display(qtbot, tmp_path: Path) -> None:
     assert (image.width(), image.height()) == (1280, 720)
     colours = {image.pixel(x, y) for x in range(0, 1280, 16) for y in range(0, 720, 16)}
     assert len(colours) > 5
+
+
+def test_one_start_in_forty_is_told_above_its_likely_cause(qtbot, window: Window) -> None:
+    case = demo_traces.CASES["once"]
+    window.files.open_demo(case)
+    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+    page = window.pages["compare"]
+    assert page.seen_in.words.text() == "1 of 40 captures differs"
+    words = " ".join(w.text() for w in page.cards.findChildren(QLabel))
+    assert f"1 of 40 suspect captures differs, on D00, D01, D02: {case.planted_in}." in words
+    assert f"Seen in {case.planted_in}, which is not the capture shown" in words
+    assert "1 of 40 suspect captures" in words

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import gzip
 import os
 import signal
 import subprocess
@@ -24,7 +25,9 @@ from tracecore.circuit.probe_sheet import read_probe_sheet
 from tracecore.readers import read_capture
 
 CASE = CASES["receiver"]
-GOOD, BAD = (path.read_text("utf-8").splitlines(keepends=True) for path in (CASE.good[0], CASE.suspect[0]))
+GOOD, BAD = (
+    gzip.decompress(p.read_bytes()).decode().splitlines(keepends=True) for p in (CASE.good[0], CASE.suspect[0])
+)
 ROWS = 9000
 """Of the suspect capture so many rows do not reach the fault."""
 
@@ -198,7 +201,7 @@ def test_ctrl_c_ends_the_watch_and_sums_up(landing: Path) -> None:
     [
         (("soak", "{}"), "Against what?"),
         (("soak", "{}/none", "--good", str(CASE.good[0]), "--clock", "MCLK"), "is no folder"),
-        (("soak", "{}", "--good", str(CASE.good[0]), "--clock", "nope"), "Clock 'nope' is not in good.csv"),
+        (("soak", "{}", "--good", str(CASE.good[0]), "--clock", "nope"), "Clock 'nope' is not in good.csv.gz"),
     ],
 )
 def test_what_cannot_be_watched_is_told(landing: Path, capsys, words: tuple[str, ...], sentence: str) -> None:

@@ -126,7 +126,8 @@ class SignalFinding:
 @dataclass(frozen=True, slots=True)
 class Cause:
     """A likely cause, not a verdict. ``because`` are sentences; ``readings`` are label and value pairs
-    for a card ("Good reads", "17 octal")."""
+    for a card ("Good reads", "17 octal"). ``capture`` is empty, or names the suspect capture that showed it where the
+    shown one agrees; the cycles are good cycles all the same."""
 
     rank: int
     signal: str
@@ -137,3 +138,4 @@ class Cause:
     because: tuple[str, ...]
     readings: tuple[tuple[str, str], ...]
     probe_next: str
+    capture: str = ""
