@@ -135,6 +135,29 @@ class _Pieces:
 
     def parsed(self, piece: bytes, line: int) -> list[Any]:
         """The columns of a piece: float64 for the time, float32 for volts."""
+        columns = self._columns(piece, line)
+        if any(self.shape.logic):
+            self._check_logic(piece, line)
+        return columns
+
+    def _check_logic(self, piece: bytes, line: int) -> None:
+        """A logic cell is one letter, 0 or 1: ``00`` would pass for the number 0, but a cell was damaged."""
+        letters = np.frombuffer(piece, np.uint8)
+        marks = np.flatnonzero((letters == ord(self.head.delimiter)) | (letters == 10))
+        ends = np.flatnonzero(letters[marks] == 10)
+        firsts = np.append(0, ends[:-1] + 1)
+        for channel in np.flatnonzero(self.shape.logic).tolist():
+            column = self.shape.columns[channel + 1]
+            stop = marks[np.minimum(firsts + column, ends)]
+            start = marks[np.minimum(firsts + column, ends) - 1] + 1
+            length = stop - start - (letters[stop - 1] == 13) - (letters[np.minimum(start, len(letters) - 1)] == 32)
+            for row in np.flatnonzero(length != 1).tolist():
+                text = piece[int(start[row]) : int(stop[row])].decode("latin-1").strip(' \r\t"')
+                if text not in ("0", "1"):
+                    raise self._wrong(line + row, f"{text[:40]!r} in a column of logic", "0 or 1", column + 1)
+
+    def _columns(self, piece: bytes, line: int) -> list[Any]:
+        """The same, looked at as numbers only."""
         if self.refused < _MOST_REFUSED:
             if (plain := self.plain.read(piece)) is not None:
                 return [plain[0], *(column.astype(np.float32) for column in plain[1:])]
