@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 from fractions import Fraction
 
 import numpy as np
@@ -251,15 +252,16 @@ def test_every_demo_file_gets_the_truth_in_a_screenful(case, path):
     checkup = check(capture, sheet, case.family)
     text = printed(capture, checkup, sheet)
     assert screen_rows(text) <= 24
-    # the demo's clock runs at 1 / 416 ns; the suspect's is 0.2 % slower
-    assert "Clock MCLK 2.404 MHz" in text or "Clock MCLK 2.399 MHz" in text
+    # the demo's clock runs at 1 / 416 ns = 2.4038 MHz, the suspect's is 0.2 % slower: 2.399 MHz; over the 320 cycles of
+    # the shortest capture one sample of 41.7 ns is 0.03 %
+    assert re.search(r"Clock MCLK (2\.40[345]|2\.39[89]|2\.400) MHz", text)
     if case.name == "handshake":
         assert "times to 1 ns" in text
         assert "samples a cycle" not in text
     # what is there to look at: the weak lows that were planted in one file, and a receiver that went deaf
     look = [line.text for line in checkup.lines if line.kind != "fine"]
     assert all("Neither low nor high: D02" in t for t in look)
-    assert bool(look) == (case.name == "contact" and path.stem == "suspect")
+    assert bool(look) == (case.name == "contact" and path.name.startswith("suspect."))
 
 
 def test_however_much_is_wrong_it_fits_a_screen_and_the_worst_is_there():
