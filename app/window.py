@@ -25,8 +25,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QMainWindow,
     QMessageBox,
-    QProgressBar,
-    QPushButton,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
@@ -43,11 +41,12 @@ from app.model.capture_files import files_of
 from app.model.case_files import CaseFiles
 from app.model.jobs import Jobs
 from app.model.report_files import ReportFiles
-from app.model.settings import STEP, Settings
+from app.model.settings import Settings
 from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Desk, Page
 from app.soak_actions import SoakActions
-from app.widgets.elided_label import ElidedLabel
+from app.view_actions import ViewActions
+from app.widgets.bottom_line import BottomLine
 from app.widgets.form_head import FormHead
 from app.widgets.frame_style import frame_style, palette
 from app.widgets.head_words import case_label, head_words, step_states
@@ -101,6 +100,7 @@ class Window(QMainWindow):
         self.case_actions = CaseActions(self)
         self.soak_actions = SoakActions(self)
         self.log_actions = LogActions(self)
+        self.view_actions = ViewActions(self)
         self.files.told.connect(self.say)
         self.files.troubled.connect(self.trouble)
         self.files.unsure.connect(self.case_actions.ask)
@@ -147,22 +147,8 @@ class Window(QMainWindow):
         self.foot = QVBoxLayout()
         down.addLayout(self.foot)
         across.addLayout(down, 1)
-        self.line = ElidedLabel("", "statusLine")
-        self.line.setAccessibleName("Status")
-        self.bar = QProgressBar()
-        self.bar.setTextVisible(False)
-        self.bar.setFixedWidth(160)
-        self.bar.setAccessibleName("Progress")
-        self.stop_button = QPushButton("Stop")
-        self.stop_button.setProperty("small", True)
-        self.stop_button.setToolTip(action("stop").hint)
-        self.stop_button.clicked.connect(self.do_stop)
-        self.statusBar().setSizeGripEnabled(False)
-        self.statusBar().addWidget(self.line, 1)
-        self.statusBar().addPermanentWidget(self.bar)
-        self.statusBar().addPermanentWidget(self.stop_button)
-        self.bar.hide()
-        self.stop_button.hide()
+        self.bottom = BottomLine(self.statusBar())
+        self.bottom.stop_wanted.connect(self.do_stop)
 
     def _make_actions(self) -> None:
         self.actions_by_name: dict[str, QAction] = {}
@@ -181,7 +167,7 @@ class Window(QMainWindow):
         page = self.pages.get(self.current)
         if page is not None and page.do(name):
             return
-        owners = (self, self.case_actions, self.soak_actions)
+        owners = (self, self.case_actions, self.soak_actions, self.view_actions)
         method = next((found for owner in owners if (found := getattr(owner, f"do_{name}", None))), None)
         if method is not None:
             method()
@@ -263,7 +249,7 @@ class Window(QMainWindow):
 
     def say(self, text: str) -> None:
         """The line at the bottom."""
-        self.line.setText(text)
+        self.bottom.say(text)
 
     # ---- what the bench tells
 
@@ -309,15 +295,11 @@ class Window(QMainWindow):
     # ---- jobs
 
     def _on_progress(self, _kind: str, share: float, words: str) -> None:
-        self.bar.show()
-        self.stop_button.show()
-        self.bar.setValue(round(share * 100))
-        self.say(words[:1].upper() + words[1:] + "…")
+        self.bottom.show_progress(share, words)
 
     def _on_idle(self) -> None:
         if self.jobs.idle:
-            self.bar.hide()
-            self.stop_button.hide()
+            self.bottom.end_progress()
             self.say(self.pages[self.current].status())
 
     def trouble(self, sentence: str) -> None:
@@ -353,7 +335,7 @@ class Window(QMainWindow):
         self.settings.save()
         self.bench.author = initials
 
-    # ---- edit, view, help
+    # ---- edit, quit
 
     def do_undo(self) -> None:
         """Takes the last change back."""
@@ -364,53 +346,6 @@ class Window(QMainWindow):
         """Does it again."""
         words = self.bench.redo()
         self.say(f"Done again: {words}" if words else "Nothing to do again")
-
-    def do_theme(self) -> None:
-        """Changes between light and dark."""
-        self.settings.dark = not self.settings.dark
-        self.apply_look()
-
-    def _set_text(self, percent: int) -> None:
-        self.settings.text_percent = percent
-        self.apply_look()
-        self.say(f"Text at {self.settings.text_percent} %")
-
-    def do_text_larger(self) -> None:
-        """Larger text."""
-        self._set_text(self.settings.text_percent + STEP)
-
-    def do_text_smaller(self) -> None:
-        """Smaller text."""
-        self._set_text(self.settings.text_percent - STEP)
-
-    def do_text_normal(self) -> None:
-        """Text at 100 %."""
-        self._set_text(100)
-
-    def do_guide(self) -> None:
-        """Shows the guide."""
-        from app.help.sheets import guide
-
-        guide(self).show()
-
-    def do_key_sheet(self) -> None:
-        """Shows all keys."""
-        from app.help.sheets import keys
-
-        keys(self).show()
-
-    def do_cautions(self) -> None:
-        """Shows the cautions."""
-        from app.help.sheets import cautions
-
-        cautions(self).show()
-
-    def greet(self) -> None:
-        """Shows the cautions on the first start."""
-        if not self.settings.cautions_seen:
-            self.settings.cautions_seen = True
-            self.settings.save()
-            self.do_cautions()
 
     def do_quit(self) -> None:
         """Closes the window."""
@@ -484,7 +419,7 @@ def run(
     app = application()
     window = Window()
     window.show()
-    QTimer.singleShot(0, window.greet)
+    QTimer.singleShot(0, window.view_actions.greet)
     if case_file is not None:
         window.open_file(case_file)
     elif case is not None:

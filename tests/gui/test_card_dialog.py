@@ -57,6 +57,6 @@ def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> No
 
 def test_without_a_finding_or_a_card_a_sentence_says_so(window: Window) -> None:
     window.act("bench_card")
-    assert "made of a likely cause" in window.line.text()
+    assert "made of a likely cause" in window.bottom.line.text()
     window.act("fill_card")
-    assert "has no bench card yet" in window.line.text()
+    assert "has no bench card yet" in window.bottom.line.text()

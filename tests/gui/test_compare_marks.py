@@ -70,7 +70,7 @@ def test_a_delta_between_the_cursors_is_kept(qtbot, compared: Window) -> None:
     edges = compared.bench.comparison.lineup.good_edges_ps
     page.traces.set_cursor(1, int(edges[402]))
     page.traces.set_cursor(0, int(edges[400]) + 83_333)
-    assert compared.line.text().startswith("B \u2212 A +750")
+    assert compared.bottom.line.text().startswith("B \u2212 A +750")
     compared.act("mark")
     assert page.marks.form.note.text().endswith("reads to ±41.7 ns")
     page.marks.form.keep()
@@ -98,7 +98,7 @@ def test_marks_are_gone_through_edited_removed_and_brought_back(qtbot, compared:
     compared.act("remove_mark")
     assert [m.id for m in bench.case.marks] == [1, 2]
     compared.act("remove_mark")
-    assert compared.line.text().startswith("No mark is chosen")
+    assert compared.bottom.line.text().startswith("No mark is chosen")
     compared.act("undo")
     assert [m.id for m in bench.case.marks] == [1, 2, 3]
     assert len(page.traces.spans) == 3
@@ -119,7 +119,7 @@ def test_a_mark_outside_this_capture_is_listed_and_told(compared: Window) -> Non
     assert page.traces.spans == ()
     assert page.mark_list.shown_numbers() == [1]
     page.marks.go(1)
-    assert "outside what is compared now" in compared.line.text()
+    assert "outside what is compared now" in compared.bottom.line.text()
 
 
 def test_the_list_opens_with_the_search_under_the_keys(qtbot, compared: Window) -> None:
@@ -134,4 +134,4 @@ def test_before_a_comparison_there_is_nothing_to_mark(window: Window) -> None:
     window.show_page("compare")
     for name, words in (("mark", "Nothing is compared yet"), ("next_mark", "No marks yet"), ("edit_mark", "No mark")):
         window.act(name)
-        assert window.line.text().startswith(words)
+        assert window.bottom.line.text().startswith(words)

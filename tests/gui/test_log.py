@@ -465,7 +465,7 @@ def test_a_cycle_that_is_none_says_what_was_expected() -> None:
 def test_nothing_is_wider_than_its_place_at_any_text_size(
     qtbot, compared: Window, tmp_path: Path, percent: int, size: tuple[int, int]
 ) -> None:
-    compared._set_text(percent)
+    compared.view_actions.set_text(percent)
     compared.resize(*size)
     compared.act("write_in_log")
     compared.show_page("log")

@@ -57,7 +57,7 @@ def test_keys_step_through_the_divergences(qtbot, compared: Window) -> None:
     assert compared.bench.chosen.cycle == first
     compared.act("previous_divergence")
     assert compared.bench.chosen.cycle == first
-    assert compared.line.text() == "No earlier divergence"
+    assert compared.bottom.line.text() == "No earlier divergence"
 
 
 def test_zoom_and_fit_move_the_view(qtbot, compared: Window) -> None:
@@ -90,7 +90,7 @@ def test_theme_and_text_size_are_kept(window: Window, tmp_path: Path) -> None:
 
 def test_report_is_written_and_its_place_told(qtbot, compared: Window, tmp_path: Path) -> None:
     compared.reports.write_report(tmp_path / "report")
-    qtbot.waitUntil(lambda: compared.line.text().startswith("Written:"), timeout=20_000)
+    qtbot.waitUntil(lambda: compared.bottom.line.text().startswith("Written:"), timeout=20_000)
     assert (tmp_path / "report" / "report.html").is_file()
 
 
@@ -137,7 +137,7 @@ def test_the_half_of_the_window_decides_the_side(
 def test_every_page_opens_from_its_key_and_every_action_has_a_handler(compared: Window) -> None:
     compared.show_page("log")
     for row in ACTIONS:
-        asked = (compared.case_actions, compared.soak_actions, compared.log_actions)
+        asked = (compared.case_actions, compared.soak_actions, compared.log_actions, compared.view_actions)
         owners = [compared, *asked, *compared.pages.values()]
         known = row.name.startswith("page_") or any(hasattr(owner, f"do_{row.name}") for owner in owners)
         assert known, row.name
@@ -176,11 +176,11 @@ def test_help_sheets_open_and_have_words(window: Window, name: str) -> None:
 
 
 def test_cautions_are_shown_once_and_defer(window: Window) -> None:
-    window.greet()
+    window.view_actions.greet()
     dialog = next(d for d in window.findChildren(QDialog) if d.isVisible())
     from PySide6.QtWidgets import QTextBrowser
 
     assert "Local codes" in dialog.findChild(QTextBrowser).toPlainText()
     dialog.close()
-    window.greet()
+    window.view_actions.greet()
     assert not any(d.isVisible() for d in window.findChildren(QDialog))
