@@ -57,7 +57,7 @@ class CaptureActions:
     def _ask_captures(self, side: Side) -> None:
         title = f"Add {SIDE_WORDS[side].lower()} captures"
         paths, _ = QFileDialog.getOpenFileNames(self.window, title, "", CAPTURE_FILES)
-        self.files.open_captures(side, paths)
+        self.files.open_files(side, paths)
 
     def do_open_good(self) -> None:
         """Asks for known-good captures."""
@@ -70,7 +70,7 @@ class CaptureActions:
     def _ask_folder(self, side: Side) -> None:
         folder = QFileDialog.getExistingDirectory(self.window, f"Folder of {SIDE_WORDS[side].lower()} captures")
         if folder:
-            self.files.open_captures(side, files_of([Path(folder)]))
+            self.files.open_files(side, files_of([Path(folder)]))
 
     def do_open_good_folder(self) -> None:
         """Asks for a folder of known-good captures."""

@@ -380,7 +380,7 @@ class Window(QMainWindow):
         if cases:
             self.open_file(cases[0])
             return
-        self.files.open_captures(self.side_at(event.position().x()), files_of(paths))
+        self.files.open_files(self.side_at(event.position().x()), files_of(paths))
 
     def side_at(self, x: float) -> Side:
         """The half of the window decides the side."""

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from tracecore.circuit.probe_sheet import ProbeSheet
     from tracecore.circuit.wire_list import WireList
     from tracecore.comparison import CompareRequest, Comparison
+    from tracecore.errors import TwinslotError
 
 AGREES, DIVERGES = 0, 1
 BROKEN_PIPE = 141
@@ -38,7 +39,7 @@ def run(argv: list[str]) -> int:
         sys.stdout.flush()
         return status
     except TwinslotError as error:
-        return _trouble(str(error))
+        return _trouble(str(error) + _taken_for(error))
     except BrokenPipeError:
         # what is still buffered would fail once more at exit
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
@@ -201,6 +202,16 @@ def has_display() -> bool:
     if sys.platform in ("win32", "darwin"):
         return True
     return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY"))
+
+
+def _taken_for(error: TwinslotError) -> str:
+    """What may have been meant, where a probe sheet was given as a capture."""
+    from tracecore.circuit.probe_sheet import begins_as_sheet
+    from tracecore.errors import CaptureFileError, SheetError
+
+    if isinstance(error, SheetError) or not isinstance(error, CaptureFileError) or not begins_as_sheet(error.path):
+        return ""
+    return " It begins as a probe sheet does; a sheet is given with --sheet."
 
 
 def _sheet(path: str | None) -> ProbeSheet:

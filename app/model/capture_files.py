@@ -83,3 +83,14 @@ def files_of(paths: Sequence[Path]) -> list[Path]:
     for path in paths:
         found += sorted(p for p in path.iterdir() if p.is_file()) if path.is_dir() else [path]
     return found
+
+
+def sheets_among(paths: Sequence[str | Path]) -> tuple[list[Path], list[Path]]:
+    """The probe sheets among files that came together, and the others."""
+    from tracecore.circuit.probe_sheet import begins_as_sheet
+
+    sheets: list[Path] = []
+    others: list[Path] = []
+    for path in map(Path, paths):
+        (sheets if begins_as_sheet(path) else others).append(path)
+    return sheets, others

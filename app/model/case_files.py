@@ -19,7 +19,7 @@ from app.case.store import CaseStore
 from app.case.values import HeldCapture
 from app.case.wish import Wish
 from app.model.bench import Bench
-from app.model.capture_files import Taken, Unsure, Wishes, in_place_of, read_all, read_one
+from app.model.capture_files import Taken, Unsure, Wishes, in_place_of, read_all, read_one, sheets_among
 from app.model.jobs import Jobs
 from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
 from tracecore.errors import CaptureFileError, TwinslotError
@@ -136,6 +136,19 @@ class CaseFiles(QObject):
         self.jobs.request("compare", work, lambda found: self.bench.answered(case, found), self.bench.failed)
 
     # ---- captures
+
+    def open_files(self, side: Side, paths: Sequence[str | Path]) -> None:
+        """Takes files that came together: captures for a side, and the probe sheet if there is one among them."""
+        sheets, captures = sheets_among(paths)
+        if len(sheets) > 1:
+            names = ", ".join(path.name for path in sheets)
+            self.troubled.emit(
+                f"{len(sheets)} probe sheets came together ({names}), and a case has one for both sides: none is "
+                "taken. Open the one that it is with Open sheet."
+            )
+        elif sheets:
+            self.open_sheet(sheets[0])
+        self.open_captures(side, captures)
 
     def open_captures(
         self,
@@ -300,6 +313,7 @@ class CaseFiles(QObject):
             self.troubled.emit(str(error))
             return
         self.bench.change(SetSheet(sheet))
+        self.told.emit(f"{Path(path).name} is the probe sheet now; Ctrl+Z takes it back")
 
     def open_case(
         self,

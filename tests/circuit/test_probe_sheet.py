@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tracecore.circuit.probe_sheet import Probe, parse_probe_sheet, read_probe_sheet, write_probe_sheet
+from tracecore.circuit.probe_sheet import Probe, begins_as_sheet, parse_probe_sheet, read_probe_sheet, write_probe_sheet
 from tracecore.errors import SheetError
 
 word = st.text(st.characters(categories=("L", "N")), min_size=1, max_size=8)
@@ -66,3 +66,20 @@ def test_a_channel_that_is_not_on_the_sheet_serves_as_its_own_name():
     sheet = parse_probe_sheet("channel,signal\n0,MCLK\n")
     assert sheet.probe("7").signal == "7"
     assert not sheet.named("7")
+
+
+@pytest.mark.parametrize(
+    ("text", "is_one"),
+    [
+        ("channel,signal,pin\n0,MCLK,A01\n", True),
+        ('\ufeff"Signal"; "Channel"\r\nMCLK;0\r\n', True),
+        ("signal,pin\nMCLK,A01\n", False),
+        ("time/ps,channel 1,signal\n0,1,1\n", False),
+        ("", False),
+    ],
+)
+def test_a_sheet_is_known_by_its_first_line(tmp_path, text, is_one):
+    path = tmp_path / "file.csv"
+    path.write_text(text, "utf-8")
+    assert begins_as_sheet(path) is is_one
+    assert not begins_as_sheet(tmp_path / "absent.csv")

@@ -174,3 +174,10 @@ def test_the_soak_tells_the_start_that_went_wrong(tmp_path, capsys):
     said = capsys.readouterr()
     assert "1 of 40" in said.out + said.err
     assert case.planted_in in said.out + said.err
+
+
+def test_a_probe_sheet_given_as_a_capture_is_told(capsys):
+    assert run("check", SHEET) == 2
+    assert capsys.readouterr().err.rstrip().endswith("It begins as a probe sheet does; a sheet is given with --sheet.")
+    assert run("compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", GOOD) == 2
+    assert "--sheet." not in capsys.readouterr().err

@@ -117,10 +117,10 @@ def _clock(name: str):
     return SetClock(name)
 
 
-def drop(window: Window, x: float, path: Path) -> None:
-    """Lets a file go at ``x``."""
+def drop(window: Window, x: float, *paths: Path) -> None:
+    """Lets files go at ``x``."""
     data = QMimeData()
-    data.setUrls([QUrl.fromLocalFile(str(path))])
+    data.setUrls([QUrl.fromLocalFile(str(path)) for path in paths])
     button, keys = Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
     window.dropEvent(QDropEvent(QPointF(x, 300), Qt.DropAction.CopyAction, data, button, keys))
 
@@ -132,6 +132,21 @@ def test_the_half_of_the_window_decides_the_side(
     drop(window, window.width() * share, bench_files["good"])
     qtbot.waitUntil(lambda: bool(window.bench.case.side(side).captures) and window.jobs.idle, timeout=20_000)
     assert window.steps.rows["captures"].state.stamp == "empty"
+
+
+def test_a_probe_sheet_that_comes_with_captures_is_taken_for_what_it_is(
+    qtbot, window: Window, bench_files: dict[str, Path], tmp_path: Path
+) -> None:
+    drop(window, 10, bench_files["good"], bench_files["sheet"])
+    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+    assert [held.name for held in window.bench.case.good.captures] == ["good.csv"]
+    assert window.bench.case.sheet.probe("c0").signal == "D00"
+    second = tmp_path / "second.csv"
+    second.write_text("channel,signal\nc0,OTHER\n", "utf-8")
+    drop(window, 10, bench_files["sheet"], second)
+    assert "2 probe sheets came together (sheet.csv, second.csv)" in box(window).text()
+    assert window.bench.case.sheet.probe("c0").signal == "D00"
+    box(window).close()
 
 
 def test_every_page_opens_from_its_key_and_every_action_has_a_handler(compared: Window) -> None:

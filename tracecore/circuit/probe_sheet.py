@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -96,6 +97,17 @@ def read_probe_sheet(path: str | Path) -> ProbeSheet:
     except UnicodeDecodeError:
         text = raw.decode("latin-1")
     return parse_probe_sheet(text, str(path))
+
+
+def begins_as_sheet(path: str | Path) -> bool:
+    """Does a file's first line name the columns that each sheet has? False too where it cannot be read."""
+    try:
+        with Path(path).open("rb") as file:
+            first = file.readline(4096)
+    except OSError:
+        return False
+    cells = re.split(r"[,;\t]", first.decode("latin-1").removeprefix("ï»¿").strip().lower())
+    return {"channel", "signal"} <= {cell.strip(' "') for cell in cells}
 
 
 def parse_probe_sheet(text: str, path: str = "probe sheet") -> ProbeSheet:
