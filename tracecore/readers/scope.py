@@ -48,7 +48,7 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         shape = replace(shape, time_unit_ps=options.time_unit_ps)
     # these rows are a file as far as the numbers are concerned
     numbers = read_numbers(cast(Source, rows), rows.head(), shape)
-    start_ps, interval_ps = _time_base(source.path, shape, numbers, options.sample_rate)
+    start_ps, interval_ps = time_base(source.path, shape, numbers, options.sample_rate)
     analog: dict[str, AnalogTrace] = {}
     digital: dict[str, DigitalTrace] = {}
     for i, (channel, scale) in enumerate(zip(shape.names, shape.scales, strict=True)):
@@ -112,7 +112,7 @@ def _logic(
     return DigitalTrace(times[:-1], cells[index[:-1]].astype(np.uint8), int(times[-1]))
 
 
-def _time_base(
+def time_base(
     path: str, shape: ScopeShape, numbers: ScopeNumbers, sample_rate: Fraction | None
 ) -> tuple[int, Fraction]:
     """Start in ps and the exact interval in ps."""

@@ -63,7 +63,7 @@ def read_numbers(source: Source, head: Head, shape: ScopeShape) -> ScopeNumbers:
         done += [future.result() for future in waiting]
     times, *volts = [np.concatenate([piece[i] for piece in done]) for i in range(len(shape.columns))]
     texts = [*reading.first_times, reading.last_time]
-    return ScopeNumbers(times, volts, texts[0], texts[-1], _printed_unit(texts), tuple(reading.notes))
+    return ScopeNumbers(times, volts, texts[0], texts[-1], printed_unit(texts), tuple(reading.notes))
 
 
 def _solid(text: bytes) -> int:
@@ -234,13 +234,13 @@ class _Pieces:
         return self._wrong(line, "rows from here on that cannot be read as numbers", "columns of numbers")
 
 
-def _printed_unit(texts: list[str]) -> Fraction:
+def printed_unit(texts: list[str]) -> Fraction:
     """The last printed digit of the times.
 
     Where all have the same number of significant digits (1.234E-05), it is that of the largest time; elsewhere
     it is the finest that is seen, as zeros at the end may have been left away.
 
-    >>> _printed_unit(["1.00E-06", "2.00E-05"]) == Fraction(1, 10**7)
+    >>> printed_unit(["1.00E-06", "2.00E-05"]) == Fraction(1, 10**7)
     True
     """
     scales, lengths, largest = [], set(), Fraction(0)

@@ -14,7 +14,7 @@ from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.heading import NUMBER, TYPES
 from tracecore.readers.source import Head, comment_text, split_cells
 
-_VOLT_UNITS = {
+VOLT_UNITS = {
     "v": 1.0,
     "volt": 1.0,
     "volts": 1.0,
@@ -170,7 +170,7 @@ def _is_units(cells: list[str]) -> bool:
 
 def _unit_word(text: str) -> bool:
     word = text.strip("()[]").strip()
-    return word.lower() in _VOLT_UNITS or word.lower() in TYPES or time_unit_ps(word) is not None
+    return word.lower() in VOLT_UNITS or word.lower() in TYPES or time_unit_ps(word) is not None
 
 
 def _time_unit(titles: list[list[str]], pairs: dict[str, str], rows: list[list[str]], column: int) -> Fraction | None:
@@ -210,13 +210,13 @@ def _channels(
     names: list[str] = []
     scales: list[float] = []
     united: list[bool] = []
-    common = _VOLT_UNITS.get(pairs.get("vertical units", "").lower(), 1.0)
+    common = VOLT_UNITS.get(pairs.get("vertical units", "").lower(), 1.0)
     for number, column in enumerate(columns[1:], start=1):
         name, scale = "", None
         for cells in reversed(titles):
             text = cells[column] if column < len(cells) else ""
             match = _UNIT.search(text)
-            factor = _VOLT_UNITS.get((match[1] if match else text).lower())
+            factor = VOLT_UNITS.get((match[1] if match else text).lower())
             if factor is not None:
                 scale = factor if scale is None else scale
             if text.lower() in TYPES and len(titles) > 1:

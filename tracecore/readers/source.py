@@ -10,8 +10,8 @@ import io
 import re
 import zlib
 from collections import deque
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
@@ -20,6 +20,8 @@ from tracecore.errors import CaptureFileError, UnknownCapture
 
 if TYPE_CHECKING:
     from concurrent.futures import Future, ThreadPoolExecutor
+
+    from tracecore.readers.column_choice import ColumnChoice
 
 HEAD_BYTES = 1 << 16
 Progress = Callable[[float, str], None]
@@ -33,12 +35,15 @@ _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d*,\d+(?:[eE][+-]?\d{1,3})?\s*")
 @dataclass(frozen=True, slots=True)
 class ReadOptions:
     """What a person may add to a file: the capture's ``name``, hertz where the file states no sample rate, and the
-    picoseconds of one unit of a time column that names none, and the base of words (2, 8, 16)."""
+    picoseconds of one unit of a time column that names none, the base of words (2, 8, 16), and by column what it is;
+    ``first_row`` is the line of the first row of data, counted from 1, where it was said."""
 
     name: str
     sample_rate: Fraction | None = None
     time_unit_ps: Fraction | None = None
     word_base: int | None = None
+    columns: Mapping[str, ColumnChoice] = field(default_factory=dict)
+    first_row: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
