@@ -110,6 +110,13 @@ def test_a_clock_of_few_samples_a_cycle_is_believed(samples):
     assert checkup.clocks[0].rate_hz == pytest.approx(1e6, rel=0.001)
 
 
+def test_a_clock_of_two_periods_by_turns_has_their_mean():
+    # 160 and 240 ns, none of them near the 200 ns between: a divider that counts 4 and 6
+    steps = np.tile([80_000, 80_000, 120_000, 120_000], 100)
+    turns = moves(np.cumsum(steps[:-3]), int(steps.sum()))
+    assert "5 MHz, 20 samples a cycle" in said(captured({"CLK": turns}, 10_000))
+
+
 def test_changes_are_not_counted_as_samples():
     text = said(captured(SOUND, 1000, "change rows"))
     assert "samples a cycle" not in text

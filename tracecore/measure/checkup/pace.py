@@ -54,7 +54,8 @@ def _samples_a_cycle(trace: DigitalTrace, resolution_ps: int) -> float:
     """The mean over the usual cycles: of 2.4 samples a cycle the median would leave 2."""
     periods = np.diff(active_edges_ps(trace, "rising"))
     usual = periods[np.abs(periods - np.median(periods)) <= 1.5 * resolution_ps]
-    return float(usual.mean()) / resolution_ps
+    # of periods of two lengths, as many of each, none lies near the median between them
+    return float((usual if len(usual) else periods).mean()) / resolution_ps
 
 
 def _number(samples: float) -> str:
