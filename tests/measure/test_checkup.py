@@ -111,10 +111,10 @@ def test_a_clock_of_few_samples_a_cycle_is_believed(samples):
 
 
 def test_a_clock_of_two_periods_by_turns_has_their_mean():
-    # 160 and 240 ns, none of them near the 200 ns between: a divider that counts 4 and 6
-    steps = np.tile([80_000, 80_000, 120_000, 120_000], 100)
+    # 190 and 210 ns, none of them near the 200 ns between
+    steps = np.tile([95_000, 105_000, 105_000, 95_000], 100)
     turns = moves(np.cumsum(steps[:-3]), int(steps.sum()))
-    assert "5 MHz, 20 samples a cycle" in said(captured({"CLK": turns}, 10_000))
+    assert "5 MHz, 200 samples a cycle" in said(captured({"CLK": turns}, 1_000))
 
 
 def test_changes_are_not_counted_as_samples():
