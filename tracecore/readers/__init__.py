@@ -5,7 +5,7 @@ A new shape is one module, one row in ``READERS``, one folder of samples, one sm
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from pathlib import Path
@@ -16,6 +16,8 @@ from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, UnknownCapture
 from tracecore.quantities import time_unit_ps
 from tracecore.readers import dump, logic, scope
+from tracecore.readers.chosen_columns import read_chosen, scaled_columns
+from tracecore.readers.column_choice import ColumnChoice, with_time
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
 from tracecore.readers.words import base_number
 
@@ -53,6 +55,8 @@ def read_capture(
     time_unit: str | None = None,
     volt_scale: Fraction | None = None,
     word_base: int | str | None = None,
+    columns: Mapping[str, ColumnChoice] | None = None,
+    time_column: str | None = None,
 ) -> Capture:
     """Reads one file.
 
@@ -60,30 +64,39 @@ def read_capture(
     be taken in two ways. ``delimiter`` is the character between cells, ``first_row`` the line of the first row of
     data, counted from 1, ``time_unit`` the unit of the time column ("ns") whatever its heading says; ``volt_scale``
     multiplies all volts. ``word_base`` is "hex", "octal" or "binary" (or 16, 8, 2), for words of a bus that do not
-    show it. Raises CaptureFileError, one sentence with line and column where they exist, and ValueError for a unit of
-    time or a base that is none.
+    show it. ``columns`` says by name what single columns are (a factor of its own goes before ``volt_scale``),
+    ``time_column`` which one is the time; a file of which the kind of any column is said is read by that alone.
+    Raises CaptureFileError, one sentence with line and column where they exist, and ValueError for a unit of time or a
+    base that is none, and for two columns of time.
     """
     unit_ps = None if time_unit is None else time_unit_ps(time_unit)
     if time_unit is not None and unit_ps is None:
         raise ValueError(f"found {time_unit!r} as unit of time; expected s, ms, us, ns or ps")
     base = base_number(word_base)
+    said = with_time(columns, time_column)
+    options = ReadOptions(name or Path(path).name, sample_rate, unit_ps, base, said, first_row)
     source = Source(path, progress, delimiter=delimiter, first_row=first_row)
     try:
-        reader = _reader(source, layout, words=base is not None)
-        capture = reader.read(source, ReadOptions(name or Path(path).name, sample_rate, unit_ps, base))
+        if any(choice.kind for choice in said.values()):
+            capture = read_chosen(source, options)
+        else:
+            capture = _reader(source, layout, words=base is not None).read(source, options)
+            capture = scaled_columns(capture, said, source.path) if said else capture
     finally:
         source.close()
-    return capture if volt_scale is None else _scaled(capture, volt_scale)
+    own = frozenset(name for name, choice in said.items() if choice.factor is not None)
+    return capture if volt_scale is None else _scaled(capture, volt_scale, own)
 
 
-def _scaled(capture: Capture, scale: Fraction) -> Capture:
-    """All volts times ``scale``, and a fact that says so."""
-    analog = {
-        name: replace(trace, volts=(trace.volts.astype(np.float64) * float(scale)).astype(np.float32))
-        for name, trace in capture.analog.items()
-    }
-    if not analog:
+def _scaled(capture: Capture, scale: Fraction, own: frozenset[str]) -> Capture:
+    """All volts times ``scale``, those with a factor of their ``own`` aside, and a fact that says so."""
+    common = {name: trace for name, trace in capture.analog.items() if name not in own}
+    if not common:
         return capture
+    analog = dict(capture.analog) | {
+        name: replace(trace, volts=(trace.volts.astype(np.float64) * float(scale)).astype(np.float32))
+        for name, trace in common.items()
+    }
     return replace(capture, analog=analog, facts=(*capture.facts, ("volts multiplied by", f"{float(scale):g}")))
 
 
