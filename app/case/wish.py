@@ -9,12 +9,16 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from app.case.values import HeldCapture
 
+COLUMN = "column "
+"""Stands before the name of a column where what was said of it is kept."""
+
 
 @dataclass(frozen=True, slots=True)
 class Wish:
     """``layout`` is a reader's name, ``delimiter`` one character, ``first_row`` the line of the first row of data,
     counted from 1, ``time_unit`` as "ns", ``word_base`` 2, 8 or 16; ``volt_scale`` multiplies volts, as a probe of
-    10:1 that the instrument did not know of asks for. None leaves it to the file.
+    10:1 that the instrument did not know of asks for. None leaves it to the file. ``columns`` says by name what single
+    columns are, as texts such as "volts x10".
     """
 
     sample_rate_hz: Fraction | None = None
@@ -24,15 +28,17 @@ class Wish:
     time_unit: str | None = None
     word_base: int | None = None
     volt_scale: Fraction | None = None
+    columns: tuple[tuple[str, str], ...] = ()
 
     @property
     def arguments(self) -> dict[str, Any]:
-        """The options for ``read_capture``; those that were not said are left out.
+        """The options for ``read_capture``; those that were not said are left out. Raises ValueError for a text that
+        says nothing of a column.
 
         >>> Wish(layout="sampled rows").arguments
         {'layout': 'sampled rows'}
         """
-        named = {
+        named: dict[str, Any] = {
             "sample_rate": self.sample_rate_hz,
             "layout": self.layout,
             "delimiter": self.delimiter,
@@ -41,6 +47,10 @@ class Wish:
             "word_base": self.word_base,
             "volt_scale": self.volt_scale,
         }
+        if self.columns:
+            from tracecore.readers.column_choice import parse_choice
+
+            named["columns"] = {name: parse_choice(text) for name, text in self.columns}
         return {name: value for name, value in named.items() if value is not None}
 
     @property
@@ -50,8 +60,9 @@ class Wish:
         >>> Wish(layout="sampled rows", first_row=3).said
         (('first_row', '3'),)
         """
-        rest = self.arguments.items()
-        return tuple((name, str(value)) for name, value in rest if name not in ("sample_rate", "layout"))
+        rest = {n: v for n, v in self.arguments.items() if n not in ("sample_rate", "layout", "columns")}
+        columns = tuple((COLUMN + name, text) for name, text in self.columns)
+        return (*((name, str(value)) for name, value in rest.items()), *columns)
 
 
 def wish_from(sample_rate: str, layout: str, said: tuple[tuple[str, str], ...]) -> Wish:
@@ -59,7 +70,7 @@ def wish_from(sample_rate: str, layout: str, said: tuple[tuple[str, str], ...]) 
 
     >>> wish_from("24000000", "", (("word_base", "8"),))
     Wish(sample_rate_hz=Fraction(24000000, 1), layout=None, delimiter=None, first_row=None, time_unit=None, \
-word_base=8, volt_scale=None)
+word_base=8, volt_scale=None, columns=())
     """
     texts = dict(said)
     return Wish(
@@ -70,6 +81,7 @@ word_base=8, volt_scale=None)
         texts.get("time_unit"),
         int(texts["word_base"]) if "word_base" in texts else None,
         Fraction(texts["volt_scale"]) if "volt_scale" in texts else None,
+        tuple((name.removeprefix(COLUMN), text) for name, text in said if name.startswith(COLUMN)),
     )
 
 

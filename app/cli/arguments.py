@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from app.cli.case_arguments import add_case_commands
-from app.cli.quantity import quantity
+from app.cli.quantity import add_columns, quantity
 
 TROUBLE = 2
 
@@ -73,6 +73,7 @@ def _compare(parser: argparse.ArgumentParser) -> None:
         help="leave out each side's cycles in which this holds, as 'RFSH == 1 || WAIT' (operators of IEEE Std 1364)",
     )
     _shared(parser)
+    add_columns(parser)
     parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
     _tolerance(parser)
     parser.add_argument("--wires", metavar="FILE", help="wire list (CSV part,kind,output,inputs): what feeds what")
@@ -88,6 +89,7 @@ def _check(parser: argparse.ArgumentParser) -> None:
     parser.epilog = "Exit status: 0 fit to compare, 1 a capture is not, 2 trouble."
     parser.add_argument("files", nargs="+", metavar="FILE", help="captures to look at")
     _shared(parser)
+    add_columns(parser)
 
 
 def _soak(parser: argparse.ArgumentParser) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from app.cli.quantity import quantity
+from app.cli.quantity import add_columns, quantity
 
 KINDS = ("seen", "suspected", "measured", "done", "result")
 STATES = ("open", "waiting for a part", "repaired", "verified", "parked")
@@ -60,6 +60,7 @@ def _attach(parser: Any) -> None:
         choices=("hex", "octal", "binary"),
         help="base of bus words in files whose words do not show it",
     )
+    add_columns(parser)
     parser.add_argument(
         "--inside",
         type=int,

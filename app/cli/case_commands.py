@@ -121,7 +121,8 @@ def _held(arguments: argparse.Namespace, shelf: Shelf, tell: Any) -> tuple[Any, 
     from tracecore.readers import read_capture
     from tracecore.readers.words import base_number
 
-    wish = Wish(arguments.rate, arguments.layout, word_base=base_number(arguments.word_base))
+    columns = tuple(dict(arguments.column).items())
+    wish = Wish(arguments.rate, arguments.layout, word_base=base_number(arguments.word_base), columns=columns)
     held = []
     for name in arguments.files:
         capture = read_capture(name, **wish.arguments, progress=tell)

@@ -1,4 +1,4 @@
-"""Quantities typed after an option, such as '24 MHz'."""
+"""Quantities typed after an option, such as '24 MHz', and what is said of a column, as 'CH1=volts x10'."""
 
 from __future__ import annotations
 
@@ -22,3 +22,28 @@ def quantity(reader: str, wanted: str) -> Callable[[str], Fraction]:
         return value
 
     return read
+
+
+def column(text: str) -> tuple[str, str]:
+    """The name of a column and what is said of it; a name may hold an equals sign."""
+    from tracecore.readers.column_choice import parse_choice
+
+    name, mark, said = text.rpartition("=")
+    if not mark or not name.strip():
+        raise argparse.ArgumentTypeError(f"{text!r} names no column; write it as 'CH1=volts x10'")
+    try:
+        return name.strip(), parse_choice(said).text
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f"column {name.strip()!r}: {str(error).rstrip('.')}") from error
+
+
+def add_columns(parser: argparse.ArgumentParser) -> None:
+    """The option that says what a column is; it may stand several times."""
+    parser.add_argument(
+        "--column",
+        action="append",
+        type=column,
+        default=[],
+        metavar="NAME=KIND",
+        help="what a column is: 'CH1=volts x10' (probe 10:1), 'D=word octal', 'T=time ns', 'E=logic' or 'F=leave out'",
+    )

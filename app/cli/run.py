@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import os
 import sys
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -90,7 +91,8 @@ def _compare(arguments: argparse.Namespace) -> int:
         check_folder(Path(arguments.out))
     sheet = _sheet(arguments.sheet)
     good, suspect = (
-        _captures(names, arguments.rate, arguments.word_base) for names in (arguments.good, arguments.suspect)
+        _captures(names, arguments.rate, arguments.word_base, arguments.column)
+        for names in (arguments.good, arguments.suspect)
     )
     comparison = _compared(
         CompareRequest(
@@ -130,7 +132,7 @@ def _check(arguments: argparse.Namespace) -> int:
 
     sheet = _sheet(arguments.sheet)
     status = AGREES
-    for capture in _captures(arguments.files, arguments.rate, arguments.word_base):
+    for capture in _captures(arguments.files, arguments.rate, arguments.word_base, arguments.column):
         checkup = check(capture, sheet)
         print_checkup(capture, checkup, sheet, sys.stdout)
         if any(line.kind == "bad" for line in checkup.lines):
@@ -226,12 +228,18 @@ def _wires(path: str | None) -> WireList | None:
     return read_wire_list(path) if path else None
 
 
-def _captures(paths: list[str], rate: Fraction | None, base: str | None = None) -> tuple[Capture, ...]:
+def _captures(
+    paths: list[str], rate: Fraction | None, base: str | None = None, columns: Sequence[tuple[str, str]] = ()
+) -> tuple[Capture, ...]:
     from app.cli.terminal import progress
     from tracecore.readers import read_capture
+    from tracecore.readers.column_choice import parse_choice
 
+    chosen = {name: parse_choice(text) for name, text in columns}
     with progress() as tell:
-        return tuple(read_capture(path, sample_rate=rate, word_base=base, progress=tell) for path in paths)
+        return tuple(
+            read_capture(path, sample_rate=rate, word_base=base, columns=chosen, progress=tell) for path in paths
+        )
 
 
 def _compared(request: CompareRequest) -> Comparison:

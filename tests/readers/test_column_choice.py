@@ -180,7 +180,7 @@ def test_a_text_that_says_nothing_of_a_column_is_refused(text):
 
 
 def test_two_columns_of_time_are_refused(tmp_path):
-    with pytest.raises(ValueError, match="'A' and 'B' as columns of time"):
+    with pytest.raises(UnknownCapture, match="'A' and 'B' said to be the time"):
         read_capture(put(tmp_path, MIXED), columns={"A": ColumnChoice("time")}, time_column="B")
 
 

@@ -67,13 +67,13 @@ def read_capture(
     show it. ``columns`` says by name what single columns are (a factor of its own goes before ``volt_scale``),
     ``time_column`` which one is the time; a file of which the kind of any column is said is read by that alone.
     Raises CaptureFileError, one sentence with line and column where they exist, and ValueError for a unit of time or a
-    base that is none, and for two columns of time.
+    base that is none.
     """
     unit_ps = None if time_unit is None else time_unit_ps(time_unit)
     if time_unit is not None and unit_ps is None:
         raise ValueError(f"found {time_unit!r} as unit of time; expected s, ms, us, ns or ps")
     base = base_number(word_base)
-    said = with_time(columns, time_column)
+    said = with_time(path, columns, time_column)
     options = ReadOptions(name or Path(path).name, sample_rate, unit_ps, base, said, first_row)
     source = Source(path, progress, delimiter=delimiter, first_row=first_row)
     try:

@@ -6,8 +6,10 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from pathlib import Path
 from typing import Literal, get_args
 
+from tracecore.errors import UnknownCapture
 from tracecore.quantities import time_unit_ps
 from tracecore.readers.words import BASE_WORDS, BASES, base_number
 
@@ -100,13 +102,18 @@ def parse_choice(text: str) -> ColumnChoice:
     return ColumnChoice(kind, factor, base, unit)
 
 
-def with_time(columns: Choices | None, time_column: str | None) -> dict[str, ColumnChoice]:
-    """All choices, the time's among them. Raises ValueError where two columns are said to be the time."""
+def with_time(path: str | Path, columns: Choices | None, time_column: str | None) -> dict[str, ColumnChoice]:
+    """All choices, the time's among them. Raises UnknownCapture where two columns are said to be the time."""
     chosen = dict(columns or {})
     if time_column is not None:
         said = chosen.get(time_column, ColumnChoice("time"))
         chosen[time_column] = said if said.kind == "time" else ColumnChoice("time")
     times = [name for name, choice in chosen.items() if choice.kind == "time"]
     if len(times) > 1:
-        raise ValueError(f"found {' and '.join(map(repr, times))} as columns of time; expected one.")
+        raise UnknownCapture(
+            path,
+            found=f"{' and '.join(map(repr, times))} said to be the time",
+            expected="one column of time",
+            do="Say another kind of one of them.",
+        )
     return chosen
