@@ -63,12 +63,29 @@ class TakenChannel:
 
 
 @dataclass(frozen=True, slots=True)
+class TakenColumn:
+    """One column of the rows, whether or not the file can be taken as it is.
+
+    ``kind`` is what it is taken for, ``said`` the text of what was said of it ("volts x10"), ``first`` its first
+    values; ``wrong`` names the cell that an error is about, with its line.
+    """
+
+    name: str
+    title: str
+    kind: str
+    said: str
+    first: str
+    wrong: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Preview:
     """What was found. ``ready`` where the first lines can be taken; ``sentence`` says as what, or why not.
 
     ``lacks`` names what the file does not say and a person can: "sample rate", "time unit", "word base", "layout", or
     nothing.
     ``delimiter`` is the one that was found, ``first_row`` the line at which data begin, where that is known.
+    ``columns`` are there for every file of rows, ``channels`` only where they can be taken.
     """
 
     path: Path
@@ -84,11 +101,12 @@ class Preview:
     lacks: str = ""
     mark: Marked | None = None
     shape: str = ""
+    columns: tuple[TakenColumn, ...] = ()
 
     @property
     def has_volts(self) -> bool:
         """Is a scale of volts of any use?"""
-        return any(channel.kind == "volts" for channel in self.channels)
+        return any(taken.kind == "volts" for taken in (*self.channels, *self.columns))
 
 
 def preview(path: Path, wish: Wish, error: CaptureFileError | None = None) -> Preview:
@@ -111,19 +129,51 @@ def preview(path: Path, wish: Wish, error: CaptureFileError | None = None) -> Pr
     base = Preview(
         path, wish, lines, "", False, layouts=claims(head), delimiter=head.delimiter, first_row=_first_row(head)
     )
-    base = replace(base, shape=shape_name(head))
+    base = replace(base, shape=shape_name(head), columns=_columns(head, wish))
     if error is not None:
         return _refused(base, error)
     try:
         capture = _read_head(path, plain, head.whole, wish)
     except CaptureFileError as told:
         return _refused(base, told)
+    channels = tuple(_taken(capture))
     return replace(
         base,
         ready=True,
         layout=capture.reader,
-        channels=tuple(_taken(capture)),
+        channels=channels,
+        columns=_as_taken(base.columns, channels),
         sentence=_taken_words(capture, head.whole),
+    )
+
+
+def _columns(head: Head, wish: Wish) -> tuple[TakenColumn, ...]:
+    """The columns as they look, or as they were said to be; none for a dump and for what has no rows."""
+    from tracecore.readers.column_choice import parse_choice
+    from tracecore.readers.raw_columns import raw_table
+
+    table = raw_table(head, wish.first_row)
+    if table is None:
+        return ()
+    said = {table.place(name): text for name, text in wish.columns}
+    timed = any(parse_choice(text).kind == "time" for text in said.values())
+    found = []
+    for place, column in enumerate(table.columns):
+        text = said.get(place, "")
+        guess = column.second_guess if timed and column.guess == "time" else column.guess
+        kind = (parse_choice(text).kind or "volts") if text else guess
+        found.append(TakenColumn(column.name, column.title, kind, text, "  ".join(column.cells[:VALUES_SHOWN])))
+    return tuple(found)
+
+
+def _as_taken(columns: tuple[TakenColumn, ...], channels: tuple[TakenChannel, ...]) -> tuple[TakenColumn, ...]:
+    """With kind and values as the capture has them, for columns that became one channel."""
+    named = {channel.name: channel for channel in channels}
+    return tuple(
+        replace(column, kind=named[column.name].kind, first=named[column.name].first)
+        if column.name in named and column.kind != "time"
+        else column
+        for column in columns
     )
 
 
@@ -211,7 +261,19 @@ def _refused(base: Preview, error: CaptureFileError) -> Preview:
     elif len(base.layouts) > 1 and base.wish.layout is None:
         lacks = "layout"
     mark = _mark(lines, error, base.delimiter)
-    return replace(base, lines=lines, sentence=_sentence(error, lacks), lacks=lacks, mark=mark)
+    told = replace(base, lines=lines, sentence=_sentence(error, lacks), lacks=lacks, mark=mark)
+    return replace(told, columns=_marked_column(told, error.column))
+
+
+def _marked_column(told: Preview, column: int | None) -> tuple[TakenColumn, ...]:
+    """The column of the cell that the error names says so."""
+    if told.mark is None or column is None or not 1 <= column <= len(told.columns):
+        return told.columns
+    text = next(line.text for line in told.lines if line.number == told.mark.line)
+    cell = text[told.mark.start : told.mark.stop].strip() or "nothing"
+    columns = list(told.columns)
+    columns[column - 1] = replace(columns[column - 1], wrong=f"{cell} in line {told.mark.line}")
+    return tuple(columns)
 
 
 def _sentence(error: CaptureFileError, lacks: str) -> str:

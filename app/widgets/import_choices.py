@@ -120,7 +120,7 @@ class ImportChoices(QWidget):
             int(row) if row else None,
             self.time_unit.currentData(),
             self.word_base.currentData(),
-            _factor(volts) if volts else None,
+            factor_of(volts) if volts else None,
         )
 
     def _tell(self) -> None:
@@ -141,7 +141,7 @@ def _rate(text: str) -> Fraction:
         raise ValueError(f"Sample rate: {error}. Type it with its unit, as 24 MHz.") from error
 
 
-def _factor(text: str) -> Fraction:
+def factor_of(text: str) -> Fraction:
     try:
         factor = Fraction(text.replace(",", "."))
     except (ValueError, ZeroDivisionError):

@@ -3,25 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import (
-    QAbstractItemView,
     QButtonGroup,
     QCheckBox,
     QDialog,
     QFrame,
     QHBoxLayout,
-    QHeaderView,
     QListWidget,
     QListWidgetItem,
     QPushButton,
     QRadioButton,
     QScrollArea,
-    QTableWidget,
-    QTableWidgetItem,
     QVBoxLayout,
     QWidget,
 )
@@ -36,10 +32,10 @@ from app.model.theme import Theme
 from app.widgets.cause_cards import label
 from app.widgets.elided_label import ElidedLabel
 from app.widgets.import_choices import ImportChoices
+from app.widgets.import_columns import ColumnTable
 from app.widgets.raw_lines import RawLines
 from tracecore.errors import CaptureFileError
 
-HEADINGS = ("Channel", "Kind", "Unit", "First values")
 WAIT_MS = 150
 """Typing may go on for so long before the file is looked at again."""
 
@@ -137,33 +133,15 @@ class ImportForm(QDialog):
         down.addWidget(self.alike)
         self.sentence = label("", "plain")
         down.addWidget(self.sentence)
-        self.table = self._table(scale)
+        self.table = ColumnTable(theme, scale)
+        self.table.said.connect(self._said_columns)
+        self.table.refused.connect(self._refuse)
         down.addWidget(self.table, 4)
         across.addWidget(around, 1)
         outer.addLayout(across, 1)
         outer.addLayout(self._foot())
         room = self.screen().availableSize()
         self.resize(min(round(1080 * scale), room.width() - 60), min(round(680 * scale), room.height() - 60))
-
-    def _table(self, scale: float) -> QTableWidget:
-        table = QTableWidget(0, len(HEADINGS))
-        table.setHorizontalHeaderLabels(HEADINGS)
-        table.setAccessibleName("What the lines are taken for")
-        table.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        table.setShowGrid(False)
-        table.verticalHeader().hide()
-        line = round(15 * scale * 1.75)
-        table.verticalHeader().setDefaultSectionSize(line)
-        table.setMinimumHeight(line * 4)
-        header = table.horizontalHeader()
-        header.setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
-        header.setHighlightSections(False)
-        header.setStretchLastSection(True)
-        header.setSectionResizeMode(QHeaderView.ResizeMode.Interactive)
-        for column, width in enumerate((150, 80, 60)):
-            table.setColumnWidth(column, round(width * scale))
-        return table
 
     def _foot(self) -> QHBoxLayout:
         foot = QHBoxLayout()
@@ -245,6 +223,7 @@ class ImportForm(QDialog):
     def _said(self, wish: Wish) -> None:
         """A choice was changed: for this file, and where it is wanted for the others of its shape."""
         shape = self.previews[self.current].shape if self.current in self.previews else ""
+        wish = replace(wish, columns=self.table.choices)
         self.wishes[self.current] = wish
         self.proposals.discard(self.current)
         for path, seen in self.previews.items():
@@ -252,6 +231,13 @@ class ImportForm(QDialog):
                 self.wishes[path] = wish
         self.take.setEnabled(False)
         self._soon.start()
+
+    def _said_columns(self) -> None:
+        """What a column is was changed."""
+        try:
+            self._said(self.choices.wish())
+        except ValueError as error:
+            self._refuse(str(error))
 
     def _refuse(self, sentence: str) -> None:
         self._say(sentence, False)
@@ -271,21 +257,15 @@ class ImportForm(QDialog):
             self._say(
                 again + seen.sentence.removeprefix(f"{self.current}, ").removeprefix(f"{self.current}: "), seen.ready
             )
-            self._fill_table(seen)
+            # without columns or channels the raw lines have the room
+            self.table.setVisible(bool(seen.columns or seen.channels))
+            self.table.show_preview(seen)
         self._judge()
 
     def _say(self, sentence: str, fine: bool) -> None:
         self.sentence.setText(sentence[:1].upper() + sentence[1:])
         self.sentence.setObjectName("plain" if fine else "warning")
         self.sentence.style().polish(self.sentence)
-
-    def _fill_table(self, seen: Preview) -> None:
-        # without channels the raw lines have the room
-        self.table.setVisible(bool(seen.channels))
-        self.table.setRowCount(len(seen.channels))
-        for row, channel in enumerate(seen.channels):
-            for column, text in enumerate((channel.name, channel.kind, channel.unit or "–", channel.first)):
-                self.table.setItem(row, column, QTableWidgetItem(text))
 
     def ticked(self) -> tuple[Path, ...]:
         """The files that are to be taken."""

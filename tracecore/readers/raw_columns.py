@@ -23,7 +23,7 @@ from tracecore.readers.source import Head, comment_text, split_cells
 from tracecore.readers.words import word_column
 
 _BIT = re.compile(r"[01xXzZ]?")
-_LOOKED_AT, _SHOWN = 400, 8
+_LOOKED_AT = 400
 _RATE = re.compile(r"sample\s*rate\s*[:=]?\s*(.+)", re.IGNORECASE)
 _TIME = re.compile(r"(time|t|timestamp|second|seconds|x-axis)\b.*", re.IGNORECASE)
 _BRACKET = re.compile(r"(.*?)\s*[\[(]\s*([A-Za-zµμ]+)\s*[\])]\s*")
@@ -32,7 +32,8 @@ _BRACKET = re.compile(r"(.*?)\s*[\[(]\s*([A-Za-zµμ]+)\s*[\])]\s*")
 @dataclass(frozen=True, slots=True)
 class RawColumn:
     """``name`` is how a person names it, ``title`` what stands above it with the unit below. ``scale`` takes its
-    numbers to volts by the unit that stands there; ``unit_ps`` is that of a time, None where none stands there."""
+    numbers to volts by the unit that stands there; ``unit_ps`` is that of a time, None where none stands there;
+    ``cells`` are its first ones."""
 
     name: str
     title: str
@@ -175,7 +176,7 @@ def _columns(
         unit_ps = time_unit_ps(unit)
         if shape is not None and i == shape.columns[0]:
             unit_ps = shape.time_unit_ps
-        found.append(RawColumn(name, title, kind, scale, unit_ps, tuple(cells[:_SHOWN])))
+        found.append(RawColumn(name, title, kind, scale, unit_ps, tuple(cells)))
     return found
 
 
