@@ -33,6 +33,7 @@ SAY_IT = {
     "layout": "Choose one under Layout.",
 }
 """What to do about what a file lacks."""
+OR_SAY = "Say below what this column is, or correct the line and look again."
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +262,9 @@ def _refused(base: Preview, error: CaptureFileError) -> Preview:
     elif len(base.layouts) > 1 and base.wish.layout is None:
         lacks = "layout"
     mark = _mark(lines, error, base.delimiter)
-    told = replace(base, lines=lines, sentence=_sentence(error, lacks), lacks=lacks, mark=mark)
+    named = mark is not None and error.column is not None and bool(base.columns)
+    do = SAY_IT.get(lacks, OR_SAY if named else "")
+    told = replace(base, lines=lines, sentence=_sentence(error, do), lacks=lacks, mark=mark)
     return replace(told, columns=_marked_column(told, error.column))
 
 
@@ -276,12 +279,12 @@ def _marked_column(told: Preview, column: int | None) -> tuple[TakenColumn, ...]
     return tuple(columns)
 
 
-def _sentence(error: CaptureFileError, lacks: str) -> str:
-    """What is wrong; where the person can say what is lacking, where to say it."""
-    if lacks not in SAY_IT:
+def _sentence(error: CaptureFileError, do: str) -> str:
+    """What is wrong, and what can be done about it here."""
+    if not do:
         return str(error)
     told = CaptureFileError(
-        error.path, found=error.found, expected=error.expected, do=SAY_IT[lacks], line=error.line, column=error.column
+        error.path, found=error.found, expected=error.expected, do=do, line=error.line, column=error.column
     )
     return str(told)
 

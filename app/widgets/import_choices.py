@@ -5,8 +5,8 @@ from __future__ import annotations
 import inspect
 from fractions import Fraction
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtWidgets import QComboBox, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtWidgets import QComboBox, QLineEdit, QSizePolicy, QVBoxLayout, QWidget
 
 from app.case.wish import Wish
 from app.model.import_preview import Preview
@@ -27,6 +27,22 @@ def bases_can_be_said() -> bool:
     return "word_base" in inspect.signature(read_capture).parameters
 
 
+class ShortField(QLineEdit):
+    """As wide as what is typed in it, at any text size."""
+
+    def __init__(self, letters: int) -> None:
+        super().__init__()
+        self._letters = letters
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        metrics = self.fontMetrics()
+        return QSize(metrics.horizontalAdvance("n" * self._letters) + metrics.height(), super().sizeHint().height())
+
+    def minimumSizeHint(self) -> QSize:
+        return self.sizeHint()
+
+
 class ImportChoices(QWidget):
     """``changed`` carries the wish as it stands, ``refused`` one sentence where a field cannot be taken."""
 
@@ -39,11 +55,11 @@ class ImportChoices(QWidget):
         self._blocks: dict[str, QWidget] = {}
         self.layout_box = self._combo("layout", "Layout")
         self.delimiter = self._combo("delimiter", "Between cells")
-        self.first_row = self._field("first_row", "Data begin in line", 120)
+        self.first_row = self._field("first_row", "Data begin in line", 8)
         self.time_unit = self._combo("time_unit", "Times are in")
-        self.rate = self._field("rate", "Sample rate", 150)
+        self.rate = self._field("rate", "Sample rate", 12)
         self.word_base = self._combo("word_base", "Words are in")
-        self.volts = self._field("volts", "Volts times", 110)
+        self.volts = self._field("volts", "All volts times", 6)
         self.volts.setToolTip("10 for a probe of 10:1 that the instrument took for 1:1")
         self._filling = False
 
@@ -65,9 +81,8 @@ class ImportChoices(QWidget):
         self._block(name, words, box)
         return box
 
-    def _field(self, name: str, words: str, width: int) -> QLineEdit:
-        field = QLineEdit()
-        field.setMinimumWidth(width)
+    def _field(self, name: str, words: str, letters: int) -> QLineEdit:
+        field = ShortField(letters)
         field.textEdited.connect(lambda _: self._tell())
         self._block(name, words, field)
         return field
@@ -147,7 +162,7 @@ def factor_of(text: str) -> Fraction:
     except (ValueError, ZeroDivisionError):
         factor = Fraction(0)
     if factor <= 0:
-        raise ValueError(f"Volts times: found {text!r}; expected a number above zero. Type 10 for a probe of 10:1.")
+        raise ValueError(f"volts times: found {text!r}; expected a number above zero. Type 10 for a probe of 10:1.")
     return factor
 
 

@@ -11,6 +11,8 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QTableWidget,
     QTableWidgetItem,
+    QVBoxLayout,
+    QWidget,
 )
 
 from app.model.import_preview import Preview, TakenColumn
@@ -123,7 +125,12 @@ class ColumnTable(QTableWidget):
             box.currentIndexChanged.connect(lambda _, row=row: self._tell(row))
             field.textEdited.connect(lambda _, row=row: self._tell(row))
             self.setCellWidget(row, 1, box)
-            self.setCellWidget(row, 2, field)
+            # a table shows its own widgets again whenever it lays itself out
+            holder = QWidget()
+            within = QVBoxLayout(holder)
+            within.setContentsMargins(4, 0, 4, 0)
+            within.addWidget(field)
+            self.setCellWidget(row, 2, holder)
             self._boxes.append((box, field))
         for row, channel in enumerate(seen.channels if not seen.columns else ()):
             for at, text in enumerate((channel.name, channel.kind, "–", channel.first)):
@@ -157,7 +164,7 @@ class ColumnTable(QTableWidget):
         try:
             factor = factor_of(text) if text and kind in (None, "volts") and not field.isHidden() else None
         except ValueError as error:
-            self.refused.emit(f"{name}: {error}")
+            self.refused.emit(f"{name}, {error}")
             return
         kept = before if before.kind == kind and kind in ("word", "time") else ColumnChoice(kind, factor)
         if kept == ColumnChoice():

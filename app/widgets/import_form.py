@@ -123,6 +123,9 @@ class ImportForm(QDialog):
         down.addWidget(self.title)
         self.raw = RawLines(theme, scale)
         down.addWidget(self.raw, 3)
+        # above the choices, so that it stays in sight while they are made
+        self.sentence = label("", "plain")
+        down.addWidget(self.sentence)
         self.choices = ImportChoices()
         self.choices.changed.connect(self._said)
         self.choices.refused.connect(self._refuse)
@@ -131,8 +134,6 @@ class ImportForm(QDialog):
         self.alike.setChecked(True)
         self.alike.setVisible(len(self._files.paths) > 1)
         down.addWidget(self.alike)
-        self.sentence = label("", "plain")
-        down.addWidget(self.sentence)
         self.table = ColumnTable(theme, scale)
         self.table.said.connect(self._said_columns)
         self.table.refused.connect(self._refuse)

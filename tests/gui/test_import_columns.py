@@ -86,7 +86,7 @@ def test_a_factor_that_is_none_is_refused_in_a_sentence(qtbot, window: Window, m
     window.case_actions.look_into([mixed])
     form = form_of(qtbot, window)
     choose(qtbot, window, form, 0, "volts", "ten")
-    assert form.sentence.text().startswith("A: Volts times: found 'ten'")
+    assert form.sentence.text().startswith("A, volts times: found 'ten'")
     assert not form.take.isEnabled()
     form.reject()
 
