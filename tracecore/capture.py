@@ -36,9 +36,18 @@ def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0) -> Int64:
     index = np.asarray(index, np.int64)
     # index * numerator would overflow after some millions of samples: split the period first,
     # and take whole turns of the denominator out of the index so that the product stays small
-    turns, left = np.divmod(index, np.int64(period.denominator))
-    fine = (left * np.int64(rest) * 2 + period.denominator) // np.int64(2 * period.denominator)
-    return np.asarray(index * np.int64(whole) + turns * np.int64(rest) + fine + np.int64(start_ps))
+    times = index * np.int64(whole)
+    if rest:
+        turns = index // np.int64(period.denominator)
+        left = index - turns * np.int64(period.denominator)
+        fine = left * np.int64(2 * rest)
+        fine += period.denominator
+        fine //= np.int64(2 * period.denominator)
+        turns *= np.int64(rest)
+        times += turns
+        times += fine
+    times += start_ps
+    return np.asarray(times)
 
 
 def sorted_union(*parts: Int64) -> Int64:

@@ -74,6 +74,8 @@ def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None
         mock.patch.object(rows, "BLOCK", block),
         mock.patch.object(row_template, "BLOCK", block),
         mock.patch.object(row_sink, "_ALTERNATING", row_sink._ALTERNATING[:8]),
+        mock.patch.object(row_template, "_STRIP", block // 16),
+        mock.patch.object(row_template, "_QUIET", 1 if block == 300 else 32),
     ):
         path = Path(folder) / "rows.csv"
         path.write_bytes(gzip.compress(data) if packed else data)

@@ -7,11 +7,17 @@ import itertools
 import numpy as np
 
 from tracecore.capture import UNKNOWN, Int64, UInt8
+from tracecore.readers.digit_places import DigitPlaces
 from tracecore.readers.row_text import SplitRow
 
 BLOCK = 1 << 20
+UInt16 = np.ndarray[tuple[int, ...], np.dtype[np.uint16]]
 _LEVEL = np.full(256, 255, np.uint8)
 _LEVEL[list(b"01")], _LEVEL[list(b"xXzZ")] = (0, 1), UNKNOWN
+# rows are folded to one in strips of this many bytes, which stay in the nearest cache
+_STRIP = 4096
+# one word in so many may hold a change, for changes to be looked up one by one
+_QUIET = 32
 
 
 class RowTemplate:
@@ -36,7 +42,11 @@ class RowTemplate:
         # digits this many may exceed the range, as only a single reading can tell
         self.fast = len(digits) + max(0, split.time.scale) <= 18 and split.time.scale >= -18
         self.columns = len(split.cells)
+        self._digits = DigitPlaces(split.time.digits)
         self._known = [i for i, c in enumerate(split.cells) if c >= 0]
+        self._channel_at = np.zeros(self.width, np.uint16)
+        self._channel_at[cells] = self._known
+        self.binary = not self.lettered and len(self._known) == self.columns
         # evenly spaced cells are taken by a slice, which costs no copy
         steps = {b - a for a, b in itertools.pairwise(cells)}
         self._cells: slice | list[int] = cells
@@ -55,12 +65,27 @@ class RowTemplate:
     def differences(self, data: UInt8, out: UInt8, wrong: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
         """``data`` uint8[k * width] minus the lowest values into ``out``; how many rows fit from the front on."""
         np.subtract(data, self._tile("low", self.low, len(data)), out=out)
-        np.greater(out, self._tile("span", self.span, len(data)), out=wrong)
-        rows = int(wrong.argmax()) // self.width if wrong.any() else len(data) // self.width
+        rows = len(data) // self.width
+        if (self._folded(np.maximum, out) > self.span).any():
+            np.greater(out, self._tile("span", self.span, len(data)), out=wrong)
+            rows = int(wrong.argmax()) // self.width
         if not self.lettered:
             return rows
         misfits = self._strange(out[: rows * self.width].reshape(rows, self.width))
         return int(misfits.argmax()) if misfits.any() else rows
+
+    def _folded(self, ufunc: np.ufunc, flat: UInt8) -> UInt8:
+        """Rows uint8[k * width] to one; reading all once costs half of comparing each byte and looking for a hit."""
+        each = max(1, _STRIP // self.width)
+        strips = len(flat) // (each * self.width)
+        if strips < 2:
+            return np.asarray(ufunc.reduce(flat.reshape(-1, self.width), axis=0))
+        size = strips * each * self.width
+        strip = ufunc.reduce(flat[:size].reshape(strips, -1), axis=0)
+        folded = ufunc.reduce(strip.reshape(each, self.width), axis=0)
+        if size < len(flat):
+            folded = ufunc(folded, ufunc.reduce(flat[size:].reshape(-1, self.width), axis=0))
+        return np.asarray(folded)
 
     def fits(self, matrix: UInt8) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
         """Which rows of differences uint8[rows, width] fit."""
@@ -78,9 +103,29 @@ class RowTemplate:
         above it in nothing but a cell's last bit, each further row fits by induction.
         """
         np.bitwise_xor(data, before, out=out)
+        if not (self._folded(np.bitwise_or, out) & ~self.span).any():
+            return len(data) // self.width
         fixed = self._tile("fixed", np.invert(self.span), len(data))
         np.bitwise_and(out, fixed, out=room)
-        return int((room != 0).argmax()) // self.width if room.max() else len(data) // self.width
+        return int((room != 0).argmax()) // self.width
+
+    def few_changes(self, room: UInt8, rows: int) -> tuple[UInt16, Int64] | None:
+        """Channel and row of each change among the first ``rows`` of what ``changes`` found, by channel and row.
+
+        None where there are many, which are faster laid out. ``room`` is eight bytes longer than these rows.
+        """
+        size = rows * self.width
+        room[size : size + 8] = 0
+        words = room[: -(-size // 8) * 8].view(np.uint64)
+        changed = words != 0
+        if np.count_nonzero(changed) * _QUIET > len(words):
+            return None
+        where = np.flatnonzero(changed)
+        spots = np.flatnonzero(words[where].view(np.uint8))
+        row, place = np.divmod(where[spots >> 3] * 8 + (spots & 7), self.width)
+        channel = self._channel_at[place]
+        order = np.argsort(channel, kind="stable")
+        return channel[order], row[order]
 
     def levels(self, matrix: UInt8) -> UInt8:
         """Levels uint8[columns, rows] of differences uint8[rows, width]; rows laid out one after the other."""
@@ -95,18 +140,10 @@ class RowTemplate:
 
     def times_ps(self, matrix: UInt8) -> Int64:
         """Times int64[rows] of differences uint8[rows, width], rounded half up as in a single row."""
-        times = np.zeros(len(matrix), np.int64)
-        # nine digits at a time, as sums in 32 bits take half as long as in 64
-        for at in range(0, len(self.time.digits), 9):
-            places = self.time.digits[at : at + 9]
-            part = matrix[:, places[0]].astype(np.int32)
-            for place in places[1:]:
-                part *= 10
-                part += matrix[:, place]
-            times *= 10 ** len(places)
-            times += part
+        times = self._digits.numbers(matrix)
         if self.time.scale >= 0:
-            times *= self.time.sign * 10**self.time.scale
+            if (factor := self.time.sign * 10**self.time.scale) != 1:
+                times *= factor
             return times
         unit = 10**-self.time.scale
         return np.asarray(self.time.sign * ((times + unit // 2) // unit))

@@ -12,13 +12,15 @@ import re
 
 import numpy as np
 
+from tracecore.capture import UInt8
 from tracecore.errors import MalformedCapture
 from tracecore.readers.row_sink import Rows, RowSink
 from tracecore.readers.row_template import BLOCK, RowTemplate
 from tracecore.readers.row_text import BadRow, RowLayout, SplitRow, is_cut_short, split_row
-from tracecore.readers.source import Source
+from tracecore.readers.source import HASHED_LATER, Source
 
 LONGEST_LINE = 1 << 16
+_MARGIN = 2 * LONGEST_LINE
 _MARKER = re.compile(rb"[A-Z]{2}[A-Z0-9_ -]*")
 _FEW = 64
 _MOST_GROUPED = 8192
@@ -36,23 +38,35 @@ def read_rows(source: Source, layout: RowLayout, skip: int) -> Rows:
 
 
 class _Buffer:
-    """A window over the file: bytes ``at`` to ``have`` are unread, the line before them is kept."""
+    """A window over the file: bytes ``at`` to ``have`` are unread, those from ``low`` on were read before them.
+
+    Rooms take turns, as the hash of a room goes on while the next one is filled.
+    """
 
     def __init__(self, source: Source, skip: int) -> None:
         self.source = source
-        self.data = np.empty(BLOCK + 2 * LONGEST_LINE + 2, np.uint8)
-        self.view = memoryview(self.data)  # type: ignore[arg-type]
+        self._rooms = [np.empty(_MARGIN + BLOCK + 2, np.uint8) for _ in range(HASHED_LATER + 1)]
+        self._enter(self._rooms[0])
         first = source.take_head()[skip:]
-        self.view[: len(first)] = first
-        self.at, self.have = 0, len(first)
+        self.low = self.at = _MARGIN - len(first)
+        self.have = _MARGIN
+        self.view[self.at : self.have] = first
         self.ended = self.open_end = False
 
+    def _enter(self, room: UInt8) -> None:
+        self.data = room
+        self.view = memoryview(room)  # type: ignore[arg-type]
+
     def refill(self) -> bool:
-        """Moves what is unread to the front and fills up; False where nothing is left."""
-        start = max(0, self.at - LONGEST_LINE)
-        rest = self.have - start
-        self.data[:rest] = self.data[start : self.have]
-        self.at, self.have = self.at - start, rest
+        """Moves what is unread, and the line before it, into another room that is filled up; False at the end."""
+        self._rooms.append(self._rooms.pop(0))
+        start = max(self.low, self.at - LONGEST_LINE)
+        rest = self.data[start : self.have]
+        self.low, self.have = _MARGIN - len(rest), _MARGIN
+        self.at += self.low - start
+        room = self._rooms[0]
+        room[self.low : self.have] = rest
+        self._enter(room)
         while self.have < len(self.data) - 2 and not self.ended:
             count = self.source.read_into(self.view[self.have : len(self.data) - 2])
             self.have += count
@@ -107,7 +121,8 @@ class _Reading:
         self.carriage: bool | None = None
         self.markers: list[str] = []
         self.notes: list[str] = []
-        self.room = np.empty(len(self.buffer.data), np.uint8)
+        # eight bytes more than rows can take, as changes are looked for in words of eight
+        self.room = np.empty(len(self.buffer.data) + 8, np.uint8)
         self.other = np.empty(len(self.buffer.data), np.uint8)
 
     def block(self) -> bool:
@@ -144,7 +159,7 @@ class _Reading:
         size = tried * width
         data = buffer.data[buffer.at : buffer.at + size]
         room, other = self.room[:size], self.other[:size]
-        by_change = self.follows and not self.layout.timed and buffer.at >= width
+        by_change = self.follows and not self.layout.timed and buffer.at - buffer.low >= width
         if by_change:
             before = buffer.data[buffer.at - width : buffer.at - width + size]
             fitting = template.changes(data, before, room, other)
@@ -152,11 +167,13 @@ class _Reading:
             fitting = template.differences(data, room, other.view(np.bool_))
         if fitting:
             matrix = room[: fitting * width].reshape(fitting, width)
-            levels = template.levels(matrix)
-            if by_change:
-                self.sink.add_changes(levels)
+            if not by_change:
+                times = template.times_ps(matrix) if self.layout.timed else None
+                self.sink.add(template.levels(matrix), times, self.line, binary=template.binary)
+            elif (few := template.few_changes(self.room, fitting)) is not None:
+                self.sink.add_few_changes(*few, fitting)
             else:
-                self.sink.add(levels, template.times_ps(matrix) if self.layout.timed else None, self.line)
+                self.sink.add_changes(template.levels(matrix))
             self._advance(fitting * width, fitting)
         self.follows = fitting > 0 or self.follows
         self.reach = self.reach * 8 if fitting == tried else _FEW

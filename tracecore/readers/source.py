@@ -8,22 +8,23 @@ import gzip
 import hashlib
 import io
 import re
+import threading
 import zlib
-from collections import deque
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
+from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
 from tracecore.errors import CaptureFileError, UnknownCapture
 
 if TYPE_CHECKING:
-    from concurrent.futures import Future, ThreadPoolExecutor
-
     from tracecore.readers.column_choice import ColumnChoice
 
 HEAD_BYTES = 1 << 16
+# pieces of a file whose hash may still be going on when the next one is read
+HASHED_LATER = 2
 Progress = Callable[[float, str], None]
 _Done = TypeVar("_Done")
 _BOM = b"\xef\xbb\xbf"
@@ -153,7 +154,10 @@ class Source:
         return self._told(lambda: self._stream.read(size) or b"")
 
     def read_into(self, room: memoryview) -> int:
-        """Fills the front of ``room``; the number of bytes, 0 at the end of the file."""
+        """Fills the front of ``room``; the number of bytes, 0 at the end of the file.
+
+        They are hashed later: whoever writes over what ``HASHED_LATER`` calls have filled spoils the hash.
+        """
         return self._told(lambda: self._stream.readinto(room) or 0)
 
     def _told(self, step: Callable[[], _Done]) -> _Done:
@@ -226,36 +230,46 @@ class Source:
 
 
 class _Hashed(io.RawIOBase):
-    """Hashes what passes through; large files in a thread of its own, as hashing takes as long as reading."""
+    """Hashes what passes through; large files in a thread of its own, as hashing takes longer than reading.
+
+    Nothing is copied for the hash: that of the last ``HASHED_LATER`` pieces may still be going on.
+    """
 
     def __init__(self, file: io.RawIOBase) -> None:
         self._inner = file
         self._digest = hashlib.sha256()
-        self._worker: ThreadPoolExecutor | None = None
-        self._waiting: deque[Future[None]] = deque()
+        self._worker: threading.Thread | None = None
+        self._pieces: SimpleQueue[bytes | memoryview | None] = SimpleQueue()
+        self._done: SimpleQueue[None] = SimpleQueue()
+        self._waiting = 0
 
     def read(self, size: int = -1) -> bytes:
-        # the bytes that are handed on are those that are hashed, without a copy
         data = self._inner.read(size) or b""
         self._hash(data)
         return data
 
     def readinto(self, room: Any) -> int:
         count = self._inner.readinto(room) or 0
-        self._hash(bytes(memoryview(room)[:count]))
+        self._hash(memoryview(room)[:count])
         return count
 
-    def _hash(self, data: bytes) -> None:
+    def _hash(self, data: bytes | memoryview) -> None:
         if self._worker is None and len(data) <= HEAD_BYTES:
             self._digest.update(data)
             return
         if self._worker is None:
-            from concurrent.futures import ThreadPoolExecutor
+            self._worker = threading.Thread(target=self._work, name="hash")
+            self._worker.start()
+        self._pieces.put(data)
+        self._waiting += 1
+        while self._waiting > HASHED_LATER:
+            self._done.get()
+            self._waiting -= 1
 
-            self._worker = ThreadPoolExecutor(1, "hash")
-        self._waiting.append(self._worker.submit(self._digest.update, data))
-        if len(self._waiting) > 4:
-            self._waiting.popleft().result()
+    def _work(self) -> None:
+        while (data := self._pieces.get()) is not None:
+            self._digest.update(data)
+            self._done.put(None)
 
     def hexdigest(self) -> str:
         self.stop()
@@ -263,7 +277,8 @@ class _Hashed(io.RawIOBase):
 
     def stop(self) -> None:
         if self._worker is not None:
-            self._worker.shutdown(wait=True)
+            self._pieces.put(None)
+            self._worker.join()
             self._worker = None
 
     def readable(self) -> bool:

@@ -258,24 +258,24 @@ class _Reading:
 
     def result(self, names: tuple[str, ...]) -> tuple[Rows, tuple[str, ...]]:
         rows = self.sink.rows(tuple(self.notes))
-        index, times, levels, called = [], [], [], []
-        logic, words = iter(range(len(rows.index))), iter(self.words)
+        places, levels, called = [], [], []
+        logic = zip(rows.times if self.sink.by_time else rows.index, rows.levels, strict=True)
+        words = iter(self.words)
         for column, name in zip(self.plan, names, strict=True):
             if column is None:
-                at = next(logic)
-                index.append(rows.index[at])
-                levels.append(rows.levels[at])
-                times += [rows.times[at]] if self.layout.timed else []
+                place, level = next(logic)
+                places.append(place)
+                levels.append(level)
                 called.append(name)
                 continue
             sink = next(words)
             bits = column.bit_names(word_width(column, sink.digits, sink.seen))
             called += bits
             for where, when, level in _bits(sink, len(bits)):
-                index.append(where)
+                places.append(when if when is not None and self.sink.by_time else where)
                 levels.append(level)
-                times += [when] if when is not None else []
         changes = rows.last_changes or self.last_changes
+        index, times = ([], places) if self.sink.by_time else (places, [])
         return replace(rows, index=index, times=times, levels=levels, last_changes=changes), tuple(called)
 
 
