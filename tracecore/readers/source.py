@@ -52,6 +52,7 @@ class Head:
     """The first lines of a file, as text without line ends. ``whole`` says that the file ends within them.
 
     ``decimal`` is what stands before the decimals of a number: a point, or a comma where that is no delimiter.
+    ``first_row_said`` says that a person told where the rows begin.
     """
 
     path: str
@@ -59,6 +60,7 @@ class Head:
     whole: bool
     delimiter: str
     decimal: str = "."
+    first_row_said: bool = False
 
     def cells(self, line: int) -> list[str]:
         """The cells of a line, blanks and quotes taken off, decimals behind a point."""
@@ -208,7 +210,8 @@ class Source:
             # numbers above the first row of data are no data: a reader passes over them as over a comment
             if comment_text(lines[i]) is None and _holds_numbers(lines[i], delimiter):
                 lines[i] = "; " + lines[i]
-        return Head(self.path, tuple(lines), self._whole, delimiter, _decimal(lines, delimiter))
+        said = self._first_row is not None
+        return Head(self.path, tuple(lines), self._whole, delimiter, _decimal(lines, delimiter), said)
 
     def skip_lines(self, lines: int) -> int:
         """Bytes of the head that the first ``lines`` lines take up."""
