@@ -17,6 +17,8 @@ from numpy.typing import NDArray
 from tracecore.quantities import PS_PER_S
 
 LOW, HIGH, UNKNOWN = 0, 1, 2
+# so many stay in the cache from one step of the arithmetic to the next
+_TIMES_AT_ONCE = 1 << 14
 
 Int64 = NDArray[np.int64]
 UInt8 = NDArray[np.uint8]
@@ -34,20 +36,26 @@ def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0) -> Int64:
     period = PS_PER_S / rate_hz
     whole, rest = divmod(period.numerator, period.denominator)
     index = np.asarray(index, np.int64)
-    # index * numerator would overflow after some millions of samples: split the period first,
-    # and take whole turns of the denominator out of the index so that the product stays small
-    times = index * np.int64(whole)
-    if rest:
-        turns = index // np.int64(period.denominator)
-        left = index - turns * np.int64(period.denominator)
-        fine = left * np.int64(2 * rest)
-        fine += period.denominator
-        fine //= np.int64(2 * period.denominator)
-        turns *= np.int64(rest)
-        times += turns
-        times += fine
+    # index * numerator would overflow after some millions of samples: split the period first
+    times = np.empty(index.shape, np.int64)
+    np.multiply(index, np.int64(whole), out=times)
     times += start_ps
-    return np.asarray(times)
+    if rest:
+        flat, parts = times.reshape(-1), index.reshape(-1)
+        for at in range(0, len(flat), _TIMES_AT_ONCE):
+            part = parts[at : at + _TIMES_AT_ONCE]
+            flat[at : at + _TIMES_AT_ONCE] += _parts_of_periods(part, rest, period.denominator)
+    return times
+
+
+def _parts_of_periods(index: Int64, rest: int, denominator: int) -> Int64:
+    """``index * rest / denominator``, rounded half up."""
+    if int(index.max()) < 2**61 // (rest + denominator):
+        return np.asarray((index * np.int64(2 * rest) + denominator) // np.int64(2 * denominator))
+    # whole turns of the denominator are taken out of the index so that the product stays small
+    turns = index // np.int64(denominator)
+    left = index - turns * np.int64(denominator)
+    return np.asarray(turns * np.int64(rest) + (left * np.int64(2 * rest) + denominator) // np.int64(2 * denominator))
 
 
 def sorted_union(*parts: Int64) -> Int64:
