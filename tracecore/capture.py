@@ -25,10 +25,11 @@ UInt8 = NDArray[np.uint8]
 Float32 = NDArray[np.float32]
 
 
-def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0) -> Int64:
+def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0, *, out: Int64 | None = None) -> Int64:
     """Times of samples, rounded half up to whole picoseconds; the one place where an index becomes a time.
 
-    ``index`` int64[N], not negative; result int64[N]. Exact without overflow up to 2**62 ps.
+    ``index`` int64[N], not negative; result int64[N], written to ``out`` where given, which may be ``index`` itself.
+    Exact without overflow up to 2**62 ps.
 
     >>> sample_time_ps(np.array([0, 1, 2, 3]), Fraction(24_000_000)).tolist()
     [0, 41667, 83333, 125000]
@@ -37,14 +38,14 @@ def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0) -> Int64:
     whole, rest = divmod(period.numerator, period.denominator)
     index = np.asarray(index, np.int64)
     # index * numerator would overflow after some millions of samples: split the period first
-    times = np.empty(index.shape, np.int64)
-    np.multiply(index, np.int64(whole), out=times)
-    times += start_ps
-    if rest:
-        flat, parts = times.reshape(-1), index.reshape(-1)
-        for at in range(0, len(flat), _TIMES_AT_ONCE):
-            part = parts[at : at + _TIMES_AT_ONCE]
-            flat[at : at + _TIMES_AT_ONCE] += _parts_of_periods(part, rest, period.denominator)
+    times = np.empty(index.shape, np.int64) if out is None else out
+    flat, parts = times.reshape(-1), index.reshape(-1)
+    for at in range(0, len(flat), _TIMES_AT_ONCE):
+        part, done = parts[at : at + _TIMES_AT_ONCE], flat[at : at + _TIMES_AT_ONCE]
+        fine = _parts_of_periods(part, rest, period.denominator) if rest else 0
+        np.multiply(part, np.int64(whole), out=done)
+        done += fine
+        done += start_ps
     return times
 
 

@@ -195,8 +195,9 @@ def _capture(
 
 def _sampled_traces(heading: Heading, rows: Rows, rate: Fraction, start_ps: int) -> dict[str, DigitalTrace]:
     stop = int(sample_time_ps(np.array([rows.count], np.int64), rate, start_ps)[0])
+    # the times take the room of the rows' numbers, which nobody needs any more
     return {
-        channel: DigitalTrace(sample_time_ps(index, rate, start_ps), levels, stop)
+        channel: DigitalTrace(sample_time_ps(index, rate, start_ps, out=index), levels, stop)
         for channel, index, levels in zip(heading.names, rows.index, rows.levels, strict=True)
     }
 

@@ -171,7 +171,7 @@ class RowSink:
         """What was collected; at least one row must have been added."""
         by_time = self.by_time
         return Rows(
-            [] if by_time else [_counted(bases, rows) for bases, rows in zip(self._bases, self._rows, strict=True)],
+            [] if by_time else _counted(self._bases, self._rows),
             [_joined(part) for part in self._times] if by_time else [],
             [np.concatenate(part) for part in self._levels],
             self.count,
@@ -206,15 +206,19 @@ def _alternating(first: int, count: int) -> UInt8:
     return pattern[first : first + count]
 
 
-def _counted(bases: list[int], parts: list[Int32]) -> Int64:
-    """Row numbers of the whole file; the parts are let go."""
-    whole = np.empty(sum(map(len, parts)), np.int64)
-    at = 0
-    for base, part in zip(bases, parts, strict=True):
-        np.add(part, base, out=whole[at : at + len(part)])
-        at += len(part)
-    parts.clear()
-    return whole
+def _counted(bases: list[list[int]], parts: list[list[Int32]]) -> list[Int64]:
+    """Row numbers of the whole file for each channel; the parts are let go."""
+    # one room for all channels: memory that is asked for in large pieces comes in large pages
+    room = np.empty(sum(len(part) for each in parts for part in each), np.int64)
+    counted, at = [], 0
+    for channel_bases, channel_parts in zip(bases, parts, strict=True):
+        start = at
+        for base, part in zip(channel_bases, channel_parts, strict=True):
+            np.add(part, base, out=room[at : at + len(part)])
+            at += len(part)
+        counted.append(room[start:at])
+        channel_parts.clear()
+    return counted
 
 
 def _joined(parts: list[Int64]) -> Int64:
