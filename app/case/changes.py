@@ -106,24 +106,6 @@ class EditCapture(Change):
 
 
 @dataclass(frozen=True, slots=True)
-class SwapLeads(Change):
-    """Two channels of one capture exchange their pins; done again, they are as they were."""
-
-    key: str
-    channels: tuple[str, str]
-
-    @property
-    def words(self) -> str:
-        return "swap two leads"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        (held,) = (c for c in case.captures if c.key == self.key)
-        pair = (min(self.channels), max(self.channels))
-        swaps = tuple(s for s in held.swaps if s != pair) if pair in held.swaps else (*held.swaps, pair)
-        return EditCapture(replace(held, swaps=swaps)).applied(case)
-
-
-@dataclass(frozen=True, slots=True)
 class LeaveAlone(Change):
     """A correction that was offered is not wanted, and is not offered again."""
 

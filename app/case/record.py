@@ -115,7 +115,7 @@ class OpenCase:
     @property
     def question(self) -> tuple[object, ...]:
         """All that decides the comparison's answer; two cases with the same question have the same answer."""
-        keys = tuple((c.key, c.name, c.swaps) for side in SIDES for c in self.side(side).shown_first)
+        keys = tuple((c.key, c.name, c.clipping) for side in SIDES for c in self.side(side).shown_first)
         split = len(self.good.captures)
         return (split, keys, self.sheet.probes, self.clock, self.edge, self.offset, self.family, self.qualifier)
 

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.case.errors import CaptureAbsent, CaseDamaged
+from app.case.leads import leads_of
 from app.case.shades import shades
 from app.case.values import HeldCapture
 from app.case.wish import wish_of
@@ -67,7 +68,7 @@ class Shelf:
     def __init__(self, store: CaseStore) -> None:
         self._store = store
         self._read: dict[tuple[object, ...], Capture] = {}
-        self._presented: dict[tuple[str, str, tuple[tuple[str, str], ...]], Capture] = {}
+        self._presented: dict[tuple[object, ...], Capture] = {}
 
     def add(self, held: HeldCapture, capture: Capture) -> None:
         """Keeps a capture that was just read."""
@@ -76,9 +77,9 @@ class Shelf:
     def loaded(self, held: HeldCapture) -> Capture | None:
         """The capture, if it was read already; named, and its leads exchanged, as the case says."""
         capture = self._read.get(_content(held))
-        if capture is None or (capture.name == held.name and not held.swaps):
+        if capture is None or (capture.name == held.name and not held.reclipped):
             return capture
-        key = held.key, held.name, held.swaps
+        key = held.key, held.name, held.clipping
         if key not in self._presented:
             self._presented[key] = _presented(capture, held)
         return self._presented[key]
@@ -160,15 +161,22 @@ def _content(held: HeldCapture) -> tuple[object, ...]:
 
 
 def _presented(capture: Capture, held: HeldCapture) -> Capture:
-    """The capture under the case's name, each swapped channel with the other's trace."""
-    other = {a: b for pair in held.swaps for a, b in (pair, pair[::-1])}
-    digital = {other.get(name, name): trace for name, trace in capture.digital.items()}
-    analog = {other.get(name, name): trace for name, trace in capture.analog.items()}
+    """The capture under the case's name, each channel with the trace of the lead that reads it."""
+    import numpy as np
+
+    from tracecore.capture import DigitalTrace
+
+    opposite = np.array([1, 0, 2], np.uint8)
+    leads = leads_of(replace(held, channels=capture.channels))
+    digital = {channel: capture.digital[lead] for channel, lead in leads.items() if lead in capture.digital}
+    for channel, trace in digital.items():
+        if leads[channel] in held.inverted:
+            digital[channel] = DigitalTrace(trace.times_ps, opposite[trace.levels], trace.stop_ps)
     return replace(
         capture,
         name=held.name,
-        digital={name: digital[name] for name in capture.channels if name in digital},
-        analog={name: analog[name] for name in capture.channels if name in analog},
+        digital=digital,
+        analog={channel: capture.analog[lead] for channel, lead in leads.items() if lead in capture.analog},
     )
 
 

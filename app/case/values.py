@@ -41,8 +41,9 @@ class HeldCapture:
     ``key`` tells it from all others of the case. ``sample_rate`` (hertz as an exact fraction, ``24000000/1``) and
     ``layout`` are what a person said of a file that does not say it itself. ``path`` is where the file was when it
     came in, ``size_bytes`` its size there. ``shades`` is the thumbnail, one row of digits a channel. ``swaps`` names
-    pairs of channels whose leads were clipped the wrong way round: each reads the other's pin. ``left_alone`` holds
-    what a person was offered to correct and did not want to. ``said`` is what else was said of the file, as names
+    pairs of channels whose leads were clipped the wrong way round: each reads the other's pin, one exchange after the
+    other. ``inverted`` leads read the opposite, ``unread`` channels have no lead. ``left_alone`` holds what a person
+    was offered to correct and did not want to. ``said`` is what else was said of the file, as names
     and texts: delimiter, first row, unit of time, base of a word, scale of volts.
     """
 
@@ -66,6 +67,18 @@ class HeldCapture:
     swaps: tuple[tuple[str, str], ...] = ()
     left_alone: tuple[str, ...] = ()
     said: tuple[tuple[str, str], ...] = ()
+    inverted: tuple[str, ...] = ()
+    unread: tuple[str, ...] = ()
+
+    @property
+    def clipping(self) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...], tuple[str, ...]]:
+        """All that was said of its leads; empty tuples where they sit as the sheet has them."""
+        return self.swaps, self.inverted, self.unread
+
+    @property
+    def reclipped(self) -> bool:
+        """Does any lead differ from the sheet?"""
+        return any(self.clipping)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
+from app.case.leads import MendLeads, leads_of, moved_words
 from app.messages import capture_line
 from app.model.pair_checks import CrossedLeads, PairCheck, pair_key
 from tracecore.errors import RequestError
@@ -16,6 +18,7 @@ if TYPE_CHECKING:
     from app.model.bench import Bench
     from tracecore.circuit.probe_sheet import ProbeSheet
     from tracecore.compare.pair_checkup import PairLine
+    from tracecore.compare.pair_checkup.line import Topic
 
 WORST_FIRST = ("bad", "look", "waiting", "left", "fine", "later")
 LATER = "Its leads are judged after the line-up"
@@ -36,18 +39,62 @@ class Sentence:
 
 @dataclass(frozen=True, slots=True)
 class LeadOffer:
-    """Two leads that look swapped, and what can be done: exchange them on the sheet, or leave them."""
+    """Leads that look wrong, and what can be done: put them right on the sheet for this capture, or leave them.
+
+    ``moves`` are pairs of channels, what is read under the first belonging under the second; ``inverted`` channels
+    read the opposite. ``picture`` is there for two that are exchanged.
+    """
 
     key: str
-    channels: tuple[str, str]
+    topic: Topic | Literal["all"]
+    channels: tuple[str, ...]
     sentence: str
     certain: bool
-    picture: CrossedLeads
+    moves: tuple[tuple[str, str], ...] = ()
+    inverted: tuple[str, ...] = ()
+    picture: CrossedLeads | None = None
 
     @property
     def what(self) -> str:
         """What is remembered where the person leaves them."""
-        return swap_name(self.channels)
+        return mend_name(self.topic, self.channels)
+
+    @property
+    def words(self) -> str:
+        """What its button says beside the sheet."""
+        count = len(self.channels)
+        if self.topic == "swapped":
+            return f"Swap {self.channels[0]} and {self.channels[1]}"
+        if self.topic == "inverted":
+            return f"Turn {self.channels[0]} over" if count == 1 else f"Turn {count} over"
+        return f"Move {count} leads"
+
+    @property
+    def deed(self) -> str:
+        """What its button says on the card."""
+        if self.topic == "all":
+            return "Put all right in the sheet"
+        if self.topic == "swapped":
+            return "Swap them in the sheet"
+        if self.topic == "inverted":
+            return "Turn it over in the sheet" if len(self.channels) == 1 else "Turn them over in the sheet"
+        return "Move them in the sheet"
+
+    @property
+    def effect(self) -> str:
+        """What will have changed, for a tip."""
+        this = "for this capture alone; undo takes it back"
+        if self.topic == "inverted":
+            return f"High counts as low and low as high, {this}"
+        lost = [a for a, _ in self.moves if a not in dict(self.moves).values()]
+        if lost:
+            return f"Each goes under the name of what it reads, {this}. No lead reads {' and '.join(lost)} then"
+        return f"Each goes under the name of what it reads, {this}"
+
+    @property
+    def change(self) -> MendLeads:
+        """The change of the case that puts it right."""
+        return MendLeads(self.key, self.moves, self.inverted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +141,27 @@ def facts_line(capture: HeldCapture) -> str:
     return capture_line(capture).removeprefix(f"{capture.reader} · ")
 
 
-def swap_name(channels: tuple[str, str]) -> str:
-    """The name under which a swap is left alone, in either order.
+def mend_name(topic: str, channels: Iterable[str]) -> str:
+    """The name under which leads are left alone, in whatever order.
 
-    >>> swap_name(("6", "5"))
+    >>> mend_name("swapped", ("6", "5"))
     'swapped 5 6'
     """
-    return f"swapped {min(channels)} {max(channels)}"
+    return " ".join((topic, *sorted(channels)))
+
+
+def _name_of(line: PairLine, sheet: ProbeSheet) -> str:
+    """The same for a line of a check-up; empty where nothing is offered."""
+    channels = _channels(line, sheet)
+    return mend_name(line.topic, channels) if channels else ""
+
+
+def _channels(line: PairLine, sheet: ProbeSheet) -> tuple[str, ...]:
+    """The channels that would be put right."""
+    if line.topic == "inverted":
+        channels = {p.signal: p.channel for p in sheet.probes}
+        return tuple(channels.get(s, s) for s in line.signals)
+    return line.swap or tuple(channel for channel, _ in line.moves)
 
 
 def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
@@ -111,11 +172,11 @@ def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
 
 def _card(bench: Bench, side: Side, capture: HeldCapture, index: int, shown: bool) -> CardWords:
     pair = _pair_check(bench, side, capture)
-    offers = _offers(capture, pair)
+    offers = _offers(bench, capture, pair)
     sentences = sorted(
         [*_alone(bench, capture), *_paired(bench, side, capture, pair)], key=lambda s: WORST_FIRST.index(s.kind)
     )
-    accused = {channel for line in _accusing(pair, capture) for channel, _ in line.moves}
+    accused = {channel for line in _accusing(bench, pair, capture) for channel in _channels(line, bench.case.sheet)}
     named = tuple(
         NamedShades(probe.signal, probe.active, shades, channel in accused)
         for channel, shades in _shades(capture)
@@ -127,8 +188,8 @@ def _card(bench: Bench, side: Side, capture: HeldCapture, index: int, shown: boo
 def _shades(capture: HeldCapture) -> list[tuple[str, str]]:
     """Channels with their shades, those of exchanged leads exchanged too."""
     kept = dict(zip(capture.channels, capture.shades, strict=False))
-    other = {a: b for pair in capture.swaps for a, b in (pair, pair[::-1])}
-    return [(channel, kept.get(other.get(channel, channel), "")) for channel in kept]
+    leads = leads_of(capture)
+    return [(channel, kept.get(leads.get(channel, ""), "")) for channel in kept]
 
 
 def _alone(bench: Bench, capture: HeldCapture) -> list[Sentence]:
@@ -148,15 +209,14 @@ def _pair_check(bench: Bench, side: Side, capture: HeldCapture) -> PairCheck | N
 
 
 def _paired(bench: Bench, side: Side, capture: HeldCapture, pair: PairCheck | None) -> list[Sentence]:
-    found = [
-        Sentence("left", f"Leads {a} and {b} are exchanged on the sheet for this capture alone")
-        for a, b in capture.swaps
-    ]
+    found = []
+    if capture.reclipped:
+        found.append(Sentence("left", f"Put right for this capture alone: {'; '.join(moved_words(capture))}"))
     if pair is None:
         waits = side == "suspect" and bench.ready and capture.key in bench.checkups
         return [*found, Sentence("later", LATER)] if waits else found
     for line in pair.lines:
-        if line.swap is not None and swap_name(line.swap) in capture.left_alone:
+        if _name_of(line, bench.case.sheet) in capture.left_alone:
             found.append(Sentence("left", f"Left as it is: {_lower(line.text)}"))
         else:
             sure = f" This is {line.sure_words}." if line.kind != "fine" and line.topic != "skew" else ""
@@ -168,26 +228,46 @@ def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _accusing(pair: PairCheck | None, capture: HeldCapture) -> list[PairLine]:
+def _accusing(bench: Bench, pair: PairCheck | None, capture: HeldCapture) -> list[PairLine]:
     """Lines that name leads as off, without those that a person left alone."""
     lines = pair.lines if pair is not None else ()
-    left = [line for line in lines if line.swap is not None and swap_name(line.swap) in capture.left_alone]
-    return [line for line in lines if line.kind != "fine" and line not in left]
+    return [n for n in lines if n.kind != "fine" and _name_of(n, bench.case.sheet) not in capture.left_alone]
 
 
-def _offers(capture: HeldCapture, pair: PairCheck | None) -> tuple[LeadOffer, ...]:
+def _offers(bench: Bench, capture: HeldCapture, pair: PairCheck | None) -> tuple[LeadOffer, ...]:
     from tracecore.compare.pair_checkup.line import CERTAIN
 
     offers = []
-    for line in _accusing(pair, capture):
-        picture = pair.picture(line) if pair is not None else None
-        if line.swap is not None and picture is not None:
-            offers.append(LeadOffer(capture.key, line.swap, line.text, line.sure >= CERTAIN, picture))
+    loaded = bench.shelf.loaded(capture)
+    for line in _accusing(bench, pair, capture):
+        channels = _channels(line, bench.case.sheet)
+        inverted = channels if line.topic == "inverted" else ()
+        # volts have no opposite
+        if not channels or (inverted and loaded is not None and not all(c in loaded.digital for c in inverted)):
+            continue
+        picture = pair.picture(line) if pair is not None and line.swap is not None else None
+        certain = line.sure >= CERTAIN
+        offers.append(LeadOffer(capture.key, line.topic, channels, line.text, certain, line.moves, inverted, picture))
     return tuple(offers)
 
 
+def together(offers: tuple[LeadOffer, ...]) -> LeadOffer | None:
+    """All that is offered for one capture as one offer; None where there is one at most."""
+    if len(offers) < 2:
+        return None
+    return LeadOffer(
+        offers[0].key,
+        "all",
+        tuple(channel for offer in offers for channel in offer.channels),
+        "",
+        all(offer.certain for offer in offers),
+        tuple(move for offer in offers for move in offer.moves),
+        tuple(channel for offer in offers for channel in offer.inverted),
+    )
+
+
 def all_offers(bench: Bench) -> tuple[LeadOffer, ...]:
-    """Every exchange of leads that is offered now."""
+    """Every mend of leads that is offered now."""
     return tuple(offer for words in cards(bench, "suspect") for offer in words.offers)
 
 
@@ -195,20 +275,28 @@ def lead_marks(bench: Bench) -> dict[str, tuple[LeadMark, ...]]:
     """By channel, what the check-up of some capture says against its row on the sheet, and its exceptions."""
     marks: dict[str, list[LeadMark]] = {}
     for capture in bench.case.suspect.captures:
-        for line in _accusing(_pair_check(bench, "suspect", capture), capture):
+        for line in _accusing(bench, _pair_check(bench, "suspect", capture), capture):
             for channel, text in _lead_texts(line, bench.case.sheet):
                 marks.setdefault(channel, []).append(LeadMark("look", f"{capture.name} only: {text}"))
     for capture in bench.case.captures:
-        for pair in capture.swaps:
-            for channel, other in (pair, pair[::-1]):
-                marks.setdefault(channel, []).append(LeadMark("fine", f"{capture.name} only: read from lead {other}"))
+        leads = leads_of(capture)
+        for channel, text in _exceptions(capture, leads):
+            marks.setdefault(channel, []).append(LeadMark("fine", f"{capture.name} only: {text}"))
     return {channel: tuple(found) for channel, found in marks.items()}
+
+
+def _exceptions(capture: HeldCapture, leads: dict[str, str]) -> list[tuple[str, str]]:
+    """What a person put right of a capture's leads, by channel."""
+    if not capture.reclipped:
+        return []
+    found = [(channel, f"read from lead {lead}") for channel, lead in leads.items() if channel != lead]
+    found += [(channel, "turned over") for channel, lead in leads.items() if lead in capture.inverted]
+    return [*found, *((channel, "no lead reads it") for channel in capture.unread)]
 
 
 def _lead_texts(line: PairLine, sheet: ProbeSheet) -> list[tuple[str, str]]:
     if line.topic == "inverted":
-        channels = {p.signal: p.channel for p in sheet.probes}
-        return [(c, f"lead {c} looks inverted") for c in (channels.get(s, s) for s in line.signals)]
+        return [(c, f"lead {c} looks inverted") for c in _channels(line, sheet)]
     return [(channel, f"lead {channel} looks like {sheet.probe(other).signal}") for channel, other in line.moves]
 
 

@@ -73,7 +73,8 @@ def in_place_of(before: HeldCapture, capture: HeldCapture) -> HeldCapture:
         # it was read from a copy out of the case
         kept = replace(kept, path=before.path, name=before.name)
     if before.channels == capture.channels:
-        return replace(kept, swaps=before.swaps, left_alone=before.left_alone)
+        swaps, inverted, unread = before.clipping
+        return replace(kept, swaps=swaps, inverted=inverted, unread=unread, left_alone=before.left_alone)
     return kept
 
 

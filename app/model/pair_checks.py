@@ -55,7 +55,7 @@ def pair_key(case: OpenCase, suspect: HeldCapture) -> PairKey | None:
     good = case.good.shown_capture
     if good is None:
         return None
-    sides = ((good.key, good.swaps), (suspect.key, suspect.swaps))
+    sides = ((good.key, good.clipping), (suspect.key, suspect.clipping))
     return (*sides, case.sheet.probes, case.clock, case.edge, case.offset, case.family)
 
 

@@ -8,7 +8,8 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
-from app.case.changes import EditCapture, LeaveAlone, MoveCapture, RemoveCapture, ShowCapture, SwapLeads, Together
+from app.case.changes import EditCapture, LeaveAlone, MoveCapture, RemoveCapture, ShowCapture
+from app.case.leads import RestoreLeads
 from app.case.record import SIDES, Side
 from app.model.actions import action
 from app.model.capture_cards import LeadOffer, bench_line, edited_capture
@@ -130,8 +131,8 @@ class CapturesPage(Page):
             bench.change(RemoveCapture(side, index))
         elif what == "move":
             bench.change(MoveCapture(side, index))
-        elif what == "swap_back":
-            bench.change(Together("swap leads back", tuple(SwapLeads(held.key, pair) for pair in held.swaps)))
+        elif what == "leads_back":
+            bench.change(RestoreLeads(held.key))
         else:
             self.desk.act(f"{what}_capture")
 
@@ -145,7 +146,7 @@ class CapturesPage(Page):
             self.said.emit(str(error))
 
     def _swap(self, offer: LeadOffer) -> None:
-        self.desk.bench.change(SwapLeads(offer.key, offer.channels))
+        self.desk.bench.change(offer.change)
 
     def _leave(self, offer: LeadOffer) -> None:
         self.desk.bench.change(LeaveAlone(offer.key, offer.what))

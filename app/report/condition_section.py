@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.case.leads import moved_words
 from app.case.record import SIDE_WORDS, SIDES
 from app.messages import LINEUP_WORDS, capture_line, percent, signed
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, Run, Table, Words, words
@@ -79,7 +80,7 @@ def _capture(side: str, capture: Capture | HeldCapture, held: HeldCapture | None
     if held is not None:
         said += [f"taken: {held.taken}"] if held.taken else []
         said += [f"rate given by hand: {held.sample_rate.removesuffix('/1')} Hz"] if held.sample_rate else []
-        said += [f"leads exchanged: {' and '.join(pair)}" for pair in held.swaps]
+        said += [f"leads put right: {'; '.join(moved_words(held))}"] if held.reclipped else []
         said += [f"note: {held.note}"] if held.note else []
     said += list(capture.notes)
     return (

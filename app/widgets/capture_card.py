@@ -8,6 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
+from app.model.capture_cards import together
 from app.model.theme import Theme
 from app.widgets.capture_details import CaptureDetails
 from app.widgets.cause_cards import label
@@ -55,7 +56,7 @@ class CaptureCard(QFrame):
     """Signals carry the index of the capture on its side, or the offer that was answered.
 
     ``wanted`` carries what is to be done with the capture, and its index: "replace", "move", "look", "remove" or
-    "swap_back". ``described`` carries the index, the name, the note and the time of capture as they were typed.
+    "leads_back". ``described`` carries the index, the name, the note and the time of capture as they were typed.
     """
 
     shownWanted = Signal(int)
@@ -155,6 +156,11 @@ class CaptureCard(QFrame):
 
     def _add_sentences(self, lines: QVBoxLayout) -> None:
         offered = [offer.sentence for offer in self.words.offers]
+        whole = together(self.words.offers)
+        if whole is not None:
+            answers = WrapRow()
+            answers.addWidget(self._mend_button(whole, decision=whole.certain))
+            lines.addLayout(answers)
         for offer in self.words.offers:
             lines.addLayout(self._offer(offer))
         for sentence in self.words.sentences:
@@ -184,20 +190,16 @@ class CaptureCard(QFrame):
         head.addWidget(Mark("look", self._theme), 0, Qt.AlignmentFlag.AlignTop)
         head.addWidget(label(title, "warning"), 1)
         box.addLayout(head)
-        box.addWidget(LeadSwap(offer.picture, self._theme))
+        if offer.picture is not None:
+            box.addWidget(LeadSwap(offer.picture, self._theme))
         sentence = next((s for s in self.words.sentences if s.text.startswith(offer.sentence)), None)
         more = sentence.text[len(offer.sentence) :].strip() if sentence is not None else ""
         box.addWidget(label(f"{seen} {more}".strip()))
         if sentence is not None and sentence.do:
             box.addWidget(label(sentence.do, "muted"))
         answers = WrapRow()
-        swap = QPushButton("Swap them in the sheet" if self._roomy else "Swap them")
-        swap.setAccessibleName("Swap them in the sheet")
-        if offer.certain:
-            swap.setProperty("role", "decision")
-        a, b = offer.channels
-        swap.setToolTip(f"Leads {a} and {b} of this capture alone change places; undo takes it back")
-        swap.clicked.connect(lambda: self.swapWanted.emit(offer))
+        # one ink-filled button per decision
+        swap = self._mend_button(offer, decision=offer.certain and len(self.words.offers) == 1)
         leave = QPushButton("Leave as it is")
         leave.setToolTip("The leads are right: it is not offered again for this capture")
         leave.clicked.connect(lambda: self.leaveWanted.emit(offer))
@@ -205,3 +207,12 @@ class CaptureCard(QFrame):
         answers.addWidget(leave)
         box.addLayout(answers)
         return box
+
+    def _mend_button(self, offer: LeadOffer, *, decision: bool) -> QPushButton:
+        button = QPushButton(offer.deed if self._roomy else offer.deed.removesuffix(" in the sheet"))
+        button.setAccessibleName(offer.deed)
+        if decision:
+            button.setProperty("role", "decision")
+        button.setToolTip(offer.effect)
+        button.clicked.connect(lambda: self.swapWanted.emit(offer))
+        return button

@@ -21,7 +21,7 @@ DEEDS = (
 
 
 class CaptureDetails(QWidget):
-    """``described`` carries name, note and time as typed; ``wanted`` the name of a deed, or "swap_back"."""
+    """``described`` carries name, note and time as typed; ``wanted`` the name of a deed, or "leads_back"."""
 
     described = Signal(str, str, str)
     wanted = Signal(str)
@@ -48,10 +48,8 @@ class CaptureDetails(QWidget):
         path.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         layout.addWidget(path)
         row = WrapRow()
-        if capture.swaps:
-            row.addWidget(
-                self._deed("swap_back", "Swap leads back", "Every exchange of leads of this capture is undone")
-            )
+        if capture.reclipped:
+            row.addWidget(self._deed("leads_back", "Put leads back", "The leads of this capture count as they sat"))
         for name, words, tip in DEEDS:
             row.addWidget(self._deed(name, words, tip))
         layout.addLayout(row)

@@ -88,10 +88,9 @@ class SheetView(QTableView):
             button.deleteLater()
         self._buttons = []
         for offer in self._sheet.offers:
-            a, b = offer.channels
-            button = QPushButton(f"Swap {a} and {b}", self.viewport())
+            button = QPushButton(offer.words, self.viewport())
             button.setProperty("small", True)
-            button.setToolTip("For this capture alone; undo takes it back")
+            button.setToolTip(offer.effect)
             button.clicked.connect(lambda _checked=False, offer=offer: self.swapWanted.emit(offer))
             self._buttons.append((offer, button))
         self._place()
@@ -120,8 +119,8 @@ class SheetView(QTableView):
                 button.hide()
                 continue
             right = min(areas[0].right(), self.viewport().width()) - size.width() - 6
-            # over both rows where they are neighbours, beside the first one otherwise
-            pair = areas[0].united(areas[-1]) if rows[-1] - rows[0] == 1 else areas[0]
+            # over all its rows where they are neighbours, beside the first one otherwise
+            pair = areas[0].united(areas[-1]) if rows[-1] - rows[0] == len(rows) - 1 else areas[0]
             top = pair.center().y() - size.height() // 2
             button.setGeometry(right, top, size.width(), min(size.height(), max(pair.height(), 1)))
             button.show()

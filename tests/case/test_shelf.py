@@ -10,8 +10,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from app.case.changes import AddCaptures, LeaveAlone, MoveCapture, ReplaceCapture, SwapLeads
+from app.case.changes import AddCaptures, LeaveAlone, MoveCapture, ReplaceCapture
 from app.case.errors import CaptureAbsent, CaseDamaged
+from app.case.leads import MendLeads
 from app.case.photos import photo_bytes, take_photo
 from app.case.shades import WIDTH, shades
 from app.case.shelf import PART_BYTES, Shelf, hold
@@ -154,13 +155,13 @@ def test_swapped_leads_read_the_other_pin_in_that_capture_only(store: CaseStore,
     shelf.add(held, capture)
     case = kept(store, AddCaptures("good", (other,)), AddCaptures("suspect", (held,)))
     question = case.question
-    case = kept(store, SwapLeads(held.key, ("MCLK", "D03")))
+    case = kept(store, MendLeads(held.key, (("MCLK", "D03"), ("D03", "MCLK"))))
     assert case.question != question
     swapped = shelf.loaded(case.suspect.captures[0])
     assert swapped.channels == capture.channels
     assert swapped.digital["D03"] is capture.digital["MCLK"]
     assert shelf.loaded(case.good.captures[0]).digital["D03"] is capture.digital["D03"]
-    case = kept(store, SwapLeads(held.key, ("D03", "MCLK")))
+    case = kept(store, MendLeads(held.key, (("D03", "MCLK"), ("MCLK", "D03"))))
     assert case.question == question
 
 
