@@ -7,6 +7,7 @@ import functools
 from tracecore.errors import MalformedCapture
 from tracecore.readers.carried import NOTHING_CARRIED, carried
 from tracecore.readers.dump_heading import begins_as_dump
+from tracecore.readers.first_row import check_first_row, check_whole
 from tracecore.readers.front_times import even_times, timed_rows
 from tracecore.readers.logic_row import LOGIC_CELL, LOOKED_AT, counts_up, is_logic, is_row, open_ended
 from tracecore.readers.logic_row import NUMBER as NUMBER
@@ -16,6 +17,7 @@ from tracecore.readers.stated import commented_title, stated
 from tracecore.readers.titles import TIME_HEADING, channel_names, title_and_units, unit_of_times
 from tracecore.readers.titles import TYPES as TYPES
 from tracecore.readers.word_heading import word_heading
+from tracecore.readers.words import says_volts
 
 
 @functools.lru_cache(maxsize=2)
@@ -37,9 +39,13 @@ def _logic_heading(head: Head) -> Heading | None:
     rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:LOOKED_AT]
     if not rows or 2 * sum(is_logic(cells) for cells in rows) <= len(rows):
         return None
+    check_first_row(head, data_line, listed)
     if not titles and comments:
         titles = commented_title(comments[-1], head, len(rows[0]))
     title, unit_row = title_and_units(titles)
+    if _says_volts(titles, title, unit_row):
+        return None
+    check_whole(head, data_line, title)
     match = TIME_HEADING.fullmatch(title[0]) if title else None
     timed = timed_rows(rows, bool(match))
     cells = _first_row(head, data_line, rows, title)
@@ -60,6 +66,13 @@ def _logic_heading(head: Head) -> Heading | None:
         facts,
         next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED),
     )
+
+
+def _says_volts(titles: list[list[str]], title: list[str], unit_row: list[str]) -> bool:
+    """A unit in brackets, below the names, or in a preamble of names and values; a name such as V is none."""
+    united = [cell for cell in title[1:] if cell.rstrip().endswith((")", "]"))]
+    pairs = [cells[1] for cells in titles if len(cells) == 2 and cells not in (title, unit_row)]
+    return any(map(says_volts, (*united, *unit_row[1:], *pairs)))
 
 
 def _above(head: Head) -> tuple[list[str], list[list[str]], int | None]:

@@ -11,8 +11,10 @@ from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
 from tracecore.readers.dump_heading import begins_as_dump
-from tracecore.readers.heading import NUMBER, TYPES
+from tracecore.readers.first_row import check_first_row, check_whole
+from tracecore.readers.logic_row import NUMBER
 from tracecore.readers.source import Head, comment_text, split_cells
+from tracecore.readers.titles import TYPES
 
 VOLT_UNITS = {
     "v": 1.0,
@@ -71,12 +73,17 @@ def read_shape(head: Head) -> ScopeShape | None:
         columns = tuple(c for c in columns if c < len([name for name in above[-1] if name]) - 2)
     beside = columns[0] >= 2 if columns else False
     titles, pairs = _titles_and_pairs(above, rows[:60] if beside else [])
-    if len(columns) < 2 or not (titles or pairs) or not _like_volts(rows, columns):
+    if len(columns) < 2 or not (titles or pairs):
         return None
     names, scales, united = _channels(titles, pairs, columns)
+    stated = any(united) or pairs.get("vertical units", "").lower() in VOLT_UNITS
+    if not (stated or _like_volts(rows, columns)):
+        return None
     logic = _logic_columns(rows, columns, united, titles)
     unit = _time_unit(titles, pairs, rows, columns[0])
     width = Counter(len(cells) for cells in rows).most_common(1)[0][0]
+    check_first_row(head, lines[start])
+    check_whole(head, lines[start], titles[0] if titles else ())
     facts = tuple((key, value) for key, value in pairs.items() if value)[:30]
     return ScopeShape(lines[start], columns, width, names, scales, unit, index, _interval_s(pairs), facts, logic)
 

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.readers.carried import NOTHING_CARRIED, carried
+from tracecore.readers.first_row import check_first_row
 from tracecore.readers.front_times import even_times, timed_rows
 from tracecore.readers.logic_row import LOGIC_CELL, LOOKED_AT, NUMBER, counts_up, open_ended
 from tracecore.readers.source import Head, comment_text
@@ -36,6 +37,7 @@ def word_heading(head: Head) -> Heading | None:
     words = tuple(word_column(name, cells) for name, cells in zip(names, table[timed:], strict=True))
     if not any(words) or not all(w or _mostly_logic(c) for w, c in zip(words, table[timed:], strict=True)):
         return None
+    check_first_row(head, data_line, listed)
     _check_title(head, data_line, title, words, table)
     said = next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED)
     unit = unit_of_times(match, unit_row if timed else [])
