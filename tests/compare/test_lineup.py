@@ -103,6 +103,24 @@ def test_only_one_signal_tells_two_offsets_apart():
     assert "S6" in found.reason
 
 
+def test_a_sequence_that_repeats_but_for_a_stretch_is_lined_up_by_that_stretch():
+    good = np.tile(machine(6, 1500, 4), (1, 4))
+    good[:, 1000:1200] = machine(6, 200, 9)
+    found = lined_up(good[:, 40:], good[:, :-40])
+    assert (found.offset_cycles, found.status) == (40, "unique")
+    assert "on most signals at once it differs around good cycle" in found.reason
+    assert found.confidence > 0.9
+
+
+def test_what_the_right_offset_alone_reaches_does_not_speak_against_it():
+    """The other offset leaves the bad stretch out and fits without a flaw: it is not believed for that."""
+    good = np.tile(machine(6, 1500, 4), (1, 3))
+    suspect = good[:, 750:].copy()
+    suspect[:, :200] = machine(6, 200, 9)
+    found = lined_up(good[:, :3750], suspect)
+    assert found.status != "unique"
+
+
 @pytest.mark.parametrize("cycles", [100, 4000, 300_000])
 def test_unrelated_captures_do_not_line_up(cycles):
     rng = np.random.default_rng(1)

@@ -23,6 +23,7 @@ from tracecore.compare.offset import (
     candidate_offsets,
     live_signals,
     local_places,
+    refuted,
     self_shifts,
     verify,
     verify_runs,
@@ -102,8 +103,12 @@ class _Sides:
     names: tuple[str, ...]
 
     @property
+    def counts(self) -> tuple[int, int]:
+        return self.good.shape[1], self.suspect.shape[1]
+
+    @property
     def cycles(self) -> int:
-        return int(min(self.good.shape[1], self.suspect.shape[1]))
+        return min(self.counts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,14 +244,20 @@ def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _An
         if stretches[0].kind == "diverged" and best.overlap < 0.5 * sides.cycles:
             return _only_stretches(sides, stretches, best.offset, tried)
         tried = [best, *(v for v in tried[1:] if v.offset not in own)]
-    status, chosen, tried, reason = _status(tried, sides)
+    # where slips are followed the best fit has no one offset by which to refute another
+    comes_near = [] if slips else [v for v in tried[1:] if v.robust > 0.5 * best.robust]
+    beaten = [v for v in comes_near if refuted(v, best, sides.counts)]
+    status, chosen, near, reason = _status([v for v in tried if v not in beaten], sides)
+    if beaten and status == "unique" and _ties(beaten[0], chosen):
+        reason = _refuted_words(beaten[0], chosen)
+    tried = _first(chosen, tried)
     if chosen is not best:
         # all signals told for another offset than the best two thirds
         words = both_words(sides.good, sides.suspect, sides.live)
         other = follow(*words[:2], Places(chosen.anchor, chosen.anchor + chosen.offset), words.live)
         stretches = other if _matched(other) else stretches
         slips = slips_of(stretches)
-    rival = next((v for v in tried if v is not chosen), None)
+    rival = next((v for v in near if v is not chosen), None)
     confidence = 1.0 if rival is None else 1.0 - min(1.0, _rivalry(rival, chosen))
     if status == "weak":
         confidence = min(confidence, 0.6)
@@ -320,6 +331,13 @@ def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
+def _refuted_words(rival: Verified, best: Verified) -> str:
+    return (
+        f"Offset {rival.offset:+d} agrees on {rival.agreement:.1%} of states, but on most signals at once it differs "
+        f"around good cycle {int(rival.apart[0, 0])}, where {best.offset:+d} agrees."
+    )
+
+
 def _rivalry(rival: Verified, best: Verified) -> float:
     """How near a rival comes, 0 to 1: by the robust measure where that tells them apart, else by all signals."""
     robust = rival.robust / max(best.robust, 1e-9)
@@ -349,12 +367,15 @@ def _judged(sides: _Sides, words: BothWords) -> list[Verified]:
     return sorted(judged.values(), key=order)
 
 
+def _ties(rival: Verified, best: Verified) -> bool:
+    """Does a rival fit about as well? A short chance overlap is no rival of a long one."""
+    near = rival.robust > 0.9 * best.robust
+    return near and rival.robust * rival.overlap > 0.3 * best.robust * best.overlap
+
+
 def _status(tried: list[Verified], sides: _Sides) -> tuple[Status, Verified, list[Verified], str]:
     best = tried[0]
-    # a short chance overlap is no rival of a long one
-    ties = [
-        v for v in tried if v.robust > 0.9 * best.robust and v.robust * v.overlap > 0.3 * best.robust * best.overlap
-    ]
+    ties = [v for v in tried if _ties(v, best)]
     ties.sort(key=lambda v: (-v.full, -v.overlap))
     if len(ties) > 1:
         return _among_ties(ties, tried, sides)

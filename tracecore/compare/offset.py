@@ -29,13 +29,15 @@ _CORRELATE_UP_TO = 1 << 18
 _BLOCKS, _BLOCK_CYCLES = 64, 1024
 _SEEDS = 60_000
 _TRUST = 0.003  # disagreement at which a block counts a quarter
+_APART = 0.05  # disagreement of the best two thirds of the signals that no few faulty signals explain
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Verified:
     """One offset, judged. ``robust`` and ``full`` are shares (0 to 1) of blocks that agree: by the best two
     thirds of the signals, and by all of them. ``agree`` float[S] is the agreement of each signal; ``anchor`` the
-    good cycle from which on it fits best."""
+    good cycle from which on it fits best. ``apart`` int64[K, 2] are cycles, good and suspect, in the middle of the
+    blocks in which even the best two thirds of the signals differ."""
 
     offset: int
     overlap: int
@@ -45,6 +47,7 @@ class Verified:
     agree: Floats
     spread: float
     anchor: int
+    apart: Int64
 
     @property
     def evidence(self) -> float:
@@ -262,6 +265,19 @@ def verify_runs(
     return _judge(good, suspect, cycles, partners, cycles[::length], offset, count, live)
 
 
+def refuted(rival: Verified, best: Verified, cycles: tuple[int, int]) -> bool:
+    """Does a rival make cycles differ board-wide which the best offset explains without a flaw?
+
+    Then the difference is no fault: the good cycles have a partner that is like them, and so have the suspect ones.
+    ``cycles`` are how many the good and the suspect side have.
+    """
+    if len(best.apart) or not len(rival.apart):
+        return False
+    low, high = max(0, -best.offset), min(cycles[0], cycles[1] - best.offset)
+    good, suspect = rival.apart[:, 0], rival.apart[:, 1] - best.offset
+    return bool(((good >= low) & (good < high) & (suspect >= low) & (suspect < high)).any())
+
+
 def _spread_blocks(count: int) -> tuple[Int64, int]:
     """Where blocks spread over ``count`` cycles begin, and how long they are."""
     blocks = int(min(_BLOCKS, max(1, count // 32)))
@@ -302,6 +318,7 @@ def _judge(
     fine = full_blocks >= np.quantile(full_blocks, 0.75)
     spread = float((rate[rows][:, fine].mean(1) > 0.001).mean())
     agreement = 1 - float(differ[rows].sum() / max(1, decided[rows].sum()))
+    middle = np.flatnonzero(trimmed > _APART) * length + length // 2
     return Verified(
         offset,
         overlap,
@@ -311,6 +328,7 @@ def _judge(
         agree,
         spread,
         int(starts[robust_blocks.argmax()]),
+        np.stack((at[middle], partners[middle]), axis=1),
     )
 
 
