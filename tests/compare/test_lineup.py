@@ -116,7 +116,7 @@ def test_what_the_right_offset_alone_reaches_does_not_speak_against_it():
     """The other offset leaves the bad stretch out and fits without a flaw: it is not believed for that."""
     whole = np.tile(machine(6, 1500, 4), (1, 2))
     good, suspect = whole[:, :2200], whole[:, 750:2950].copy()
-    suspect[:, :200] = machine(6, 200, 9)
+    suspect[:, :100] = machine(6, 100, 9)
     found = lined_up(good, suspect)
     assert found.status != "unique"
 
