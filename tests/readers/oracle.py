@@ -51,6 +51,8 @@ def slow_rows(data: bytes, columns: int, timed: bool, unit: int, first_line: int
 
 
 def _row(line: str, columns: int, timed: bool, unit: int) -> tuple[int, list[int]] | None:
+    if line.count('"') % 2:
+        return None
     cells = line.split(",")
     if len(cells) == columns + timed + 1 and not cells[-1].strip(' \t"'):
         cells.pop()
@@ -132,7 +134,7 @@ def slow_table(data: bytes, kinds: str, first_line: int) -> SlowTable:
     rows = []
     for number, line in enumerate(lines[first_line - 1 :], start=first_line):
         cells = [cell.strip().strip('"').strip() for cell in line.split(",")]
-        fits = _fits(cells, kinds)
+        fits = _fits(cells, kinds) and line.count('"') % 2 == 0
         if open_end and number == len(lines) and (not fits or not _closed(cells, kinds, rows)):
             # damage and a cut cannot be told apart here
             return SlowTable(None if fits or len(cells) <= len(kinds.rstrip("-")) else number, tuple(rows))

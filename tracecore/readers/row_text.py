@@ -69,6 +69,7 @@ def split_row(row: bytes, layout: RowLayout) -> SplitRow:
     >>> split_row(b"1.5,0,X", RowLayout(2, True, 3, b",", 1)).levels
     (0, 2)
     """
+    check_quotes(row)
     parts = row.rstrip(b"\r").split(layout.delimiter)
     wanted = layout.columns + layout.timed
     if len(parts) == wanted + 1 and not parts[-1].strip(b' \t"'):
@@ -90,6 +91,12 @@ def split_row(row: bytes, layout: RowLayout) -> SplitRow:
         cells.append(start + part.index(letter) if letter else -1)
         start += len(part) + 1
     return SplitRow(time, tuple(levels), tuple(cells))
+
+
+def check_quotes(row: bytes) -> None:
+    """Raises BadRow for a quote without its pair: no cell of a row goes on in the next line."""
+    if row.count(b'"') % 2:
+        raise BadRow("a quote without its pair", "quotes in pairs, or none")
 
 
 def cell_level(cell: bytes, unknown_allowed: bool) -> int | None:

@@ -66,6 +66,15 @@ def read_numbers(source: Source, head: Head, shape: ScopeShape) -> ScopeNumbers:
     return ScopeNumbers(times, volts, texts[0], texts[-1], printed_unit(texts), tuple(reading.notes))
 
 
+def _paired(piece: bytes) -> bool:
+    """Has every line its quotes in pairs?"""
+    if b'"' not in piece:
+        return True
+    letters = np.frombuffer(piece, np.uint8)
+    lines = np.flatnonzero(letters == 10).searchsorted(np.flatnonzero(letters == 34))
+    return not (np.bincount(lines) % 2).any()
+
+
 def _solid(text: bytes) -> int:
     """Length without white space at the end; only what may be white is copied."""
     tail = text[-_TAIL:]
@@ -199,7 +208,7 @@ class _Pieces:
         even = len(frame) == rows and int(np.count_nonzero(letters == ord(self.head.delimiter))) == rows * (
             shape.width - 1
         )
-        if not (sound and even) and (bad := self._bad_cell(piece, line)):
+        if not (sound and even and _paired(piece)) and (bad := self._bad_cell(piece, line)):
             raise bad
         if not sound or len(frame) != rows:
             raise self._unreadable(line)
@@ -212,6 +221,8 @@ class _Pieces:
             cells = split_cells(text.rstrip("\r"), self.head.delimiter, self.head.decimal)
             if not text.strip():
                 return self._wrong(at, "a blank line", "a row of numbers")
+            if text.count('"') % 2:
+                return self._wrong(at, "a quote without its pair", "quotes in pairs, or none")
             if len(cells) < needed or any(cells[self.shape.width :]):
                 count = f"{len(cells)} cell{'s' if len(cells) > 1 else ''}"
                 return self._wrong(at, count, f"{self.shape.width} as in the other rows")

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.errors import MalformedCapture
 from tracecore.readers.row_sink import Rows, RowSink
-from tracecore.readers.row_text import BadRow, RowLayout, cell_level, shown, split_time
+from tracecore.readers.row_text import BadRow, RowLayout, cell_level, check_quotes, shown, split_time
 from tracecore.readers.source import Source
 from tracecore.readers.words import DIGIT_BITS, MOST_BITS, WordColumn, split_word, word_width
 
@@ -312,6 +312,7 @@ def split_line(
     line: bytes, layout: RowLayout, plan: tuple[WordColumn | None, ...]
 ) -> tuple[int, list[int], list[tuple[int, int, int]]]:
     """One row: time in ps (0 without), levels, and (value, unknown, digits) of each word. Raises BadRow."""
+    check_quotes(line)
     parts = line.rstrip(b"\r").split(layout.delimiter)
     wanted = len(plan) + layout.timed
     if len(parts) == wanted + 1 and not parts[-1].strip(b' \t"'):
