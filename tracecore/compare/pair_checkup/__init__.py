@@ -14,7 +14,7 @@ from tracecore.compare.pair_checkup.any_leads import most_cycles, offset_of_any_
 from tracecore.compare.pair_checkup.leads import Leads, agrees_somewhere, read_leads, standing
 from tracecore.compare.pair_checkup.line import WORST_FIRST, Compared, PairLine
 from tracecore.compare.pair_checkup.places import lead_orders
-from tracecore.compare.pair_checkup.readings import Readings, TwoSides
+from tracecore.compare.pair_checkup.readings import FEWER_CYCLES, MOST_CYCLES, Readings, TwoSides
 from tracecore.compare.pair_checkup.sentences import (
     clock_inverted_line,
     fine_line,
@@ -101,7 +101,8 @@ def _by_name(
     shortest = min(len(lineup.good_edges_ps), len(lineup.suspect_edges_ps)) - 1
     runs: Sequence[MatchedRun] = lineup.runs or (MatchedRun(0, 0, max(0, shortest)),)
     sides = _two_sides(names, traces, steps)
-    readings = sides.read(lineup.good_edges_ps, lineup.suspect_edges_ps, runs)
+    most = MOST_CYCLES if lineup.runs else FEWER_CYCLES
+    readings = sides.read(lineup.good_edges_ps, lineup.suspect_edges_ps, runs, most)
     leads = read_leads(readings, lead_orders(compared.request))
     return _View(readings, leads, standing(readings, leads))
 
@@ -147,7 +148,7 @@ def _without_names(
     if at is None:
         return None
     low, high = max(0, -at), min(len(edges[0]) - 1, len(edges[1]) - 1 - at)
-    readings = sides.read(*edges, (MatchedRun(low, low + at, high - low),))
+    readings = sides.read(*edges, (MatchedRun(low, low + at, high - low),), FEWER_CYCLES)
     leads = read_leads(readings, lead_orders(compared.request), {clock: lineup.clock} if swapped else None)
     return _View(readings, leads, standing(readings, leads))
 

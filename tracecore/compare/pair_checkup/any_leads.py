@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, UInt8
 
+Table = NDArray[np.float32]
 _FEWEST_OVERLAP = 100
 _TRIED = 24
 
@@ -24,7 +25,8 @@ def offset_of_any_leads(good: UInt8, suspect: UInt8) -> int | None:
     if not ours or not theirs or min(good.shape[1], suspect.shape[1]) < _FEWEST_OVERLAP:
         return None
     offsets = _candidates(ours, theirs)
-    return max(offsets, key=lambda at: _fit(ours, theirs, at), default=None)
+    tables = np.array(ours), np.array(theirs)
+    return max(offsets, key=lambda at: _fit(*tables, at), default=None)
 
 
 def most_cycles(leads: int) -> int:
@@ -62,16 +64,17 @@ def _candidates(good: list[NDArray[np.float32]], suspect: list[NDArray[np.float3
     return [int(lag[i]) for i in top[np.argsort(-score[top], kind="stable")] if score[i] > 0]
 
 
-def _fit(good: list[NDArray[np.float32]], suspect: list[NDArray[np.float32]], at: int) -> float:
+def _fit(good: Table, suspect: Table, at: int) -> float:
     """How well each lead fits its best signal at an offset, weighed by how much overlaps."""
-    low, high = max(0, -at), min(len(good[0]), len(suspect[0]) - at)
-    ours = np.array([_unit(row[low:high]) for row in good])
-    theirs = np.array([_unit(row[low + at : high + at]) for row in suspect])
-    alike = np.abs(theirs @ ours.T).max(1)
+    low, high = max(0, -at), min(good.shape[1], suspect.shape[1] - at)
+    ours, theirs = _unit(good[:, low:high]), _unit(suspect[:, low + at : high + at])
+    # so small a product costs less here than the library's threads cost to wait for on a busy machine
+    alike = np.abs(np.einsum("ik,jk->ij", theirs, ours)).max(1)
     return float((alike**8).mean() * np.sqrt(high - low))
 
 
-def _unit(row: NDArray[np.float32]) -> NDArray[np.float32]:
-    moved = row - row.mean()
-    size = float(np.linalg.norm(moved))
-    return np.asarray(moved / size if size > 0 else moved, np.float32)
+def _unit(rows: Table) -> Table:
+    """Each row without its mean, of length 1; one that stands still becomes zeros."""
+    moved = rows - rows.mean(1, keepdims=True)
+    size = np.sqrt(np.einsum("ij,ij->i", moved, moved))[:, None]
+    return np.asarray(np.divide(moved, size, out=np.zeros_like(moved), where=size > 0), np.float32)

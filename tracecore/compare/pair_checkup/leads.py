@@ -88,10 +88,12 @@ def read_leads(
 def _better_than_own(agree: Floats, i: int) -> list[int]:
     """Signals that lead i agrees with better than with its own, the best few first.
 
-    Where it is nearer to the opposite of its own signal than to any other, that is the plainer explanation.
+    Where it is nearer to the opposite of its own signal than to any other, that is the plainer explanation. What it
+    agrees with too seldom is left out, as looking at the cycles one by one would leave it out.
     """
     best = np.argsort(-agree[i], kind="stable")[:_TRIED].tolist()
-    return [j for j in best if agree[i, j] > agree[i, i] and agree[i, j] >= 1 - agree[i, i]]
+    least = max(_SHARE, 1 - agree[i, i]) - 1e-9
+    return [j for j in best if agree[i, j] > agree[i, i] and agree[i, j] >= least]
 
 
 def _evidence(readings: Readings, i: int, j: int, is_part: bool) -> Evidence | None:

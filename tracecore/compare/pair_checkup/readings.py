@@ -18,6 +18,9 @@ Floats = NDArray[np.float64]
 MOST_CYCLES = 1 << 16
 """So many cycles are looked at, in blocks over the whole line-up; more would not say more."""
 
+FEWER_CYCLES = 1 << 14
+"""So many are enough to look for what the leads may be where nothing lines up by name."""
+
 _BLOCK = 512
 _TRANSITIONS = 256  # of each trace, so that a signal that moves rarely is seen to move
 
@@ -99,9 +102,11 @@ class TwoSides:
         """Those that both sides have."""
         return tuple(s for s in self.good if s in self.suspect)
 
-    def read(self, good_edges_ps: Int64, suspect_edges_ps: Int64, runs: Sequence[MatchedRun]) -> Readings:
-        """Reads every lead in chosen cycles of the runs."""
-        chosen, ahead = self._chosen(good_edges_ps, runs)
+    def read(
+        self, good_edges_ps: Int64, suspect_edges_ps: Int64, runs: Sequence[MatchedRun], most: int = MOST_CYCLES
+    ) -> Readings:
+        """Reads every lead in chosen cycles of the runs, about ``most`` of them."""
+        chosen, ahead = self._chosen(good_edges_ps, runs, most)
         rows = []
         for traces, edges, at, step in (
             (self.good, good_edges_ps, chosen, self.good_step_ps),
@@ -124,12 +129,12 @@ class TwoSides:
         ]
         return np.array(rows[0], np.uint8), np.array(rows[1], np.uint8)
 
-    def _chosen(self, edges_ps: Int64, runs: Sequence[MatchedRun]) -> tuple[Int64, Int64]:
+    def _chosen(self, edges_ps: Int64, runs: Sequence[MatchedRun], most: int) -> tuple[Int64, Int64]:
         """Good cycles to look at, and how far the suspect's numbering runs ahead in each."""
         cycles, ahead = [], []
         total = sum(r.length for r in runs)
         for run in runs:
-            part = _spread(run.length, max(_BLOCK, MOST_CYCLES * run.length // max(1, total))) + run.good_start
+            part = _spread(run.length, max(_BLOCK, most * run.length // max(1, total))) + run.good_start
             if len(part) < run.length:
                 stop = run.good_start + run.length
                 near = [self._near_transitions(t, edges_ps, run.good_start, stop) for t in self.good.values()]
