@@ -14,21 +14,15 @@ import numpy as np
 
 from tracecore.capture import Capture, Int64
 from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.compare.board import Board, board, few_names
 from tracecore.compare.lineup import Edge, TimeMap
+from tracecore.compare.pair import BOARD_ALLOWANCE_PS, PairFindings, compare_pair
 from tracecore.compare.repeats.departures import Departures, Laid, departures
 from tracecore.compare.repeats.envelope import Shift
 from tracecore.compare.repeats.table import CaptureOutcome
 from tracecore.compare.repeats.tolerance import Tolerance, ToleranceLearner
-from tracecore.comparison import (
-    BOARD_ALLOWANCE_PS,
-    Board,
-    CompareRequest,
-    PairFindings,
-    board,
-    compare_pair,
-    few_names,
-    new_violations,
-)
+from tracecore.compare.request import CompareRequest
+from tracecore.compare.violations import new_violations
 from tracecore.errors import RequestError
 from tracecore.measure.clock import active_edges_ps, clock_candidates, cycle_states, known_transitions
 

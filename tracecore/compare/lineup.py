@@ -79,6 +79,11 @@ class Lineup:
     slips: tuple[Slip, ...] = ()
     left_out: tuple[int, int] = (0, 0)
 
+    @property
+    def cycle_ps(self) -> int:
+        """The usual duration of a good cycle; 1 where there is none."""
+        return int(np.median(np.diff(self.good_edges_ps))) if len(self.good_edges_ps) > 1 else 1
+
     def __bool__(self) -> bool:
         return bool(self.runs)
 

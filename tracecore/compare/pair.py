@@ -1,0 +1,87 @@
+"""One good and one suspect board: lined up, and each signal that both have compared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tracecore.capture import UInt8
+from tracecore.compare.board import Board
+from tracecore.compare.divergence import Divergence, Limits, diverge, matched
+from tracecore.compare.fault_modes import never_known
+from tracecore.compare.findings import LevelViolation
+from tracecore.compare.leaving_out import left_out
+from tracecore.compare.lineup import Lineup, find_lineup
+from tracecore.compare.qualifier import parse
+from tracecore.compare.request import CompareRequest, Progress
+from tracecore.compare.state_words import Bools
+from tracecore.compare.violations import new_violations, violations_by_cycle
+from tracecore.measure.clock import cycle_states
+from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
+
+BOARD_ALLOWANCE_PS = 10_000
+"""What two sound boards' parts may differ by. Common practice: a few gates' spread."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PairFindings:
+    """One good and one suspect capture, compared. ``found`` and ``violations`` are by signal, the clock left out;
+    both are empty where the cycles do not line up."""
+
+    lineup: Lineup
+    limits: Limits
+    found: dict[str, Divergence]
+    violations: dict[str, tuple[LevelViolation, ...]]
+
+    def wrong(self, signal: str) -> bool:
+        """Does this pair differ on the signal?"""
+        return signal in self.found and (
+            len(self.found[signal].cycles) > 0 or bool(new_violations(self.violations[signal]))
+        )
+
+
+def compare_pair(
+    good: Board, suspect: Board, clock: str, request: CompareRequest, offset: int | None, tell: Progress
+) -> PairFindings:
+    """Lines up two boards by ``clock`` and compares each signal that both have; ``offset`` None finds the offset."""
+    shared = [s for s in good.traces if s in suspect.traces]
+    common = [s for s in shared if s not in (counting_signals(clock, good.traces) or ())]
+    periods = good.capture.resolution_ps, suspect.capture.resolution_ps
+    quiet = quiet_ps({s: good.traces[s] for s in shared}, max(periods)) if clock == ANY_TRANSITION else 0
+    edges = [
+        counting_edges_ps(clock, {s: side.traces[s] for s in shared}, request.edge, quiet) for side in (good, suspect)
+    ]
+    states = []
+    for side, own_edges, period in zip((good, suspect), edges, periods, strict=True):
+        rows = [cycle_states(side.traces[s], own_edges, period) for s in common]
+        states.append(np.array(rows, np.uint8).reshape(len(common), max(0, len(own_edges) - 1)))
+    left_out = _left_out(request, tuple(common), states)
+    lineup = find_lineup(clock, request.edge, edges[0], edges[1], states[0], states[1], tuple(common), offset, left_out)
+    cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
+    tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
+    # less than both periods would report the instruments' own steps as differences
+    limits = Limits(max(tolerance, sum(periods)), max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods)
+    found: dict[str, Divergence] = {}
+    violations: dict[str, tuple[LevelViolation, ...]] = {}
+    if lineup:
+        pairing = matched(lineup)
+        for i, signal in enumerate(common):
+            tell(0.4 + 0.4 * i / len(common), f"comparing {signal}")
+            pair = good.traces[signal], suspect.traces[signal]
+            found[signal] = never_known(diverge(*pair, states[0][i], states[1][i], pairing, limits), *pair)
+            violations[signal] = violations_by_cycle(good.events[signal], suspect.events[signal], lineup)
+    return PairFindings(lineup, limits, found, violations)
+
+
+def _left_out(request: CompareRequest, names: tuple[str, ...], states: list[UInt8]) -> tuple[Bools, Bools] | None:
+    """The cycles of both sides that the request's condition leaves out; None without one."""
+    if not (request.qualifier or "").strip():
+        return None
+    condition = parse(request.qualifier or "")
+    buses: dict[str, dict[int, str]] = {}
+    for probe in request.sheet.probes:
+        if probe.bus and probe.bit is not None and probe.signal in names:
+            buses.setdefault(probe.bus, {})[probe.bit] = probe.signal
+    good, suspect = (left_out(condition, dict(zip(names, side, strict=True)), buses) for side in states)
+    return good, suspect

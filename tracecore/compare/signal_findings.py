@@ -1,0 +1,118 @@
+"""What a compared pair says of one signal."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from tracecore.circuit.probe_sheet import Probe
+from tracecore.compare.board import Board
+from tracecore.compare.divergence import diverge, matched
+from tracecore.compare.findings import FirstDivergence, SignalFinding
+from tracecore.compare.lineup import TimeMap
+from tracecore.compare.pair import PairFindings
+from tracecore.compare.request import CompareRequest
+from tracecore.compare.violations import new_violations
+from tracecore.measure.cycle_count import counting_signals
+
+
+def signal_order(request: CompareRequest, good: Board, suspect: Board, clock: str) -> list[str]:
+    """The clock first, then the sheet's order, then what only a capture names."""
+    counting = counting_signals(clock, good.traces) or ()
+    names = dict.fromkeys([*counting, *(p.signal for p in request.sheet.probes), *good.traces, *suspect.traces])
+    return [n for n in names if n in good.traces or n in suspect.traces]
+
+
+def signal_finding(
+    signal: str, request: CompareRequest, good: Board, suspect: Board, clock: str, shown: PairFindings
+) -> SignalFinding:
+    """One signal of the pair; ``missing`` where one side lacks it, its fault mode left open."""
+    channel = good.channel_of.get(signal) or suspect.channel_of[signal]
+    base = _described(request.sheet.probe(channel), signal)
+    base = replace(
+        base,
+        good_trace=good.traces.get(signal),
+        suspect_trace=suspect.traces.get(signal),
+        good_volts=good.capture.analog.get(channel),
+        suspect_volts=suspect.capture.analog.get(channel),
+    )
+    if signal not in good.traces or signal not in suspect.traces:
+        return base
+    if signal in (counting_signals(clock, good.traces) or ()):
+        return _clock_finding(base, shown)
+    found = shown.found.get(signal)
+    if found is None:
+        return replace(base, verdict="undecided")
+    runs = shown.lineup.runs
+    finding = replace(
+        base,
+        first_divergence=found.first,
+        diverging_cycles=found.cycles,
+        undecided_cycles=found.undecided,
+        compared_cycles=found.compared,
+        matched_first=runs[0].good_start,
+        matched_stop=runs[-1].good_start + runs[-1].length,
+        skew=found.skew,
+        missing_transitions=len(found.matching.missing),
+        extra_transitions=len(found.matching.extra),
+        moved_transitions=len(found.moved_by_ps),
+        levels=shown.violations[signal],
+        ties=found.ties,
+        difference_on_good_ps=found.spans_on_good_ps,
+        suspect_on_good=found.suspect_on_good,
+    )
+    finding = _with_levels(finding, shown)
+    if len(finding.diverging_cycles):
+        return replace(finding, verdict="diverges")
+    if not found.compared and not len(found.ties.good_ps):
+        return replace(finding, verdict="undecided")
+    return replace(finding, verdict="agrees")
+
+
+def _described(probe: Probe, signal: str) -> SignalFinding:
+    return SignalFinding(
+        signal,
+        "missing",
+        slot=probe.slot,
+        pin=probe.pin,
+        active=probe.active,
+        bus=probe.bus,
+        bit=probe.bit,
+        driver=probe.driver,
+        family=probe.family,
+    )
+
+
+def _with_levels(finding: SignalFinding, shown: PairFindings) -> SignalFinding:
+    """Cycles with a level that only the suspect breaks diverge too, and may be the first to."""
+    fresh = new_violations(finding.levels)
+    if not fresh:
+        return finding
+    cycles = np.union1d(finding.diverging_cycles, np.array([v.cycle for v in fresh], np.int64))
+    earliest = min(fresh, key=lambda v: v.start_ps)
+    on_good = int(TimeMap(shown.lineup).to_good_ps(np.array([earliest.start_ps], np.int64))[0])
+    first = finding.first_divergence
+    if first is None or on_good < first.good_ps:
+        first = FirstDivergence(int(earliest.cycle or 0), on_good, earliest.start_ps)
+    return replace(finding, diverging_cycles=cycles, first_divergence=first)
+
+
+def _clock_finding(base: SignalFinding, shown: PairFindings) -> SignalFinding:
+    """The clock counts the cycles, so it is not compared by cycle; a drift is told with the line-up."""
+    if not shown.lineup or base.suspect_trace is None or base.good_trace is None:
+        return replace(base, verdict="undecided")
+    runs = shown.lineup.runs
+    empty = np.full(len(shown.lineup.good_edges_ps) - 1, 1, np.uint8)
+    other = np.full(len(shown.lineup.suspect_edges_ps) - 1, 1, np.uint8)
+    found = diverge(base.good_trace, base.suspect_trace, empty, other, matched(shown.lineup), shown.limits)
+    return replace(
+        base,
+        verdict="agrees",
+        compared_cycles=shown.lineup.matched_cycles,
+        matched_first=runs[0].good_start,
+        matched_stop=runs[-1].good_start + runs[-1].length,
+        ties=found.ties,
+        skew=found.skew,
+        suspect_on_good=found.suspect_on_good,
+    )

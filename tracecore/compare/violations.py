@@ -1,0 +1,50 @@
+"""Levels outside the family's limits, of both sides, by good cycle."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from tracecore.compare.findings import LevelViolation, Side
+from tracecore.compare.lineup import Lineup, TimeMap
+from tracecore.measure.levels import LevelEvent
+
+
+def violations_by_cycle(
+    good: tuple[LevelEvent, ...], suspect: tuple[LevelEvent, ...], lineup: Lineup
+) -> tuple[LevelViolation, ...]:
+    """Each side's events; their ``cycle`` is None outside what is matched."""
+    timemap = TimeMap(lineup)
+    starts = np.array([r.good_start for r in lineup.runs], np.int64)
+    stops = starts + [r.length for r in lineup.runs]
+    rows: list[LevelViolation] = []
+    sides: tuple[tuple[Side, tuple[LevelEvent, ...]], ...] = (("good", good), ("suspect", suspect))
+    for side, events in sides:
+        if not events:
+            continue
+        at = np.array([e.start_ps for e in events], np.int64)
+        on_good = at if side == "good" else timemap.to_good_ps(at)
+        cycle = lineup.good_edges_ps.searchsorted(on_good, side="right") - 1
+        run = starts.searchsorted(cycle, side="right") - 1
+        inside_run = (run >= 0) & (cycle < stops[np.maximum(run, 0)])
+        for event, k, inside in zip(events, cycle.tolist(), inside_run.tolist(), strict=True):
+            rows.append(
+                LevelViolation(
+                    event.kind,
+                    side,
+                    event.start_ps,
+                    event.stop_ps,
+                    event.volts,
+                    event.limit_v,
+                    int(k) if inside else None,
+                )
+            )
+    return tuple(rows)
+
+
+def new_violations(rows: tuple[LevelViolation, ...]) -> tuple[LevelViolation, ...]:
+    """The suspect's violations of the kinds that the good side shows less than a third as often."""
+    count = {"good": {}, "suspect": {}}  # type: dict[str, dict[str, int]]
+    for row in rows:
+        count[row.side][row.kind] = count[row.side].get(row.kind, 0) + 1
+    kinds = {k for k, n in count["suspect"].items() if n > 3 * count["good"].get(k, 0)}
+    return tuple(r for r in rows if r.side == "suspect" and r.kind in kinds and r.cycle is not None)
