@@ -16,11 +16,16 @@ from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, Int64, UInt8
 from tracecore.quantities import PS_PER_S
 
 _FEWEST_EDGES = 8
+PAUSE_CYCLES = 8
+"""A clock that does not tick for longer pauses."""
 
 
 @dataclass(frozen=True, slots=True)
 class ClockCandidate:
-    """A signal that could be the clock. ``regularity`` is 1 for a perfectly even one, 0 for none."""
+    """A signal that could be the clock. ``regularity`` is 1 for a perfectly even one, 0 for none.
+
+    ``rate_hz`` is that while it ticks: pauses of more than eight cycles are no part of it.
+    """
 
     signal: str
     rate_hz: float
@@ -71,7 +76,7 @@ def clock_candidates(traces: Mapping[str, DigitalTrace], resolution_ps: int) -> 
         found.append(
             ClockCandidate(
                 name,
-                PS_PER_S * (len(edges) - 1) / float(edges[-1] - edges[0]),
+                PS_PER_S / float(periods[periods <= PAUSE_CYCLES * middle].mean()),
                 middle / resolution_ps,
                 regularity,
                 len(edges),

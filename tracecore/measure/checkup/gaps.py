@@ -9,10 +9,9 @@ import numpy as np
 
 from tracecore.capture import Capture, DigitalTrace
 from tracecore.measure.checkup.line import CheckLine, few
-from tracecore.measure.clock import ClockCandidate, active_edges_ps
+from tracecore.measure.clock import PAUSE_CYCLES, ClockCandidate, active_edges_ps
 from tracecore.quantities import format_time, group_digits
 
-_GAP_CYCLES = 8
 _RARE = 0.05
 _QUIET = 0.25
 
@@ -27,7 +26,7 @@ def gap_lines(
     edges = active_edges_ps(traces[clock], "rising")
     periods = np.diff(edges)
     middle = float(np.median(periods))
-    gaps = np.flatnonzero(periods > _GAP_CYCLES * middle)
+    gaps = np.flatnonzero(periods > PAUSE_CYCLES * middle)
     lines = []
     if len(gaps):
         longest = int(gaps[np.argmax(periods[gaps])])
@@ -40,7 +39,7 @@ def gap_lines(
         )
         lines.append(CheckLine("look", text))
     # one sample either way is what sampling does to a period
-    off = periods[(np.abs(periods - middle) > 0.05 * middle + resolution_ps) & (periods <= _GAP_CYCLES * middle)]
+    off = periods[(np.abs(periods - middle) > 0.05 * middle + resolution_ps) & (periods <= PAUSE_CYCLES * middle)]
     if len(off):
         lines.append(_uneven_line(clock, off, len(periods), middle))
     return lines
