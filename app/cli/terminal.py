@@ -208,7 +208,8 @@ def print_checkup(capture: Capture, checkup: Checkup, sheet: ProbeSheet, stream:
     head.append(f"   Signals: {', '.join(names[:MOST_CHANNELS])}{more}")
     even = [f"{c.signal} {format_rate(c.rate_hz)}" for c in checkup.clocks if c.regularity >= EVEN]
     if len(even) > 1:
-        head.append(f"   Clock candidates: {', '.join(even[:MOST_CLOCKS])}")
+        # the first is the clock of the check-up's own line
+        head.append(f"   Tick evenly too, most of the time: {', '.join(even[1:MOST_CLOCKS])}")
     found = [f"   {_KINDS[line.kind]}  {line.text}" for line in checkup.lines]
     width = min(out.width, NARROW)
     room = SCREENFUL - 1 - sum(_rows(text, width) for text in head)
