@@ -46,7 +46,7 @@ def test_a_file_of_mixed_columns_is_taken_as_they_are_said_and_the_case_reads_it
 ) -> None:
     window.case_actions.look_into([mixed])
     form = form_of(qtbot, window)
-    assert [form.table.item(r, 0).text() for r in range(5)] == ["A", "tick (us)", "B", "W", "text"]
+    assert [form.table.item(r, 0).text() for r in range(5)] == ["A", "tick", "B", "W", "text"]
     choose(qtbot, window, form, 1, "time")
     choose(qtbot, window, form, 4, "leave out")
     choose(qtbot, window, form, 3, "word")
@@ -57,7 +57,7 @@ def test_a_file_of_mixed_columns_is_taken_as_they_are_said_and_the_case_reads_it
     qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
     (held,) = window.bench.case.good.captures
     assert held.channels == ("B", "W[3]", "W[2]", "W[1]", "W[0]", "A")
-    said = {"tick (us)": "time", "text": "leave out", "W": "word", "A": "volts x10"}
+    said = {"tick": "time", "text": "leave out", "W": "word", "A": "volts x10"}
     assert dict(wish_of(held).columns) == said
     assert float(Shelf(window.bench.store).load(held).analog["A"].volts[3]) == pytest.approx(3.0)
     assert dict(proposed(window.settings, preview(mixed, Wish()).shape).columns) == said

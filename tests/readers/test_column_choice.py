@@ -101,11 +101,11 @@ def test_saying_what_each_column_is_anyway_changes_nothing(tmp_path, name):
     ("bad", "line", "column", "words"),
     [
         (("0.3,6.0", "0.3x,6.0"), 5, 1, "'0.3x' in the column 'A', taken for volts; expected a number of volts"),
-        (("0.3,6.0", "0.3,"), 5, 2, "'' in the column 'tick (us)', taken for time; expected a number"),
+        (("0.3,6.0", "0.3,"), 5, 2, "'' in the column 'tick', taken for time; expected a number"),
         ((",1,3,note 3", ",2,3,note 3"), 5, 3, "'2' in the column 'B', taken for logic; expected 0 or 1"),
         ((",1,3,note 3", ",1,G,note 3"), 5, 4, "'G' in the column 'W', taken for word; expected a word in hex"),
         ((",1,3,note 3", ",1,3"), 5, None, "4 cells; expected 5 as in the other rows"),
-        (("0.3,6.0", "0.3,1.0"), 5, 2, "a time before that of the row above, in the column 'tick (us)'"),
+        (("0.3,6.0", "0.3,1.0"), 5, 2, "a time before that of the row above, in the column 'tick'"),
         (("0.3,6.0", "\n0.3,6.0"), 5, None, "a blank line"),
     ],
 )
@@ -143,7 +143,7 @@ def test_a_long_file_is_read_in_pieces_and_a_damaged_line_far_down_is_named(tmp_
 
 def test_what_is_said_of_a_column_that_is_not_there_or_that_is_no_volts_is_told(tmp_path):
     path = put(tmp_path, MIXED)
-    with pytest.raises(UnknownCapture, match=r"no column .C.; expected one of: A, tick \(us\), B, W, text"):
+    with pytest.raises(UnknownCapture, match=r"no column .C.; expected one of: A, tick, B, W, text"):
         read_capture(path, columns={"C": ColumnChoice("logic")})
     with pytest.raises(UnknownCapture, match="no column 'C'"):
         read_capture(path, time_column="C")

@@ -6,6 +6,7 @@ that know their layout. A cell that does not fit its kind is an error with its l
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from fractions import Fraction
@@ -14,7 +15,7 @@ from typing import cast
 import numpy as np
 
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, digital_trace, sample_time_ps
-from tracecore.errors import MissingSampleRate, MissingWordBase, UnknownCapture
+from tracecore.errors import CaptureFileError, MissingSampleRate, MissingWordBase, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
 from tracecore.readers.chosen_rows import ChosenRows, Planned, read_rows_as_chosen
 from tracecore.readers.column_choice import ColumnChoice
@@ -287,7 +288,10 @@ def _with_volts(
 
 def _shape(head: Head, table: RawTable, time: Planned, unit_ps: Fraction | None) -> ScopeShape:
     """What a time base needs to know; start and increment of an index count only where it is the time."""
-    known = read_shape(head)
+    known: ScopeShape | None = None
+    with contextlib.suppress(CaptureFileError):
+        # what a heading says wrongly was said right by the person
+        known = read_shape(head)
     unit_ps = unit_ps or table.columns[time.cell].unit_ps
     if known is not None and known.columns[0] == time.cell:
         return replace(known, data_line=table.data_line, time_unit_ps=unit_ps)

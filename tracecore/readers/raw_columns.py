@@ -168,8 +168,10 @@ def _columns(
         title = " ".join(part for part in (names[i], units[i]) if part)
         kind = _guess(i, title, cells, heading, shape)
         name = _given_name(i, heading, shape) or _plain_name(names[i]) or ("time" if kind == "time" else "")
-        name = _distinct(name or f"column {i + 1}", [c.name for c in found])
         unit = _unit(names[i], units[i])
+        if time_unit_ps(unit) is not None:
+            name = _plain_name(name)  # a time is no channel, whose name would hold the unit
+        name = _distinct(name or f"column {i + 1}", [c.name for c in found])
         scale = VOLT_UNITS.get(unit.lower(), 1.0)
         if shape is not None and i in shape.columns[1:]:
             scale = shape.scales[shape.columns.index(i) - 1]
