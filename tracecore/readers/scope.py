@@ -42,6 +42,8 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         raise UnknownCapture(
             source.path, found="no columns of volts", expected="scope columns", do="Export the capture again."
         )
+    if shape.wrong_unit is not None:
+        raise shape.wrong_unit
     _check_width(head, shape)
     rows = RowsWithEnd(source, head, shape)
     if options.time_unit_ps is not None:
@@ -135,7 +137,9 @@ def time_base(
                 path,
                 line=shape.data_line + 1,
                 column=shape.columns[0] + 1,
-                found=f"{numbers.first_text!r}, which may be an index or a time without a unit",
+                found=f"{shape.unknown_unit[:40]!r} above the times, which names no unit that is known"
+                if shape.unknown_unit
+                else f"{numbers.first_text!r}, which may be an index or a time without a unit",
                 expected="a heading such as 'Time (s)', or a sample interval above the rows",
                 do="Give the sample rate when you open the file, or write the unit into the heading.",
             )
