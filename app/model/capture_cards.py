@@ -41,8 +41,8 @@ class Sentence:
 class LeadOffer:
     """Leads that look wrong, and what can be done: put them right on the sheet for this capture, or leave them.
 
-    ``moves`` are pairs of channels, what is read under the first belonging under the second; ``inverted`` channels
-    read the opposite. ``picture`` is there for two that are exchanged.
+    ``capture`` is the name of the capture. ``moves`` are pairs of channels, what is read under the first belonging
+    under the second; ``inverted`` channels read the opposite. ``picture`` is there for two that are exchanged.
     """
 
     key: str
@@ -50,6 +50,7 @@ class LeadOffer:
     channels: tuple[str, ...]
     sentence: str
     certain: bool
+    capture: str = ""
     moves: tuple[tuple[str, str], ...] = ()
     inverted: tuple[str, ...] = ()
     picture: CrossedLeads | None = None
@@ -122,10 +123,18 @@ class CardWords:
 
     @property
     def headline(self) -> str:
-        """The worst finding, as short as it can be said."""
-        text = self.sentences[0].text.partition(". ")[0].rstrip(".")
+        """The worst finding, as short as it can be said, what matters most in front: narrow cards cut the end."""
+        text = _first_part(self.sentences[0])
         # what is fit for timing is fit for states
-        return text.replace("fit for states and timing", "fit for timing")
+        text = text.replace("fit for states and timing", "fit for timing")
+        seen, mark, fit = text.partition(": ")
+        return f"{fit[:1].upper()}{fit[1:]}: {_lower(seen)}" if mark and fit.startswith("fit for") else text
+
+
+def _first_part(sentence: Sentence) -> str:
+    """The finding without what was seen of it: the first sentence, of leads what stands before the colon."""
+    text = sentence.text.partition(". ")[0].rstrip(".")
+    return text.partition(": ")[0] if text.startswith("Lead") else text
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,7 +256,11 @@ def _offers(bench: Bench, capture: HeldCapture, pair: PairCheck | None) -> tuple
             continue
         picture = pair.picture(line) if pair is not None and line.swap is not None else None
         certain = line.sure >= CERTAIN
-        offers.append(LeadOffer(capture.key, line.topic, channels, line.text, certain, line.moves, inverted, picture))
+        offers.append(
+            LeadOffer(
+                capture.key, line.topic, channels, line.text, certain, capture.name, line.moves, inverted, picture
+            )
+        )
     return tuple(offers)
 
 
@@ -261,6 +274,7 @@ def together(offers: tuple[LeadOffer, ...]) -> LeadOffer | None:
         tuple(channel for offer in offers for channel in offer.channels),
         "",
         all(offer.certain for offer in offers),
+        offers[0].capture,
         tuple(move for offer in offers for move in offer.moves),
         tuple(channel for offer in offers for channel in offer.inverted),
     )
@@ -277,11 +291,11 @@ def lead_marks(bench: Bench) -> dict[str, tuple[LeadMark, ...]]:
     for capture in bench.case.suspect.captures:
         for line in _accusing(bench, _pair_check(bench, "suspect", capture), capture):
             for channel, text in _lead_texts(line, bench.case.sheet):
-                marks.setdefault(channel, []).append(LeadMark("look", f"{capture.name} only: {text}"))
+                marks.setdefault(channel, []).append(LeadMark("look", f"{text}, {capture.name} only"))
     for capture in bench.case.captures:
         leads = leads_of(capture)
         for channel, text in _exceptions(capture, leads):
-            marks.setdefault(channel, []).append(LeadMark("fine", f"{capture.name} only: {text}"))
+            marks.setdefault(channel, []).append(LeadMark("fine", f"{text}, {capture.name} only"))
     return {channel: tuple(found) for channel, found in marks.items()}
 
 

@@ -163,6 +163,7 @@ class CaptureCard(QFrame):
             lines.addLayout(answers)
         for offer in self.words.offers:
             lines.addLayout(self._offer(offer))
+            lines.addSpacing(8)
         for sentence in self.words.sentences:
             if not any(sentence.text.startswith(text) for text in offered):
                 lines.addLayout(self._sentence(sentence))
@@ -182,7 +183,8 @@ class CaptureCard(QFrame):
 
     def _offer(self, offer: LeadOffer) -> QVBoxLayout:
         """What was seen in a picture and in words, and the two answers."""
-        title, _, seen = offer.sentence.partition(". ")
+        title, _, seen = offer.sentence.partition(". " if offer.topic == "swapped" else ": ")
+        seen = seen[:1].upper() + seen[1:]
         box = QVBoxLayout()
         box.setSpacing(6)
         head = QHBoxLayout()

@@ -31,7 +31,8 @@ class DropTarget(QFrame):
         if strip:
             row = QHBoxLayout(self)
             row.setContentsMargins(14, 6, 14, 6)
-            row.addWidget(ElidedLabel(words, "muted"), 1)
+            row.addWidget(ElidedLabel(f"Drop {SIDE_WORDS[side].lower()} files here", "muted"), 1)
+            self.setToolTip(words)
             return
         box = QVBoxLayout(self)
         box.setContentsMargins(22, 14, 22, 14)

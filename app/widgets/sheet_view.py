@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRect, Qt, Signal
-from PySide6.QtGui import QPainter, QResizeEvent
+from PySide6.QtGui import QPainter, QRegion, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHeaderView,
@@ -19,6 +19,8 @@ from app.model.sheet_table import COLUMNS, SheetTable
 
 Index = QModelIndex | QPersistentModelIndex
 LAST = len(COLUMNS) - 1
+NOTE = 270
+"""Pixels at 100 % of the last column, at least."""
 ROOM_FOR_NOTE = 250
 """Pixels at 100 % that a note keeps; where less is left the button beside it is not shown."""
 
@@ -79,6 +81,7 @@ class SheetView(QTableView):
         self.setMinimumHeight(line * 5 + 24)
         for column, width in enumerate(widths):
             self.setColumnWidth(column, round(width * scale))
+        self._room_for_notes()
         self.place_offers()
 
     def place_offers(self) -> None:
@@ -87,8 +90,11 @@ class SheetView(QTableView):
             button.hide()
             button.deleteLater()
         self._buttons = []
+        several = len({offer.key for offer in self._sheet.offers}) > 1
         for offer in self._sheet.offers:
-            button = QPushButton(offer.words, self.viewport())
+            # where two captures have mistakes, a button says whose leads it is about
+            words = f"{offer.words} in {offer.capture}" if several else offer.words
+            button = QPushButton(words, self.viewport())
             button.setProperty("small", True)
             button.setToolTip(offer.effect)
             button.clicked.connect(lambda _checked=False, offer=offer: self.swapWanted.emit(offer))
@@ -107,6 +113,7 @@ class SheetView(QTableView):
         return self.rowAt(area.top() + 1), self.rowAt(area.bottom() - 1)
 
     def _place(self) -> None:
+        taken = QRegion()
         for offer, button in self._buttons:
             rows = sorted(r for c in offer.channels if (r := self._sheet.row_of(c)) is not None)
             if not rows:
@@ -122,10 +129,27 @@ class SheetView(QTableView):
             # over all its rows where they are neighbours, beside the first one otherwise
             pair = areas[0].united(areas[-1]) if rows[-1] - rows[0] == len(rows) - 1 else areas[0]
             top = pair.center().y() - size.height() // 2
-            button.setGeometry(right, top, size.width(), min(size.height(), max(pair.height(), 1)))
+            place = QRect(right, top, size.width(), min(size.height(), max(pair.height(), 1)))
+            if taken.intersects(place):
+                # another one lies there; again, the card has the same button
+                button.hide()
+                continue
+            taken += place
+            button.setGeometry(place)
             button.show()
         self.viewport().update()
 
+    def _room_for_notes(self) -> None:
+        """Notes keep a width that can be read: where it is not left over, the table scrolls sideways."""
+        header = self.horizontalHeader()
+        least = round(NOTE * self._scale)
+        before = sum(self.columnWidth(column) for column in range(LAST))
+        stretches = self.viewport().width() - before >= least
+        header.setStretchLastSection(stretches)
+        if not stretches:
+            self.setColumnWidth(LAST, least)
+
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        self._room_for_notes()
         self._place()

@@ -114,6 +114,23 @@ def test_swapped_leads_are_found_in_a_capture_that_is_not_shown(page: Window) ->
     assert page.steps.rows["captures"].state.stamp == "look"
 
 
+def test_a_card_that_is_cut_still_says_what_the_capture_is_fit_for(page: Window) -> None:
+    fine = words_of(page, "suspect", 0)
+    assert fine.headline.startswith("Fit for timing: clock MCLK ")
+    assert fine.sentences[0].text.endswith("fit for states and timing.")
+
+
+def test_notes_keep_a_width_that_can_be_read(page: Window) -> None:
+    table = page.pages["captures"].table
+    page.settings.text_percent = 160
+    page.act("text_larger")
+    for size in ((1280, 720), (1600, 900)):
+        page.resize(*size)
+        settle()
+        assert table.columnWidth(NOTE) >= 250
+    assert table.horizontalScrollBar().maximum() > 0
+
+
 def test_an_open_card_shows_the_evidence_with_both_percentages_and_the_two_answers(page: Window) -> None:
     card = open_card(page, "suspect", 1)
     assert len(card.findChildren(LeadSwap)) == 1
@@ -141,7 +158,7 @@ def test_a_swap_is_for_that_capture_alone_and_undo_takes_it_back(qtbot, page: Wi
     now = {c.signal: c.shades for c in after.channels}
     assert (now["D01"], now["D02"], now["D03"]) == (shades["D02"], shades["D01"], shades["D03"])
     assert (after.kind in ("fine", "left"), after.offers) == (True, ())
-    assert lead_marks(bench)["4"][0].text == "bad2.csv only: read from lead 5"
+    assert lead_marks(bench)["4"][0].text == "read from lead 5, bad2.csv only"
     assert bench.undo() == "swap two leads"
     judged(qtbot, page)
     assert words_of(page, "suspect", 1).offers
@@ -167,7 +184,7 @@ def test_rows_of_accused_leads_are_marked_and_carry_the_button(qtbot, page: Wind
     row = model.row_of("4")
     assert model.data(model.index(row, 0), Qt.ItemDataRole.DisplayRole) == "▲ 4"
     note = model.index(row, NOTE)
-    assert model.data(note, Qt.ItemDataRole.DisplayRole) == "bad2.csv only: lead 4 looks like D02"
+    assert model.data(note, Qt.ItemDataRole.DisplayRole) == "lead 4 looks like D02, bad2.csv only"
     # what is edited is the sheet's own note
     assert model.data(note, Qt.ItemDataRole.EditRole) == ""
     assert model.data(model.index(model.row_of("3"), 0), Qt.ItemDataRole.BackgroundRole) is None
