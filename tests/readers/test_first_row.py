@@ -20,6 +20,7 @@ VOLTS = "0.0E-06,0.21,3.30\n1.0E-06,3.30,3.25\n2.0E-06,3.40,3.15\n"
         (RATE + "1A,1Y\n" + LOGIC, ("1A", "1Y")),
         (RATE + "X,Z\n" + LOGIC, ("X", "Z")),
         (RATE + "Board 3, north crate\nA,B\n" + LOGIC, ("A", "B")),
+        (RATE + "TEST,TA\n" + LOGIC, ("TEST", "TA")),
         (RATE + "Q\n0\n1\n1\n", ("Q",)),
         (RATE + "Channel list\nQ\n0\n1\n1\n", ("Q",)),
         ("Time (s),0,1\n0.0,0,1\n0.1,1,1\n0.2,1,0\n", ("0", "1")),

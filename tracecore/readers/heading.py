@@ -9,12 +9,13 @@ from tracecore.readers.carried import NOTHING_CARRIED, carried
 from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.first_row import check_first_row, check_whole
 from tracecore.readers.front_times import even_times, timed_rows
+from tracecore.readers.heading_units import unit_of_times
 from tracecore.readers.logic_row import LOGIC_CELL, LOOKED_AT, counts_up, is_logic, is_row, open_ended
 from tracecore.readers.logic_row import NUMBER as NUMBER
 from tracecore.readers.source import Head, comment_text
 from tracecore.readers.stated import Heading as Heading
 from tracecore.readers.stated import commented_title, stated
-from tracecore.readers.titles import TIME_HEADING, channel_names, title_and_units, unit_of_times
+from tracecore.readers.titles import TIME_HEADING, channel_names, title_and_units
 from tracecore.readers.titles import TYPES as TYPES
 from tracecore.readers.word_heading import word_heading
 from tracecore.readers.words import says_volts
@@ -52,7 +53,8 @@ def _logic_heading(head: Head) -> Heading | None:
     columns = len(cells) - timed
     if columns < 1:
         return None
-    unit = unit_of_times(match, unit_row if timed else [])
+    headed = timed and (match or len(title) == len(cells))
+    unit, unknown = unit_of_times(title, unit_row) if headed else (None, "")
     names = channel_names(title[timed:], listed, columns)
     return Heading(
         data_line,
@@ -62,9 +64,11 @@ def _logic_heading(head: Head) -> Heading | None:
         names,
         rate,
         unit,
-        title[0] if match else "",
+        title[0] if match or unit is not None else "",
         facts,
         next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED),
+        (),
+        unknown,
     )
 
 

@@ -62,10 +62,20 @@ def time_unit_in(text: str) -> tuple[Fraction | None, str]:
     if unit is not None or not text:
         return unit, ""
     timed = TIME_HEADING.fullmatch(text)
-    if timed and (unit := time_unit_ps(timed[1])) is not None:
+    if timed and (unit := time_unit_ps(timed[1] or "")) is not None:
         return unit, ""
     plain = bool(_PLAIN.fullmatch(text)) and not (timed and timed[1]) and not (len(text) == 2 and _near_time(text))
     return None, "" if plain else text
+
+
+def unit_of_times(title: list[str], unit_row: list[str]) -> tuple[Fraction | None, str]:
+    """The same for the heading of the times and what stands below it."""
+    unit, unknown = time_unit_in(title[0]) if title else (None, "")
+    below = unit_row[0].strip("()[]") if unit_row else ""
+    if unit is not None or not below:
+        return unit, unknown
+    unit = time_unit_ps(below)
+    return unit, "" if unit is not None else unknown or unit_row[0]
 
 
 def _near_time(word: str) -> bool:

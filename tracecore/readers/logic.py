@@ -231,6 +231,15 @@ def _time_unit(source: Source, head: Head, heading: Heading, options: ReadOption
         return options.time_unit_ps, f"in units of {format_time(int(options.time_unit_ps))}, as given on opening"
     if heading.time_unit_ps is not None:
         return heading.time_unit_ps, f"in the unit that the heading {heading.time_heading!r} gives"
+    if heading.unknown_unit:
+        raise MissingSampleRate(
+            source.path,
+            line=heading.data_line,
+            column=1,
+            found=f"{heading.unknown_unit[:40]!r} above the times, which names no unit that is known",
+            expected="a heading such as 'Time [ns]'",
+            do="Correct the unit, or give the unit of time when you open the file.",
+        )
     shown = [head.cells(i)[0].lower() for i in range(heading.data_line, len(head.lines))]
     if any("." in cell or "e" in cell for cell in shown):
         return Fraction(PS_PER_S), "in seconds: no unit is given, and the numbers have decimals"

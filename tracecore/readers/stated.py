@@ -20,6 +20,7 @@ class Heading:
     """``data_line`` counts from 0; ``columns`` are the cells of a row, without the time where ``timed``.
 
     ``words`` says of each of them whether it is a word of a bus (None: logic); it is empty where all are logic.
+    ``unknown_unit`` is what stands above the times where that names no unit that is known.
     """
 
     data_line: int
@@ -33,6 +34,7 @@ class Heading:
     facts: tuple[tuple[str, str], ...]
     carried: Carried = NOTHING_CARRIED
     words: tuple[WordColumn | None, ...] = ()
+    unknown_unit: str = ""
 
 
 def stated(comments: list[str]) -> tuple[Fraction | None, tuple[str, ...], tuple[tuple[str, str], ...]]:

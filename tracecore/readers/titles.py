@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import re
-from fractions import Fraction
 
 from tracecore.quantities import time_unit_ps
 
-TIME_HEADING = re.compile(r"(?:time|t|timestamp)\s*[\[(/]?\s*([a-zµμ]*)\s*[\])]?", re.IGNORECASE)
+TIME_HEADING = re.compile(r"(?:time|t|timestamp)(?:[\s\[(/]+([a-zµμ]*)\s*[\])]?)?", re.IGNORECASE)
 TYPES = frozenset(("logic", "digital", "bit", "bool", "boolean"))
 
 
@@ -25,6 +24,10 @@ def title_and_units(titles: list[list[str]]) -> tuple[list[str], list[str]]:
     typed = len(last) > 1 and ((len(last) > 2 and len(set(last[1:])) == 1) or len(set(last)) == 1)
     typed = typed or all(word.lower() in TYPES for word in last)
     units = time_unit_ps(last[0].strip("()[]")) is not None
+    # below a heading for times there are units, known or not
+    units = units or (
+        len(lines) > 1 and bool(TIME_HEADING.fullmatch(lines[-2][0])) and not TIME_HEADING.fullmatch(last[0])
+    )
     if (units or typed) and len(lines) > 1 and (len(lines[-2]) == len(last) or (units and len(last) == 1)):
         return lines[-2], last
     return last, []
@@ -49,9 +52,3 @@ def _distinct(names: list[str] | tuple[str, ...]) -> tuple[str, ...]:
             own = f"{name} ({number})"
         given.append(own)
     return tuple(given)
-
-
-def unit_of_times(time_heading: re.Match[str] | None, unit_row: list[str]) -> Fraction | None:
-    """Picoseconds of the unit in the heading of the times or below it; None where none stands there."""
-    unit = time_unit_ps(time_heading[1]) if time_heading and time_heading[1] else None
-    return time_unit_ps(unit_row[0].strip("()[]")) if unit is None and unit_row else unit

@@ -9,10 +9,11 @@ from tracecore.errors import MalformedCapture
 from tracecore.readers.carried import NOTHING_CARRIED, carried
 from tracecore.readers.first_row import check_first_row
 from tracecore.readers.front_times import even_times, timed_rows
+from tracecore.readers.heading_units import unit_of_times
 from tracecore.readers.logic_row import LOGIC_CELL, LOOKED_AT, NUMBER, counts_up, open_ended
 from tracecore.readers.source import Head, comment_text
 from tracecore.readers.stated import Heading, commented_title, stated
-from tracecore.readers.titles import TIME_HEADING, channel_names, title_and_units, unit_of_times
+from tracecore.readers.titles import TIME_HEADING, channel_names, title_and_units
 from tracecore.readers.words import WordColumn, is_word, says_volts, word_column
 
 
@@ -40,10 +41,10 @@ def word_heading(head: Head) -> Heading | None:
     check_first_row(head, data_line, listed)
     _check_title(head, data_line, title, words, table)
     said = next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED)
-    unit = unit_of_times(match, unit_row if timed else [])
+    unit, unknown = unit_of_times(title, unit_row) if timed and (match or len(title) == width) else (None, "")
     even = even_times(rows) if timed else True
-    heading = title[0] if match else ""
-    return Heading(data_line, width - timed, timed, even, names, rate, unit, heading, facts, said, words)
+    heading = title[0] if match or unit is not None else ""
+    return Heading(data_line, width - timed, timed, even, names, rate, unit, heading, facts, said, words, unknown)
 
 
 def _above_words(head: Head) -> tuple[list[str], list[list[str]], int | None]:
