@@ -9,11 +9,13 @@ import numpy as np
 import pytest
 
 from tests.readers.samples import SAMPLES
+from tracecore.capture import Capture
 from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRate, MissingWordBase, UnknownCapture
 from tracecore.readers import read_capture
+from tracecore.readers.chosen_columns import read_chosen
 from tracecore.readers.column_choice import KINDS, ColumnChoice, parse_choice
 from tracecore.readers.raw_columns import raw_table
-from tracecore.readers.source import Source
+from tracecore.readers.source import ReadOptions, Source
 
 MIXED = "A (V),tick (us),B,W,text\n" + "".join(
     f"{i / 10:.1f},{2 * i}.0,{i % 2},{i % 16:X},note {i}\n" for i in range(40)
@@ -86,7 +88,21 @@ def test_saying_what_each_column_is_anyway_changes_nothing(tmp_path, name):
     table = raw_table(source.head())
     source.close()
     plain = read_capture(path)
-    said = read_capture(path, columns={c.name: ColumnChoice(c.guess) for c in table.columns})
+    choices = {c.name: ColumnChoice(c.guess) for c in table.columns}
+    for said in (read_capture(path, columns=choices), by_plan(path, choices)):
+        same(said, plain)
+
+
+def by_plan(path: Path, choices: dict[str, ColumnChoice]) -> Capture:
+    """By the plan alone, whatever reader might do it faster."""
+    source = Source(path)
+    try:
+        return read_chosen(source, ReadOptions("bench.csv", columns=choices))
+    finally:
+        source.close()
+
+
+def same(said: Capture, plain: Capture) -> None:
     assert said.channels == plain.channels
     for channel, trace in plain.digital.items():
         assert said.digital[channel].times_ps.tolist() == trace.times_ps.tolist()
@@ -204,3 +220,21 @@ def test_every_damage_of_one_byte_is_an_error_or_the_data_that_stand_there(tmp_p
             # a row that is gone is told
             assert len(found.analog["A"].volts) == len(whole.analog["A"].volts) - len(found.notes)
     assert refused > 20 * max(1, read)
+
+
+@pytest.mark.parametrize("damage", ["", "x"])
+def test_a_column_left_out_is_left_out_whatever_it_holds(tmp_path, damage):
+    rows = "".join(f"{i % 2},{i // 3 % 2},{i // 5 % 2}\n" for i in range(50))
+    text = "; Samplerate: 10 MHz\nA,B,C\n" + rows
+    path = put(tmp_path, text)
+    whole = read_capture(path)
+    at = text.index("\n", len(text) // 2) + 3
+    path = put(tmp_path, text[:at] + (damage or text[at]) + text[at + 1 :])
+    kept = read_capture(path, columns={"B": ColumnChoice("leave out")})
+    assert kept.channels == ("A", "C")
+    for name in kept.channels:
+        assert kept.digital[name].times_ps.tolist() == whole.digital[name].times_ps.tolist()
+        assert kept.stop_ps == whole.stop_ps
+    assert ("columns as said on opening", "B leave out") in kept.facts
+    with pytest.raises(UnknownCapture, match="no column of volts, logic or words among those that are left"):
+        read_capture(path, columns={name: ColumnChoice("leave out") for name in "ABC"})

@@ -47,12 +47,7 @@ def read_chosen(source: Source, options: ReadOptions) -> Capture:
         )
     plan = _plan(source.path, table, options)
     if not any(p.kind not in ("time", "leave out") for p in plan):
-        raise UnknownCapture(
-            source.path,
-            found="no column of volts, logic or words among those that are left",
-            expected="at least one",
-            do="Say what one of them is.",
-        )
+        raise _none_left(source.path)
     rows = read_rows_as_chosen(source, head, table, plan)
     names = [n for p in plan for n in _names(p, rows)]
     if len(set(names)) < len(names):
@@ -64,14 +59,59 @@ def read_chosen(source: Source, options: ReadOptions) -> Capture:
             do="Leave one of the columns out, or rename it.",
         )
     time = next((p for p in plan if p.kind == "time"), None)
-    said = ("columns as said on opening", ", ".join(f"{name} {c.text}" for name, c in options.columns.items()))
     if any(p.kind == "volts" for p in plan):
         found = _with_volts(source, head, table, plan, rows, options, time)
     elif time is not None:
         found = _by_times(source, table, plan, rows, options, time)
     else:
         found = _by_rate(source, table, plan, rows, options)
-    return replace(found, facts=(*found.facts, said), notes=rows.notes + found.notes)
+    return replace(found, facts=(*found.facts, _as_said(options)), notes=rows.notes + found.notes)
+
+
+def is_as_it_looks(head: Head, options: ReadOptions) -> bool:
+    """Says a person no more than which columns to leave out, factors of volts, and kinds that the file shows anyway?
+
+    Then a reader that knows the layout does the same, faster.
+    """
+    table = raw_table(head, options.first_row)
+    for name, choice in options.columns.items():
+        at = table.place(name) if table is not None else None
+        if table is None or at is None or choice.base is not None or choice.unit is not None:
+            return False
+        guess = table.columns[at].guess
+        leaves = choice.kind == "leave out" and guess in ("logic", "volts", "leave out")
+        if not leaves and (guess == "word" or choice.kind not in (None, guess)):
+            return False
+    return table is not None
+
+
+def with_columns(capture: Capture, head: Head, options: ReadOptions) -> Capture:
+    """The capture without the columns that are left out, and with the factors of the others. Raises UnknownCapture."""
+    table = raw_table(head, options.first_row)
+    places = {name: table.place(name) for name in options.columns} if table is not None else {}
+    named = {table.columns[at].name: options.columns[n] for n, at in places.items() if table and at is not None}
+    gone = {name for name, choice in named.items() if choice.kind == "leave out"}
+    factors = {name: choice for name, choice in named.items() if choice.factor is not None}
+    digital = {name: trace for name, trace in capture.digital.items() if name not in gone}
+    analog = {name: trace for name, trace in capture.analog.items() if name not in gone}
+    if not digital and not analog:
+        raise _none_left(capture.path)
+    kept = replace(capture, digital=digital, analog=analog)
+    kept = scaled_columns(kept, factors, capture.path) if factors else kept
+    return replace(kept, facts=(*capture.facts, _as_said(options)))
+
+
+def _none_left(path: str) -> UnknownCapture:
+    return UnknownCapture(
+        path,
+        found="no column of volts, logic or words among those that are left",
+        expected="at least one",
+        do="Say what one of them is.",
+    )
+
+
+def _as_said(options: ReadOptions) -> tuple[str, str]:
+    return "columns as said on opening", ", ".join(f"{name} {c.text}" for name, c in options.columns.items())
 
 
 def scaled_columns(capture: Capture, columns: Mapping[str, ColumnChoice], path: str) -> Capture:

@@ -6,7 +6,7 @@ import csv
 import io
 import math
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
@@ -54,15 +54,18 @@ class Planned:
 @dataclass(frozen=True, slots=True, eq=False)
 class Changes:
     """Where a column of logic or words changes: row ``index`` int64[N], the first entry being the first row, to
-    ``value`` uint64[N] with ``unknown`` bits uint64[N]; ``digits`` are those of its longest word."""
+    ``value`` with ``unknown`` bits, both uint64[N]; ``digits`` are those of its longest word. Of logic ``value`` is
+    the level, uint8[N], and ``unknown`` is empty."""
 
     index: Int64
-    value: UInt64
+    value: UInt64 | UInt8
     unknown: UInt64
     digits: int
 
     def levels(self, bit: int) -> UInt8:
         """The levels of one bit, counted from the least significant: uint8[N]."""
+        if self.value.dtype == np.uint8:
+            return np.asarray(self.value, np.uint8)
         one, place = np.uint64(1), np.uint64(bit)
         levels = ((self.value >> place) & one).astype(np.uint8)
         levels[((self.unknown >> place) & one).astype(np.bool_)] = UNKNOWN
@@ -85,8 +88,9 @@ class ChosenRows:
     def width(self, planned: Planned) -> int:
         """Bits of the widest word of a column."""
         changes = self.changes[planned.cell]
-        seen = int(np.bitwise_or.reduce(changes.value)) | 0
-        return word_width(planned.word, max(1, changes.digits), seen) if planned.word else 1
+        if planned.word is None:
+            return 1
+        return word_width(planned.word, max(1, changes.digits), int(np.bitwise_or.reduce(changes.value)))
 
     def times_ps(self, unit_ps: Fraction) -> Int64:
         """Whole picoseconds; exact while a time has no more than fifteen digits."""
@@ -106,30 +110,50 @@ def read_rows_as_chosen(source: Source, head: Head, table: RawTable, plan: tuple
     return reading.rows()
 
 
-class _Collected:
-    """The changes of one column, piece by piece."""
+Cell = tuple[int, int, int]
+"""Value, unknown bits and digits of a distinct cell."""
 
-    def __init__(self) -> None:
-        self.index: list[Int64] = []
-        self.value: list[UInt64] = []
-        self.unknown: list[UInt64] = []
-        self.digits = 0
+
+class _Collected:
+    """The changes of one column, piece by piece; those of logic take a byte each besides their place."""
+
+    def __init__(self, *, logic: bool) -> None:
+        self._logic = logic
+        self._index: list[Int64] = []
+        self._levels: list[UInt8] = []
+        self._value: list[UInt64] = []
+        self._unknown: list[UInt64] = []
+        self._digits = 0
         self._last: tuple[int, int] | None = None
 
-    def add(self, value: UInt64, unknown: UInt64, start: int) -> None:
-        """The values of all rows of a piece; ``start`` is the number of its first row."""
-        changed = np.empty(len(value), np.bool_)
-        changed[1:] = (value[1:] != value[:-1]) | (unknown[1:] != unknown[:-1])
-        changed[0] = self._last != (int(value[0]), int(unknown[0]))
+    def add(self, codes: np.ndarray[Any, Any], cells: Sequence[Cell], start: int) -> None:
+        """``codes`` say which of the distinct ``cells`` each row of a piece holds; the first row is ``start``."""
+        number: dict[tuple[int, int], int] = {}
+        # two cells that are written differently may stand for the same
+        same = [number.setdefault(cell[:2], len(number)) for cell in cells]
+        numbers = np.array(same, np.int32)[codes]
+        distinct = list(number)
+        changed = np.empty(len(numbers), np.bool_)
+        np.not_equal(numbers[1:], numbers[:-1], out=changed[1:])
+        changed[0] = distinct[numbers[0]] != self._last
         where = np.flatnonzero(changed)
-        self.index.append(where + start)
-        self.value.append(value[where])
-        self.unknown.append(unknown[where])
-        self._last = int(value[-1]), int(unknown[-1])
+        held = numbers[where]
+        self._index.append(where + start)
+        if self._logic:
+            levels = [UNKNOWN if unknown else value for value, unknown in distinct]
+            self._levels.append(np.array(levels, np.uint8)[held])
+        else:
+            self._value.append(np.array([value for value, _ in distinct], np.uint64)[held])
+            self._unknown.append(np.array([unknown for _, unknown in distinct], np.uint64)[held])
+        self._last = distinct[numbers[-1]]
+        self._digits = max(self._digits, *(cell[2] for cell in cells))
 
     def changes(self) -> Changes:
-        joined = np.concatenate(self.index), np.concatenate(self.value), np.concatenate(self.unknown)
-        return Changes(*joined, self.digits)
+        value = np.concatenate(self._levels) if self._logic else np.concatenate(self._value)
+        unknown = np.empty(0, np.uint64) if self._logic else np.concatenate(self._unknown)
+        found = Changes(np.concatenate(self._index), value, unknown, self._digits)
+        self._index, self._levels, self._value, self._unknown = [], [], [], []
+        return found
 
 
 class _Reading:
@@ -141,7 +165,7 @@ class _Reading:
         self.notes: list[str] = []
         self.times: list[Float64] = []
         self.volts: dict[int, list[Float32]] = {p.cell: [] for p in plan if p.kind == "volts"}
-        self.changes = {p.cell: _Collected() for p in plan if p.kind in ("logic", "word")}
+        self.changes = {p.cell: _Collected(logic=p.kind == "logic") for p in plan if p.kind in ("logic", "word")}
         self.first_times: list[str] = []
         self.last_time = ""
 
@@ -245,14 +269,10 @@ class _Reading:
                 self.volts[planned.cell].append((numbers * planned.scale).astype(np.float32))
             return
         texts = [str(text).encode("latin-1") for text in column.cat.categories]
-        found = [self._digits(planned, text) for text in texts]
-        codes = column.cat.codes.to_numpy()
-        value, unknown = (np.array([f[i] for f in found], np.uint64)[codes] for i in (0, 1))
-        collected = self.changes[planned.cell]
-        collected.digits = max(collected.digits, *(f[2] for f in found))
-        collected.add(value, unknown, self.count)
+        cells = [self._digits(planned, text) for text in texts]
+        self.changes[planned.cell].add(column.cat.codes.to_numpy(), cells, self.count)
 
-    def _digits(self, planned: Planned, text: bytes) -> tuple[int, int, int]:
+    def _digits(self, planned: Planned, text: bytes) -> Cell:
         """Value, unknown bits and digits of a cell of logic or words. Raises BadRow."""
         if planned.word is not None:
             word = split_word(text, planned.word, planned.cell + 1, self.time is not None)
