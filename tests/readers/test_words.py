@@ -109,6 +109,14 @@ def test_a_base_that_is_not_evident_is_asked_for(tmp_path, text, column, first):
     assert preview(path, Wish(word_base=16)).ready
 
 
+@pytest.mark.parametrize("odd", [("F", "00"), ("F", "1F"), ("2", "3"), ("F", "0")])
+def test_one_or_two_odd_cells_make_no_words_of_logic(tmp_path, odd):
+    path = put(tmp_path, RATE + f"A,B\n0,0\n0,{odd[0]}\n1,1\n1,{odd[1]}\n0,1\n")
+    with pytest.raises(MalformedCapture) as caught:
+        read_capture(path)
+    assert (caught.value.line, caught.value.column) == (4, 2)
+
+
 def test_a_base_that_is_none_is_refused(tmp_path):
     with pytest.raises(ValueError, match="expected hex, octal or binary"):
         read_capture(put(tmp_path, RATE + "D\n3F\n12\n"), word_base="decimal")

@@ -94,8 +94,8 @@ def word_column(title: str, cells: list[str], base: int | None = None) -> WordCo
     wide = [cell for cell in words if not _BIT.fullmatch(cell)]
     if 2 * len(words) <= len([c for c in cells if c]) or not words:
         return None
-    if len(bits) < 2 and said is None and len(wide) < len(words) and len(wide) < max(2, len(words) / 10):
-        return None  # a stray wide cell is damage, which the reading of logic names
+    if len(bits) < 2 and said is None and len(wide) < max(min(3, len(words) / 2), len(words) / 10):
+        return None  # one or two wide cells are damage, which the reading of logic names
     prefix = _prefix(words)
     if prefix:
         match = _PREFIX.match(prefix + "0")
