@@ -7,17 +7,21 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from tracecore.quantities import group_digits
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from app.case.record import OpenCase
     from app.case.values import HeldCapture
     from app.model.bench import Bench
-    from tracecore.capture import DigitalTrace, Int64
+    from tracecore.capture import Capture, DigitalTrace, Int64
     from tracecore.compare.pair_checkup import PairLine
     from tracecore.comparison import Comparison
 
 CYCLES_DRAWN = 14
+CYCLES_COMPARED = 1 << 15
+"""So many good cycles of a capture that is not shown are compared to judge its leads."""
 _LOOKED_AT = 4096
 Wave = tuple[int, ...]
 
@@ -68,17 +72,60 @@ def next_unchecked(bench: Bench) -> int | None:
 
 
 def check_one(comparison: Comparison, place: int, tell: Callable[[float, str], None]) -> PairCheck:
-    """Checks the shown pair (place 0) on its comparison, another suspect capture on one that is made for it alone."""
+    """Checks the shown pair (place 0) on its comparison, another suspect capture on one that is made for it alone.
+
+    Of long captures the first part is compared for that: leads sit wrong from the start. Where it does not line up,
+    the whole is.
+    """
     from tracecore.compare.pair_checkup import check_pair
     from tracecore.comparison import compare
 
     request = comparison.request
     tell(0.0, f"looking at the leads of {request.suspect[place].name}")
+    part = ""
     if place:
-        comparison = compare(replace(request, good=request.good[:1], suspect=(request.suspect[place],)), tell)
+        pair = request.good[0], request.suspect[place]
+        first = _first_part(comparison, *pair)
+        found = compare(replace(request, good=first[:1], suspect=first[1:]), tell) if first else None
+        if found is not None and found.lineup:
+            comparison, part = found, f" Looked at: the first {group_digits(CYCLES_COMPARED)} cycles."
+        else:
+            comparison = compare(replace(request, good=pair[:1], suspect=pair[1:]), tell)
     lines = check_pair(comparison)
     crossed = tuple(crossed_leads(comparison, line) for line in lines if line.swap is not None)
+    if part:
+        lines = tuple(replace(line, text=line.text + part) if line.topic == "leads" else line for line in lines)
     return PairCheck(lines, crossed)
+
+
+def _first_part(comparison: Comparison, good: Capture, suspect: Capture) -> tuple[Capture, Capture] | None:
+    """Both captures as far as the first cycles go; None where they are not much longer, or cannot be told."""
+    edges = comparison.lineup.good_edges_ps
+    if len(edges) <= 2 * CYCLES_COMPARED or comparison.request.offset is not None:
+        return None
+    length_ps = int(edges[CYCLES_COMPARED]) - good.start_ps
+    return shortened(good, length_ps), shortened(suspect, length_ps + length_ps // 8)
+
+
+def shortened(capture: Capture, length_ps: int) -> Capture:
+    """The first ``length_ps`` of a capture; the whole where it is no longer."""
+    from tracecore.capture import AnalogTrace, DigitalTrace
+
+    stop = capture.start_ps + length_ps
+    if stop >= capture.stop_ps:
+        return capture
+    digital = {}
+    for name, trace in capture.digital.items():
+        count = max(1, int(trace.times_ps.searchsorted(stop)))
+        end = max(int(trace.times_ps[count - 1]), min(trace.stop_ps, stop))
+        digital[name] = DigitalTrace(trace.times_ps[:count], trace.levels[:count], end)
+    analog = {
+        name: AnalogTrace(
+            trace.start_ps, trace.interval_ps, trace.volts[: max(1, int((stop - trace.start_ps) / trace.interval_ps))]
+        )
+        for name, trace in capture.analog.items()
+    }
+    return replace(capture, digital=digital, analog=analog)
 
 
 def crossed_leads(comparison: Comparison, line: PairLine) -> CrossedLeads:
