@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.plant import CLOCK, Plant
-from tracecore.compare.drift import averaged_edges_ps, averaging_width, drift
+from tracecore.compare.averaged_edges import averaged_edges_ps, averaging_width, corrections_ps
+from tracecore.compare.drift import drift, drift_curve
 from tracecore.compare.lineup import Lineup, MatchedRun
 from tracecore.comparison import CompareRequest, compare
 
@@ -61,6 +62,16 @@ def test_a_lost_edge_is_not_smeared_over_its_neighbours():
     assert averaged_edges_ps(doubled, 32).tolist() == doubled.tolist()
 
 
+@pytest.mark.parametrize("part", [700, 1000, 4096])
+def test_taken_in_parts_the_means_are_the_same(part):
+    rng = np.random.default_rng(5)
+    edges = np.cumsum(rng.integers(240_000, 260_000, 5000))
+    edges[3000:] += 5 * 250_000
+    whole = corrections_ps(edges, 128, part=10_000)
+    assert np.abs(corrections_ps(edges, 128, part=part) - whole).max() <= 1
+    assert np.abs(whole).max() > 5000
+
+
 @given(st.integers(1, 2000), st.integers(0, 40), st.integers(-(10**18), 10**18), st.integers(2, 300_000))
 def test_even_edges_stay_where_they_are_wherever_they_lie(count, width, start, cycle):
     edges = start + np.arange(count, dtype=np.int64) * cycle
@@ -88,16 +99,31 @@ def test_two_crystals_give_a_straight_line(longer):
     assert found.residual_ps <= 1.2 * found.floor_ps + 150
 
 
-def test_a_slip_or_a_wandering_clock_is_no_straight_line():
-    good, suspect = sampled(clock(5000, 1), 10_000.0), sampled(clock(5010, 2), 10_000.0)
-    slipped = drift(lineup(good, suspect, (MatchedRun(0, 0, 2000), MatchedRun(2000, 2003, 2990))), 10_000, 10_000)
-    assert slipped is not None
-    assert not slipped.straight
+def test_a_wandering_clock_is_no_straight_line():
+    good = sampled(clock(5000, 1), 10_000.0)
     wandering = sampled(clock(5000, 3, wander_ps=1250.0), 10_000.0)
     found = drift(lineup(good, wandering, (MatchedRun(0, 0, 4999),)), 10_000, 10_000)
     assert found is not None
     assert not found.straight
     assert found.suspect_width < found.good_width
+
+
+@pytest.mark.parametrize("longer", [0.002, -0.0005, 0.0])
+@pytest.mark.parametrize("more", [3, -2])
+def test_slips_are_taken_out_of_the_drift(longer, more):
+    good, suspect = sampled(clock(6020, 1), 10_000.0), sampled(clock(6020, 2, longer=longer), 125_000 / 3)
+    runs = tuple(MatchedRun(1000 * i + max(0, -more) * i, 1000 * i + max(0, more) * i, 1000) for i in range(6))
+    slipped = lineup(good, suspect, runs)
+    found = drift(slipped, 10_000, 41_667)
+    assert found is not None
+    # end to end the five slips alone would be 1e6 * 5 * more / 6000 millionths, some thousand
+    # a quarter of one sample of 42 ns over a run of 250 us: where sampling and clock beat, means leave that
+    assert found.ppm == pytest.approx(longer * 1e6, abs=42)
+    assert found.straight
+    curve = drift_curve(slipped)
+    assert curve is not None
+    # from one end to the other the curve rises by what the ratio says, but for the readings at the ends of the runs
+    assert curve.apart_ps[-1] == pytest.approx(longer * CYCLE * 5999, abs=6 * 52_000)
 
 
 def test_too_few_matched_edges_have_no_drift():

@@ -14,6 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
+from tracecore.compare.averaged_edges import averaging_width
+from tracecore.compare.drift import clock_ratio
 from tracecore.compare.following import MOST_EVENTS, Stretch
 from tracecore.compare.offset import (
     FEWEST_CYCLES,
@@ -32,7 +34,7 @@ from tracecore.compare.placing import Places
 from tracecore.compare.rejoin import LEAST_TOGETHER
 from tracecore.compare.slips import Slip, follow, slips_of
 from tracecore.compare.state_words import Bools
-from tracecore.compare.time_map import MatchedRun, TimeMap, run_indices
+from tracecore.compare.time_map import MatchedRun, Pairing, TimeMap, run_indices
 
 __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
 
@@ -62,7 +64,9 @@ class Lineup:
     ``runs`` are in order and do not overlap; between two of them lies a slip. Runs and ``slips`` tile both captures:
     what they leave out lies before the first or behind the last on one side alone, or is left out by a condition
     (``left_out`` counts these, good and suspect). ``offset_cycles`` is the offset that was found first; each run has
-    its own. Offsets are counted without the cycles that are left out. ``confidence`` is 0 to 1.
+    its own. Offsets are counted without the cycles that are left out. ``confidence`` is 0 to 1. ``drift_ppm`` is how
+    much longer the suspect's cycle is, in millionths, slips taken out. ``widths`` are over how many cycles either way
+    the edges of the good and of the suspect side may be averaged (``averaged_edges``).
     """
 
     clock: str
@@ -78,6 +82,7 @@ class Lineup:
     drift_ppm: float | None
     slips: tuple[Slip, ...] = ()
     left_out: tuple[int, int] = (0, 0)
+    widths: tuple[int, int] = (0, 0)
 
     @property
     def cycle_ps(self) -> int:
@@ -138,12 +143,14 @@ def find_lineup(
     names: tuple[str, ...],
     offset: int | None = None,
     left_out: tuple[Bools, Bools] | None = None,
+    periods_ps: tuple[int, int] | None = None,
 ) -> Lineup:
     """Pairs the cycles of both sides.
 
     ``good_states`` uint8[S, N] and ``suspect_states`` uint8[S, M] are the states of the signals ``names`` in each
     cycle. ``offset`` sets the pairing by hand: suspect cycle = good cycle + offset throughout, without slips.
-    ``left_out`` bool[N] and bool[M] mark cycles that are not looked at.
+    ``left_out`` bool[N] and bool[M] mark cycles that are not looked at. ``periods_ps`` are both sides' sample periods:
+    where they are known, edges are averaged as far as sampling explains what that moves.
     """
     kept = None
     if left_out is not None:
@@ -157,6 +164,7 @@ def find_lineup(
     candidates = tuple(
         Candidate(v.offset, v.agreement, v.overlap, int((v.agree[sides.live] < 0.99).sum())) for v in found.tried[:12]
     )
+    ratio = clock_ratio(Pairing(runs, good_edges_ps, suspect_edges_ps))
     return Lineup(
         clock,
         edge,
@@ -168,9 +176,10 @@ def find_lineup(
         candidates,
         good_edges_ps,
         suspect_edges_ps,
-        _drift_ppm(good_edges_ps, suspect_edges_ps, runs),
+        None if ratio is None else round(ratio.ppm, 1),
         slips if runs else (),
         (0, 0) if left_out is None else (int(left_out[0].sum()), int(left_out[1].sum())),
+        _widths(good_edges_ps, suspect_edges_ps, periods_ps) if runs and periods_ps else (0, 0),
     )
 
 
@@ -426,11 +435,6 @@ def _first(best: Verified, tried: list[Verified]) -> list[Verified]:
     return [best, *(v for v in tried if v is not best)]
 
 
-def _drift_ppm(good_edges_ps: Int64, suspect_edges_ps: Int64, runs: tuple[MatchedRun, ...]) -> float | None:
-    """How much longer the suspect's cycle is, in millionths, end to end over the longest run."""
-    if not runs:
-        return None
-    run = max(runs, key=lambda r: r.length)
-    good = int(good_edges_ps[run.good_start + run.length] - good_edges_ps[run.good_start])
-    suspect = int(suspect_edges_ps[run.suspect_start + run.length] - suspect_edges_ps[run.suspect_start])
-    return round((suspect / good - 1) * 1e6, 1) if good else None
+def _widths(good_edges_ps: Int64, suspect_edges_ps: Int64, periods_ps: tuple[int, int]) -> tuple[int, int]:
+    """Over how many cycles either way each side's edges may be averaged."""
+    return averaging_width(good_edges_ps, periods_ps[0]), averaging_width(suspect_edges_ps, periods_ps[1])

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from tracecore.capture import Int64
+from tracecore.compare.averaged_edges import corrections_ps
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,44 +22,72 @@ class MatchedRun:
 
 
 class LinedUp(Protocol):
-    """What of a line-up carries times: its runs and both sides' active edges."""
+    """What of a line-up carries times: its runs, both sides' active edges, and over how many cycles either way each
+    side's edges may be averaged."""
 
     @property
-    def runs(self) -> tuple[MatchedRun, ...]: ...
+    def runs(self) -> Sequence[MatchedRun]: ...
     @property
     def good_edges_ps(self) -> Int64: ...
     @property
     def suspect_edges_ps(self) -> Int64: ...
+    @property
+    def widths(self) -> tuple[int, int]: ...
+
+
+class Pairing(NamedTuple):
+    """A ``LinedUp`` and nothing more."""
+
+    runs: Sequence[MatchedRun]
+    good_edges_ps: Int64
+    suspect_edges_ps: Int64
+    widths: tuple[int, int] = (0, 0)
 
 
 class TimeMap:
     """Carries times of the suspect to the good time axis: time since the last matched active edge, kept as it is.
 
-    Delays are never scaled with the clock's ratio: a gate is as slow on a slow clock. A time that would pass
-    the next matched good edge is held just before it, so that order is kept across the edge; what an inserted
-    cycle shows is held there as a whole.
+    Each edge is where the mean of the cycle times round it puts it, as far as the line-up's ``widths`` allow: an edge
+    by itself is only known to one sample. Delays are never scaled with the clock's ratio: a gate is as slow on a slow
+    clock. A time stays in its cycle: one that would pass the next matched good edge is held just before it, and one
+    that would come before its own on that. So order is kept; what an inserted cycle shows is held there as a whole.
     """
 
     def __init__(self, lineup: LinedUp) -> None:
-        starts = [np.array([r.good_start, r.suspect_start]) for r in lineup.runs]
-        at = run_indices(np.array(starts, np.int64).reshape(-1, 2), [r.length + 1 for r in lineup.runs])
-        self._good: Int64 = lineup.good_edges_ps[at[0]]
-        self._suspect: Int64 = lineup.suspect_edges_ps[at[1]]
+        runs = np.array([(r.good_start, r.suspect_start, r.length) for r in lineup.runs], np.int64).reshape(-1, 3)
+        # one run at a time lies in a row: two long lists of numbers less in memory
+        at = [slice(a, a + n + 1) for a, n in runs[:, (0, 2)].tolist()]
+        to = [slice(b, b + n + 1) for b, n in runs[:, (1, 2)].tolist()]
+        self._good, self._suspect = _joined(lineup.good_edges_ps, at), _joined(lineup.suspect_edges_ps, to)
+        self._later: Int64 | None = None
+        if any(lineup.widths) and len(runs):
+            self._later = _joined(corrections_ps(lineup.good_edges_ps, lineup.widths[0]), at)
+            self._later = self._later - _joined(corrections_ps(lineup.suspect_edges_ps, lineup.widths[1]), to)
 
     def to_good_ps(self, suspect_ps: Int64) -> Int64:
         """int64[N] suspect times, sorted, to int64[N] good times, never decreasing."""
-        return _carried(np.asarray(suspect_ps, np.int64), self._suspect, self._good)
+        return _carried(np.asarray(suspect_ps, np.int64), self._suspect, self._good, self._later, 1)
 
     def to_suspect_ps(self, good_ps: Int64) -> Int64:
         """int64[N] good times, sorted, to int64[N] suspect times, never decreasing."""
-        return _carried(np.asarray(good_ps, np.int64), self._good, self._suspect)
+        return _carried(np.asarray(good_ps, np.int64), self._good, self._suspect, self._later, -1)
 
 
-def _carried(times: Int64, own: Int64, other: Int64) -> Int64:
+def _joined(edges_ps: Int64, runs: list[slice]) -> Int64:
+    """The edges of each run in a row; a view where there is one run."""
+    if len(runs) == 1:
+        return edges_ps[runs[0]]
+    return np.concatenate([edges_ps[run] for run in runs]) if runs else edges_ps[:0]
+
+
+def _carried(times: Int64, own: Int64, other: Int64, later: Int64 | None, sign: int) -> Int64:
     if not len(own):
         return times
     index = np.clip(own.searchsorted(times, side="right") - 1, 0, len(own) - 1)
-    carried = other[index] + (times - own[index])
+    since = times - own[index]
+    if later is not None:
+        since = np.where(since >= 0, np.maximum(since + sign * later[index], 0), since)
+    carried = other[index] + since
     following = np.minimum(index + 1, len(own) - 1)
     inside = (following > index) & (times >= own[0])
     return np.asarray(np.where(inside, np.minimum(carried, other[following] - 1), carried))
