@@ -28,7 +28,7 @@ OF_THE_FILE = (UnknownCapture, AmbiguousCapture, MissingSampleRate)
 class Form:
     """``kinds`` as in the oracle; ``unit_ps`` of the time or, where there is none, the time of a row.
 
-    A time may be off by ``near_ps``, as much as passes for rounding: two printed digits, or one where a rate is stated.
+    A time may be off by ``near_ps``, as much as passes for rounding.
     """
 
     head: str
@@ -52,7 +52,7 @@ FORMS = {
         "txx",
         1000,
         ("D1", "D3"),
-        near_ps=1001,
+        near_ps=1,
     ),
     "changes": Form(
         "Time [ns],D1,D3\n", "5,0,1\n17,1,1\n400,0,1\n450,0,0\n1000,1,0\n", "txx", 1000, ("D1", "D3"), near_ps=1
@@ -71,7 +71,7 @@ FORMS = {
         10**6,
         ("Ch A",),
         1e-3,
-        near_ps=20_000,
+        near_ps=10_000,
     ),
     "preamble above": Form(
         "Sample Interval,4.0E-09\nVertical Units,V\nTIME,CH2\n",
@@ -93,7 +93,7 @@ FORMS = {
         "tvl",
         10**6,
         ("A", "EN"),
-        near_ps=20_000,
+        near_ps=10_000,
     ),
 }
 EACH = pytest.mark.parametrize("form", FORMS.values(), ids=FORMS.keys())

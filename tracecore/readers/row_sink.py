@@ -153,7 +153,8 @@ class RowSink:
         self._last_ps = int(times[-1])
 
     def _check_rate(self, times: Int64, line: int, rate_hz: Fraction) -> None:
-        period, slack = PS_PER_S / rate_hz, self.layout.printed_ps + 1
+        period = PS_PER_S / rate_hz
+        slack = _slack(period, self.layout.printed_ps)
         if len(self._even) < len(times):
             self._even = np.rint(np.arange(len(times)) * float(period)).astype(np.int64)
         start = self._first_ps + round(self.count * period)
@@ -198,6 +199,11 @@ def _within(where: Int64, cuts: Int64, rows: int) -> Int32:
         if bounds[channel] < bounds[channel + 1]:
             within[bounds[channel] : bounds[channel + 1]] -= channel * rows
     return within
+
+
+def _slack(period_ps: Fraction, printed_ps: int) -> int:
+    """How far a time may be off the stated rate: a digit by rounding, less where whole digits hold each period."""
+    return printed_ps - 1 if printed_ps > 2 and period_ps % printed_ps == 0 else printed_ps + 1
 
 
 def _alternating(first: int, count: int) -> UInt8:

@@ -9,20 +9,19 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from fractions import Fraction
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
 
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sample_time_ps
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate
+from tracecore.readers.even_times import check_even
 from tracecore.readers.scope_numbers import ScopeNumbers, read_numbers
 from tracecore.readers.scope_shape import ScopeShape, is_number, read_shape
 from tracecore.readers.source import Head, ReadOptions, Source, split_cells
 
 NAME = "scope columns"
-_STEPS_LOOKED_AT = 100_000
-_BLOCK = 1 << 15
 
 
 def recognises(head: Head) -> bool:
@@ -118,6 +117,7 @@ def time_base(
     path: str, shape: ScopeShape, numbers: ScopeNumbers, sample_rate: Fraction | None
 ) -> tuple[int, Fraction]:
     """Start in ps and the exact interval in ps."""
+    place = shape.data_line + 1, shape.columns[0] + 1
     if shape.index is not None:
         start, increment = shape.index
         if increment <= 0:
@@ -128,7 +128,7 @@ def time_base(
                 expected="one above zero",
                 do="Export the capture again.",
             )
-        _check_even(path, shape, numbers.times, 1.0, 0.0)
+        check_even(path, place, numbers.times, 1.0, 0.0)
         return _rounded(start * PS_PER_S), increment * PS_PER_S
     stated = 1 / sample_rate if sample_rate is not None else shape.interval_s
     if shape.time_unit_ps is None:
@@ -143,7 +143,7 @@ def time_base(
                 expected="a heading such as 'Time (s)', or a sample interval above the rows",
                 do="Give the sample rate when you open the file, or write the unit into the heading.",
             )
-        _check_even(path, shape, numbers.times, 1.0, 0.0)
+        check_even(path, place, numbers.times, 1.0, 0.0)
         return 0, stated * PS_PER_S
     unit, first = shape.time_unit_ps, Fraction(numbers.first_text)
     if len(numbers.times) == 1:
@@ -156,7 +156,7 @@ def time_base(
             )
         return _rounded(first * unit), stated * PS_PER_S
     mean = (Fraction(numbers.last_text) - first) / (len(numbers.times) - 1)
-    _check_even(path, shape, numbers.times, float(mean), float(numbers.printed))
+    check_even(path, place, numbers.times, float(mean), float(numbers.printed))
     slack = numbers.printed / (len(numbers.times) - 1)
     if stated is not None and abs(stated * PS_PER_S / unit - mean) <= slack:
         return _rounded(first * unit), stated * PS_PER_S
@@ -182,51 +182,6 @@ def _plain_interval(mean: Fraction, slack: Fraction, unit_ps: Fraction) -> Fract
         if abs(1 / rate - mean) <= slack:
             return unit_ps / rate
     return mean * unit_ps
-
-
-def _check_even(
-    path: str, shape: ScopeShape, times: np.ndarray[Any, np.dtype[np.float64]], step: float, printed: float
-) -> None:
-    """Each time lies on the line through the first and the last, rounding of the printed digits aside."""
-
-    def wrong(at: int, found: str, expected: str) -> MalformedCapture:
-        return MalformedCapture(
-            path,
-            line=shape.data_line + at + 1,
-            column=shape.columns[0] + 1,
-            found=found,
-            expected=expected,
-            do="Export the capture again without gaps.",
-        )
-
-    steps = np.diff(times)
-    if len(steps) and float(steps.min()) < 0:
-        raise wrong(
-            int((steps < 0).argmax()) + 1, "a time before that of the row above", "times that never run backwards"
-        )
-    if len(steps) and step <= 0:
-        raise wrong(1, "the same time as in the row above", "times that go on")
-    # what doubles cannot hold is no gap either
-    slack = max(2 * printed, 0.02 * step) + 4 * float(np.spacing(np.abs(times[[0, -1]]).max()))
-    off = _farthest(times, step)
-    # that of many steps tells as much as that of all
-    usual = float(np.median(steps[:: len(steps) // _STEPS_LOOKED_AT + 1])) if len(steps) else step
-    jumps = np.abs(steps - usual) > 0.5 * usual
-    # a step of two units among a hundred of one is rounding where it comes often, and a gap where it is rare
-    rare = len(steps) >= 20 and 0 < int(jumps.sum()) <= max(1, len(steps) // 200) and usual > 0.99 * printed
-    if rare or off > slack:
-        jump = int(np.abs(steps - usual).argmax())
-        raise wrong(jump + 1, f"a step of {steps[jump]:.6g} in the time column", f"even steps of {usual:.6g}")
-
-
-def _farthest(times: np.ndarray[Any, np.dtype[np.float64]], step: float) -> float:
-    """How far a time is off the line from the first one on; in blocks that stay in the cache."""
-    farthest, line = 0.0, step * np.arange(_BLOCK)
-    for at in range(0, len(times), _BLOCK):
-        off = times[at : at + _BLOCK] - (times[0] + step * at)
-        off -= line[: len(off)]
-        farthest = max(farthest, float(off.max()), -float(off.min()))
-    return farthest
 
 
 class RowsWithEnd:
