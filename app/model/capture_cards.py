@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
-from app.case.leads import MendLeads, leads_of, moved_words
+from app.case.leads import leads_of, moved_words
 from app.messages import capture_line
-from app.model.pair_checks import CrossedLeads, PairCheck, pair_key
+from app.model.lead_offers import LeadOffer, accusing, channels_of, name_of, offers_of
+from app.model.pair_checks import PairCheck, pair_key
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from app.model.bench import Bench
     from tracecore.circuit.probe_sheet import ProbeSheet
     from tracecore.compare.pair_checkup import PairLine
-    from tracecore.compare.pair_checkup.line import Topic
 
 WORST_FIRST = ("bad", "look", "waiting", "left", "fine", "later")
 LATER = "Its leads are judged after the line-up"
@@ -35,67 +34,6 @@ class Sentence:
     kind: str
     text: str
     do: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class LeadOffer:
-    """Leads that look wrong, and what can be done: put them right on the sheet for this capture, or leave them.
-
-    ``capture`` is the name of the capture. ``moves`` are pairs of channels, what is read under the first belonging
-    under the second; ``inverted`` channels read the opposite. ``picture`` is there for two that are exchanged.
-    """
-
-    key: str
-    topic: Topic | Literal["all"]
-    channels: tuple[str, ...]
-    sentence: str
-    certain: bool
-    capture: str = ""
-    moves: tuple[tuple[str, str], ...] = ()
-    inverted: tuple[str, ...] = ()
-    picture: CrossedLeads | None = None
-
-    @property
-    def what(self) -> str:
-        """What is remembered where the person leaves them."""
-        return mend_name(self.topic, self.channels)
-
-    @property
-    def words(self) -> str:
-        """What its button says beside the sheet."""
-        count = len(self.channels)
-        if self.topic == "swapped":
-            return f"Swap {self.channels[0]} and {self.channels[1]}"
-        if self.topic == "inverted":
-            return f"Turn {self.channels[0]} over" if count == 1 else f"Turn {count} over"
-        return f"Move {count} leads"
-
-    @property
-    def deed(self) -> str:
-        """What its button says on the card."""
-        if self.topic == "all":
-            return "Put all right in the sheet"
-        if self.topic == "swapped":
-            return "Swap them in the sheet"
-        if self.topic == "inverted":
-            return "Turn it over in the sheet" if len(self.channels) == 1 else "Turn them over in the sheet"
-        return "Move them in the sheet"
-
-    @property
-    def effect(self) -> str:
-        """What will have changed, for a tip."""
-        this = "for this capture alone; undo takes it back"
-        if self.topic == "inverted":
-            return f"High counts as low and low as high, {this}"
-        lost = [a for a, _ in self.moves if a not in dict(self.moves).values()]
-        if lost:
-            return f"Each goes under the name of what it reads, {this}. No lead reads {' and '.join(lost)} then"
-        return f"Each goes under the name of what it reads, {this}"
-
-    @property
-    def change(self) -> MendLeads:
-        """The change of the case that puts it right."""
-        return MendLeads(self.key, self.moves, self.inverted)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,29 +88,6 @@ def facts_line(capture: HeldCapture) -> str:
     return capture_line(capture).removeprefix(f"{capture.reader} · ")
 
 
-def mend_name(topic: str, channels: Iterable[str]) -> str:
-    """The name under which leads are left alone, in whatever order.
-
-    >>> mend_name("swapped", ("6", "5"))
-    'swapped 5 6'
-    """
-    return " ".join((topic, *sorted(channels)))
-
-
-def _name_of(line: PairLine, sheet: ProbeSheet) -> str:
-    """The same for a line of a check-up; empty where nothing is offered."""
-    channels = _channels(line, sheet)
-    return mend_name(line.topic, channels) if channels else ""
-
-
-def _channels(line: PairLine, sheet: ProbeSheet) -> tuple[str, ...]:
-    """The channels that would be put right."""
-    if line.topic == "inverted":
-        channels = {p.signal: p.channel for p in sheet.probes}
-        return tuple(channels.get(s, s) for s in line.signals)
-    return line.swap or tuple(channel for channel, _ in line.moves)
-
-
 def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
     """The cards of one side, in the order in which the captures came."""
     state = bench.case.side(side)
@@ -181,11 +96,11 @@ def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
 
 def _card(bench: Bench, side: Side, capture: HeldCapture, index: int, shown: bool) -> CardWords:
     pair = _pair_check(bench, side, capture)
-    offers = _offers(bench, capture, pair)
+    offers = offers_of(bench, capture, pair)
     sentences = sorted(
         [*_alone(bench, capture), *_paired(bench, side, capture, pair)], key=lambda s: WORST_FIRST.index(s.kind)
     )
-    accused = {channel for line in _accusing(bench, pair, capture) for channel in _channels(line, bench.case.sheet)}
+    accused = {channel for line in accusing(bench, pair, capture) for channel in channels_of(line, bench.case.sheet)}
     named = tuple(
         NamedShades(probe.signal, probe.active, shades, channel in accused)
         for channel, shades in _shades(capture)
@@ -225,7 +140,7 @@ def _paired(bench: Bench, side: Side, capture: HeldCapture, pair: PairCheck | No
         waits = side == "suspect" and bench.ready and capture.key in bench.checkups
         return [*found, Sentence("later", LATER)] if waits else found
     for line in pair.lines:
-        if _name_of(line, bench.case.sheet) in capture.left_alone:
+        if name_of(line, bench.case.sheet) in capture.left_alone:
             found.append(Sentence("left", f"Left as it is: {_lower(line.text)}"))
         else:
             sure = f" This is {line.sure_words}." if line.kind != "fine" and line.topic != "skew" else ""
@@ -237,49 +152,6 @@ def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def _accusing(bench: Bench, pair: PairCheck | None, capture: HeldCapture) -> list[PairLine]:
-    """Lines that name leads as off, without those that a person left alone."""
-    lines = pair.lines if pair is not None else ()
-    return [n for n in lines if n.kind != "fine" and _name_of(n, bench.case.sheet) not in capture.left_alone]
-
-
-def _offers(bench: Bench, capture: HeldCapture, pair: PairCheck | None) -> tuple[LeadOffer, ...]:
-    from tracecore.compare.pair_checkup.line import CERTAIN
-
-    offers = []
-    loaded = bench.shelf.loaded(capture)
-    for line in _accusing(bench, pair, capture):
-        channels = _channels(line, bench.case.sheet)
-        inverted = channels if line.topic == "inverted" else ()
-        # volts have no opposite
-        if not channels or (inverted and loaded is not None and not all(c in loaded.digital for c in inverted)):
-            continue
-        picture = pair.picture(line) if pair is not None and line.swap is not None else None
-        certain = line.sure >= CERTAIN
-        offers.append(
-            LeadOffer(
-                capture.key, line.topic, channels, line.text, certain, capture.name, line.moves, inverted, picture
-            )
-        )
-    return tuple(offers)
-
-
-def together(offers: tuple[LeadOffer, ...]) -> LeadOffer | None:
-    """All that is offered for one capture as one offer; None where there is one at most."""
-    if len(offers) < 2:
-        return None
-    return LeadOffer(
-        offers[0].key,
-        "all",
-        tuple(channel for offer in offers for channel in offer.channels),
-        "",
-        all(offer.certain for offer in offers),
-        offers[0].capture,
-        tuple(move for offer in offers for move in offer.moves),
-        tuple(channel for offer in offers for channel in offer.inverted),
-    )
-
-
 def all_offers(bench: Bench) -> tuple[LeadOffer, ...]:
     """Every mend of leads that is offered now."""
     return tuple(offer for words in cards(bench, "suspect") for offer in words.offers)
@@ -289,7 +161,7 @@ def lead_marks(bench: Bench) -> dict[str, tuple[LeadMark, ...]]:
     """By channel, what the check-up of some capture says against its row on the sheet, and its exceptions."""
     marks: dict[str, list[LeadMark]] = {}
     for capture in bench.case.suspect.captures:
-        for line in _accusing(bench, _pair_check(bench, "suspect", capture), capture):
+        for line in accusing(bench, _pair_check(bench, "suspect", capture), capture):
             for channel, text in _lead_texts(line, bench.case.sheet):
                 marks.setdefault(channel, []).append(LeadMark("look", f"{text}, {capture.name} only"))
     for capture in bench.case.captures:
@@ -310,7 +182,7 @@ def _exceptions(capture: HeldCapture, leads: dict[str, str]) -> list[tuple[str, 
 
 def _lead_texts(line: PairLine, sheet: ProbeSheet) -> list[tuple[str, str]]:
     if line.topic == "inverted":
-        return [(c, f"lead {c} looks inverted") for c in _channels(line, sheet)]
+        return [(c, f"lead {c} looks inverted") for c in channels_of(line, sheet)]
     return [(channel, f"lead {channel} looks like {sheet.probe(other).signal}") for channel, other in line.moves]
 
 

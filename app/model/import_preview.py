@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from app.case.wish import Wish
 from app.messages import capture_line
+from app.model.raw_text import Marked, RawLine, lines_around, marked, plain_lines
 from tracecore.errors import CaptureFileError, MissingSampleRate, MissingWordBase
 from tracecore.quantities import format_time
 
@@ -23,7 +24,7 @@ if TYPE_CHECKING:
     from tracecore.capture import Capture
     from tracecore.readers.source import Head
 
-LINES_SHOWN, LONGEST_LINE, AROUND = 120, 400, 6
+AROUND = 6
 VALUES_SHOWN = 12
 LEVELS = "01x"
 SAY_IT = {
@@ -34,23 +35,6 @@ SAY_IT = {
 }
 """What to do about what a file lacks."""
 OR_SAY = "Say below what this column is, or correct the line and look again."
-
-
-@dataclass(frozen=True, slots=True)
-class RawLine:
-    """A line of the file, by its number from 1."""
-
-    number: int
-    text: str
-
-
-@dataclass(frozen=True, slots=True)
-class Marked:
-    """The place an error names: characters ``start`` to ``stop`` (open) of a line."""
-
-    line: int
-    start: int
-    stop: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,16 +162,6 @@ def _as_taken(columns: tuple[TakenColumn, ...], channels: tuple[TakenChannel, ..
     )
 
 
-def plain_lines(plain: bytes) -> tuple[RawLine, ...]:
-    """The first lines as text, shortened where they are very long."""
-    try:
-        text = plain.decode("utf-8", "strict" if plain.endswith(b"\n") else "ignore")
-    except UnicodeDecodeError:
-        text = plain.decode("latin-1")
-    rows = text.split("\n")[:LINES_SHOWN]
-    return tuple(RawLine(i, row.rstrip("\r")[:LONGEST_LINE]) for i, row in enumerate(rows, start=1) if row or i == 1)
-
-
 def claims(head: Head) -> tuple[str, ...]:
     """Names of the layouts that the file can be taken for; one whose reader balks at the heading counts too."""
     from tracecore.readers import READERS
@@ -261,7 +235,7 @@ def _refused(base: Preview, error: CaptureFileError) -> Preview:
         lacks = "word base"
     elif len(base.layouts) > 1 and base.wish.layout is None:
         lacks = "layout"
-    mark = _mark(lines, error, base.delimiter)
+    mark = marked(lines, error, base.delimiter)
     named = mark is not None and error.column is not None and bool(base.columns)
     do = SAY_IT.get(lacks, OR_SAY if named else "")
     told = replace(base, lines=lines, sentence=_sentence(error, do), lacks=lacks, mark=mark)
@@ -287,39 +261,6 @@ def _sentence(error: CaptureFileError, do: str) -> str:
         error.path, found=error.found, expected=error.expected, do=do, line=error.line, column=error.column
     )
     return str(told)
-
-
-def lines_around(path: Path, line: int, around: int) -> tuple[RawLine, ...]:
-    """Lines ``line`` - around to ``line`` + around of a file of any length, unzipped."""
-    first, last = max(1, line - around), line + around
-    return tuple(
-        RawLine(number, text[:LONGEST_LINE]) for number, text in _numbered(path, last) if first <= number <= last
-    )
-
-
-def _numbered(path: Path, last: int) -> Iterator[tuple[int, str]]:
-    import gzip
-
-    with path.open("rb") as raw:
-        zipped = raw.read(2) == b"\x1f\x8b"
-        raw.seek(0)
-        stream = gzip.GzipFile(fileobj=raw) if zipped else raw
-        for number, line in enumerate(stream, start=1):
-            yield number, line.decode("utf-8", "replace").rstrip("\r\n")
-            if number >= last:
-                return
-
-
-def _mark(lines: tuple[RawLine, ...], error: CaptureFileError, delimiter: str) -> Marked | None:
-    """The cell that the error names, or the whole line."""
-    text = next((line.text for line in lines if line.number == error.line), None)
-    if text is None or error.line is None:
-        return None
-    cells = text.split(delimiter) if delimiter else [text]
-    if error.column is None or not 1 <= error.column <= len(cells):
-        return Marked(error.line, 0, len(text))
-    start = sum(len(cell) + 1 for cell in cells[: error.column - 1])
-    return Marked(error.line, start, start + max(1, len(cells[error.column - 1])))
 
 
 def _taken(capture: Capture) -> Iterator[TakenChannel]:

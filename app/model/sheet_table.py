@@ -9,7 +9,8 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 
 from app.case.changes import SetSheet
 from app.case.record import SIDES
-from app.model.capture_cards import LeadMark, LeadOffer, all_offers, lead_marks
+from app.model.capture_cards import LeadMark, all_offers, lead_marks
+from app.model.lead_offers import LeadOffer
 from app.model.theme import LIGHT, Theme
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.errors import RequestError, SheetError

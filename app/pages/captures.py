@@ -12,7 +12,8 @@ from app.case.changes import EditCapture, LeaveAlone, MoveCapture, RemoveCapture
 from app.case.leads import RestoreLeads
 from app.case.record import SIDES, Side
 from app.model.actions import action
-from app.model.capture_cards import LeadOffer, bench_line, edited_capture
+from app.model.capture_cards import bench_line, edited_capture
+from app.model.lead_offers import LeadOffer
 from app.model.sheet_table import SheetTable
 from app.pages.page import Desk, Page
 from app.widgets.capture_card import ROOM_FOR_FACTS

@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePolicy, QToolButton, QVBoxLayout, QWidget
 
-from app.model.capture_cards import together
+from app.model.lead_offers import together
 from app.model.theme import Theme
 from app.widgets.capture_details import CaptureDetails
 from app.widgets.cause_cards import label
@@ -21,7 +21,8 @@ from app.widgets.thumbnail import ChannelShades, Thumbnail
 from app.widgets.wrap_row import WrapRow
 
 if TYPE_CHECKING:
-    from app.model.capture_cards import CardWords, LeadOffer, Sentence
+    from app.model.capture_cards import CardWords, Sentence
+    from app.model.lead_offers import LeadOffer
 
 MARK_WORDS = {"fine": "fine", "done": "fine", "look": "needs a look", "bad": "bad"}
 ROOM_FOR_FACTS = 480

@@ -14,7 +14,7 @@ from PySide6.QtWidgets import (
     QTableView,
 )
 
-from app.model.capture_cards import LeadOffer
+from app.model.lead_offers import LeadOffer
 from app.model.sheet_table import COLUMNS, SheetTable
 
 Index = QModelIndex | QPersistentModelIndex

@@ -13,7 +13,8 @@ from app.case.shelf import Shelf
 from app.case.values import HeldCapture
 from app.case.wish import Wish, wish_of
 from app.model.import_memory import proposed, remember
-from app.model.import_preview import lines_around, preview
+from app.model.import_preview import preview
+from app.model.raw_text import lines_around
 from app.widgets.import_form import ImportForm
 from app.window import Window
 from tests.readers.samples import SAMPLES

@@ -18,8 +18,9 @@ from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
 from tracecore.quantities import time_unit_ps
 from tracecore.readers import dump, logic, scope
-from tracecore.readers.chosen_columns import is_as_it_looks, read_chosen, scaled_columns, with_columns
+from tracecore.readers.chosen_columns import read_chosen
 from tracecore.readers.column_choice import ColumnChoice, with_time
+from tracecore.readers.column_plan import is_as_it_looks, scaled_columns, with_columns
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
 from tracecore.readers.words import base_number
 
