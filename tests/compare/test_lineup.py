@@ -18,6 +18,7 @@ from tests.plant import CLOCK, Plant
 from tracecore.capture import UNKNOWN, Capture
 from tracecore.compare import following
 from tracecore.compare.lineup import Lineup, Status, TimeMap, find_lineup
+from tracecore.compare.offset import telling
 from tracecore.comparison import CompareRequest, compare
 from tracecore.measure.clock import active_edges_ps, cycle_states
 
@@ -348,12 +349,70 @@ def test_exchanging_the_sides_exchanges_runs_and_slips(seed, offset, inserted):
     assert [(s.inserted, s.missing) for s in there.slips] == [(s.missing, s.inserted) for s in back.slips]
 
 
-def test_more_than_sixty_four_signals_line_up_by_the_first_that_move():
+def test_more_than_sixty_four_signals_line_up():
     whole = machine(70, 2000, 3)
     source = np.delete(np.arange(2000), [1200, 1201])
     found = lined_up(whole, whole[:, source])
     (slip,) = found.slips
     assert (slip.kind, slip.good_cycle, slip.missing) == ("missing", 1200, 2)
+
+
+@pytest.mark.parametrize("cycles", [3000, 300_000])
+def test_of_many_signals_the_most_telling_judge(cycles):
+    """The first sixty rows move, but alike or always in the same way; what tells the cycles apart comes behind."""
+    number = np.arange(cycles)
+    dull = np.array([(number + i) % 16 < 8 for i in range(59)], np.uint8)
+    once = (number > cycles // 2).astype(np.uint8)[None]
+    whole = np.concatenate((dull, once, machine(40, cycles, 3)))
+    at = cycles // 3
+    # sixteen cycles lost are no slip to signals that repeat after sixteen
+    found = lined_up(whole, np.delete(whole, np.s_[at : at + 16], axis=1))
+    (slip,) = found.slips
+    assert (slip.kind, slip.good_cycle, slip.missing) == ("missing", at, 16)
+    chosen = telling(whole, whole, np.arange(len(whole)))
+    assert len(chosen) == 64
+    assert set(range(60, 100)) < set(chosen.tolist())
+    assert (np.diff(chosen) > 0).all()
+
+
+@pytest.mark.parametrize("by_hand", [0, -31])
+def test_slips_are_followed_from_an_offset_by_hand(by_hand):
+    whole = machine(12, 3000, 5)
+    source = np.delete(np.repeat(np.arange(3000), 1 + 2 * (np.arange(3000) == 1200)), np.s_[2400:2403])
+    good = whole[:, 31 if by_hand else 0 :]
+    found = lined_up(good, whole[:, source], -by_hand)
+    assert found.status == "by hand"
+    assert found.offset_cycles == -by_hand
+    assert [(s.kind, s.inserted, s.missing) for s in found.slips] == [("inserted", 2, 0), ("missing", 0, 3)]
+    assert "followed from there" in found.reason
+    assert "2 slips followed" in found.reason
+
+
+def test_an_offset_by_hand_that_fits_nowhere_is_kept_as_it_was_set():
+    whole = machine(12, 3000, 5)
+    late = np.repeat(whole, 1 + (np.arange(3000) == 1200), axis=1)
+    found = lined_up(whole, late, 7)
+    assert [(r.good_start, r.suspect_start, r.length) for r in found.runs] == [(0, 7, 2994)]
+    assert found.slips == ()
+    assert "kept throughout" in found.reason
+
+
+def test_an_offset_by_hand_is_kept_where_the_sequence_repeats_and_it_is_another_period():
+    good = np.tile(machine(8, 50, 4), (1, 20))
+    found = lined_up(good, good, 100)
+    assert [(r.good_start, r.suspect_start, r.length) for r in found.runs] == [(0, 100, 900)]
+
+
+def test_where_the_two_part_the_spans_are_told():
+    whole, other = machine(12, 6000, 5), machine(12, 6000, 6)
+    suspect = np.concatenate((whole[:, :3000], other[:, :400], whole[:, 3500:]), axis=1)
+    found = lined_up(whole, suspect)
+    ((start, stop),) = found.diverged_spans
+    assert found.parts_at == start
+    # the first cycles of the stretch stay paired, and one more may be alike by chance
+    assert 3000 <= start <= 3020
+    assert stop == 3500
+    assert lined_up(whole, whole).diverged_spans == ()
 
 
 def test_so_many_slips_that_they_are_a_guess_end_as_diverged(monkeypatch):

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.averaged_edges import averaging_width
@@ -32,14 +31,15 @@ from tracecore.compare.offset import (
 )
 from tracecore.compare.placing import Places
 from tracecore.compare.rejoin import LEAST_TOGETHER
+from tracecore.compare.rivals import Sides, Status, put_first, refuted_words, rivalry, status_of, ties_with
 from tracecore.compare.slips import Slip, follow, slips_of
 from tracecore.compare.state_words import Bools
 from tracecore.compare.time_map import MatchedRun, Pairing, TimeMap, run_indices
 
 __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
 
-Status = Literal["unique", "weak", "ambiguous", "partial", "differs", "local", "by hand", "none"]
 Edge = Literal["rising", "falling"]
+_FITS = 0.25  # what a stretch of cycles reaches in which the best two thirds of the signals differ in 0.3 %
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,13 +47,15 @@ class Candidate:
     """One offset that was tried: suspect cycle = good cycle + ``offset_cycles``.
 
     ``agreement`` is the share (0 to 1) of compared states that agree; ``overlap_cycles`` how many cycles
-    both captures have there; ``disagreeing`` how many signals differ on more than 1 % of them.
+    both captures have there; ``disagreeing`` how many signals differ on more than 1 % of them. ``robust`` (0 to 1) is
+    what offsets are judged by: stretch by stretch, by the best two thirds of the signals.
     """
 
     offset_cycles: int
     agreement: float
     overlap_cycles: int
     disagreeing: int
+    robust: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,27 +100,15 @@ class Lineup:
         return sum(run.length for run in self.runs)
 
     @property
+    def diverged_spans(self) -> tuple[tuple[int, int], ...]:
+        """Good cycles [start, stop) in which the two do different things, in order; empty ones where the good side
+        stands still meanwhile. What differs from the first start on may be a consequence."""
+        return tuple((s.good_cycle, s.good_cycle + s.missing) for s in self.slips if s.kind == "diverged")
+
+    @property
     def parts_at(self) -> int | None:
         """The good cycle from which on the two do different things for the first time, or None."""
         return next((slip.good_cycle for slip in self.slips if slip.kind == "diverged"), None)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Sides:
-    """The states of both sides by signal and cycle, and which signals move on both."""
-
-    good: UInt8
-    suspect: UInt8
-    live: NDArray[np.bool_]
-    names: tuple[str, ...]
-
-    @property
-    def counts(self) -> tuple[int, int]:
-        return self.good.shape[1], self.suspect.shape[1]
-
-    @property
-    def cycles(self) -> int:
-        return min(self.counts)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +138,8 @@ def find_lineup(
     """Pairs the cycles of both sides.
 
     ``good_states`` uint8[S, N] and ``suspect_states`` uint8[S, M] are the states of the signals ``names`` in each
-    cycle. ``offset`` sets the pairing by hand: suspect cycle = good cycle + offset throughout, without slips.
+    cycle. ``offset`` sets the pairing by hand: suspect cycle = good cycle + offset where that fits best; slips are
+    followed from there. Where it fits nowhere it is kept throughout.
     ``left_out`` bool[N] and bool[M] mark cycles that are not looked at. ``periods_ps`` are both sides' sample periods:
     where they are known, edges are averaged as far as sampling explains what that moves.
     """
@@ -156,14 +147,12 @@ def find_lineup(
     if left_out is not None:
         kept = tuple(np.flatnonzero(~mask) for mask in left_out)
         good_states, suspect_states = good_states[:, kept[0]], suspect_states[:, kept[1]]
-    sides = _Sides(good_states, suspect_states, live_signals(good_states, suspect_states), names)
+    sides = Sides(good_states, suspect_states, live_signals(good_states, suspect_states), names)
     found = _answer(sides, clock, offset)
     runs, slips = _runs(found.stretches), slips_of(found.stretches)
     if kept is not None:
         runs, slips = _renumbered(found.stretches, slips, *kept)
-    candidates = tuple(
-        Candidate(v.offset, v.agreement, v.overlap, int((v.agree[sides.live] < 0.99).sum())) for v in found.tried[:12]
-    )
+    candidates = tuple(_candidate(v, sides) for v in found.tried[:12])
     ratio = clock_ratio(Pairing(runs, good_edges_ps, suspect_edges_ps))
     return Lineup(
         clock,
@@ -181,6 +170,11 @@ def find_lineup(
         (0, 0) if left_out is None else (int(left_out[0].sum()), int(left_out[1].sum())),
         _widths(good_edges_ps, suspect_edges_ps, periods_ps) if runs and periods_ps else (0, 0),
     )
+
+
+def _candidate(v: Verified, sides: Sides) -> Candidate:
+    disagreeing = int((v.agree[sides.live] < 0.99).sum())
+    return Candidate(v.offset, v.agreement, v.overlap, disagreeing, round(v.robust, 4))
 
 
 def _runs(stretches: Iterable[Stretch]) -> tuple[MatchedRun, ...]:
@@ -207,7 +201,7 @@ def _renumbered(
     return tuple(MatchedRun(*run) for run in runs), moved
 
 
-def _answer(sides: _Sides, clock: str, offset: int | None) -> _Answer:
+def _answer(sides: Sides, clock: str, offset: int | None) -> _Answer:
     if sides.cycles < FEWEST_CYCLES:
         return _Answer(
             "none",
@@ -240,15 +234,38 @@ def _answer(sides: _Sides, clock: str, offset: int | None) -> _Answer:
     )
 
 
-def _by_hand(sides: _Sides, offset: int) -> _Answer:
+def _by_hand(sides: Sides, offset: int) -> _Answer:
+    """The offset as it was set, and slips followed from where it fits best; where it fits nowhere, kept throughout."""
     verified = verify(sides.good, sides.suspect, offset, sides.live)
+    said = f"Offset {offset:+d} was set by hand"
+    if verified is not None and verified.at_best >= _FITS:
+        words = both_words(sides.good, sides.suspect, sides.live)
+        anchor = Places(verified.anchor, verified.anchor + offset)
+        stretches = follow(*words[:2], anchor, words.live)
+        if _holds_at(stretches, anchor):
+            if not (slips := slips_of(stretches)):
+                return _Answer("by hand", f"{said}; no slip is seen.", offset, 1.0, tuple(stretches), (verified,))
+            judged = verify_runs(sides.good, sides.suspect, *_starts(stretches), sides.live, offset)
+            said += f". It holds round good cycle {verified.anchor}, and slips are followed from there, both ways. "
+            return _Answer("by hand", said + slip_words(slips), offset, 1.0, tuple(stretches), (judged,))
     low, high = max(0, -offset), min(sides.good.shape[1], sides.suspect.shape[1] - offset)
-    stretches = (Stretch("paired", low, high, low + offset, high + offset),) if high > low else ()
-    tried = (verified,) if verified else ()
-    return _Answer("by hand", f"Offset {offset:+d} was set by hand.", offset, 1.0 if tried else 0.0, stretches, tried)
+    kept = (Stretch("paired", low, high, low + offset, high + offset),) if high > low else ()
+    said += " and is kept throughout: it fits nowhere, so no slip can be followed from it."
+    return _Answer("by hand", said, offset, 1.0 if verified else 0.0, kept, (verified,) if verified else ())
 
 
-def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _Answer:
+def _holds_at(stretches: Iterable[Stretch], at: Places) -> bool:
+    """Is the pair of cycles in a stretch of pairs long enough to be no chance, or as long as the captures allow?"""
+    return any(
+        s.kind == "paired"
+        and s.good_start <= at.good < s.good_stop
+        and s.suspect_start - s.good_start == at.suspect - at.good
+        and (s.good_stop - s.good_start >= LEAST_TOGETHER or not slips_of(stretches))
+        for s in stretches
+    )
+
+
+def _told(sides: Sides, tried: list[Verified], stretches: list[Stretch]) -> _Answer:
     """The answer where one offset fits well enough to start from."""
     best, slips = tried[0], slips_of(stretches)
     if slips:
@@ -261,10 +278,10 @@ def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _An
     # where slips are followed the best fit has no one offset by which to refute another
     comes_near = [] if slips else [v for v in tried[1:] if v.robust > 0.5 * best.robust]
     beaten = [v for v in comes_near if refuted(v, best, sides.counts)]
-    status, chosen, near, reason = _status([v for v in tried if v not in beaten], sides)
-    if beaten and status == "unique" and _ties(beaten[0], chosen):
-        reason = _refuted_words(beaten[0], chosen)
-    tried = _first(chosen, tried)
+    status, chosen, near, reason = status_of([v for v in tried if v not in beaten], sides)
+    if beaten and status == "unique" and ties_with(beaten[0], chosen):
+        reason = refuted_words(beaten[0], chosen)
+    tried = put_first(chosen, tried)
     if chosen is not best:
         # all signals told for another offset than the best two thirds
         words = both_words(sides.good, sides.suspect, sides.live)
@@ -272,7 +289,7 @@ def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _An
         stretches = other if _matched(other) else stretches
         slips = slips_of(stretches)
     rival = next((v for v in near if v is not chosen), None)
-    confidence = 1.0 if rival is None else 1.0 - min(1.0, _rivalry(rival, chosen))
+    confidence = 1.0 if rival is None else 1.0 - min(1.0, rivalry(rival, chosen))
     if status == "weak":
         confidence = min(confidence, 0.6)
     confidence = round(confidence * min(1.0, 0.5 + chosen.robust / 2), 4)
@@ -280,7 +297,7 @@ def _told(sides: _Sides, tried: list[Verified], stretches: list[Stretch]) -> _An
     return _Answer(status, reason, chosen.offset, confidence, tuple(stretches), tuple(tried))
 
 
-def _in_stretches(sides: _Sides, words: BothWords, tried: list[Verified]) -> _Answer | None:
+def _in_stretches(sides: Sides, words: BothWords, tried: list[Verified]) -> _Answer | None:
     """No offset fits a good part of the captures, but stretches of them agree, each at its own."""
     best: list[Stretch] = []
     for place in local_places(sides.good, sides.suspect, words):
@@ -299,7 +316,7 @@ def _in_stretches(sides: _Sides, words: BothWords, tried: list[Verified]) -> _An
     return _only_stretches(sides, best, offset, tried)
 
 
-def _only_stretches(sides: _Sides, stretches: list[Stretch], offset: int, tried: list[Verified]) -> _Answer:
+def _only_stretches(sides: Sides, stretches: list[Stretch], offset: int, tried: list[Verified]) -> _Answer:
     share = _matched(stretches) / sides.cycles
     reason = (
         f"Only stretches of the two agree, {_matched(stretches)} of {sides.cycles} cycles, each at its own offset. "
@@ -345,21 +362,7 @@ def _count(number: int, noun: str) -> str:
     return f"{number} {noun}{'' if number == 1 else 's'}"
 
 
-def _refuted_words(rival: Verified, best: Verified) -> str:
-    return (
-        f"Offset {rival.offset:+d} agrees on {rival.agreement:.1%} of states, but on most signals at once it differs "
-        f"around good cycle {int(rival.apart[0, 0])}, where {best.offset:+d} agrees."
-    )
-
-
-def _rivalry(rival: Verified, best: Verified) -> float:
-    """How near a rival comes, 0 to 1: by the robust measure where that tells them apart, else by all signals."""
-    robust = rival.robust / max(best.robust, 1e-9)
-    full = rival.full / max(best.full, 1e-9)
-    return min(robust, full) if robust > 0.9 else robust
-
-
-def _judged(sides: _Sides, words: BothWords) -> list[Verified]:
+def _judged(sides: Sides, words: BothWords) -> list[Verified]:
     """All candidates, best first, the winner challenged by the shifts at which the good side resembles itself."""
     good, suspect, live = sides.good, sides.suspect, sides.live
     judged: dict[int, Verified] = {}
@@ -379,60 +382,6 @@ def _judged(sides: _Sides, words: BothWords) -> list[Verified]:
     if best is not None and best.robust > 0.05:
         judge([best.offset + s * shift for shift in self_shifts(good, live) for s in (1, -1)])
     return sorted(judged.values(), key=order)
-
-
-def _ties(rival: Verified, best: Verified) -> bool:
-    """Does a rival fit about as well? A short chance overlap is no rival of a long one."""
-    near = rival.robust > 0.9 * best.robust
-    return near and rival.robust * rival.overlap > 0.3 * best.robust * best.overlap
-
-
-def _status(tried: list[Verified], sides: _Sides) -> tuple[Status, Verified, list[Verified], str]:
-    best = tried[0]
-    ties = [v for v in tried if _ties(v, best)]
-    ties.sort(key=lambda v: (-v.full, -v.overlap))
-    if len(ties) > 1:
-        return _among_ties(ties, tried, sides)
-    disagreeing = int((best.agree[sides.live] < 0.999).sum())
-    if best.spread > 0.25 and disagreeing > 2:
-        reason = (
-            f"{disagreeing} of {int(sides.live.sum())} signals disagree even in the best stretch: perhaps "
-            "another program or another phase."
-        )
-        return "differs", best, tried, reason
-    if best.overlap < 0.25 * sides.cycles:
-        return "partial", best, tried, f"The captures share only {best.overlap} cycles at the offset that fits."
-    return "unique", best, tried, "No other offset comes near."
-
-
-def _among_ties(
-    ties: list[Verified], tried: list[Verified], sides: _Sides
-) -> tuple[Status, Verified, list[Verified], str]:
-    """Several offsets fit: a few signals tell them apart, or none does."""
-    rival = ties[1]
-    # a faulty signal looks sounder where the overlap ends before its fault: only one that agrees fully may tell
-    tell = [
-        n
-        for n, a, b, ok in zip(sides.names, ties[0].agree, rival.agree, sides.live, strict=True)
-        if ok and a > 0.998 and a - b > 0.01
-    ]
-    if tell and ties[0].full > 1.05 * rival.full + 1e-3:
-        best = ties[0]
-        reason = f"Only {', '.join(tell)} tell offset {best.offset:+d} from {rival.offset:+d}."
-        return "weak", best, _first(best, tried), reason
-    near = [v for v in ties if not tell or v.full > ties[0].full / 1.05 - 1e-3]
-    near.sort(key=lambda v: (-v.overlap, abs(v.offset)))
-    best = near[0]
-    step = min(abs(v.offset - best.offset) for v in near[1:])
-    reason = (
-        f"The sequence repeats: offsets {step} cycles apart fit equally well, so it is known only modulo {step}. "
-        "The one with the longest overlap is taken; no captured signal tells them apart."
-    )
-    return "ambiguous", best, _first(best, tried), reason
-
-
-def _first(best: Verified, tried: list[Verified]) -> list[Verified]:
-    return [best, *(v for v in tried if v is not best)]
 
 
 def _widths(good_edges_ps: Int64, suspect_edges_ps: Int64, periods_ps: tuple[int, int]) -> tuple[int, int]:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.compare.placing import Places
 from tracecore.compare.rejoin import LEAST_TOGETHER, SEED_CYCLES, picked_windows, unique_seeds
-from tracecore.compare.state_words import StateWords, Words, held, state_words
+from tracecore.compare.state_words import MOST_SIGNALS, StateWords, Words, held, state_words
 
 Floats = NDArray[np.float64]
 
@@ -37,7 +37,8 @@ class Verified:
     """One offset, judged. ``robust`` and ``full`` are shares (0 to 1) of blocks that agree: by the best two
     thirds of the signals, and by all of them. ``agree`` float[S] is the agreement of each signal; ``anchor`` the
     good cycle from which on it fits best. ``apart`` int64[K, 2] are cycles, good and suspect, in the middle of the
-    blocks in which even the best two thirds of the signals differ."""
+    blocks in which even the best two thirds of the signals differ. ``at_best`` is what ``robust`` is the mean of, in
+    the block where it is highest."""
 
     offset: int
     overlap: int
@@ -48,6 +49,7 @@ class Verified:
     spread: float
     anchor: int
     apart: Int64
+    at_best: float
 
     @property
     def evidence(self) -> float:
@@ -73,8 +75,8 @@ def _moves(row: UInt8, part: int = 1 << 16) -> bool:
 
 
 class BothWords(NamedTuple):
-    """Both sides as words of the live signals (the first 64 of them), and the mask of these; ``rows`` int64[L] are
-    the rows of the states that the bits stand for."""
+    """Both sides as words of the live signals (the most telling 64 of them), and the mask of these; ``rows`` int64[L]
+    are the rows of the states that the bits stand for."""
 
     good: StateWords
     suspect: StateWords
@@ -84,9 +86,35 @@ class BothWords(NamedTuple):
 
 def both_words(good: UInt8, suspect: UInt8, live: NDArray[np.bool_]) -> BothWords:
     """Words of the signals that move on both sides."""
-    rows = np.flatnonzero(live)[:64]
+    rows = telling(good, suspect, np.flatnonzero(live))
     mask = np.uint64((1 << len(rows)) - 1)
     return BothWords(state_words(good, rows), state_words(suspect, rows), mask, rows)
+
+
+def telling(good: UInt8, suspect: UInt8, rows: Int64, most: int = MOST_SIGNALS) -> Int64:
+    """Those of the rows that tell cycles apart best, ``most`` at most, in their order.
+
+    What counts is how many different patterns of some cycles a row shows, on the side that shows fewer: one that moves
+    now and then, always alike or in one place only says little. A row that is the same as another says nothing more.
+    """
+    if len(rows) <= most:
+        return rows
+    variety: list[int] = []
+    seen: set[bytes] = set()
+    for row in rows.tolist():
+        pieces = [_pieces(side[row]) for side in (good, suspect)]
+        alike = pieces[0].tobytes() + pieces[1].tobytes()
+        fewest = min(len(np.unique(np.concatenate([_patterns(held(p), SEED_CYCLES) for p in side]))) for side in pieces)
+        variety.append(0 if alike in seen else fewest)
+        seen.add(alike)
+    return np.sort(rows[np.argsort(-np.array(variety), kind="stable")[:most]])
+
+
+def _pieces(row: UInt8, cycles: int = 256) -> UInt8:
+    """Pieces of a row spread over it: uint8[P, C]."""
+    count, length = min(_BLOCKS, max(1, len(row) // cycles)), min(cycles, len(row))
+    starts = np.linspace(0, len(row) - length, count).astype(np.int64)
+    return np.asarray(row[starts[:, None] + np.arange(length)])
 
 
 def candidate_offsets(good: UInt8, suspect: UInt8, live: NDArray[np.bool_], words: BothWords) -> Iterator[list[int]]:
@@ -329,6 +357,7 @@ def _judge(
         spread,
         int(starts[robust_blocks.argmax()]),
         np.stack((at[middle], partners[middle]), axis=1),
+        float(robust_blocks.max()),
     )
 
 
