@@ -57,7 +57,8 @@ def compare_pair(
         rows = [cycle_states(side.traces[s], own_edges, period) for s in common]
         states.append(np.array(rows, np.uint8).reshape(len(common), max(0, len(own_edges) - 1)))
     left_out = _left_out(request, tuple(common), states)
-    lineup = find_lineup(clock, request.edge, *edges, *states, tuple(common), offset, left_out, periods)
+    names, sides = tuple(common), (edges[0], edges[1], states[0], states[1])
+    lineup = find_lineup(clock, request.edge, *sides, names, offset, left_out, periods)
     cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
     tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
     # less than both periods would report the instruments' own steps as differences
