@@ -137,7 +137,7 @@ def _columns(head: Head, wish: Wish) -> tuple[TakenColumn, ...]:
     from tracecore.readers.column_choice import parse_choice
     from tracecore.readers.raw_columns import raw_table
 
-    table = raw_table(head, wish.first_row)
+    table = raw_table(head, wish.first_row, [name for name, _ in wish.columns])
     if table is None:
         return ()
     said = {table.place(name): text for name, text in wish.columns}

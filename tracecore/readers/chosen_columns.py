@@ -35,7 +35,7 @@ def read_chosen(source: Source, options: ReadOptions) -> Capture:
     does not fit, MissingSampleRate and MissingWordBase where something more must be said.
     """
     head = source.head()
-    table = raw_table(head, options.first_row)
+    table = raw_table(head, options.first_row, options.columns)
     if table is None:
         raise UnknownCapture(
             source.path,

@@ -252,6 +252,8 @@ class _Reading:
         for at, row in enumerate(piece.removesuffix(b"\n").split(b"\n"), start=line):
             if not row.strip():
                 return self._wrong(at, "a blank line", "a row of cells")
+            if row.count(b'"') % 2:
+                return self._wrong(at, "a quote without its pair", "quotes in pairs, or none")
             cells = self._cells(row)
             misfit = self._misfit(cells)
             if misfit is not None:

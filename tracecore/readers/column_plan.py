@@ -22,7 +22,7 @@ def is_as_it_looks(head: Head, options: ReadOptions) -> bool:
 
     Then a reader that knows the layout does the same, faster.
     """
-    table = raw_table(head, options.first_row)
+    table = raw_table(head, options.first_row, options.columns)
     for name, choice in options.columns.items():
         at = table.place(name) if table is not None else None
         if table is None or at is None or choice.base is not None or choice.unit is not None:
@@ -36,7 +36,7 @@ def is_as_it_looks(head: Head, options: ReadOptions) -> bool:
 
 def with_columns(capture: Capture, head: Head, options: ReadOptions) -> Capture:
     """The capture without the columns that are left out, and with the factors of the others. Raises UnknownCapture."""
-    table = raw_table(head, options.first_row)
+    table = raw_table(head, options.first_row, options.columns)
     places = {name: table.place(name) for name in options.columns} if table is not None else {}
     named = {table.columns[at].name: options.columns[n] for n, at in places.items() if table and at is not None}
     gone = {name for name, choice in named.items() if choice.kind == "leave out"}

@@ -8,7 +8,7 @@ from __future__ import annotations
 import contextlib
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -68,10 +68,11 @@ class RawTable:
         return None
 
 
-def raw_table(head: Head, first_row: int | None = None) -> RawTable | None:
+def raw_table(head: Head, first_row: int | None = None, names: Collection[str] = ()) -> RawTable | None:
     """The columns of a file; None for a value change dump and for a file without rows of two alike.
 
-    ``first_row`` is the line of the first row, counted from 1, where a person said it.
+    ``first_row`` is the line of the first row, counted from 1, where a person said it. A line that holds all the
+    ``names`` that were said is the heading, whatever the line below it looks like.
     """
     if begins_as_dump(head):
         return None
@@ -82,7 +83,7 @@ def raw_table(head: Head, first_row: int | None = None) -> RawTable | None:
     if not table:
         return None
     start = known.data_line if known else _first_row(table)
-    start = first_row - 1 if first_row else _with_damaged(table, start)
+    start = first_row - 1 if first_row else min(_below_names(table, names, start), _with_damaged(table, start))
     if known is not None and start < known.data_line:
         heading = shape = None
     rows = [cells for i, cells in table.items() if i >= start]
@@ -118,6 +119,19 @@ def _first_row(table: dict[int, list[str]]) -> int:
         if 2 * sum(_like_data(c) for c in filled) > len(filled):
             return i
     return wide[1] if len(wide) > 1 else wide[0]
+
+
+def _below_names(table: dict[int, list[str]], names: Collection[str], start: int) -> int:
+    """The line below the one that holds all the names, and below its units; ``start`` where there is none above."""
+    above = [i for i in table if i < start]
+    for place, i in enumerate(above):
+        titles = {*table[i], *map(_plain_name, table[i])}
+        if names and titles.issuperset(names):
+            below = [
+                j for j in (*above[place + 1 :], start) if not all(_is_unit(cell) for cell in table.get(j, ["row"]))
+            ]
+            return below[0] if below else start
+    return start
 
 
 def _with_damaged(table: dict[int, list[str]], start: int) -> int:
