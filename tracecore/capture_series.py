@@ -10,21 +10,19 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from tracecore.capture import Capture, Int64
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.board import Board, board, few_names
-from tracecore.compare.lineup import Edge, TimeMap
+from tracecore.compare.lineup import Edge
 from tracecore.compare.pair import BOARD_ALLOWANCE_PS, PairFindings, compare_pair
-from tracecore.compare.repeats.departures import Departures, Laid, departures
+from tracecore.compare.repeats.departures import Departures, Laid
 from tracecore.compare.repeats.envelope import Shift
+from tracecore.compare.repeats.learning import laid, learner_for, teach
 from tracecore.compare.repeats.table import CaptureOutcome
 from tracecore.compare.repeats.tolerance import Tolerance, ToleranceLearner
 from tracecore.compare.request import CompareRequest
-from tracecore.compare.violations import new_violations
 from tracecore.errors import RequestError
-from tracecore.measure.clock import active_edges_ps, clock_candidates, cycle_states, known_transitions
+from tracecore.measure.clock import active_edges_ps, clock_candidates
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -84,17 +82,13 @@ def reference(request: SeriesRequest) -> Reference:
     own = board(request.good[0], request.sheet, request.family)
     clock = _clock(request, own)
     edges = active_edges_ps(own.traces[clock], request.edge)
-    period = own.capture.resolution_ps
     signals = [s for s in own.traces if s != clock]
     if len(edges) < 2 or not signals:
         raise RequestError(
             f"{own.capture.name}: {clock} makes {max(0, len(edges) - 1)} whole cycles and {len(signals)} other signals "
             "are there; a comparison needs some of both. Choose another clock or another known-good capture."
         )
-    states = {s: cycle_states(own.traces[s], edges, period) for s in signals}
-    known = {s: known_transitions(own.traces[s]) for s in signals}
-    transitions = {s: (t.times_ps[1:], t.levels[1:]) for s, t in known.items()}
-    learner = ToleranceLearner(own.capture.name, states, transitions, period)
+    learner = learner_for(own, clock, edges)
     before = Reference(request, own, clock, edges, learner.tolerance(), ())
     warnings = []
     for capture in request.good[1:]:
@@ -114,30 +108,30 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
     pair, why_not = _lined_up(against, other)
     if pair is None:
         return CaptureReading(CaptureOutcome(capture.name, reason=why_not), {}, {})
-    laid = _laid(against, pair, capture.name)
+    own = laid(pair, capture.name)
     limit = pair.limits.tolerance_ps
-    reported = {s: against.tolerance.reported(s, found, limit) for s, found in laid.signals.items()}
+    reported = {s: against.tolerance.reported(s, found, limit) for s, found in own.signals.items()}
     shifts = {}
-    for signal, found in laid.signals.items():
+    for signal, found in own.signals.items():
         leeway = against.tolerance.signals.get(signal)
         if leeway is not None and leeway.envelope is not None:
             shifts[signal] = leeway.envelope.shifts(found.paired_ps, found.paired_by_ps, BOARD_ALLOWANCE_PS)
-    return CaptureReading(_outcome(against, pair, laid, reported), reported, shifts)
+    return CaptureReading(_outcome(against, pair, own, reported), reported, shifts)
 
 
-def _outcome(against: Reference, pair: PairFindings, laid: Laid, reported: dict[str, Departures]) -> CaptureOutcome:
-    compared = frozenset(laid.signals) - against.tolerance.noisy
+def _outcome(against: Reference, pair: PairFindings, own: Laid, reported: dict[str, Departures]) -> CaptureOutcome:
+    compared = frozenset(own.signals) - against.tolerance.noisy
     wrong = {s: r for s, r in reported.items() if len(r.cycles)}
     if not compared:
-        return CaptureOutcome(laid.name, reason="Nothing could be judged: every signal is undecided or left out.")
+        return CaptureOutcome(own.name, reason="Nothing could be judged: every signal is undecided or left out.")
     if not wrong:
-        return CaptureOutcome(laid.name, compared=compared, cycles=laid.cycles)
+        return CaptureOutcome(own.name, compared=compared, cycles=own.cycles)
     at = {s: int(r.instants_ps[0]) for s, r in wrong.items()}
     # the earliest first, and of several at one instant the one that is wrong more often
     first = min(wrong, key=lambda s: (at[s], -len(wrong[s].cycles), s))
     near = frozenset(s for s in wrong if s != first and at[s] - at[first] <= pair.limits.uncertainty_ps)
     cycle = int(wrong[first].cycles[0])
-    return CaptureOutcome(laid.name, frozenset(wrong), first, cycle, compared, near, laid.cycles)
+    return CaptureOutcome(own.name, frozenset(wrong), first, cycle, compared, near, own.cycles)
 
 
 def _teach(learner: ToleranceLearner, against: Reference, capture: Capture) -> str:
@@ -146,11 +140,7 @@ def _teach(learner: ToleranceLearner, against: Reference, capture: Capture) -> s
     pair, why_not = _lined_up(against, other)
     if pair is None:
         return why_not
-    if pair.lineup.status == "ambiguous":
-        # laid against the wrong pass it would make everything look as if it varied
-        return pair.lineup.reason
-    learner.add(_laid(against, pair, capture.name), pair.limits.tolerance_ps)
-    return ""
+    return teach(learner, pair, capture.name)
 
 
 def _lined_up(against: Reference, other: Board) -> tuple[PairFindings | None, str]:
@@ -172,25 +162,6 @@ def _lined_up(against: Reference, other: Board) -> tuple[PairFindings | None, st
     )
     pair = compare_pair(against.board, other, clock, asked, None, lambda share, what: None)
     return (pair, "") if pair.lineup else (None, pair.lineup.reason)
-
-
-def _laid(against: Reference, pair: PairFindings, name: str) -> Laid:
-    runs = np.array([(r.good_start, r.good_start + r.length) for r in pair.lineup.runs], np.int64).reshape(-1, 2)
-    found = {}
-    for signal, divergence in pair.found.items():
-        if not divergence.compared and not len(divergence.ties.good_ps):
-            # unknown throughout, as of a lead that fell off: it neither agrees nor differs
-            continue
-        cycles, instants = _level_events(pair, signal)
-        found[signal] = departures(divergence, runs, against.edges_ps, cycles, instants)
-    return Laid(name, runs, found)
-
-
-def _level_events(pair: PairFindings, signal: str) -> tuple[Int64, Int64]:
-    fresh = new_violations(pair.violations[signal])
-    cycles = np.array([v.cycle for v in fresh], np.int64)
-    starts = np.array([v.start_ps for v in fresh], np.int64)
-    return cycles, TimeMap(pair.lineup).to_good_ps(starts)
 
 
 def _clock(request: SeriesRequest, own: Board) -> str:

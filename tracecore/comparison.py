@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tracecore.capture import Int64
 from tracecore.compare.board import Board, board
 from tracecore.compare.cause_order import Circuit
 from tracecore.compare.causes import Seen, Witness, rank_causes
@@ -15,9 +17,10 @@ from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.lineup import Lineup
 from tracecore.compare.pair import PairFindings, compare_pair
+from tracecore.compare.repeats.learning import learner_for, less_what_varies, teach
+from tracecore.compare.repeats.tolerance import FEWEST_TO_PREDICT, Tolerance
 from tracecore.compare.request import CompareRequest, Progress, Stopped
 from tracecore.compare.signal_findings import signal_finding, signal_order
-from tracecore.compare.violations import new_violations
 from tracecore.compare.warnings_told import warnings_told
 from tracecore.errors import RequestError
 from tracecore.measure.cycle_count import counting_signals
@@ -50,6 +53,8 @@ class Comparison:
     drift: Drift | None = None
     captures: tuple[CaptureSeen, ...] = ()
     """What each suspect capture showed, in the request's order."""
+    tolerance: Tolerance | None = None
+    """What varies among the known-good captures and is let off; None with one of them."""
 
     @property
     def diverges(self) -> bool:
@@ -89,96 +94,126 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     clock = chosen_clock(request, goods[0], suspects[0])
     tell(0.3, "lining up")
     shown = compare_pair(goods[0], suspects[0], clock, request, request.offset, tell)
-    others = [(s, goods[0]) for s in suspects[1:]], [(g, goods[0]) for g in goods[1:]]
-    extra_warnings: list[str] = []
-    counted: list[list[PairFindings]] = [[], []]
-    lined_up: list[tuple[Board, PairFindings]] = []
+    reference = Reference(request, goods[0], clock, shown.lineup.good_edges_ps)
+    told: list[str] = []
+    varies = _learnt(reference, goods[1:], told, tell) if shown.lineup else Varies()
+    shown = varies.taken_from(shown)
     seen = [_seen(suspects[0], shown if shown.lineup else None)]
-    for side, pairs in enumerate(others):
-        for i, (other, reference) in enumerate(pairs):
-            tell(0.8 + 0.15 * (side + i / len(pairs)) / 2, f"comparing {other.capture.name}")
-            pair = _other_pair(reference, other, clock, request, extra_warnings)
-            if pair is not None:
-                counted[side].append(pair)
-            if side == 0:
-                seen.append(_seen(other, pair))
-                lined_up += [(other, pair)] if pair is not None else []
+    elsewhere: tuple[Board, PairFindings] | None = None
+    for i, other in enumerate(suspects[1:]):
+        tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
+        pair = _other_pair(reference, other, told)
+        pair = varies.taken_from(pair) if pair is not None else None
+        seen.append(_seen(other, pair))
+        if elsewhere is None and pair is not None and seen[-1].diverges:
+            elsewhere = other, pair
     tell(0.95, "ranking causes")
-    result = _assemble(request, goods[0], suspects[0], clock, shown, counted[0], counted[1], extra_warnings)
-    result = replace(result, captures=tuple(seen))
-    if shown.lineup and result.only_elsewhere:
-        result = replace(result, causes=_causes_elsewhere(request, goods[0], clock, shown, lined_up, counted[1]))
+    result = _assemble(reference, suspects[0], shown, seen, varies)
+    result = replace(result, warnings=(*result.warnings, *told), captures=tuple(seen), tolerance=varies.tolerance)
+    if shown.lineup and elsewhere is not None and result.only_elsewhere:
+        found = _assemble(reference, *elsewhere, seen, varies)
+        result = replace(result, causes=_told_elsewhere(found.causes, elsewhere[0].capture.name))
     tell(1.0, "done")
     return result
 
 
-def _causes_elsewhere(
-    request: CompareRequest,
-    good: Board,
-    clock: str,
-    shown: PairFindings,
-    others: list[tuple[Board, PairFindings]],
-    more_goods: list[PairFindings],
-) -> tuple[Cause, ...]:
+@dataclass(frozen=True, slots=True, eq=False)
+class Reference:
+    """The known-good board that all others are compared with; ``edges_ps`` int64[K + 1] count its cycles."""
+
+    request: CompareRequest
+    board: Board
+    clock: str
+    edges_ps: Int64
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Varies:
+    """What varies among the known-good captures. ``differ`` are for each of them the signals that it differs on."""
+
+    tolerance: Tolerance | None = None
+    differ: tuple[frozenset[str], ...] = ()
+
+    def taken_from(self, pair: PairFindings) -> PairFindings:
+        """The pair less what varies."""
+        return pair if self.tolerance is None else less_what_varies(pair, self.tolerance)
+
+    def seen(self, signal: str) -> Seen:
+        """In how many other known-good captures a signal differs, by more than the rest of them lets off where there
+        are enough to say."""
+        if self.tolerance is not None and self.tolerance.captures >= FEWEST_TO_PREDICT:
+            return Seen(self.tolerance.surprises.get(signal, 0), self.tolerance.captures - 1)
+        return Seen(sum(signal in wrong for wrong in self.differ), len(self.differ))
+
+
+def _learnt(reference: Reference, others: Sequence[Board], told: list[str], tell: Progress) -> Varies:
+    """What the other known-good captures teach; what hinders one of them is ``told``."""
+    learner = None
+    differ = []
+    for i, other in enumerate(others):
+        name = other.capture.name
+        tell(0.8 + 0.08 * i / len(others), f"comparing {name}")
+        pair = _other_pair(reference, other, told)
+        if pair is None:
+            continue
+        differ.append(pair.all_wrong)
+        if not np.array_equal(pair.lineup.good_edges_ps, reference.edges_ps):
+            told.append(f"{name} teaches nothing of what varies: without a clock its signals make other cycles.")
+            continue
+        learner = learner or learner_for(reference.board, reference.clock, reference.edges_ps)
+        teach(learner, pair, name)
+    tolerance = learner.tolerance() if learner is not None else None
+    told += tolerance.warnings if tolerance is not None else ()
+    return Varies(tolerance, tuple(differ))
+
+
+def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
     """What the shown pair does not show: by the first capture that differs, the others only counted."""
-    first = next(i for i, (_, pair) in enumerate(others) if any(pair.wrong(s) for s in pair.found))
-    suspect, pair = others[first]
-    rest = [shown, *(p for i, (_, p) in enumerate(others) if i != first)]
-    found = _assemble(request, good, suspect, clock, pair, rest, more_goods, [])
-    name = suspect.capture.name
     told = f"Seen in {name}, which is not the capture shown; the shown pair does not show it."
-    return tuple(replace(c, because=(told, *c.because), capture=name) for c in found.causes)
+    return tuple(replace(c, because=(told, *c.because), capture=name) for c in causes)
 
 
 def _seen(suspect: Board, pair: PairFindings | None) -> CaptureSeen:
     """What one suspect capture showed."""
     if pair is None:
         return CaptureSeen(suspect.capture.name, False, frozenset())
-    return CaptureSeen(suspect.capture.name, True, frozenset(s for s in pair.found if pair.wrong(s)))
+    return CaptureSeen(suspect.capture.name, True, pair.all_wrong)
 
 
-def _other_pair(
-    reference: Board, other: Board, clock: str, request: CompareRequest, warnings: list[str]
-) -> PairFindings | None:
+def _other_pair(reference: Reference, other: Board, told: list[str]) -> PairFindings | None:
     """One more capture against the shown good one; it must have the clock and line up by itself to count."""
+    clock, name = reference.clock, other.capture.name
     if counting_signals(clock, other.traces) is None or not any(
-        s in reference.traces for s in other.traces if s != clock
+        s in reference.board.traces for s in other.traces if s != clock
     ):
-        warnings.append(f"{other.capture.name} does not count: it lacks the clock {clock} or any other shared signal.")
+        told.append(f"{name} does not count: it lacks the clock {clock} or any other shared signal.")
         return None
-    pair = compare_pair(reference, other, clock, request, None, lambda share, what: None)
+    pair = compare_pair(reference.board, other, clock, reference.request, None, lambda share, what: None)
     if not pair.lineup or pair.lineup.status in ("ambiguous", "none"):
-        warnings.append(f"{other.capture.name} does not count: {pair.lineup.reason}")
+        told.append(f"{name} does not count: {pair.lineup.reason}")
         return None
     return pair
 
 
 def _assemble(
-    request: CompareRequest,
-    good: Board,
-    suspect: Board,
-    clock: str,
-    shown: PairFindings,
-    more_suspects: list[PairFindings],
-    more_goods: list[PairFindings],
-    extra_warnings: list[str],
+    reference: Reference, suspect: Board, shown: PairFindings, seen: Sequence[CaptureSeen], varies: Varies
 ) -> Comparison:
-    cycle_ps = shown.lineup.cycle_ps
+    """The findings of one pair; ``seen`` and ``varies`` say what the other captures show."""
+    request, good, clock = reference.request, reference.board, reference.clock
+    compared = [capture.diverges for capture in seen if capture.compared]
     findings: list[SignalFinding] = []
     witnesses: list[Witness] = []
     for signal in signal_order(request, good, suspect, clock):
         finding = signal_finding(signal, request, good, suspect, clock, shown)
         if finding.verdict == "diverges":
-            fresh = new_violations(shown.violations[signal])
-            mode = name_fault(signal, shown.found[signal], fresh, shown.found, cycle_ps)
+            mode = name_fault(signal, shown.found[signal], shown.fresh(signal), shown.found, shown.lineup.cycle_ps)
             finding = replace(finding, fault_mode=mode.name)
-            seen = Seen(1 + sum(p.wrong(signal) for p in more_suspects), 1 + len(more_suspects))
-            varies = Seen(sum(p.wrong(signal) for p in more_goods), len(more_goods))
-            witnesses.append(Witness(finding, mode, seen, varies))
+            suspects = Seen(sum(signal in wrong for wrong in compared), len(compared))
+            witnesses.append(Witness(finding, mode, suspects, varies.seen(signal)))
         findings.append(finding)
     breaks = np.cumsum([r.length for r in shown.lineup.runs], dtype=np.int64)[:-1]
     circuit = Circuit(shown.found, request.wire_list, breaks, shown.lineup.good_edges_ps)
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
-    warnings = (*warnings_told(request, good, suspect, clock, shown, findings), *extra_warnings)
+    warnings = tuple(warnings_told(request, good, suspect, clock, shown, findings))
     clocks = drift(shown.lineup, good.capture.resolution_ps, suspect.capture.resolution_ps)
     return Comparison(request, shown.lineup, tuple(findings), causes, warnings, clocks)

@@ -125,7 +125,7 @@ def diverge(
     on_good = _on_good(suspect, pairing.timemap)
     spans = difference_spans(good, on_good, pairing.windows, limits.tolerance_ps)
     # two boards may straddle the instant of reading by less than the tolerance: that is no difference
-    differing = decided & (g != s) & _covered(pairing.stops_ps - limits.good_period_ps, spans)
+    differing = decided & (g != s) & covered(pairing.stops_ps - limits.good_period_ps, spans)
     good_ps, good_levels = _inside(good, pairing.windows)
     suspect_ps, suspect_levels = _inside(suspect, pairing.suspect_windows, pairing.timemap)
     matching = match_transitions(
@@ -167,7 +167,7 @@ def diverge(
     )
 
 
-def _covered(at_ps: Int64, spans: Int64) -> NDArray[np.bool_]:
+def covered(at_ps: Int64, spans: Int64) -> NDArray[np.bool_]:
     """Does each of the sorted instants lie in a span?"""
     if not len(spans):
         return np.zeros(len(at_ps), np.bool_)
@@ -263,7 +263,16 @@ def difference_spans(good: DigitalTrace, on_good: DigitalTrace, windows: Int64, 
     level_good, level_suspect = good.level_at(times[:-1]), on_good.level_at(times[:-1])
     differ = (level_good != level_suspect) & (level_good != UNKNOWN) & (level_suspect != UNKNOWN)
     if len(windows) > 1:
-        differ &= _covered(times[:-1], windows)
-    step = np.diff(np.concatenate(([0], differ.view(np.uint8).astype(np.int8), [0])))
-    spans = np.stack((times[np.flatnonzero(step == 1)], times[np.flatnonzero(step == -1)]), axis=1)
+        differ &= covered(times[:-1], windows)
+    spans = spans_where(times, differ)
     return spans[spans[:, 1] - spans[:, 0] > least_ps]
+
+
+def spans_where(times_ps: Int64, true: NDArray[np.bool_]) -> Int64:
+    """Spans int64[N, 2] between neighbouring ``times_ps`` int64[M + 1] for which ``true`` bool[M] holds, joined.
+
+    >>> spans_where(np.array([0, 5, 7, 9]), np.array([True, True, False])).tolist()
+    [[0, 7]]
+    """
+    step = np.diff(np.concatenate(([0], true.view(np.uint8).astype(np.int8), [0])))
+    return np.stack((times_ps[np.flatnonzero(step == 1)], times_ps[np.flatnonzero(step == -1)]), axis=1)

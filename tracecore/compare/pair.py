@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
-from tracecore.capture import UInt8
+from tracecore.capture import Int64, UInt8
 from tracecore.compare.board import Board
 from tracecore.compare.divergence import Divergence, Limits, diverge, matched
 from tracecore.compare.fault_modes import never_known
@@ -27,18 +28,33 @@ BOARD_ALLOWANCE_PS = 10_000
 @dataclass(frozen=True, slots=True, eq=False)
 class PairFindings:
     """One good and one suspect capture, compared. ``found`` and ``violations`` are by signal, the clock left out;
-    both are empty where the cycles do not line up."""
+    both are empty where the cycles do not line up.
+
+    ``let_off`` int64[N] are for a signal the good cycles in which it differs as known-good captures do too; they are
+    out of ``found`` already. Of ``noisy`` signals all is let off.
+    """
 
     lineup: Lineup
     limits: Limits
     found: dict[str, Divergence]
     violations: dict[str, tuple[LevelViolation, ...]]
+    let_off: Mapping[str, Int64] = field(default_factory=dict)
+    noisy: frozenset[str] = frozenset()
 
     def wrong(self, signal: str) -> bool:
         """Does this pair differ on the signal?"""
-        return signal in self.found and (
-            len(self.found[signal].cycles) > 0 or bool(new_violations(self.violations[signal]))
-        )
+        return signal in self.found and (len(self.found[signal].cycles) > 0 or bool(self.fresh(signal)))
+
+    @property
+    def all_wrong(self) -> frozenset[str]:
+        """The signals that it differs on."""
+        return frozenset(s for s in self.found if self.wrong(s))
+
+    def fresh(self, signal: str) -> tuple[LevelViolation, ...]:
+        """The levels that only the suspect breaks, and that good captures do not break there too."""
+        rows = new_violations(self.violations[signal])
+        off = set(self.let_off.get(signal, ()))
+        return tuple(v for v in rows if v.cycle not in off)
 
 
 def compare_pair(

@@ -13,7 +13,6 @@ from tracecore.compare.findings import FirstDivergence, SignalFinding
 from tracecore.compare.lineup import TimeMap
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.request import CompareRequest
-from tracecore.compare.violations import new_violations
 from tracecore.measure.cycle_count import counting_signals
 
 
@@ -61,11 +60,12 @@ def signal_finding(
         ties=found.ties,
         difference_on_good_ps=found.spans_on_good_ps,
         suspect_on_good=found.suspect_on_good,
+        let_off_cycles=shown.let_off.get(signal, np.empty(0, np.int64)),
     )
     finding = _with_levels(finding, shown)
     if len(finding.diverging_cycles):
         return replace(finding, verdict="diverges")
-    if not found.compared and not len(found.ties.good_ps):
+    if signal in shown.noisy or (not found.compared and not len(found.ties.good_ps)):
         return replace(finding, verdict="undecided")
     return replace(finding, verdict="agrees")
 
@@ -86,7 +86,7 @@ def _described(probe: Probe, signal: str) -> SignalFinding:
 
 def _with_levels(finding: SignalFinding, shown: PairFindings) -> SignalFinding:
     """Cycles with a level that only the suspect breaks diverge too, and may be the first to."""
-    fresh = new_violations(finding.levels)
+    fresh = shown.fresh(finding.signal)
     if not fresh:
         return finding
     cycles = np.union1d(finding.diverging_cycles, np.array([v.cycle for v in fresh], np.int64))

@@ -13,8 +13,9 @@ I. J. Good, Biometrika 40 (1953): what was seen once, over the number of looks.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from types import MappingProxyType
 
 import numpy as np
@@ -77,7 +78,9 @@ class Tolerance:
     ``expected_false`` is in how many cells (one signal in one cycle) the next good capture is expected to differ all
     the same, ``expected_unpooled`` in how many it would if only the cycles themselves were forgiven (the ways back
     from wrong states not counted); both are None under three captures. ``thin_cycles`` are cycles of the reference
-    that fewer than three captures reach. ``warnings`` name captures among the good ones that look out of place.
+    that fewer than three captures reach. ``surprises`` say in how many good captures
+    besides the reference the others would report a signal all the same (under three captures none is). ``warnings``
+    name captures among the good ones that look out of place.
     """
 
     captures: int
@@ -87,6 +90,7 @@ class Tolerance:
     expected_unpooled: float | None
     thin_cycles: int
     warnings: tuple[str, ...]
+    surprises: Mapping[str, int] = field(default_factory=dict)
 
     @property
     def noisy(self) -> frozenset[str]:
@@ -167,10 +171,11 @@ class ToleranceLearner:
             captures,
             context,
             MappingProxyType(signals),
-            sum(false) / captures if enough else None,
+            sum(sum(own.values()) for own in false) / captures if enough else None,
             sum(alone) / captures if enough else None,
             int((reach + 1 < FEWEST_TO_PREDICT).sum()),
             self._odd_one({s: own for s, (own, _) in cells.items()}) if enough else (),
+            MappingProxyType(dict(Counter(s for own in false[1:] for s, count in own.items() if count))),
         )
 
     def _context(self, varying: Mapping[str, Int64]) -> Context:
@@ -197,21 +202,22 @@ class ToleranceLearner:
         cells: Mapping[str, tuple[_Cells, _Cells]],
         reach: Int64,
         envelopes: Mapping[str, Envelope],
-    ) -> int:
-        """How many cells of one good capture the others would report, which choose their contexts without it."""
+    ) -> dict[str, int]:
+        """How many cells of one good capture the others would report, by signal; they choose their contexts without
+        it."""
         context = self._context({s: own.without(left_out) for s, (own, _) in cells.items()})
         sizes = _sizes(context, reach)
-        count = 0
+        count: dict[str, int] = {}
         for signal, (own, times) in cells.items():
             others = _leeway(own.without(left_out), times.without(left_out), context, sizes, envelopes.get(signal))
             if left_out:
                 found, tolerance_ps = self._found[signal][left_out - 1], self._tolerances[left_out - 1]
                 if found is None:
                     continue
-                count += len(others.reported(found, context, tolerance_ps, left_out=True).cycles)
+                count[signal] = len(others.reported(found, context, tolerance_ps, left_out=True).cycles)
             elif not others.noisy:
                 # the reference stands alone where all others differ from it; it has no departures of its own
-                count += int((~others.covers(own.odd[0], context)).sum()) + len(times.odd[0])
+                count[signal] = int((~others.covers(own.odd[0], context)).sum()) + len(times.odd[0])
         return count
 
     def _odd_one(self, own: Mapping[str, _Cells]) -> tuple[str, ...]:

@@ -1,0 +1,118 @@
+"""What varies among the known-good captures is not held against the suspect in an ordinary comparison either."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+from itertools import permutations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.compare.many_captures import CLOCK, captures, floating, wandering
+from tests.plant import Fault, Plant
+from tests.strategies import faults
+from tracecore.capture import Capture
+from tracecore.capture_series import SeriesRequest, read_against, reference
+from tracecore.comparison import CompareRequest, Comparison, compare
+
+PLANT = Plant(3, cycles=700, good_rate_hz=Fraction(50_000_000), suspect_rate_hz=Fraction(50_000_000))
+GOOD = captures(PLANT, range(5), floating)
+SOUND = captures(PLANT, range(30, 33), floating)
+STUCK = captures(PLANT, range(40, 41), floating, Fault("stuck low", "D02", since=200))
+
+
+def compared(good: tuple[Capture, ...], suspect: tuple[Capture, ...]) -> Comparison:
+    return compare(CompareRequest(good, suspect, clock=CLOCK))
+
+
+def wrong(comparison: Comparison) -> dict[str, list[int]]:
+    return {s.signal: s.diverging_cycles.tolist() for s in comparison.signals if s.verdict == "diverges"}
+
+
+modes = st.sampled_from(["stuck low", "stuck high", "inverted", "one cycle late", "intermittent"])
+
+
+@settings(max_examples=12)
+@given(
+    st.integers(1, 50),
+    st.sampled_from([None, floating, wandering]),
+    st.none() | modes.flatmap(lambda mode: faults(mode, ("D00", "D02", "READ", "WAIT"))),
+    st.integers(2, 4),
+)
+def test_it_says_what_the_series_says(seed, vary, fault, goods):
+    plant = replace(PLANT, seed=seed, cycles=500)
+    good = captures(plant, range(goods), vary)
+    (suspect,) = captures(plant, range(20, 21), vary, fault)
+    reading = read_against(reference(SeriesRequest(good, clock=CLOCK)), suspect)
+    assert wrong(compared(good, (suspect,))) == {
+        signal: own.cycles.tolist() for signal, own in reading.reported.items() if len(own.cycles)
+    }
+
+
+def test_a_bus_that_nobody_drives_is_no_fault_once_good_captures_show_that_it_varies():
+    alone = compared(GOOD[:1], SOUND[:1])
+    assert set(wrong(alone)) == {"D00", "D01", "D02", "D03"}
+    assert alone.tolerance is None
+    learnt = compared(GOOD, SOUND[:1])
+    assert not wrong(learnt)
+    assert not learnt.causes
+    assert not learnt.diverges
+    off = learnt.signal("D00").let_off_cycles.tolist()
+    assert off == wrong(alone)["D00"]
+    assert "D00 varies among the known-good captures" in " ".join(learnt.tolerance.described())
+
+
+def test_what_is_let_off_is_neither_hatched_nor_drawn_as_a_missing_or_extra_transition():
+    learnt = compared(GOOD, SOUND[:1])
+    finding = learnt.signal("D00")
+    assert len(finding.let_off_cycles) > 20
+    assert not len(finding.difference_on_good_ps)
+    ties = finding.ties
+    assert not len(ties.missing_ps)
+    assert not len(ties.extra_on_good_ps)
+    assert not len(ties.moved_good_ps)
+    assert (finding.missing_transitions, finding.extra_transitions) == (0, 0)
+
+
+def test_a_stuck_bit_of_that_bus_is_found_all_the_same_and_comes_first():
+    (suspect,) = STUCK
+    learnt = compared(GOOD, (suspect,))
+    assert set(wrong(learnt)) == {"D02"}
+    assert learnt.causes[0].signal == "D02"
+    first = learnt.signal("D02").first_divergence
+    assert first is not None
+    assert 200 <= first.cycle < 215
+    edges = learnt.lineup.good_edges_ps
+    assert edges[first.cycle] <= first.good_ps < edges[first.cycle + 1]
+    off = learnt.signal("D02").let_off_cycles
+    assert len(off)
+    assert not np.isin(off, learnt.signal("D02").diverging_cycles).any()
+
+
+def test_the_other_suspect_captures_are_judged_in_the_same_way():
+    found = compared(GOOD, (*SOUND, *STUCK))
+    assert [sorted(c.diverges) for c in found.captures] == [[], [], [], ["D02"]]
+    assert found.causes[0].capture == STUCK[0].name
+    assert dict(found.causes[0].readings)["Seen in"].startswith("1 of 4")
+
+
+@pytest.mark.parametrize("suspect", [SOUND[0], STUCK[0]], ids=["sound", "stuck"])
+def test_a_good_capture_once_more_changes_no_verdict(suspect):
+    once = compared(GOOD[:2], (suspect,))
+    again = compared((*GOOD[:2], replace(GOOD[1], name="again")), (suspect,))
+    assert {s.signal: s.verdict for s in again.signals} == {s.signal: s.verdict for s in once.signals}
+
+
+def test_the_order_of_the_good_captures_behind_the_first_does_not_matter():
+    first, *others = GOOD[:4]
+    found = [wrong(compared((first, *order), STUCK)) for order in permutations(others)]
+    assert all(one == found[0] for one in found)
+
+
+def test_a_good_capture_that_is_out_of_place_is_named():
+    (odd,) = captures(PLANT, range(50, 51), floating, Fault("inverted", "SEQ1"))
+    warnings = compared((*GOOD[:3], odd), SOUND[:1]).warnings
+    assert any(odd.name in text and "it may be no good one" in text for text in warnings)
