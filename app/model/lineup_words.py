@@ -8,17 +8,16 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 
 from app.messages import percent, signed
-from tracecore.capture import Int64
+from tracecore.compare.rivals import RIVAL_SHARE
 from tracecore.quantities import MINUS, format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
+    from tracecore.compare.drift import Drift
     from tracecore.compare.lineup import Lineup
     from tracecore.compare.slips import Slip
     from tracecore.comparison import Comparison
 
 VerdictMark = Literal["fine", "look", "hand", "unknown"]
-DRIFT_POINTS = 2000
-"""Points that are drawn, and that a straight line is laid through."""
 PROBED_CYCLES = 2000
 CERTAINTY = {
     "unique": "Certain",
@@ -96,7 +95,7 @@ def verdict(lineup: Lineup) -> Verdict:
         head = f"The suspect’s count moves from {signed(start)} to {signed(end)}"
     if lineup.status == "by hand":
         mark: VerdictMark = "hand"
-        why = ": nothing vouches for it but you."
+        why = f": nothing vouches for it but you. {lineup.reason.partition('. ')[2]}".rstrip()
         head = f"Offset {signed(offset)}, by hand"
     else:
         mark = "fine" if lineup.status == "unique" else "look"
@@ -109,7 +108,18 @@ def rival_words(lineup: Lineup) -> str:
     rival = next((c for c in lineup.candidates if c.offset_cycles != lineup.offset_cycles), None)
     if rival is None:
         return "no other offset comes near."
+    line = doubtful_from(lineup)
+    if line is not None and rival.robust > line:
+        # a rival that fits as well and is none all the same: why not is what counts
+        return lineup.reason
     return f"the next best fit, {signed(rival.offset_cycles)}, agrees on {percent(rival.agreement)} of states."
+
+
+def doubtful_from(lineup: Lineup) -> float | None:
+    """The fit (0 to 1) from which on a rival makes the offset that is taken doubtful; None where no rivals were
+    looked for."""
+    own = next((c for c in lineup.candidates if c.offset_cycles == lineup.offset_cycles), None)
+    return None if own is None or not lineup or lineup.status == "by hand" else RIVAL_SHARE * own.robust
 
 
 def worked_pair(lineup: Lineup) -> str:
@@ -180,8 +190,6 @@ def course_words(lineup: Lineup) -> str:
         return ""
     first, last = lineup.runs[0], lineup.runs[-1]
     start, end = first.suspect_start - first.good_start, last.suspect_start - last.good_start
-    if lineup.status == "by hand":
-        return f"{signed(start)} throughout; slips are not followed at an offset by hand"
     if not lineup.slips:
         return f"{signed(start)} throughout, no slip"
     count = f"{group_digits(len(lineup.slips))} slip{'s' if len(lineup.slips) > 1 else ''}"
@@ -293,39 +301,11 @@ def hand_words(comparison: Comparison, offset: int) -> str:
 # ---- drift
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class DriftCurve:
-    """``cycles`` int64[N] good cycles, ``apart_ps`` int64[N] suspect time less good time, slips taken out."""
-
-    cycles: Int64
-    apart_ps: Int64
-    good_hz: float
-    suspect_hz: float
-
-
-def drift_curve(lineup: Lineup, points: int = DRIFT_POINTS) -> DriftCurve | None:
-    """Points spread over the matched cycles; None with fewer than two of them."""
-    if lineup.matched_cycles < 2:
-        return None
-    runs = np.array([(r.good_start, r.suspect_start, r.length) for r in lineup.runs], np.int64)
-    good, suspect = lineup.good_edges_ps, lineup.suspect_edges_ps
-    good_ps = good[runs[:, 0] + runs[:, 2]] - good[runs[:, 0]]
-    suspect_ps = suspect[runs[:, 1] + runs[:, 2]] - suspect[runs[:, 1]]
-    base = np.cumsum(suspect_ps - good_ps) - (suspect_ps - good_ps)
-    before = np.cumsum(runs[:, 2]) - runs[:, 2]
-    at = np.unique(np.linspace(0, lineup.matched_cycles - 1, points).astype(np.int64))
-    run = before.searchsorted(at, "right") - 1
-    a, b = runs[run, 0] + at - before[run], runs[run, 1] + at - before[run]
-    apart = base[run] + (suspect[b] - suspect[runs[run, 1]]) - (good[a] - good[runs[run, 0]])
-    hertz = [lineup.matched_cycles * 1e12 / max(1, int(side.sum())) for side in (good_ps, suspect_ps)]
-    return DriftCurve(a, np.asarray(apart, np.int64), *hertz)
-
-
-def drift_amount(curve: DriftCurve | None) -> str:
+def drift_amount(found: Drift | None) -> str:
     """How much longer or shorter the suspect's cycle is: ``−0.21 %``, or in millionths where that is little."""
-    if curve is None:
+    if found is None:
         return ""
-    ppm = (curve.good_hz / curve.suspect_hz - 1) * 1e6
+    ppm = found.ppm
     amount = f"{ppm / 1e4:+.2f} %".replace("-", MINUS) if abs(ppm) >= 1000 else f"{signed(round(ppm))} ppm"
     if not round(ppm):
         return "no drift to be seen"
@@ -337,19 +317,15 @@ def reads_to_ps(comparison: Comparison) -> int:
     return sum(c.resolution_ps for side in (comparison.request.good, comparison.request.suspect) for c in side[:1])
 
 
-def drift_words(curve: DriftCurve | None, reads_ps: int) -> list[str]:
-    """The clocks of both sides, and how far their edges lie from a straight line, slips taken out."""
-    if curve is None:
+def drift_words(found: Drift | None) -> list[str]:
+    """The clocks of both sides, how near their edges lie to a straight line, and what is made of that."""
+    if found is None:
         return []
-    words = [f"Suspect clock {format_rate(curve.suspect_hz)}, good {format_rate(curve.good_hz)}."]
-    if len(curve.cycles) > 2 and reads_ps:
-        x, y = curve.cycles - curve.cycles[0], curve.apart_ps
-        x = x - x.mean()
-        off = y - y.mean() - x * float(x @ (y - y.mean())) / float(x @ x)
-        most, read = round(float(np.abs(off).max())), format_time(reads_ps, digits=3)
-        edges = f"{group_digits(len(x))} edges lie"
-        if most <= reads_ps:
-            words.append(f"{edges} on a straight line, as near as they read: ±{read}.")
-        else:
-            words.append(f"{edges} within ±{format_time(most, digits=3)} of a straight line; each reads to ±{read}.")
+    words = [f"Suspect clock {format_rate(found.suspect_hz)}, good {format_rate(found.good_hz)}."]
+    off, floor = format_time(found.residual_ps, digits=3), format_time(found.floor_ps, digits=3)
+    line = f"Edges lie {off} off a straight line (root mean square); sampling alone leaves {floor}"
+    words.append(f"{line}: both clocks are steady." if found.straight else f"{line}: a clock wanders or jumps.")
+    if found.good_width or found.suspect_width:
+        means = [f"±{w} {side}" for w, side in ((found.good_width, "good"), (found.suspect_width, "suspect")) if w]
+        words.append(f"Times are carried over by edges averaged over {' and '.join(means)} cycles.")
     return words

@@ -15,7 +15,6 @@ from app.model.lineup_words import (
     books,
     course_words,
     drift_amount,
-    drift_curve,
     drift_words,
     not_judging,
     reads_to_ps,
@@ -34,6 +33,7 @@ from app.widgets.lineup_slips import SlipTable
 from app.widgets.lineup_strip import LineupStrip
 from app.widgets.side_panel import SidePanel
 from app.widgets.step_list import draw_mark
+from tracecore.compare.drift import drift_curve
 from tracecore.comparison import Comparison
 from tracecore.quantities import format_time, group_digits
 
@@ -242,15 +242,14 @@ class LineupPage(Page):
         self.suspect_book.setText(suspect.words)
         count = len(lineup.candidates)
         best = f"the {count} best tried" if count > 1 else "one tried"
-        self.offset_card.words.setText(f"{best} · states that agree" if count else "")
+        self.offset_card.words.setText(f"{best} · fit by the best two thirds of the signals" if count else "")
         self.offsets.set_lineup(lineup)
         shares = signal_shares(comparison)
         self.signals.set_rows(shares)
         self.not_judging.setText(not_judging(shares))
         self.not_judging.setVisible(bool(self.not_judging.text()))
-        curve, reads_ps = drift_curve(lineup), reads_to_ps(comparison)
-        self.drift.set_curve(curve, drift_amount(curve), reads_ps)
-        self.drift_words.setText("\n".join(drift_words(curve, reads_ps)))
+        self.drift.set_curve(drift_curve(lineup), drift_amount(comparison.drift), reads_to_ps(comparison))
+        self.drift_words.setText("\n".join(drift_words(comparison.drift)))
         self.table.set_comparison(comparison, self.desk.scale)
         self._lay_out()
 

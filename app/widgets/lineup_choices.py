@@ -167,7 +167,8 @@ class LineupChoices(QWidget):
             self.offset.setValue(comparison.lineup.offset_cycles if case.offset is None else case.offset)
         lineup = comparison.lineup if comparison is not None else None
         found = f"Found: {signed(lineup.offset_cycles)}." if lineup and not by_hand else ""
-        self.found.setText("Set by hand: slips are not followed." if by_hand else found or "Nothing found yet.")
+        by_hand_words = "Set by hand. Slips are followed from where it fits."
+        self.found.setText(by_hand_words if by_hand else found or "Nothing found yet.")
         self.find_button.setEnabled(by_hand)
         self.find_button.setToolTip("" if by_hand else "The offset is found already")
         self._ready = ready

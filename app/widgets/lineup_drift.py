@@ -5,9 +5,9 @@ from __future__ import annotations
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 
-from app.model.lineup_words import DriftCurve
 from app.widgets.cycle_scale import nice_stride
 from app.widgets.lineup_paper import Drawing
+from tracecore.compare.drift import DriftCurve
 from tracecore.quantities import format_time, group_digits
 
 

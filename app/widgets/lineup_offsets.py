@@ -1,4 +1,4 @@
-"""Which offset fits: the share of states that agree, over the offsets that were tried."""
+"""Which offset fits: how well each that was tried does, and from where on a rival would make it doubtful."""
 
 from __future__ import annotations
 
@@ -6,19 +6,24 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 
 from app.messages import percent, signed
+from app.model.lineup_words import doubtful_from
 from app.widgets.cycle_scale import nice_stride
 from app.widgets.lineup_paper import Drawing
 from tracecore.compare.lineup import Candidate, Lineup
 from tracecore.quantities import group_digits
 
+RIVAL_WORDS = "a rival above this makes it doubtful"
+
 
 class LineupOffsets(Drawing):
-    """Bars with a filled diamond on the offset that is taken and an empty one on the next best."""
+    """Bars as high as each offset fits, with a filled diamond on the one that is taken and an empty one on the next
+    best; a dashed line where a rival would make it doubtful."""
 
     def __init__(self) -> None:
         super().__init__()
         self.offset: int | None = None
         self.candidates: tuple[Candidate, ...] = ()
+        self.doubtful_from: float | None = None
         self.setAccessibleName("Which offset fits")
 
     def set_lineup(self, lineup: Lineup | None) -> None:
@@ -26,6 +31,7 @@ class LineupOffsets(Drawing):
         self.candidates = lineup.candidates if lineup is not None else ()
         # without a line-up none is taken
         self.offset = lineup.offset_cycles if lineup else None
+        self.doubtful_from = doubtful_from(lineup) if lineup is not None else None
         self.setAccessibleDescription("; ".join(self._row_words(c) for c in self._rows()))
         self.updateGeometry()
         self.update()
@@ -37,8 +43,8 @@ class LineupOffsets(Drawing):
 
     def _row_words(self, c: Candidate) -> str:
         return (
-            f"{signed(c.offset_cycles)}: {percent(c.agreement)} of states agree, {group_digits(c.overlap_cycles)} "
-            f"cycles overlap, {c.disagreeing} signals disagree"
+            f"{signed(c.offset_cycles)}: fit {percent(c.robust)}, {percent(c.agreement)} of states agree, "
+            f"{group_digits(c.overlap_cycles)} cycles overlap, {c.disagreeing} signals disagree"
         )
 
     def sizeHint(self) -> QSize:
@@ -70,10 +76,11 @@ class LineupOffsets(Drawing):
         tried = [c.offset_cycles for c in self.candidates]
         low, high = min(*tried, 0) - 1, max(*tried, 0) + 1
         self._axis(painter, plot, low, high)
+        self._rival_line(painter, plot)
         rows = self._rows()
         for c in reversed(self.candidates):
             x = plot.left() + (c.offset_cycles - low) / (high - low) * plot.width()
-            y = plot.bottom() - c.agreement * plot.height()
+            y = plot.bottom() - c.robust * plot.height()
             taken = c.offset_cycles == self.offset
             painter.setPen(QPen(QColor(theme.ink if c in rows else theme.muted), self.px(3 if taken else 1.5)))
             painter.drawLine(QPointF(x, plot.bottom()), QPointF(x, y))
@@ -84,6 +91,20 @@ class LineupOffsets(Drawing):
                 wide = self.metrics(bold=True).horizontalAdvance(text)
                 at = min(max(x - wide / 2, plot.left()), plot.right() - wide)
                 self.words(painter, QRectF(at, 0, wide, self.px(18)), text, theme.ink, bold=True)
+
+    def _rival_line(self, painter: QPainter, plot: QRectF) -> None:
+        if self.doubtful_from is None:
+            return
+        y = plot.bottom() - self.doubtful_from * plot.height()
+        painter.setPen(QPen(QColor(self.theme.warning), self.px(1.4), Qt.PenStyle.DashLine))
+        painter.drawLine(QPointF(plot.left(), y), QPointF(plot.right(), y))
+        wide = self.metrics().horizontalAdvance(RIVAL_WORDS)
+        # on the side where the offset that is taken does not stand
+        tried = [c.offset_cycles for c in self.candidates]
+        right = 2 * (self.offset or 0) < min(*tried, 0) + max(*tried, 0)
+        left = plot.right() - wide if right else plot.left() + self.px(4)
+        area = QRectF(left, y + self.px(1), wide, self.px(18))
+        self.words(painter, area, RIVAL_WORDS, self.theme.warning_text)
 
     def _axis(self, painter: QPainter, plot: QRectF, low: int, high: int) -> None:
         room = self.metrics().horizontalAdvance(signed(low if abs(low) > high else high)) + self.px(24)
@@ -109,13 +130,14 @@ class LineupOffsets(Drawing):
 
     def _table(self, painter: QPainter, top: float) -> None:
         theme, high = self.theme, self.px(24)
-        starts = [self.width() * s for s in (0.0, 0.2, 0.52, 0.76)]
+        starts = [self.width() * s for s in (0.0, 0.2, 0.35, 0.58, 0.78)]
         ends = [*starts[1:], float(self.width())]
-        heads = ("offset", "states that agree", "overlap", "disagree")
+        heads = ("offset", "fit", "states agree", "overlap", "disagree")
         lines = [heads]
         for c in self._rows():
             signals = f"{c.disagreeing} signal{'' if c.disagreeing == 1 else 's'}"
-            lines.append((signed(c.offset_cycles), percent(c.agreement), group_digits(c.overlap_cycles), signals))
+            shares = percent(c.robust), percent(c.agreement)
+            lines.append((signed(c.offset_cycles), *shares, group_digits(c.overlap_cycles), signals))
         for row, cells in enumerate(lines):
             y = top + row * high
             taken = row > 0 and self._rows()[row - 1].offset_cycles == self.offset

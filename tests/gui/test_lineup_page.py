@@ -91,6 +91,13 @@ def test_by_hand_says_so_and_steps_tell_what_they_would_bring(qtbot, slipped: Wi
     assert page.mark.kind == "hand"
     assert "by hand" in page.headline.text()
     assert not page.choices.set_button.isEnabled()
+    # it fits up to the first slip
+    assert "slips are followed from there" in page.certainty.text()
+    assert page.table.model().rowCount() == 2
+    page.choices.offset.setValue(wanted + 1)
+    page.choices.set_button.click()
+    settled(qtbot, slipped)
+    assert "kept throughout" in page.certainty.text()
     assert not page.slip_card.isVisible()
     page.choices.find_button.click()
     settled(qtbot, slipped)

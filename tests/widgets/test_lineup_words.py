@@ -18,13 +18,16 @@ from app.model.lineup_words import (
     books,
     change_words,
     course_words,
-    drift_curve,
+    doubtful_from,
+    drift_amount,
+    drift_words,
     offset_after,
     signal_shares,
     verdict,
 )
 from tests.widgets.hand_built import bench_comparison, without_lineup
-from tracecore.compare.lineup import Lineup, MatchedRun
+from tracecore.compare.drift import drift, drift_curve
+from tracecore.compare.lineup import Candidate, Lineup, MatchedRun
 from tracecore.compare.slips import Slip
 
 
@@ -91,6 +94,24 @@ def test_drift_leaves_slips_out() -> None:
     assert curve.apart_ps.tolist() == list(range(100))
     assert all(b > a for a, b in pairwise(curve.cycles.tolist()))
     assert drift_curve(without_lineup().lineup) is None
+    found = drift(laid([("paired", 50, 50), ("inserted", 0, 7), ("paired", 50, 50)]), 1, 1)
+    assert drift_amount(found) == "+1.00 %, suspect cycle longer"
+    assert drift_words(found)[0] == "Suspect clock 9.901 GHz, good 10 GHz."
+    assert "both clocks are steady" in drift_words(found)[1]
+    assert drift_words(None) == []
+
+
+def test_a_rival_is_told_by_how_near_it_comes() -> None:
+    base = laid([("paired", 10, 10)])
+    taken, far, near = Candidate(0, 1.0, 10, 0, 0.99), Candidate(3, 0.61, 7, 4, 0.02), Candidate(3, 0.99, 7, 1, 0.95)
+    lineup = replace(base, candidates=(taken, far), reason="No other offset comes near.")
+    assert doubtful_from(lineup) == pytest.approx(0.9 * 0.99)
+    assert "+3, agrees on 61 % of states" in verdict(lineup).certainty
+    beaten = replace(base, candidates=(taken, near), reason="Offset +3 is refuted.")
+    assert verdict(beaten).certainty == "Certain: Offset +3 is refuted."
+    by_hand = replace(base, status="by hand", candidates=(taken,), reason="Offset +0 was set by hand. No slip is seen.")
+    assert doubtful_from(by_hand) is None
+    assert verdict(by_hand).certainty == "Set by hand: nothing vouches for it but you. No slip is seen."
 
 
 def test_the_worst_signal_stands_first_and_the_clock_does_not_judge() -> None:

@@ -28,7 +28,7 @@ class Drift:
     ``ppm`` is how much longer the suspect's cycle is, in millionths; ``residual_ps`` the root mean square of what a
     straight line leaves within each run of matched cycles, ``floor_ps`` what sampling alone would leave. ``straight``
     where the line is as good as that: two steady clocks. ``good_width`` and ``suspect_width`` are the half windows, in
-    cycles, over which each side's edges may be averaged; 0 where they may not.
+    cycles, over which each side's edges may be averaged; 0 where they may not. ``good_hz`` is the good clock's rate.
     """
 
     ppm: float
@@ -37,6 +37,12 @@ class Drift:
     straight: bool
     good_width: int
     suspect_width: int
+    good_hz: float
+
+    @property
+    def suspect_hz(self) -> float:
+        """The rate of the suspect's clock."""
+        return self.good_hz / (1 + self.ppm / 1e6)
 
 
 class ClockRatio(NamedTuple):
@@ -67,7 +73,12 @@ def drift(lineup: LinedUp, good_period_ps: int, suspect_period_ps: int) -> Drift
         averaging_width(lineup.suspect_edges_ps, suspect_period_ps),
     )
     straight = ratio.residual_ps <= _AS_GOOD * floor + JITTER_PS
-    return Drift(round(ratio.ppm, 2), round(ratio.residual_ps), round(floor), straight, *widths)
+    return Drift(round(ratio.ppm, 2), round(ratio.residual_ps), round(floor), straight, *widths, _good_hz(lineup))
+
+
+def _good_hz(lineup: LinedUp) -> float:
+    runs, edges = _runs(lineup), lineup.good_edges_ps
+    return float(runs[:, 2].sum()) * 1e12 / max(1, int((edges[runs[:, 0] + runs[:, 2]] - edges[runs[:, 0]]).sum()))
 
 
 def clock_ratio(lineup: LinedUp) -> ClockRatio | None:

@@ -244,13 +244,13 @@ def _by_hand(sides: Sides, offset: int) -> _Answer:
         stretches = follow(*words[:2], anchor, words.live)
         if _holds_at(stretches, anchor):
             if not (slips := slips_of(stretches)):
-                return _Answer("by hand", f"{said}; no slip is seen.", offset, 1.0, tuple(stretches), (verified,))
+                return _Answer("by hand", f"{said}. No slip is seen.", offset, 1.0, tuple(stretches), (verified,))
             judged = verify_runs(sides.good, sides.suspect, *_starts(stretches), sides.live, offset)
             said += f". It holds round good cycle {verified.anchor}, and slips are followed from there, both ways. "
             return _Answer("by hand", said + slip_words(slips), offset, 1.0, tuple(stretches), (judged,))
     low, high = max(0, -offset), min(sides.good.shape[1], sides.suspect.shape[1] - offset)
     kept = (Stretch("paired", low, high, low + offset, high + offset),) if high > low else ()
-    said += " and is kept throughout: it fits nowhere, so no slip can be followed from it."
+    said += ". It fits nowhere, so it is kept throughout and no slip is followed."
     return _Answer("by hand", said, offset, 1.0 if verified else 0.0, kept, (verified,) if verified else ())
 
 
