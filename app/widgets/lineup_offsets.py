@@ -13,6 +13,8 @@ from tracecore.compare.lineup import Candidate, Lineup
 from tracecore.quantities import group_digits
 
 RIVAL_WORDS = "a rival above this makes it doubtful"
+TABLE_TOP = 168
+"""Pixels at 100 % that the plot takes."""
 
 
 class LineupOffsets(Drawing):
@@ -48,7 +50,7 @@ class LineupOffsets(Drawing):
         )
 
     def sizeHint(self) -> QSize:
-        return QSize(300, round(self.px(150 + 24 * (1 + len(self._rows())))))
+        return QSize(300, round(self.px(TABLE_TOP + 24 * (1 + len(self._rows())))))
 
     def minimumSizeHint(self) -> QSize:
         return QSize(200, self.sizeHint().height())
@@ -58,7 +60,7 @@ class LineupOffsets(Drawing):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         if self.candidates:
             self._plot(painter)
-            self._table(painter, self.px(150))
+            self._table(painter, self.px(TABLE_TOP))
         else:
             area = QRectF(0, 0, self.width(), self.px(30))
             self.words(painter, area, "No offset could be tried.", self.theme.muted)
@@ -98,12 +100,11 @@ class LineupOffsets(Drawing):
         y = plot.bottom() - self.doubtful_from * plot.height()
         painter.setPen(QPen(QColor(self.theme.warning), self.px(1.4), Qt.PenStyle.DashLine))
         painter.drawLine(QPointF(plot.left(), y), QPointF(plot.right(), y))
-        wide = self.metrics().horizontalAdvance(RIVAL_WORDS)
-        # on the side where the offset that is taken does not stand
-        tried = [c.offset_cycles for c in self.candidates]
-        right = 2 * (self.offset or 0) < min(*tried, 0) + max(*tried, 0)
-        left = plot.right() - wide if right else plot.left() + self.px(4)
-        area = QRectF(left, y + self.px(1), wide, self.px(18))
+        # below the plot, where no bar crosses the words
+        y = plot.bottom() + self.px(33)
+        painter.drawLine(QPointF(plot.left(), y), QPointF(plot.left() + self.px(26), y))
+        left = plot.left() + self.px(34)
+        area = QRectF(left, y - self.px(10), self.width() - left, self.px(20))
         self.words(painter, area, RIVAL_WORDS, self.theme.warning_text)
 
     def _axis(self, painter: QPainter, plot: QRectF, low: int, high: int) -> None:
