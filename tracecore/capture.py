@@ -19,6 +19,8 @@ from tracecore.quantities import PS_PER_S
 LOW, HIGH, UNKNOWN = 0, 1, 2
 # so many stay in the cache from one step of the arithmetic to the next
 _TIMES_AT_ONCE = 1 << 14
+# twice its square fits into 63 bits
+_LARGEST_DENOMINATOR = 2 * 10**9
 
 Int64 = NDArray[np.int64]
 UInt8 = NDArray[np.uint8]
@@ -29,12 +31,15 @@ def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0, *, out: I
     """Times of samples, rounded half up to whole picoseconds; the one place where an index becomes a time.
 
     ``index`` int64[N], not negative; result int64[N], written to ``out`` where given, which may be ``index`` itself.
-    Exact without overflow up to 2**62 ps.
+    Exact without overflow up to 2**62 ps; of a period with a denominator above 2 * 10**9 the nearest fraction without
+    one is taken, which is a picosecond at most in 10**9 samples.
 
     >>> sample_time_ps(np.array([0, 1, 2, 3]), Fraction(24_000_000)).tolist()
     [0, 41667, 83333, 125000]
     """
     period = PS_PER_S / rate_hz
+    if period.denominator > _LARGEST_DENOMINATOR:
+        period = period.limit_denominator(_LARGEST_DENOMINATOR)
     whole, rest = divmod(period.numerator, period.denominator)
     index = np.asarray(index, np.int64)
     # index * numerator would overflow after some millions of samples: split the period first
