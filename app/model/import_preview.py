@@ -244,7 +244,7 @@ def _refused(base: Preview, error: CaptureFileError) -> Preview:
 
 def _marked_column(told: Preview, column: int | None) -> tuple[TakenColumn, ...]:
     """The column of the cell that the error names says so."""
-    if told.mark is None or column is None or not 1 <= column <= len(told.columns):
+    if told.mark is None or told.lacks or column is None or not 1 <= column <= len(told.columns):
         return told.columns
     text = next(line.text for line in told.lines if line.number == told.mark.line)
     cell = text[told.mark.start : told.mark.stop].strip() or "nothing"

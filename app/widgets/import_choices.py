@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import inspect
 from fractions import Fraction
 
 from PySide6.QtCore import QSize, Qt, Signal
@@ -18,13 +17,6 @@ DELIMITERS = ((",", "comma"), (";", "semicolon"), ("\t", "tab"))
 TIME_UNITS = ("s", "ms", "us", "ns", "ps")
 BASES = ((2, "binary"), (8, "octal"), (16, "hex"))
 LOOKS = "as it looks"
-
-
-def bases_can_be_said() -> bool:
-    """Do the readers take a base of words?"""
-    from tracecore.readers import read_capture
-
-    return "word_base" in inspect.signature(read_capture).parameters
 
 
 class ShortField(QLineEdit):
@@ -109,7 +101,10 @@ class ImportChoices(QWidget):
         self.first_row.setPlaceholderText(str(found.first_row) if found.first_row else LOOKS)
         self.volts.setPlaceholderText("1")
         self._blocks["volts"].setVisible(found.has_volts or wish.volt_scale is not None)
-        self._blocks["word_base"].setVisible(bases_can_be_said())
+        # a value change dump says all by itself, and has no cells
+        dump = found.ready and not found.columns
+        for name in ("delimiter", "first_row", "time_unit", "rate", "word_base"):
+            self._blocks[name].setVisible(not dump)
         self._filling = False
 
     def go_to(self, lacks: str) -> None:

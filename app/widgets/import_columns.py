@@ -24,7 +24,7 @@ HEADINGS = ("Column", "Is", "Volts times", "First values")
 KIND_WORDS = (
     ("volts", "volts"),
     ("logic", "logic"),
-    ("word", "words of a bus"),
+    ("word", "bus words"),
     ("time", "the time"),
     ("leave out", "left out"),
 )

@@ -134,3 +134,23 @@ def test_cells_are_split_as_chosen_and_the_named_one_is_marked(tmp_path: Path) -
     by_comma = preview(path, Wish(delimiter=","))
     assert len(by_comma.columns) == 2
     assert by_comma.columns[0].first.startswith("0;0")
+
+
+def test_a_dump_has_its_channels_listed_and_nothing_to_say_of_cells(qtbot, window: Window, tmp_path: Path) -> None:
+    path = tmp_path / "dump.vcd"
+    path.write_text(SAMPLES["value change dump"].text, "utf-8")
+    window.case_actions.look_into([path])
+    form = form_of(qtbot, window)
+    assert form.table.item(0, 0).text() == "crate.CLK"
+    assert form.table.cellWidget(0, 1) is None
+    assert not form.choices.delimiter.isVisible()
+    assert form.choices.layout_box.isVisible()
+    form.reject()
+
+
+def test_what_is_asked_for_is_no_wrong_cell(tmp_path: Path) -> None:
+    path = tmp_path / "words.csv"
+    path.write_text("; Samplerate: 1 MHz\nBUS,CLK\n" + "".join(f"{i % 64:02o},{i & 1}\n" for i in range(200)), "utf-8")
+    seen = preview(path, Wish())
+    assert (seen.lacks, [column.wrong for column in seen.columns]) == ("word base", ["", ""])
+    assert [column.kind for column in seen.columns] == ["word", "logic"]
