@@ -117,7 +117,7 @@ def _needed_rate(source: Source, table: RawTable, options: ReadOptions) -> Fract
             source.path,
             found="rows without a time column and no sample rate above them",
             expected="a line such as '; Samplerate: 24 MHz'",
-            do="Give the sample rate when you open the file, or say which column is the time.",
+            do="Give the sample rate (--rate), or say which column is the time (--column).",
         )
     return rate
 

@@ -288,7 +288,7 @@ class _Reading:
             column=column,
             found=found,
             expected=expected,
-            do="Say another kind of this column, or correct this line." if column else "Correct this line.",
+            do="Say another kind of this column (--column), or correct this line." if column else "Correct this line.",
         )
 
     def _unreadable(self, line: int) -> MalformedCapture:
