@@ -15,9 +15,10 @@ from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.board import Board, board, few_names
 from tracecore.compare.lineup import Edge
 from tracecore.compare.pair import BOARD_ALLOWANCE_PS, PairFindings, compare_pair
-from tracecore.compare.repeats.departures import Departures, Laid
+from tracecore.compare.repeats.departures import Departures
 from tracecore.compare.repeats.envelope import Shift
-from tracecore.compare.repeats.learning import laid, learner_for, teach
+from tracecore.compare.repeats.learning import laid, learner_for, less_what_varies, teach
+from tracecore.compare.repeats.outcome import outcome_of
 from tracecore.compare.repeats.table import CaptureOutcome
 from tracecore.compare.repeats.tolerance import Tolerance, ToleranceLearner
 from tracecore.compare.request import CompareRequest
@@ -116,22 +117,8 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
         leeway = against.tolerance.signals.get(signal)
         if leeway is not None and leeway.envelope is not None:
             shifts[signal] = leeway.envelope.shifts(found.paired_ps, found.paired_by_ps, BOARD_ALLOWANCE_PS)
-    return CaptureReading(_outcome(against, pair, own, reported), reported, shifts)
-
-
-def _outcome(against: Reference, pair: PairFindings, own: Laid, reported: dict[str, Departures]) -> CaptureOutcome:
-    compared = frozenset(own.signals) - against.tolerance.noisy
-    wrong = {s: r for s, r in reported.items() if len(r.cycles)}
-    if not compared:
-        return CaptureOutcome(own.name, reason="Nothing could be judged: every signal is undecided or left out.")
-    if not wrong:
-        return CaptureOutcome(own.name, compared=compared, cycles=own.cycles)
-    at = {s: int(r.instants_ps[0]) for s, r in wrong.items()}
-    # the earliest first, and of several at one instant the one that is wrong more often
-    first = min(wrong, key=lambda s: (at[s], -len(wrong[s].cycles), s))
-    near = frozenset(s for s in wrong if s != first and at[s] - at[first] <= pair.limits.uncertainty_ps)
-    cycle = int(wrong[first].cycles[0])
-    return CaptureOutcome(own.name, frozenset(wrong), first, cycle, compared, near, own.cycles)
+    outcome = outcome_of(less_what_varies(pair, against.tolerance, own), capture.name)
+    return CaptureReading(outcome, reported, shifts)
 
 
 def _teach(learner: ToleranceLearner, against: Reference, capture: Capture) -> str:

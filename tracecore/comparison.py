@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -18,6 +18,8 @@ from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.lineup import Lineup
 from tracecore.compare.pair import PairFindings, compare_pair
 from tracecore.compare.repeats.learning import learner_for, less_what_varies, teach
+from tracecore.compare.repeats.outcome import outcome_of
+from tracecore.compare.repeats.table import CaptureOutcome, RepeatTable, table_of
 from tracecore.compare.repeats.tolerance import FEWEST_TO_PREDICT, Tolerance
 from tracecore.compare.request import CompareRequest, Progress, Stopped
 from tracecore.compare.signal_findings import signal_finding, signal_order
@@ -55,6 +57,8 @@ class Comparison:
     """What each suspect capture showed, in the request's order."""
     tolerance: Tolerance | None = None
     """What varies among the known-good captures and is let off; None with one of them."""
+    repeats: RepeatTable = field(default_factory=RepeatTable)
+    """How often each signal diverges over the suspect captures, and which is first."""
 
     @property
     def diverges(self) -> bool:
@@ -98,18 +102,24 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     told: list[str] = []
     varies = _learnt(reference, goods[1:], told, tell) if shown.lineup else Varies()
     shown = varies.taken_from(shown)
-    seen = [_seen(suspects[0], shown if shown.lineup else None)]
+    seen = [_outcome(suspects[0], shown if shown.lineup else None)]
     elsewhere: tuple[Board, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
         pair = _other_pair(reference, other, told)
         pair = varies.taken_from(pair) if pair is not None else None
-        seen.append(_seen(other, pair))
+        seen.append(_outcome(other, pair))
         if elsewhere is None and pair is not None and seen[-1].diverges:
             elsewhere = other, pair
     tell(0.95, "ranking causes")
     result = _assemble(reference, suspects[0], shown, seen, varies)
-    result = replace(result, warnings=(*result.warnings, *told), captures=tuple(seen), tolerance=varies.tolerance)
+    result = replace(
+        result,
+        warnings=(*result.warnings, *told),
+        captures=tuple(CaptureSeen(own.name, own.counts, own.diverges) for own in seen),
+        tolerance=varies.tolerance,
+        repeats=table_of(seen),
+    )
     if shown.lineup and elsewhere is not None and result.only_elsewhere:
         found = _assemble(reference, *elsewhere, seen, varies)
         result = replace(result, causes=_told_elsewhere(found.causes, elsewhere[0].capture.name))
@@ -173,11 +183,10 @@ def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
     return tuple(replace(c, because=(told, *c.because), capture=name) for c in causes)
 
 
-def _seen(suspect: Board, pair: PairFindings | None) -> CaptureSeen:
+def _outcome(suspect: Board, pair: PairFindings | None) -> CaptureOutcome:
     """What one suspect capture showed."""
-    if pair is None:
-        return CaptureSeen(suspect.capture.name, False, frozenset())
-    return CaptureSeen(suspect.capture.name, True, pair.all_wrong)
+    name = suspect.capture.name
+    return CaptureOutcome(name, reason="Its cycles do not line up.") if pair is None else outcome_of(pair, name)
 
 
 def _other_pair(reference: Reference, other: Board, told: list[str]) -> PairFindings | None:
@@ -196,11 +205,11 @@ def _other_pair(reference: Reference, other: Board, told: list[str]) -> PairFind
 
 
 def _assemble(
-    reference: Reference, suspect: Board, shown: PairFindings, seen: Sequence[CaptureSeen], varies: Varies
+    reference: Reference, suspect: Board, shown: PairFindings, seen: Sequence[CaptureOutcome], varies: Varies
 ) -> Comparison:
     """The findings of one pair; ``seen`` and ``varies`` say what the other captures show."""
     request, good, clock = reference.request, reference.board, reference.clock
-    compared = [capture.diverges for capture in seen if capture.compared]
+    compared = [own.diverges for own in seen if own.counts]
     findings: list[SignalFinding] = []
     witnesses: list[Witness] = []
     for signal in signal_order(request, good, suspect, clock):

@@ -59,15 +59,18 @@ def laid(pair: PairFindings, name: str) -> Laid:
     return Laid(name, runs, found)
 
 
-def less_what_varies(pair: PairFindings, tolerance: Tolerance) -> PairFindings:
-    """The pair without what good boards do too; it keeps for each signal the cycles that were let off."""
+def less_what_varies(pair: PairFindings, tolerance: Tolerance, own: Laid | None = None) -> PairFindings:
+    """The pair without what good boards do too; it keeps for each signal the cycles that were let off.
+
+    ``own`` is the pair as ``laid`` gives it, where that is at hand.
+    """
     if not pair.lineup:
         return pair
     found, let_off = dict(pair.found), {}
-    for signal, own in laid(pair, "").signals.items():
-        reported = tolerance.reported(signal, own, pair.limits.tolerance_ps)
-        if len(reported.cycles) < len(own.cycles):
-            let_off[signal] = np.setdiff1d(own.cycles, reported.cycles, assume_unique=True)
+    for signal, departs in (own or laid(pair, "")).signals.items():
+        reported = tolerance.reported(signal, departs, pair.limits.tolerance_ps)
+        if len(reported.cycles) < len(departs.cycles):
+            let_off[signal] = np.setdiff1d(departs.cycles, reported.cycles, assume_unique=True)
             found[signal] = _less(pair.found[signal], let_off[signal], reported, pair.lineup)
     return replace(pair, found=found, let_off=let_off, noisy=tolerance.noisy)
 
