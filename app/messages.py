@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from tracecore.capture import Capture
     from tracecore.compare.findings import LevelViolation, SignalFinding, Skew
     from tracecore.compare.lineup import Lineup
+    from tracecore.compare.slips import SlipCount
     from tracecore.comparison import CaptureSeen
 
 VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing": "○"}
@@ -65,6 +66,39 @@ def elsewhere_sentence(seen: Sequence[CaptureSeen], total: int) -> str:
         f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(total)} suspect captures "
         f"differ{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}. Show one of these."
     )
+
+
+def slipped_sentence(count: SlipCount | None, good_slips: Sequence[int]) -> str:
+    """Says that all that is matched agrees, and yet the suspect takes other cycles; empty without slips.
+
+    ``good_slips`` are how many slips each further known-good capture shows: whether a good machine does that too.
+    """
+    if count is None:
+        return ""
+    did = [
+        f"{verb} {_counted(cycles, 'cycle')} {more} in {_counted(places, 'place')}"
+        for verb, cycles, more, places in (
+            ("waits", count.inserted, "more", count.inserted_places),
+            ("takes", count.missing, "fewer", count.missing_places),
+        )
+        if places
+    ]
+    if count.diverged:
+        did.append(f"does other things in {_counted(count.diverged, 'stretch', 'stretches')}")
+    first = f"first at good cycle {group_digits(count.first_cycle)}"
+    text = f"Agrees in every matched cycle, but {' and '.join(did)}; {first}."
+    if not good_slips:
+        return f"{text} Whether a good machine does that too is not known: compare another known-good capture as well."
+    slipping = sum(n > 0 for n in good_slips)
+    of = f"{slipping} of {_counted(len(good_slips), 'other known-good capture')}"
+    if slipping:
+        return f"{text} Seen in {of} too: it may be no fault."
+    return f"{text} Seen in {of}: it counts as a difference."
+
+
+def _counted(number: int, noun: str, several: str = "") -> str:
+    """A number with its noun: 1 place, 3 places."""
+    return f"{group_digits(number)} {noun if number == 1 else several or noun + 's'}"
 
 
 def outcome_sentence(diverging: int, total: int, lined_up: bool) -> str:

@@ -55,6 +55,8 @@ class Comparison:
     drift: Drift | None = None
     captures: tuple[CaptureSeen, ...] = ()
     """What each suspect capture showed, in the request's order."""
+    good_slips: tuple[int, ...] = ()
+    """How many slips each further known-good capture that lines up shows against the first."""
     tolerance: Tolerance | None = None
     """What varies among the known-good captures and is let off; None with one of them."""
     repeats: RepeatTable = field(default_factory=RepeatTable)
@@ -62,8 +64,19 @@ class Comparison:
 
     @property
     def diverges(self) -> bool:
-        """Does any signal diverge, in the pair that is shown or in another suspect capture?"""
-        return any(s.verdict == "diverges" for s in self.signals) or any(c.diverges for c in self.captures)
+        """Does any signal diverge, in the pair that is shown or in another suspect capture? Or do slips tell?"""
+        signals = any(s.verdict == "diverges" for s in self.signals)
+        return signals or any(c.diverges for c in self.captures) or self.slips_tell
+
+    @property
+    def slips_tell(self) -> bool:
+        """Do slips alone make a difference? Refresh and a shared store make sound machines wait too, so cycles inserted
+        or missing count where other known-good captures were compared and none of them slips; a stretch in which the
+        two do different things counts unless one of them slips."""
+        if any(self.good_slips):
+            return False
+        parts = any(slip.kind == "diverged" for slip in self.lineup.slips)
+        return parts or (bool(self.lineup.slips) and bool(self.good_slips))
 
     @property
     def only_elsewhere(self) -> tuple[CaptureSeen, ...]:
@@ -117,6 +130,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         result,
         warnings=(*result.warnings, *told),
         captures=tuple(CaptureSeen(own.name, own.counts, own.diverges) for own in seen),
+        good_slips=varies.slips,
         tolerance=varies.tolerance,
         repeats=table_of(seen),
     )
@@ -139,10 +153,12 @@ class Reference:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Varies:
-    """What varies among the known-good captures. ``differ`` are for each of them the signals that it differs on."""
+    """What varies among the known-good captures. ``differ`` are for each of them the signals that it differs on,
+    ``slips`` how many slips it shows."""
 
     tolerance: Tolerance | None = None
     differ: tuple[frozenset[str], ...] = ()
+    slips: tuple[int, ...] = ()
 
     def taken_from(self, pair: PairFindings) -> PairFindings:
         """The pair less what varies."""
@@ -159,7 +175,7 @@ class Varies:
 def _learnt(reference: Reference, others: Sequence[Board], told: list[str], tell: Progress) -> Varies:
     """What the other known-good captures teach; what hinders one of them is ``told``."""
     learner = None
-    differ = []
+    differ, slips = [], []
     for i, other in enumerate(others):
         name = other.capture.name
         tell(0.8 + 0.08 * i / len(others), f"comparing {name}")
@@ -167,6 +183,7 @@ def _learnt(reference: Reference, others: Sequence[Board], told: list[str], tell
         if pair is None:
             continue
         differ.append(pair.all_wrong)
+        slips.append(len(pair.lineup.slips))
         if not np.array_equal(pair.lineup.good_edges_ps, reference.edges_ps):
             told.append(f"{name} teaches nothing of what varies: without a clock its signals make other cycles.")
             continue
@@ -174,7 +191,7 @@ def _learnt(reference: Reference, others: Sequence[Board], told: list[str], tell
         teach(learner, pair, name)
     tolerance = learner.tolerance() if learner is not None else None
     told += tolerance.warnings if tolerance is not None else ()
-    return Varies(tolerance, tuple(differ))
+    return Varies(tolerance, tuple(differ), tuple(slips))
 
 
 def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:

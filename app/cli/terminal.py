@@ -16,6 +16,7 @@ from app.messages import (
     outcome_sentence,
     pin_text,
     skew_text,
+    slipped_sentence,
 )
 from tracecore.quantities import format_rate, format_time, group_digits
 
@@ -99,12 +100,14 @@ def progress() -> Iterator[Progress]:
 def print_comparison(comparison: Comparison, stream: TextIO) -> None:
     """The verdict of each signal, likely causes, the line-up, warnings and one line of caution."""
     from app.report.cautions import SHORT
+    from tracecore.compare.slips import slip_count
 
     out = console(stream)
     diverging = sum(s.verdict == "diverges" for s in comparison.signals)
     elsewhere = elsewhere_sentence(comparison.only_elsewhere, len(comparison.captures))
     outcome = outcome_sentence(diverging, len(comparison.signals), bool(comparison.lineup))
-    _line(out, elsewhere or outcome, "bold")
+    slipped = "" if diverging else slipped_sentence(slip_count(comparison.lineup.slips), comparison.good_slips)
+    _line(out, elsewhere or slipped or outcome, "bold")
     _line(out, lineup_sentence(comparison.lineup))
     if not elsewhere and (captures := _captures(comparison)):
         _line(out, captures)

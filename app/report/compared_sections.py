@@ -10,11 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words, signed_words
 from app.case.proof_words import proof_sentence, standing_proof
-from app.messages import elsewhere_sentence, lineup_sentence, outcome_sentence, percent, signed
+from app.messages import elsewhere_sentence, lineup_sentence, outcome_sentence, percent, signed, slipped_sentence
 from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, words
 from app.report.figure import plan_figure
 from app.report.material import Material, place_of
 from app.report.shapes import VERDICT_SHAPES
+from tracecore.compare.slips import Slip, slip_count
 from tracecore.comparison import CaptureSeen
 from tracecore.quantities import format_time, format_volts, group_digits
 
@@ -59,7 +60,9 @@ def _outcome(material: Material) -> str:
     # a record of an older version has no captures
     seen = material.record.get("captures", ())
     differ = [CaptureSeen(c["name"], True, frozenset(c["diverges"])) for c in seen if c["diverges"]]
-    return outcome if diverging else elsewhere_sentence(differ, len(seen)) or outcome
+    slips = slip_count(Slip(**slip) for slip in material.record["lineup"].get("slips", ()))
+    slipped = slipped_sentence(slips, material.record["lineup"].get("good_slips", ()))
+    return outcome if diverging else elsewhere_sentence(differ, len(seen)) or slipped or outcome
 
 
 def _lineup(material: Material) -> str:

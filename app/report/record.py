@@ -10,7 +10,8 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
   ``overlap_cycles`` of the next best offset, or null), ``compared_cycles``, ``drift_ppm`` (how much longer the
   suspect's cycle is, or null), ``slips`` in order: ``kind``
   (inserted, missing, diverged), ``good_cycle``, ``suspect_cycle``, ``inserted`` and ``missing`` (cycles on one side),
-  ``left_out`` (``condition`` or null, ``good_cycles``, ``suspect_cycles``: counts; offsets do not count these).
+  ``left_out`` (``condition`` or null, ``good_cycles``, ``suspect_cycles``: counts; offsets do not count these),
+  ``good_slips`` (how many slips each further known-good capture shows).
 - ``signals``, the clock first, then in the sheet's order: ``signal``, ``slot``, ``pin`` (empty where not on the sheet),
   ``verdict`` (agrees, diverges, undecided, missing), ``fault_mode`` in words or null, ``first_divergence`` (``cycle``,
   ``good_ps``, ``suspect_ps``) or null, ``diverging_cycles`` (a count), ``compared_cycles``, ``skew_ps`` (``median``,
@@ -49,7 +50,8 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
         "schema": SCHEMA,
         "good": [capture.name for capture in comparison.request.good],
         "suspect": [capture.name for capture in comparison.request.suspect],
-        "lineup": _lineup(comparison.lineup, comparison.request.qualifier),
+        "lineup": _lineup(comparison.lineup, comparison.request.qualifier)
+        | {"good_slips": [int(count) for count in comparison.good_slips]},
         "signals": [_signal(finding) for finding in comparison.signals],
         "causes": [
             {

@@ -17,9 +17,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.messages import VERDICT_MARKS, elsewhere_sentence
+from app.messages import VERDICT_MARKS, elsewhere_sentence, slipped_sentence
 from app.model.theme import Theme
 from app.widgets.wrap_row import WrapRow
+from tracecore.compare.slips import slip_count
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -217,7 +218,11 @@ def _tell_elsewhere(column: QVBoxLayout, comparison: Comparison) -> bool:
 
 def _list_verdicts(column: QVBoxLayout, comparison: Comparison) -> None:
     if not _tell_elsewhere(column, comparison):
-        column.addWidget(label("No divergence found" if comparison.lineup else "Not lined up", "strong"))
+        slipped = slipped_sentence(slip_count(comparison.lineup.slips), comparison.good_slips)
+        alone = "The suspect takes other cycles" if slipped else "No divergence found"
+        column.addWidget(label(alone if comparison.lineup else "Not lined up", "strong"))
+        if slipped:
+            column.addWidget(label(slipped, "warning"))
     if not comparison.lineup:
         column.addWidget(label(comparison.lineup.reason))
     grid = QGridLayout()

@@ -106,4 +106,6 @@ def _compared(bench: Bench) -> StepState:
         return StepState("look", "Not lined up, so nothing was compared by cycle")
     if bench.comparison.diverges:
         return StepState("look", "The two sides differ")
+    if bench.comparison.lineup.slips:
+        return StepState("look", "All that is matched agrees, but one side takes cycles that the other lacks")
     return StepState("done", "No divergence found")

@@ -50,7 +50,7 @@ def test_the_json_keeps_its_documented_shape(capsys):
     assert set(found) == {"schema", "good", "suspect", "lineup", "signals", "causes", "captures", "warnings"}
     assert set(found["lineup"]) == {
         "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips",
-        "left_out",
+        "left_out", "good_slips",
     }  # fmt: skip
     signal = next(s for s in found["signals"] if s["signal"] == "D03")
     assert set(signal) == {

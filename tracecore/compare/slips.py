@@ -34,6 +34,39 @@ class Slip:
     kind: Literal["inserted", "missing", "diverged"]
 
 
+@dataclass(frozen=True, slots=True)
+class SlipCount:
+    """Slips added up: ``inserted`` cycles in ``inserted_places``, ``missing`` ones in ``missing_places``, and in how
+    many ``diverged`` stretches the two do different things; ``first_cycle`` is the good cycle of the first of all."""
+
+    inserted: int
+    inserted_places: int
+    missing: int
+    missing_places: int
+    diverged: int
+    first_cycle: int
+
+
+def slip_count(slips: Iterable[Slip]) -> SlipCount | None:
+    """Slips in order, added up; None without any.
+
+    >>> slip_count([Slip(68, 86, 3, 0, "inserted"), Slip(90, 111, 0, 1, "missing"), Slip(99, 119, 2, 0, "inserted")])
+    SlipCount(inserted=5, inserted_places=2, missing=1, missing_places=1, diverged=0, first_cycle=68)
+    """
+    rows = list(slips)
+    if not rows:
+        return None
+    more, fewer = ([s for s in rows if s.kind == kind] for kind in ("inserted", "missing"))
+    return SlipCount(
+        sum(s.inserted for s in more),
+        len(more),
+        sum(s.missing for s in fewer),
+        len(fewer),
+        len(rows) - len(more) - len(fewer),
+        rows[0].good_cycle,
+    )
+
+
 def follow(good: StateWords, suspect: StateWords, at: Places, live: np.uint64) -> list[Stretch]:
     """The stretches of both captures in order, walked both ways from the pair of cycles ``at``.
 

@@ -1,0 +1,78 @@
+"""A suspect that agrees in every matched cycle, and yet takes other cycles than the good machine."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+import pytest
+
+from app.messages import slipped_sentence
+from tests.compare.slipping import slipping_pair
+from tests.plant import CLOCK, Pair, Plant
+from tracecore.compare.slips import Slip, SlipCount, slip_count
+from tracecore.comparison import CompareRequest, Comparison, compare
+
+PLANT = Plant(3, cycles=1500, good_rate_hz=Fraction(10**8), suspect_rate_hz=Fraction(10**8))
+
+
+def compared(pair: Pair, *more_good: Pair) -> Comparison:
+    goods = (pair.good.capture(), *(p.suspect.capture() for p in more_good))
+    return compare(CompareRequest(goods, (pair.suspect.capture(),), pair.sheet, clock=CLOCK))
+
+
+@pytest.fixture(scope="module")
+def waits() -> Pair:
+    return slipping_pair(PLANT, {330: 1, 900: 3}, {})
+
+
+def test_without_another_good_capture_slips_are_told_and_count_as_nothing(waits: Pair):
+    found = compared(waits)
+    assert {f.verdict for f in found.signals} == {"agrees"}
+    assert not found.diverges
+    assert slip_count(found.lineup.slips) == SlipCount(4, 2, 0, 0, 0, 330)
+    said = slipped_sentence(slip_count(found.lineup.slips), found.good_slips)
+    assert said.startswith(
+        "Agrees in every matched cycle, but waits 4 cycles more in 2 places; first at good cycle 330."
+    )
+    assert "compare another known-good capture" in said
+
+
+def test_slips_that_no_other_good_capture_shows_count(waits: Pair):
+    found = compared(waits, PLANT.clean())
+    assert found.good_slips == (0,)
+    assert found.diverges
+    assert "Seen in 0 of 1 other known-good capture: it counts as a difference" in slipped_sentence(
+        slip_count(found.lineup.slips), found.good_slips
+    )
+
+
+def test_slips_that_another_good_capture_shows_too_are_no_fault(waits: Pair):
+    found = compared(waits, PLANT.clean(), slipping_pair(PLANT, {500: 2}, {}))
+    assert found.good_slips == (0, 1)
+    assert not found.diverges
+    assert "Seen in 1 of 2 other known-good captures too: it may be no fault" in slipped_sentence(
+        slip_count(found.lineup.slips), found.good_slips
+    )
+
+
+def test_a_stretch_of_other_doings_counts_unless_a_good_machine_slips_too(waits: Pair):
+    found = compared(waits)
+    parted = replace(found.lineup, slips=(Slip(330, 339, 20, 25, "diverged"),))
+    assert replace(found, lineup=parted).diverges
+    assert not replace(found, lineup=parted, good_slips=(2,)).diverges
+    assert "does other things in 1 stretch" in slipped_sentence(slip_count(parted.slips), ())
+
+
+def test_a_clean_pair_has_no_slips_to_tell():
+    found = compared(PLANT.clean(), PLANT.clean())
+    assert not found.diverges
+    assert slipped_sentence(slip_count(found.lineup.slips), found.good_slips) == ""
+
+
+def test_missing_cycles_are_told_as_fewer():
+    count = slip_count([Slip(9, 9, 0, 1, "missing"), Slip(40, 39, 0, 1, "missing"), Slip(60, 57, 1, 0, "inserted")])
+    assert "but waits 1 cycle more in 1 place and takes 2 cycles fewer in 2 places; first at" in slipped_sentence(
+        count, (np.int64(3),)
+    )
