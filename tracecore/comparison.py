@@ -238,7 +238,7 @@ def _assemble(
             witnesses.append(Witness(finding, mode, suspects, varies.seen(signal)))
         findings.append(finding)
     breaks = np.cumsum([r.length for r in shown.lineup.runs], dtype=np.int64)[:-1]
-    circuit = Circuit(shown.found, request.wire_list, breaks, shown.lineup.good_edges_ps)
+    circuit = Circuit(shown.found, request.wire_list, breaks, shown.lineup.good_edges_ps, shown.lineup.parts_at)
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
     warnings = tuple(warnings_told(request, good, suspect, clock, shown, findings))
     clocks = drift(shown.lineup, good.capture.resolution_ps, suspect.capture.resolution_ps)

@@ -33,12 +33,14 @@ def _no_breaks() -> Int64:
 class Circuit:
     """What the order may draw on besides the findings: ``found`` by signal, ``wires`` where there is a list,
     ``breaks`` int64[B] indices of matched cycles that do not follow the one before,
-    ``edges_ps`` int64[N] the good side's active clock edges."""
+    ``edges_ps`` int64[N] the good side's active clock edges, ``parts_at`` the good cycle from which on the two sides do
+    different things for a while, or None: what first differs behind that may be a consequence of it."""
 
     found: Mapping[str, Divergence] = field(default_factory=dict)
     wires: WireList | None = None
     breaks: Int64 = field(default_factory=_no_breaks)
     edges_ps: Int64 = field(default_factory=_no_breaks)
+    parts_at: int | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,7 @@ not verdicts.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tracecore.compare.cause_order import EPISODES, Circuit, Standing, order_key, standings
 from tracecore.compare.fault_modes import FaultMode, counted
@@ -40,6 +40,7 @@ class Witness:
 def rank_causes(witnesses: Sequence[Witness], uncertainty_ps: int, circuit: Circuit | None = None) -> tuple[Cause, ...]:
     """Likely causes, best supported first; ranks from 1. Equals have ranks of their own but are said to be equal."""
     by_name = {w.finding.signal: w for w in witnesses}
+    parts_at = circuit.parts_at if circuit is not None else None
     bridges = {n: w.mode.partners[0] for n, w in by_name.items() if w.mode.partners}
     standing = standings({n: w.finding for n, w in by_name.items()}, bridges, circuit or Circuit(), uncertainty_ps)
     lead_ps = min((s.at_ps for n, s in standing.items() if not by_name[n].goods.diverging), default=0.0)
@@ -47,12 +48,26 @@ def rank_causes(witnesses: Sequence[Witness], uncertainty_ps: int, circuit: Circ
     def key(witness: Witness) -> tuple[object, ...]:
         name = witness.finding.signal
         wrong = len(witness.finding.diverging_cycles)
-        return witness.goods.diverging > 0, *order_key(name, standing[name], lead_ps, uncertainty_ps, wrong)
+        # a part that disobeys its own table does so whatever the others do
+        behind = _behind(witness, parts_at) and not standing[name].breaks_table
+        return witness.goods.diverging > 0, behind, *order_key(name, standing[name], lead_ps, uncertainty_ps, wrong)
 
     ordered = sorted(witnesses, key=key)
     by_name = {w.finding.signal: w for w in ordered}
     first = ordered[0] if ordered else None
-    return tuple(_cause(rank, w, first, by_name, uncertainty_ps, standing) for rank, w in enumerate(ordered, start=1))
+    causes = [_cause(rank, w, first, by_name, uncertainty_ps, standing) for rank, w in enumerate(ordered, start=1)]
+    return tuple(_told_behind(c, parts_at) if _behind(w, parts_at) else c for c, w in zip(causes, ordered, strict=True))
+
+
+def _behind(witness: Witness, parts_at: int | None) -> bool:
+    """Is it wrong for the first time only after both sides have begun to do different things?"""
+    at = witness.finding.first_divergence
+    return parts_at is not None and at is not None and at.cycle >= parts_at
+
+
+def _told_behind(cause: Cause, parts_at: int | None) -> Cause:
+    told = f"From cycle {group_digits(parts_at or 0)} on the two sides do different things: this may be a consequence."
+    return replace(cause, because=(*cause.because, told))
 
 
 def _cause(
