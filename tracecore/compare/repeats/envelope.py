@@ -24,7 +24,8 @@ _FEWEST_EDGES = 12
 _TRIM = 0.02
 
 Bools = NDArray[np.bool_]
-Float64 = NDArray[np.float64]
+Float32 = NDArray[np.float32]
+Integers = NDArray[np.integer[Any]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,20 +52,20 @@ class Envelope:
     """One signal's transitions over ``captures`` good captures, the reference among them.
 
     All arrays are [E], one entry for each transition of the reference at ``times_ps``, sorted. ``earliest_ps`` and
-    ``latest_ps`` are the extremes of twin minus reference, ``second_...`` the next to them, each int64; ``seen`` in
-    how many captures it had a twin; ``mean_ps`` and ``squares`` float64 the mean and the sum of squares about it.
-    ``guard_ps`` is for falls and for rises.
+    ``latest_ps`` are the extremes of twin minus reference, ``second_...`` the next to them, integers no wider than
+    they need to be; ``seen`` in how many captures it had a twin; ``mean_ps`` and ``squares`` float32 the mean and the
+    sum of squares about it. ``guard_ps`` is for falls and for rises.
     """
 
     times_ps: Int64
     rising: Bools
-    seen: Int64
-    earliest_ps: Int64
-    second_earliest_ps: Int64
-    latest_ps: Int64
-    second_latest_ps: Int64
-    mean_ps: Float64
-    squares: Float64
+    seen: Integers
+    earliest_ps: Integers
+    second_earliest_ps: Integers
+    latest_ps: Integers
+    second_latest_ps: Integers
+    mean_ps: Float32
+    squares: Float32
     guard_ps: tuple[int, int]
     captures: int
 
@@ -76,7 +77,7 @@ class Envelope:
         if not len(self.times_ps):
             return np.zeros(len(at_ps), np.bool_)
         index = np.minimum(self.times_ps.searchsorted(at_ps), len(self.times_ps) - 1)
-        low, high = self.earliest_ps[index], self.latest_ps[index]
+        low, high = self.earliest_ps[index].astype(np.int64), self.latest_ps[index].astype(np.int64)
         if left_out:
             low = np.where(by_ps <= low, self.second_earliest_ps[index], low)
             high = np.where(by_ps >= high, self.second_latest_ps[index], high)
@@ -109,7 +110,7 @@ class Envelope:
         off = by_ps - self.mean_ps[index]
         low, high = np.quantile(off, [_TRIM, 1 - _TRIM])
         seen = self.seen[index]
-        spread = sqrt(float(self.squares[index].sum()) / float((seen - 1).sum()))
+        spread = sqrt(float(self.squares[index].sum(dtype=np.float64)) / float(seen.sum(dtype=np.int64) - len(seen)))
         error = spread * sqrt((1 + 1 / float(seen.mean())) / len(off))
         return Shift(
             direction, round(float(np.clip(off, low, high).mean())), max(allowance_ps, ceil(6 * error)), len(off)
@@ -117,19 +118,21 @@ class Envelope:
 
 
 class EnvelopeLearner:
-    """Takes good captures one at a time; keeps some 60 bytes for each transition, however many captures come."""
+    """Takes good captures one at a time; keeps some 20 bytes for each transition, however many captures come."""
 
     def __init__(self, times_ps: Int64, levels: UInt8, sample_period_ps: int) -> None:
         """The reference's transitions, sorted, and the level each leads to; it counts as the first capture."""
         count = len(times_ps)
-        far = np.iinfo(np.int64).max // 4
-        self._times, self._rising = times_ps, np.asarray(levels == HIGH)
+        self._times, self._rising = times_ps.view(), np.asarray(levels == HIGH)
         self._period = sample_period_ps
         self._captures = 1
-        self._seen = np.ones(count, np.int64)
-        self._low, self._high = np.zeros(count, np.int64), np.zeros(count, np.int64)
-        self._second_low, self._second_high = np.full(count, far), np.full(count, -far)
-        self._sum, self._squares = np.zeros(count, np.float64), np.zeros(count, np.float64)
+        self._seen: Integers = np.ones(count, np.uint8)
+        self._low: Integers = np.zeros(count, np.int16)
+        self._high: Integers = np.zeros(count, np.int16)
+        # the second of both is not there before the second capture is: until then it has nothing to say
+        self._second_low: Integers = np.zeros(count, np.int16)
+        self._second_high: Integers = np.zeros(count, np.int16)
+        self._mean, self._squares = np.zeros(count, np.float32), np.zeros(count, np.float32)
 
     def add(self, at_ps: Int64, by_ps: Int64) -> None:
         """One more good capture: its pairs, the reference's time (int64[N], sorted, each once) and how much later."""
@@ -139,18 +142,30 @@ class EnvelopeLearner:
         index = np.minimum(self._times.searchsorted(at_ps), len(self._times) - 1)
         hit = self._times[index] == at_ps
         index, by = index[hit], by_ps[hit]
-        self._second_low[index] = np.minimum(self._second_low[index], np.maximum(self._low[index], by))
-        self._second_high[index] = np.maximum(self._second_high[index], np.minimum(self._high[index], by))
-        self._low[index] = np.minimum(self._low[index], by)
-        self._high[index] = np.maximum(self._high[index], by)
+        self._make_room(by)
+        low, high, alone = self._low[index], self._high[index], self._seen[index] == 1
+        above, below = np.maximum(low, by), np.minimum(high, by)
+        self._second_low[index] = np.where(alone, above, np.minimum(self._second_low[index], above))
+        self._second_high[index] = np.where(alone, below, np.maximum(self._second_high[index], below))
+        self._low[index], self._high[index] = np.minimum(low, by), np.maximum(high, by)
         self._seen[index] += 1
-        self._sum[index] += by
-        self._squares[index] += by.astype(np.float64) ** 2
+        # B. P. Welford's sums, Technometrics 4 (1962): no two large numbers are subtracted, so half the bits will do
+        off = by - self._mean[index]
+        self._mean[index] += (off / self._seen[index]).astype(np.float32)
+        self._squares[index] += (off * (by - self._mean[index])).astype(np.float32)
+
+    def _make_room(self, by_ps: Int64) -> None:
+        """Arrays wide enough for these, and that may be written to: an envelope that was given away keeps its own."""
+        furthest = int(np.abs(by_ps).max()) if len(by_ps) else 0
+        widest = np.result_type(self._low, np.min_scalar_type(-furthest - 1))
+        self._low, self._high = _own(self._low, widest), _own(self._high, widest)
+        self._second_low, self._second_high = _own(self._second_low, widest), _own(self._second_high, widest)
+        self._seen = _own(self._seen, np.result_type(self._seen, np.min_scalar_type(self._captures)))
+        self._mean, self._squares = _own(self._mean, self._mean.dtype), _own(self._squares, self._squares.dtype)
 
     def envelope(self) -> Envelope:
-        """What the captures so far show; its arrays are copies and read-only."""
+        """What the captures so far show; its arrays are read-only, and stay what they are where more captures come."""
         guards = [max([self._period, *self._beyond(self._rising == rising)]) for rising in (False, True)]
-        mean = self._sum / self._seen
         return Envelope(
             _kept(self._times),
             _kept(self._rising),
@@ -159,8 +174,8 @@ class EnvelopeLearner:
             _kept(self._second_low),
             _kept(self._high),
             _kept(self._second_high),
-            _kept(mean),
-            _kept(np.maximum(self._squares - self._sum * mean, 0)),
+            _kept(self._mean),
+            _kept(self._squares),
             (guards[0], guards[1]),
             self._captures,
         )
@@ -171,17 +186,22 @@ class EnvelopeLearner:
         total = int(self._seen[own].sum())
         if not total:
             return
-        beyond = np.concatenate((self._second_low[own] - self._low[own], self._high[own] - self._second_high[own]))
+        pairs = (self._second_low, self._low), (self._high, self._second_high)
+        beyond = np.concatenate([more[own].astype(np.int64) - less[own] for more, less in pairs])
         # the rank that the next of total + 1 equals stays under: the largest where there are few
         above = max(0, total - ceil((total + 1) * _QUANTILE))
         yield int(np.partition(beyond, len(beyond) - 1 - above)[len(beyond) - 1 - above])
+
+
+def _own(array: NDArray[Any], dtype: np.dtype[Any]) -> NDArray[Any]:
+    """The array itself where it is of that type and may be written to, else a copy."""
+    return array if array.dtype == dtype and array.flags.writeable else array.astype(dtype)
 
 
 _Array = TypeVar("_Array", bound=NDArray[Any])
 
 
 def _kept(array: _Array) -> _Array:
-    """A copy that nobody can write to."""
-    copy = array.copy()
-    copy.flags.writeable = False
-    return copy
+    """The array, which nobody can write to from now on."""
+    array.flags.writeable = False
+    return array
