@@ -22,6 +22,7 @@ from tracecore.compare.repeats.outcome import outcome_of
 from tracecore.compare.repeats.table import CaptureOutcome, RepeatTable, table_of
 from tracecore.compare.repeats.tolerance import FEWEST_TO_PREDICT, Tolerance
 from tracecore.compare.request import CompareRequest, Progress, Stopped
+from tracecore.compare.runs import runs_table
 from tracecore.compare.signal_findings import signal_finding, signal_order
 from tracecore.compare.warnings_told import warnings_told
 from tracecore.errors import RequestError
@@ -237,7 +238,7 @@ def _assemble(
             suspects = Seen(sum(signal in wrong for wrong in compared), len(compared))
             witnesses.append(Witness(finding, mode, suspects, varies.seen(signal)))
         findings.append(finding)
-    breaks = np.cumsum([r.length for r in shown.lineup.runs], dtype=np.int64)[:-1]
+    breaks = np.cumsum(runs_table(shown.lineup.runs)[:, 2])[:-1]
     circuit = Circuit(shown.found, request.wire_list, breaks, shown.lineup.good_edges_ps, shown.lineup.parts_at)
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
     warnings = tuple(warnings_told(request, good, suspect, clock, shown, findings))

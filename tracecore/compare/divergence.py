@@ -7,7 +7,6 @@ lies outside the tolerance. The earliest such instant is the first divergence.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,11 +14,10 @@ from numpy.typing import NDArray
 from tracecore.capture import UNKNOWN, DigitalTrace, Int64, UInt8, digital_trace, sorted_union
 from tracecore.compare.findings import FirstDivergence, Skew, Ties
 from tracecore.compare.lineup import Lineup
-from tracecore.compare.time_map import TimeMap, run_indices
+from tracecore.compare.runs import run_indices, runs_table, values_of_runs
+from tracecore.compare.time_map import TimeMap
 from tracecore.compare.transitions import Matching, match_transitions
 from tracecore.measure.clock import known_transitions
-
-Kind = TypeVar("Kind", bound=np.generic)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,26 +83,19 @@ class Matched:
 
 def matched(lineup: Lineup) -> Matched:
     """What every signal needs of a line-up."""
-    at = np.array([(r.good_start, r.suspect_start) for r in lineup.runs], np.int64).reshape(-1, 2)
-    lengths = np.array([r.length for r in lineup.runs], np.int64)
+    table = runs_table(lineup.runs)
+    at, lengths = table[:, :2], table[:, 2]
     good, suspect = lineup.good_edges_ps, lineup.suspect_edges_ps
     return Matched(
-        run_indices(at[:, :1], lengths.tolist())[0],
+        run_indices(at[:, :1], lengths)[0],
         at,
         lengths,
-        _in_runs(good, at[:, 0], lengths),
-        _in_runs(good, at[:, 0] + 1, lengths),
+        values_of_runs(good, at[:, 0], lengths),
+        values_of_runs(good, at[:, 0] + 1, lengths),
         np.stack((good[at[:, 0]], good[at[:, 0] + lengths]), axis=1),
         np.stack((suspect[at[:, 1]], suspect[at[:, 1] + lengths]), axis=1),
         TimeMap(lineup),
     )
-
-
-def _in_runs(values: NDArray[Kind], starts: Int64, lengths: Int64) -> NDArray[Kind]:
-    """The values of each run in a row; a view where there is one run."""
-    if len(starts) == 1:
-        return values[starts[0] : starts[0] + lengths[0]]
-    return np.asarray(values[run_indices(starts[:, None], lengths.tolist())[0]])
 
 
 def diverge(
@@ -119,8 +110,8 @@ def diverge(
 
     ``good_states`` and ``suspect_states`` are the whole captures' states a cycle, as ``cycle_states`` gives.
     """
-    g = _in_runs(good_states, pairing.starts[:, 0], pairing.lengths)
-    s = _in_runs(suspect_states, pairing.starts[:, 1], pairing.lengths)
+    g = values_of_runs(good_states, pairing.starts[:, 0], pairing.lengths)
+    s = values_of_runs(suspect_states, pairing.starts[:, 1], pairing.lengths)
     decided = (g != UNKNOWN) & (s != UNKNOWN)
     on_good = _on_good(suspect, pairing.timemap)
     spans = difference_spans(good, on_good, pairing.windows, limits.tolerance_ps)
@@ -188,7 +179,7 @@ def _inside(trace: DigitalTrace, windows: Int64, timemap: TimeMap | None = None)
     ``timemap`` on the good axis."""
     known = known_transitions(trace)
     first, stop = (1 + known.times_ps[1:].searchsorted(windows, side="left")).T
-    keep = run_indices(first[:, None], (stop - first).tolist())[0]
+    keep = run_indices(first[:, None], stop - first)[0]
     times, levels = known.times_ps[keep], known.levels[keep]
     if timemap is None:
         return times, levels

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64
 from tracecore.compare.averaged_edges import FEWEST, JITTER_PS, averaging_width
+from tracecore.compare.runs import runs_table
 from tracecore.compare.time_map import LinedUp
 
 _SAMPLE = 200_000
@@ -123,7 +124,7 @@ class _Picked(NamedTuple):
 
 
 def _runs(lineup: LinedUp) -> Int64:
-    return np.array([(r.good_start, r.suspect_start, r.length) for r in lineup.runs], np.int64).reshape(-1, 3)
+    return runs_table(lineup.runs)
 
 
 def _picked(lineup: LinedUp, most: int) -> _Picked | None:

@@ -6,7 +6,7 @@ side inserts or lacks are slips, and not differences from there on.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -32,9 +32,10 @@ from tracecore.compare.offset import (
 from tracecore.compare.placing import Places
 from tracecore.compare.rejoin import LEAST_TOGETHER
 from tracecore.compare.rivals import Sides, Status, put_first, refuted_words, rivalry, status_of, ties_with
+from tracecore.compare.runs import MatchedRun, Runs, run_indices, runs_table
 from tracecore.compare.slips import Slip, follow, slips_of
 from tracecore.compare.state_words import Bools
-from tracecore.compare.time_map import MatchedRun, Pairing, TimeMap, run_indices
+from tracecore.compare.time_map import Pairing, TimeMap
 
 __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
 
@@ -77,7 +78,7 @@ class Lineup:
     reason: str
     offset_cycles: int
     confidence: float
-    runs: tuple[MatchedRun, ...]
+    runs: Sequence[MatchedRun]
     candidates: tuple[Candidate, ...]
     good_edges_ps: Int64
     suspect_edges_ps: Int64
@@ -97,7 +98,7 @@ class Lineup:
     @property
     def matched_cycles(self) -> int:
         """How many pairs of cycles there are."""
-        return sum(run.length for run in self.runs)
+        return int(runs_table(self.runs)[:, 2].sum())
 
     @property
     def diverged_spans(self) -> tuple[tuple[int, int], ...]:
@@ -177,28 +178,26 @@ def _candidate(v: Verified, sides: Sides) -> Candidate:
     return Candidate(v.offset, v.agreement, v.overlap, disagreeing, round(v.robust, 4))
 
 
-def _runs(stretches: Iterable[Stretch]) -> tuple[MatchedRun, ...]:
-    return tuple(
-        MatchedRun(s.good_start, s.suspect_start, s.good_stop - s.good_start) for s in stretches if s.kind == "paired"
-    )
+def _runs(stretches: Iterable[Stretch]) -> Runs:
+    starts, lengths = _starts(stretches)
+    return Runs(np.column_stack((starts, lengths)))
 
 
 def _renumbered(
     stretches: Iterable[Stretch], slips: tuple[Slip, ...], good: Int64, suspect: Int64
-) -> tuple[tuple[MatchedRun, ...], tuple[Slip, ...]]:
+) -> tuple[Runs, tuple[Slip, ...]]:
     """Runs and slips in the captures' own numbers, ``good`` and ``suspect`` int64 being the cycles that are kept: a
     run ends where cycles are left out."""
     starts, lengths = _starts(stretches)
-    pairs = run_indices(starts, lengths.tolist())
+    pairs = run_indices(starts, lengths)
     a, b = good[pairs[0]], suspect[pairs[1]]
     begins = np.flatnonzero(np.append(True, (np.diff(a) != 1) | (np.diff(b) != 1))[: len(a)])
     counts = np.diff(np.append(begins, len(a)))
-    runs = zip(a[begins].tolist(), b[begins].tolist(), counts.tolist(), strict=True)
     ends = np.append(good, good[-1:] + 1), np.append(suspect, suspect[-1:] + 1)
     moved = tuple(
         replace(s, good_cycle=int(ends[0][s.good_cycle]), suspect_cycle=int(ends[1][s.suspect_cycle])) for s in slips
     )
-    return tuple(MatchedRun(*run) for run in runs), moved
+    return Runs(np.column_stack((a[begins], b[begins], counts))), moved
 
 
 def _answer(sides: Sides, clock: str, offset: int | None) -> _Answer:

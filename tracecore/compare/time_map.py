@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
 import numpy as np
 
 from tracecore.capture import Int64
 from tracecore.compare.averaged_edges import corrections_ps
+from tracecore.compare.runs import MatchedRun, run_indices, runs_table, values_of_runs
 
-
-@dataclass(frozen=True, slots=True)
-class MatchedRun:
-    """``length`` cycles that pair one to one from good cycle ``good_start`` and suspect cycle ``suspect_start`` on."""
-
-    good_start: int
-    suspect_start: int
-    length: int
+__all__ = ["LinedUp", "MatchedRun", "Pairing", "TimeMap", "run_indices"]
 
 
 class LinedUp(Protocol):
@@ -54,15 +47,16 @@ class TimeMap:
     """
 
     def __init__(self, lineup: LinedUp) -> None:
-        runs = np.array([(r.good_start, r.suspect_start, r.length) for r in lineup.runs], np.int64).reshape(-1, 3)
-        # one run at a time lies in a row: two long lists of numbers less in memory
-        at = [slice(a, a + n + 1) for a, n in runs[:, (0, 2)].tolist()]
-        to = [slice(b, b + n + 1) for b, n in runs[:, (1, 2)].tolist()]
-        self._good, self._suspect = _joined(lineup.good_edges_ps, at), _joined(lineup.suspect_edges_ps, to)
+        runs = runs_table(lineup.runs)
+        # the edge behind the last cycle of each run belongs to it
+        good, suspect, lengths = runs[:, 0], runs[:, 1], runs[:, 2] + 1
+        self._good = values_of_runs(lineup.good_edges_ps, good, lengths)
+        self._suspect = values_of_runs(lineup.suspect_edges_ps, suspect, lengths)
         self._later: Int64 | None = None
         if any(lineup.widths) and len(runs):
-            self._later = _joined(corrections_ps(lineup.good_edges_ps, lineup.widths[0]), at)
-            self._later = self._later - _joined(corrections_ps(lineup.suspect_edges_ps, lineup.widths[1]), to)
+            self._later = values_of_runs(corrections_ps(lineup.good_edges_ps, lineup.widths[0]), good, lengths)
+            moved = corrections_ps(lineup.suspect_edges_ps, lineup.widths[1])
+            self._later = self._later - values_of_runs(moved, suspect, lengths)
 
     def to_good_ps(self, suspect_ps: Int64) -> Int64:
         """int64[N] suspect times, sorted, to int64[N] good times, never decreasing."""
@@ -71,13 +65,6 @@ class TimeMap:
     def to_suspect_ps(self, good_ps: Int64) -> Int64:
         """int64[N] good times, sorted, to int64[N] suspect times, never decreasing."""
         return _carried(np.asarray(good_ps, np.int64), self._good, self._suspect, self._later, -1)
-
-
-def _joined(edges_ps: Int64, runs: list[slice]) -> Int64:
-    """The edges of each run in a row; a view where there is one run."""
-    if len(runs) == 1:
-        return edges_ps[runs[0]]
-    return np.concatenate([edges_ps[run] for run in runs]) if runs else edges_ps[:0]
 
 
 def _carried(times: Int64, own: Int64, other: Int64, later: Int64 | None, sign: int) -> Int64:
@@ -91,14 +78,3 @@ def _carried(times: Int64, own: Int64, other: Int64, later: Int64 | None, sign: 
     following = np.minimum(index + 1, len(own) - 1)
     inside = (following > index) & (times >= own[0])
     return np.asarray(np.where(inside, np.minimum(carried, other[following] - 1), carried))
-
-
-def run_indices(starts: Int64, lengths: Sequence[int]) -> Int64:
-    """Numbers of each run in a row, from each of its starts: int64[len(starts[0]), sum(lengths)].
-
-    >>> run_indices(np.array([[0, 2], [5, 9]]), [2, 3]).tolist()
-    [[0, 1, 5, 6, 7], [2, 3, 9, 10, 11]]
-    """
-    count = np.asarray(lengths, np.int64)
-    within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    return np.asarray(np.repeat(starts.T, count, axis=1) + within, np.int64)

@@ -6,6 +6,7 @@ import numpy as np
 
 from tracecore.compare.findings import LevelViolation, Side
 from tracecore.compare.lineup import Lineup, TimeMap
+from tracecore.compare.runs import runs_table
 from tracecore.measure.levels import LevelEvent
 
 
@@ -13,9 +14,10 @@ def violations_by_cycle(
     good: tuple[LevelEvent, ...], suspect: tuple[LevelEvent, ...], lineup: Lineup
 ) -> tuple[LevelViolation, ...]:
     """Each side's events; their ``cycle`` is None outside what is matched."""
-    timemap = TimeMap(lineup)
-    starts = np.array([r.good_start for r in lineup.runs], np.int64)
-    stops = starts + [r.length for r in lineup.runs]
+    if not good and not suspect:
+        return ()
+    timemap, runs = TimeMap(lineup), runs_table(lineup.runs)
+    starts, stops = runs[:, 0], runs[:, 0] + runs[:, 2]
     rows: list[LevelViolation] = []
     sides: tuple[tuple[Side, tuple[LevelEvent, ...]], ...] = (("good", good), ("suspect", suspect))
     for side, events in sides:

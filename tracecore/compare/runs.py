@@ -1,0 +1,98 @@
+"""Runs of cycles that pair one to one. A condition may cut them into millions, so they are kept as one table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import TypeVar, overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from tracecore.capture import Int64
+
+Kind = TypeVar("Kind", bound=np.generic)
+_FEW = 50_000  # runs up to which pieces are joined: a list of all numbers needs more memory
+
+
+@dataclass(frozen=True, slots=True)
+class MatchedRun:
+    """``length`` cycles that pair one to one from good cycle ``good_start`` and suspect cycle ``suspect_start`` on."""
+
+    good_start: int
+    suspect_start: int
+    length: int
+
+
+class Runs(Sequence[MatchedRun]):
+    """Runs in order. ``table`` int64[R, 3] holds the good start, the suspect start and the length of each.
+
+    >>> runs = Runs(np.array([[0, 12, 5], [5, 19, 3]]))
+    >>> runs[-1], len(runs[:1]), runs == (MatchedRun(0, 12, 5), MatchedRun(5, 19, 3))
+    (MatchedRun(good_start=5, suspect_start=19, length=3), 1, True)
+    """
+
+    __slots__ = ("table",)
+
+    def __init__(self, table: Int64) -> None:
+        self.table = np.asarray(table, np.int64).reshape(-1, 3)
+        self.table.flags.writeable = False
+
+    def __len__(self) -> int:
+        return len(self.table)
+
+    @overload
+    def __getitem__(self, index: int) -> MatchedRun: ...
+    @overload
+    def __getitem__(self, index: slice) -> Runs: ...
+    def __getitem__(self, index: int | slice) -> MatchedRun | Runs:
+        if isinstance(index, slice):
+            return Runs(self.table[index])
+        return MatchedRun(*self.table[index].tolist())
+
+    def __iter__(self) -> Iterator[MatchedRun]:
+        # some thousand at a time: all of them as Python's numbers would need several times the table's memory
+        for start in range(0, len(self.table), 4096):
+            for row in self.table[start : start + 4096].tolist():
+                yield MatchedRun(*row)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Sequence) and np.array_equal(self.table, runs_table(other))
+
+    def __hash__(self) -> int:
+        return hash(self.table.tobytes())
+
+    def __repr__(self) -> str:
+        return f"Runs({self.table.tolist()})" if len(self) < 20 else f"Runs of {len(self)} runs"
+
+
+def runs_table(runs: Sequence[MatchedRun]) -> Int64:
+    """int64[R, 3]: the good start, the suspect start and the length of each run.
+
+    >>> runs_table((MatchedRun(0, 12, 5),)).tolist()
+    [[0, 12, 5]]
+    """
+    if isinstance(runs, Runs):
+        return runs.table
+    return np.array([(r.good_start, r.suspect_start, r.length) for r in runs], np.int64).reshape(-1, 3)
+
+
+def run_indices(starts: Int64, lengths: Sequence[int] | Int64) -> Int64:
+    """Numbers of each run in a row, from each of its starts: int64[len(starts[0]), sum(lengths)].
+
+    >>> run_indices(np.array([[0, 2], [5, 9]]), [2, 3]).tolist()
+    [[0, 1, 5, 6, 7], [2, 3, 9, 10, 11]]
+    """
+    count = np.asarray(lengths, np.int64)
+    within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
+    return np.asarray(np.repeat(starts.T, count, axis=1) + within, np.int64)
+
+
+def values_of_runs(values: NDArray[Kind], starts: Int64, lengths: Int64) -> NDArray[Kind]:
+    """The values of each run in a row; a view where there is one run."""
+    if len(starts) == 1:
+        return values[starts[0] : starts[0] + lengths[0]]
+    if len(starts) < _FEW:
+        pieces = [values[a : a + n] for a, n in zip(starts.tolist(), lengths.tolist(), strict=True)]
+        return np.concatenate([values[:0], *pieces])
+    return np.asarray(values[run_indices(starts[:, None], lengths)[0]])
