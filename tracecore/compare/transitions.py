@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
 
@@ -56,26 +57,39 @@ def match_transitions(
     [0, 1]
     """
     delay, modulo = constant_delay_ps(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps, furthest_ps)
-    shifted = suspect_ps - delay if delay else suspect_ps
-    pair = _match(good_ps, good_levels, shifted, suspect_levels, tolerance_ps)
+    pair = _match(good_ps, good_levels, suspect_ps - delay if delay else suspect_ps, suspect_levels, tolerance_ps)
     late_i, late_j = _leftover_pairs(pair, good_ps, good_levels, suspect_ps, suspect_levels, furthest_ps)
     pair[late_i] = late_j
-    # the delay was taken out to find the pairs; late or early is what lies apart on the real axis
     paired_i = np.flatnonzero(pair >= 0)
-    paired_j = pair[paired_i]
-    far = np.abs(suspect_ps[paired_j] - good_ps[paired_i]) > tolerance_ps
-    missing, extra = np.flatnonzero(pair < 0), _unused(paired_j, len(suspect_ps))
-    near_i, near_j = (paired_i[~far], paired_j[~far]) if far.any() else (paired_i, paired_j)
+    missing, paired_j = np.flatnonzero(pair < 0), pair[paired_i]
+    # long lists are let go as soon as they are no longer wanted: each is eight bytes a transition
+    del pair
+    extra = _unused(paired_j, len(suspect_ps))
+    far = _far(good_ps, suspect_ps, paired_i, paired_j, tolerance_ps)
+    moved_i, moved_j = paired_i[far], paired_j[far]
+    if len(moved_i):
+        paired_i = paired_i[~far]
+        paired_j = paired_j[~far]
     return Matching(
-        near_i,
-        near_j,
-        paired_i[far],
-        paired_j[far],
+        paired_i,
+        paired_j,
+        moved_i,
+        moved_j,
         _wide(good_ps, missing, narrowest_ps),
         _wide(suspect_ps, extra, narrowest_ps),
         delay,
         modulo,
     )
+
+
+def _far(good_ps: Int64, suspect_ps: Int64, paired_i: Int64, paired_j: Int64, tolerance_ps: int) -> NDArray[np.bool_]:
+    """Which pairs lie further apart than the tolerance. A constant delay was taken out to find the pairs; late or early
+    is what lies apart on the real axis."""
+    far = np.empty(len(paired_i), np.bool_)
+    for start in range(0, len(far), _PLAIN):
+        part = slice(start, start + _PLAIN)
+        far[part] = np.abs(suspect_ps[paired_j[part]] - good_ps[paired_i[part]]) > tolerance_ps
+    return far
 
 
 _PIECES = 8
