@@ -4,8 +4,10 @@
 
 Offset: both sides share a long program at an offset of some thousand cycles, one signal stuck. Slips: a wait state of
 1 to 4 cycles about every 10 000 cycles, and one signal stuck; the share of cycles that are paired rightly is told.
-Transitions: jitter, a steady skew, one in 10 000 missing and one in 10 000 extra; a second line has one in 50.
-Extra memory is what numpy and Python allocate at most while the work runs (tracemalloc), in a run of its own.
+Condition: every other cycle is left out, so that each run is one cycle long. Times: ten million carried over, with both
+sides' edges averaged. Transitions: jitter, a steady skew, one in 10 000 missing and one in 10 000 extra; a second line
+has one in 50. Extra memory is what numpy and Python allocate at most while the work runs (tracemalloc), in a run of its
+own.
 """
 
 from __future__ import annotations
@@ -19,8 +21,11 @@ from typing import Any
 import numpy as np
 
 from tests.compare.slipping import partners, program
+from tracecore.compare.divergence import matched
 from tracecore.compare.following import Stretch
 from tracecore.compare.lineup import find_lineup
+from tracecore.compare.runs import MatchedRun
+from tracecore.compare.time_map import Pairing, TimeMap
 from tracecore.compare.transitions import match_transitions
 
 SIGNALS = 46
@@ -79,6 +84,27 @@ def bench_slips(cycles: int) -> None:
     print(f"{len(found.slips)} slips of {(waits > 0).sum()}, {right:.6f} of cycles paired rightly ({found.status})")
 
 
+def bench_condition(cycles: int) -> None:
+    states = states_of(program(cycles))[:16]
+    edges = np.arange(cycles + 1, dtype=np.int64) * 250_000
+    out, names = np.arange(cycles) % 2 == 0, tuple(f"S{i}" for i in range(16))
+
+    def work() -> Any:
+        found = find_lineup("CLK", "rising", edges, edges, states, states, names, left_out=(out, out))
+        matched(found)
+        return found
+
+    print(f"{len(measured(f'condition, {cycles:,} cycles', work).runs):,} runs")
+
+
+def bench_times(cycles: int) -> None:
+    rng = np.random.default_rng(2)
+    good, suspect = (np.cumsum(rng.integers(249_000, 251_000, cycles)) for _ in range(2))
+    paired = Pairing((MatchedRun(0, 0, cycles - 1),), good, suspect, (128, 512))
+    found = measured(f"times, {cycles:,}", lambda: TimeMap(paired).to_good_ps(suspect + 40_000))
+    print(f"up to {np.abs(found - good - 40_000).max():,} ps moved")
+
+
 def bench_transitions(count: int, rare: float) -> None:
     rng = np.random.default_rng(2)
     good = np.cumsum(rng.integers(40_000, 400_000, count))
@@ -104,6 +130,8 @@ def main() -> None:
     cycles = int(float(sys.argv[1])) if len(sys.argv) > 1 else 10_000_000
     bench_offset(cycles)
     bench_slips(cycles)
+    bench_condition(cycles)
+    bench_times(cycles)
     bench_transitions(cycles, 1e-4)
     bench_transitions(cycles, 0.02)
 

@@ -13,6 +13,8 @@ from tracecore.compare.runs import MatchedRun, run_indices, runs_table, values_o
 
 __all__ = ["LinedUp", "MatchedRun", "Pairing", "TimeMap", "run_indices"]
 
+_PART = 1 << 18
+
 
 class LinedUp(Protocol):
     """What of a line-up carries times: its runs, both sides' active edges, and over how many cycles either way each
@@ -56,7 +58,7 @@ class TimeMap:
         if any(lineup.widths) and len(runs):
             self._later = values_of_runs(corrections_ps(lineup.good_edges_ps, lineup.widths[0]), good, lengths)
             moved = corrections_ps(lineup.suspect_edges_ps, lineup.widths[1])
-            self._later = self._later - values_of_runs(moved, suspect, lengths)
+            self._later -= values_of_runs(moved, suspect, lengths)
 
     def to_good_ps(self, suspect_ps: Int64) -> Int64:
         """int64[N] suspect times, sorted, to int64[N] good times, never decreasing."""
@@ -70,6 +72,13 @@ class TimeMap:
 def _carried(times: Int64, own: Int64, other: Int64, later: Int64 | None, sign: int) -> Int64:
     if not len(own):
         return times
+    out = np.empty(len(times), np.int64)
+    for start in range(0, len(times), _PART):
+        out[start : start + _PART] = _carried_part(times[start : start + _PART], own, other, later, sign)
+    return out
+
+
+def _carried_part(times: Int64, own: Int64, other: Int64, later: Int64 | None, sign: int) -> Int64:
     index = np.clip(own.searchsorted(times, side="right") - 1, 0, len(own) - 1)
     since = times - own[index]
     if later is not None:
