@@ -121,9 +121,9 @@ class SlowTable:
     rows: tuple[tuple[str, ...], ...] = ()
 
 
-def slow_table(data: bytes, kinds: str, first_line: int) -> SlowTable:
+def slow_table(data: bytes, kinds: str, first_line: int, prefix: str = "", bits: int = 0) -> SlowTable:
     """Rows of cells: a letter of ``kinds`` is ``t`` for a time, ``l`` for logic, ``x`` for logic or unknown, ``v`` for
-    volts, ``-`` for any text.
+    volts, ``h`` for a word in hex of ``bits`` behind ``prefix``, ``-`` for any text.
 
     A last row without a line end counts where no letter of it can be missing. Rows may be closed by a delimiter.
     """
@@ -133,8 +133,10 @@ def slow_table(data: bytes, kinds: str, first_line: int) -> SlowTable:
         lines.pop()
     rows = []
     for number, line in enumerate(lines[first_line - 1 :], start=first_line):
+        if not rows and not line.strip():
+            continue  # a blank line between heading and rows hides none
         cells = [cell.strip().strip('"').strip() for cell in line.split(",")]
-        fits = _fits(cells, kinds) and line.count('"') % 2 == 0
+        fits = _fits(cells, kinds, prefix, bits) and line.count('"') % 2 == 0
         if open_end and number == len(lines) and (not fits or not _closed(cells, kinds, rows)):
             # damage and a cut cannot be told apart here
             return SlowTable(None if fits or len(cells) <= len(kinds.rstrip("-")) else number, tuple(rows))
@@ -144,7 +146,7 @@ def slow_table(data: bytes, kinds: str, first_line: int) -> SlowTable:
     return SlowTable(None, tuple(rows))
 
 
-def _fits(cells: list[str], kinds: str) -> bool:
+def _fits(cells: list[str], kinds: str, prefix: str, bits: int) -> bool:
     if len(cells) < len(kinds.rstrip("-")) or any(cells[len(kinds) :]):
         return False
     for cell, kind in zip(cells, kinds, strict=False):
@@ -152,13 +154,33 @@ def _fits(cells: list[str], kinds: str) -> bool:
             return False
         if kind in "lx" and cell not in (("0", "1") if kind == "l" else ("0", "1", "", *"xXzZ")):
             return False
+        if kind == "h" and (slow_word(cell, prefix, bits) is None or (cell == "" and kinds[0] != "t")):
+            return False
     return True
+
+
+def slow_word(cell: str, prefix: str, bits: int) -> str | None:
+    """64 letters 0, 1 and x of a word in hex, None where it is none; ``bits`` is 0 where any width will do."""
+    if cell in ("", *"xXzZ"):
+        return "x" * 64
+    if not cell.startswith(prefix) or (not prefix and len(cell) > 2 and cell[:2] in ("0x", "0X")):
+        return None
+    digits = cell[len(prefix) :]
+    if not digits or len(digits) > 16 or not set(digits) <= set("0123456789abcdefABCDEFxXzZ"):
+        return None
+    text = "".join("xxxx" if digit in "xXzZ" else format(int(digit, 16), "04b") for digit in digits)
+    leads = text[0] == "x"
+    if bits and ("1" in text[: max(0, len(text) - bits)] or (leads and 4 * (len(digits) - 1) >= bits)):
+        return None
+    return text.rjust(64, "x" if leads else "0")
 
 
 def _closed(cells: list[str], kinds: str, rows: list[tuple[str, ...]]) -> bool:
     needed = kinds.rstrip("-")
     if len(cells) > len(needed):
         return True
+    if needed[-1] == "h":
+        return {len(row[-1]) for row in rows} <= {len(cells[-1])}
     # an empty last cell is whole where nothing was known before either
     return needed[-1] in "lx" and (cells[-1] != "" or (bool(rows) and rows[-1][-1] not in ("0", "1")))
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Any
 
 import numpy as np
 
 from tracecore.errors import MalformedCapture
+from tracecore.quantities import PS_PER_S
 
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
+_LARGEST_PS = 10**18
 _STEPS_LOOKED_AT = 100_000
 # what is worked on at once stays in the cache
 _BLOCK = 1 << 15
@@ -66,6 +69,20 @@ def check_even(path: str, place: tuple[int, int], times: Float64, step: float, p
     # a time that is bent has a long step before it and a short one behind it: the first one leads to it
     at = int((jump >= 0.999 * jump.max()).argmax())
     raise wrong(at + 1, f"a step of {steps[at]:.6g} in the time column", f"even steps of {usual:.6g}")
+
+
+def check_base(path: str, line: int, start_ps: int, interval_ps: Fraction, count: int) -> None:
+    """Raises MalformedCapture where times are beyond what is counted in whole ps, or samples nearer than 1 fs."""
+    last = abs(start_ps) + interval_ps * count
+    if interval_ps >= Fraction(1, 1000) and last < _LARGEST_PS:
+        return
+    raise MalformedCapture(
+        path,
+        line=line,
+        found=f"samples every {float(interval_ps) / PS_PER_S:.6g} s up to {float(last) / PS_PER_S:.6g} s",
+        expected="steps of 1 fs or more, and times below 10^18 ps (11 days)",
+        do="Correct the interval or the times, or export the capture again.",
+    )
 
 
 def _look(times: Float64, step: float, usual: float, bend: float) -> _Found:

@@ -10,6 +10,7 @@ from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.first_row import check_first_row, check_whole
 from tracecore.readers.front_times import even_times, timed_rows
 from tracecore.readers.heading_units import unit_of_times
+from tracecore.readers.lines_above import check_lines_above
 from tracecore.readers.logic_row import LOGIC_CELL, LOOKED_AT, counts_up, is_logic, is_row, open_ended
 from tracecore.readers.logic_row import NUMBER as NUMBER
 from tracecore.readers.source import Head, comment_text
@@ -46,10 +47,11 @@ def _logic_heading(head: Head) -> Heading | None:
     title, unit_row = title_and_units(titles)
     if _says_volts(titles, title, unit_row):
         return None
-    check_whole(head, data_line, title)
+    check_whole(head, data_line)
     match = TIME_HEADING.fullmatch(title[0]) if title else None
     timed = timed_rows(rows, bool(match))
     cells = _first_row(head, data_line, rows, title)
+    check_lines_above(head, data_line, len(rows[0]))
     columns = len(cells) - timed
     if columns < 1:
         return None

@@ -16,7 +16,7 @@ import numpy as np
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sample_time_ps
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate
-from tracecore.readers.even_times import check_even
+from tracecore.readers.even_times import check_base, check_even
 from tracecore.readers.scope_numbers import ScopeNumbers, read_numbers
 from tracecore.readers.scope_shape import ScopeShape, is_number, read_shape
 from tracecore.readers.source import Head, ReadOptions, Source, split_cells
@@ -50,6 +50,7 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
     # these rows are a file as far as the numbers are concerned
     numbers = read_numbers(cast(Source, rows), rows.head(), shape)
     start_ps, interval_ps = time_base(source.path, shape, numbers, options.sample_rate)
+    check_base(source.path, shape.data_line + 1, start_ps, interval_ps, len(numbers.times))
     analog: dict[str, AnalogTrace] = {}
     digital: dict[str, DigitalTrace] = {}
     for i, (channel, scale) in enumerate(zip(shape.names, shape.scales, strict=True)):

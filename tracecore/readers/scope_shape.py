@@ -11,6 +11,7 @@ from tracecore.errors import MalformedCapture
 from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.first_row import check_first_row, check_whole
 from tracecore.readers.heading_units import VOLT_UNITS as VOLT_UNITS
+from tracecore.readers.lines_above import check_lines_above
 from tracecore.readers.logic_row import NUMBER
 from tracecore.readers.scope_titles import ScopeTitles, scope_titles, wrong_unit
 from tracecore.readers.source import Head, comment_text, split_cells
@@ -64,11 +65,12 @@ def read_shape(head: Head) -> ScopeShape | None:
     names, scales, united = titles.channels(columns)
     if not (any(united) or titles.states_volts or _like_volts(rows, columns)):
         return None
+    width = Counter(len(cells) for cells in rows).most_common(1)[0][0]
     check_first_row(head, lines[start])
-    check_whole(head, lines[start], titles.rows[0] if titles.rows else ())
+    check_whole(head, lines[start])
+    check_lines_above(head, lines[start], width)
     logic = _logic_columns(rows, columns, united, titles)
     unit, unknown = titles.time_unit(rows, columns[0])
-    width = Counter(len(cells) for cells in rows).most_common(1)[0][0]
     facts = tuple((key, value) for key, value in titles.pairs.items() if value)[:30]
     interval, wrong = titles.interval_s(), wrong_unit(head.path, titles, columns)
     return ScopeShape(

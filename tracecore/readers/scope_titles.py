@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -58,6 +59,8 @@ class ScopeTitles:
         unknown = [text for _, text in found] + [stated]
         if len(self.rows) > 1 and self.index is None:
             unknown += self.said(column)[:1]
+        if self.rows and not any(self.said(column)) and any(self.rows[-1][column:]):
+            unknown.append("(blank)")
         unknown += [value for value in self.pairs.values() if time_unit_ps(value) not in (None, PS_PER_S)]
         if any(unknown):
             return None, next(filter(None, unknown))
@@ -140,6 +143,9 @@ def wrong_unit(path: str, titles: ScopeTitles, columns: tuple[int, ...]) -> Malf
     def wrong(line: int, column: int, found: str, expected: str = KNOWN_VOLTS) -> MalformedCapture:
         return MalformedCapture(path, line=line + 1, column=column + 1, found=found, expected=expected, do=_DO)
 
+    if titles.index is not None and _filled(titles.rows[-1]) > _filled(titles.rows[0]):
+        found = f"{_filled(titles.rows[-1])} cells below {_filled(titles.rows[0])} names"
+        return wrong(titles.lines[-1], len(titles.rows[0]), found, "one value below each name")
     for cells, line in zip(titles.rows, titles.lines, strict=True):
         own_row = len(titles.rows) > 1 and line == titles.lines[-1]
         for column in (c for c in columns[1:] if c < len(cells)):
@@ -148,6 +154,9 @@ def wrong_unit(path: str, titles: ScopeTitles, columns: tuple[int, ...]) -> Malf
                 return wrong(line, column, bad)
             if own_row and text and not is_unit(text) and not NUMBER.fullmatch(text):
                 return wrong(line, column, f"the unit {text[:40]!r}")
+        astray = next((c for c in range(len(cells)) if c not in columns and _volts(cells[c])), None)
+        if astray is not None and not any(_volts(cells[c]) for c in columns[1:] if c < len(cells)):
+            return wrong(line, astray, f"{cells[astray][:40]!r} above a column without numbers", "it above its numbers")
     for key, value in titles.pairs.items():
         line = titles.pair_lines[key]
         if key == _VERTICAL and value.lower() not in VOLT_UNITS:
@@ -155,6 +164,15 @@ def wrong_unit(path: str, titles: ScopeTitles, columns: tuple[int, ...]) -> Malf
         if key != _VERTICAL and VOLT_UNITS.get(value.lower(), 1.0) != 1.0 and _VERTICAL not in titles.pairs:
             return wrong(line, 0, f"{value!r} behind {key[:40]!r}", "such a unit behind 'Vertical Units'")
     return None
+
+
+def _volts(text: str) -> bool:
+    return bracketed(text)[1].lower() in VOLT_UNITS
+
+
+def _filled(cells: Sequence[str]) -> int:
+    """Cells up to the last one that is not blank."""
+    return max((i for i, cell in enumerate(cells, start=1) if cell), default=0)
 
 
 def _index(above: list[list[str]]) -> tuple[Fraction, Fraction] | None:

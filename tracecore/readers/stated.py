@@ -14,6 +14,9 @@ from tracecore.readers.words import WordColumn
 _RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
 _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNORECASE)
 
+# beyond these a rate is a slip of the pen
+_SLOWEST_HZ, _FASTEST_HZ = Fraction(1, 10**6), 10**15
+
 
 @dataclass(frozen=True, slots=True)
 class Heading:
@@ -47,11 +50,14 @@ def stated(comments: list[str]) -> tuple[Fraction | None, tuple[str, ...], tuple
             continue
         if match := _RATE.search(comment):
             try:
-                rate = parse_rate_hz(match[1])
+                found = parse_rate_hz(match[1])
             except ValueError:
-                facts.append(("comment", comment[:200]))
-            else:
+                found = Fraction(0)
+            if _SLOWEST_HZ <= found <= _FASTEST_HZ:
+                rate = found
                 facts.append(("sample rate", match[1]))
+            else:
+                facts.append(("comment", comment[:200]))
         elif match := _CHANNELS.search(comment):
             listed = tuple(n.strip() for n in match[2].split(",") if n.strip())
             facts.append(("channels", f"{match[1]}: {', '.join(listed)}" if listed else match[1]))

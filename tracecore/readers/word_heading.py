@@ -7,9 +7,10 @@ from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.readers.carried import NOTHING_CARRIED, carried
-from tracecore.readers.first_row import check_first_row
+from tracecore.readers.first_row import check_first_row, check_whole
 from tracecore.readers.front_times import even_times, timed_rows
 from tracecore.readers.heading_units import unit_of_times
+from tracecore.readers.lines_above import check_lines_above
 from tracecore.readers.logic_row import LOGIC_CELL, LOOKED_AT, NUMBER, counts_up, open_ended
 from tracecore.readers.source import Head, comment_text
 from tracecore.readers.stated import Heading, commented_title, stated
@@ -39,6 +40,8 @@ def word_heading(head: Head) -> Heading | None:
     if not any(words) or not all(w or _mostly_logic(c) for w, c in zip(words, table[timed:], strict=True)):
         return None
     check_first_row(head, data_line, listed)
+    check_whole(head, data_line)
+    check_lines_above(head, data_line, width)
     _check_title(head, data_line, title, words, table)
     said = next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED)
     unit, unknown = unit_of_times(title, unit_row) if timed and (match or len(title) == width) else (None, "")

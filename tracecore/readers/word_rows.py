@@ -213,7 +213,9 @@ class _Reading:
         if self.blank is not None:
             self.block(line)
         length = len(line.rpartition(self.layout.delimiter)[2].strip())
-        whole = self.plan[-1] is None or self.last_lengths == {length}
+        # an empty cell of logic is a level not known yet where the row above had none either
+        empty = self.plan[-1] is None and not length and self.sink.last is not None and self.sink.last[-1] < UNKNOWN
+        whole = not empty if self.plan[-1] is None else self.last_lengths == {length}
         try:
             row = split_line(line, self.layout, self.plan)
         except BadRow as bad:
@@ -342,6 +344,8 @@ def _cell(part: bytes, column: WordColumn | None, number: int, timed: bool) -> i
 
 def split_block(data: bytes, layout: RowLayout, plan: tuple[WordColumn | None, ...], carriage: bool) -> Block | None:
     """Whole lines taken apart at once; None where anything is out of the ordinary."""
+    if b'"' in data:
+        return None
     cells = _even_cells(data, layout, len(plan) + layout.timed, carriage)
     if cells is None:
         cells = _cells(data, layout, len(plan) + layout.timed, carriage)
