@@ -8,17 +8,17 @@ memory of two.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from tracecore.capture import Capture, Int64
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.board import Board, board, few_names
 from tracecore.compare.lineup import Edge
-from tracecore.compare.pair import BOARD_ALLOWANCE_PS, PairFindings, compare_pair
+from tracecore.compare.pair import BOARD_ALLOWANCE_PS, LinedUp, PairFindings, line_up_pair
 from tracecore.compare.repeats.departures import Departures
 from tracecore.compare.repeats.envelope import Shift
-from tracecore.compare.repeats.learning import laid, learner_for, less_what_varies, teach
-from tracecore.compare.repeats.outcome import outcome_of
+from tracecore.compare.repeats.learning import departed, learner_for, teach, without
+from tracecore.compare.repeats.outcome import outcome_of_each
 from tracecore.compare.repeats.table import CaptureOutcome
 from tracecore.compare.repeats.tolerance import Tolerance, ToleranceLearner
 from tracecore.compare.request import CompareRequest
@@ -106,32 +106,45 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
         other = board(capture, against.request.sheet, against.request.family)
     except RequestError as error:
         return CaptureReading(CaptureOutcome(capture.name, reason=str(error)), {}, {})
-    pair, why_not = _lined_up(against, other)
-    if pair is None:
+    lined, why_not = _lined_up(against, other)
+    if lined is None:
         return CaptureReading(CaptureOutcome(capture.name, reason=why_not), {}, {})
-    own = laid(pair, capture.name)
-    limit = pair.limits.tolerance_ps
-    reported = {s: against.tolerance.reported(s, found, limit) for s, found in own.signals.items()}
-    shifts = {}
-    for signal, found in own.signals.items():
-        leeway = against.tolerance.signals.get(signal)
-        if leeway is not None and leeway.envelope is not None:
-            shifts[signal] = leeway.envelope.shifts(found.paired_ps, found.paired_by_ps, BOARD_ALLOWANCE_PS)
-    outcome = outcome_of(less_what_varies(pair, against.tolerance, own), capture.name)
+    reported: dict[str, Departures] = {}
+    shifts: dict[str, tuple[Shift, ...]] = {}
+    rest = (_less_what_varies(one, against.tolerance, reported, shifts) for one in lined.one_by_one())
+    outcome = outcome_of_each(lined.lineup, lined.limits, rest, capture.name)
     return CaptureReading(outcome, reported, shifts)
+
+
+def _less_what_varies(
+    one: PairFindings, tolerance: Tolerance, reported: dict[str, Departures], shifts: dict[str, tuple[Shift, ...]]
+) -> PairFindings:
+    """One signal of a capture without what good ones do too; what is left, and its shifts, are entered."""
+    less = replace(one, noisy=tolerance.noisy)
+    for signal, departs in departed(one):
+        kept = tolerance.reported(signal, departs, one.limits.tolerance_ps)
+        less = without(less, signal, departs, kept)
+        reported[signal] = kept.without_pairs()
+        leeway = tolerance.signals.get(signal)
+        if leeway is not None and leeway.envelope is not None:
+            shifts[signal] = leeway.envelope.shifts(departs.paired_ps, departs.paired_by_ps, BOARD_ALLOWANCE_PS)
+    return less
 
 
 def _teach(learner: ToleranceLearner, against: Reference, capture: Capture) -> str:
     """Adds a good capture; the reason where it cannot be."""
     other = board(capture, against.request.sheet, against.request.family)
-    pair, why_not = _lined_up(against, other)
-    if pair is None:
+    lined, why_not = _lined_up(against, other)
+    if lined is None:
         return why_not
-    return teach(learner, pair, capture.name)
+    if lined.lineup.status == "ambiguous":
+        return lined.lineup.reason
+    teach(learner, lined, capture.name)
+    return ""
 
 
-def _lined_up(against: Reference, other: Board) -> tuple[PairFindings | None, str]:
-    """The pair, or why there is none."""
+def _lined_up(against: Reference, other: Board) -> tuple[LinedUp | None, str]:
+    """Both boards lined up, or why they are not."""
     clock = against.clock
     if clock not in other.traces:
         return None, f"It has {few_names(other.traces)}, but not the clock {clock}."
@@ -147,8 +160,8 @@ def _lined_up(against: Reference, other: Board) -> tuple[PairFindings | None, st
         family=request.family,
         tolerance_ps=request.tolerance_ps,
     )
-    pair = compare_pair(against.board, other, clock, asked, None, lambda share, what: None)
-    return (pair, "") if pair.lineup else (None, pair.lineup.reason)
+    lined = line_up_pair(against.board, other, clock, asked, None)
+    return (lined, "") if lined.lineup else (None, lined.lineup.reason)
 
 
 def _clock(request: SeriesRequest, own: Board) -> str:

@@ -16,7 +16,7 @@ from tracecore.compare.drift import Drift, drift
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.lineup import Lineup
-from tracecore.compare.pair import PairFindings, compare_pair
+from tracecore.compare.pair import LinedUp, PairFindings, line_up_pair
 from tracecore.compare.repeats.learning import learner_for, less_what_varies, teach
 from tracecore.compare.repeats.outcome import outcome_of
 from tracecore.compare.repeats.table import CaptureOutcome, RepeatTable, table_of
@@ -111,7 +111,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     goods, suspects = boards[: len(request.good)], boards[len(request.good) :]
     clock = chosen_clock(request, goods[0], suspects[0])
     tell(0.3, "lining up")
-    shown = compare_pair(goods[0], suspects[0], clock, request, request.offset, tell)
+    shown = line_up_pair(goods[0], suspects[0], clock, request, request.offset).whole(tell)
     reference = Reference(request, goods[0], clock, shown.lineup.good_edges_ps)
     told: list[str] = []
     varies = _learnt(reference, goods[1:], told, tell) if shown.lineup else Varies()
@@ -120,8 +120,8 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     elsewhere: tuple[Board, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
-        pair = _other_pair(reference, other, told)
-        pair = varies.taken_from(pair) if pair is not None else None
+        lined = _other_lined_up(reference, other, told)
+        pair = varies.taken_from(lined.whole()) if lined is not None else None
         seen.append(_outcome(other, pair))
         if elsewhere is None and pair is not None and seen[-1].diverges:
             elsewhere = other, pair
@@ -180,16 +180,16 @@ def _learnt(reference: Reference, others: Sequence[Board], told: list[str], tell
     for i, other in enumerate(others):
         name = other.capture.name
         tell(0.8 + 0.08 * i / len(others), f"comparing {name}")
-        pair = _other_pair(reference, other, told)
-        if pair is None:
+        lined = _other_lined_up(reference, other, told)
+        if lined is None:
             continue
-        differ.append(pair.all_wrong)
-        slips.append(len(pair.lineup.slips))
-        if not np.array_equal(pair.lineup.good_edges_ps, reference.edges_ps):
+        slips.append(len(lined.lineup.slips))
+        same_cycles = np.array_equal(lined.lineup.good_edges_ps, reference.edges_ps)
+        if same_cycles:
+            learner = learner or learner_for(reference.board, reference.clock, reference.edges_ps)
+        else:
             told.append(f"{name} teaches nothing of what varies: without a clock its signals make other cycles.")
-            continue
-        learner = learner or learner_for(reference.board, reference.clock, reference.edges_ps)
-        teach(learner, pair, name)
+        differ.append(teach(learner if same_cycles else None, lined, name))
     tolerance = learner.tolerance() if learner is not None else None
     told += tolerance.warnings if tolerance is not None else ()
     return Varies(tolerance, tuple(differ), tuple(slips))
@@ -207,7 +207,7 @@ def _outcome(suspect: Board, pair: PairFindings | None) -> CaptureOutcome:
     return CaptureOutcome(name, reason="Its cycles do not line up.") if pair is None else outcome_of(pair, name)
 
 
-def _other_pair(reference: Reference, other: Board, told: list[str]) -> PairFindings | None:
+def _other_lined_up(reference: Reference, other: Board, told: list[str]) -> LinedUp | None:
     """One more capture against the shown good one; it must have the clock and line up by itself to count."""
     clock, name = reference.clock, other.capture.name
     if counting_signals(clock, other.traces) is None or not any(
@@ -215,11 +215,11 @@ def _other_pair(reference: Reference, other: Board, told: list[str]) -> PairFind
     ):
         told.append(f"{name} does not count: it lacks the clock {clock} or any other shared signal.")
         return None
-    pair = compare_pair(reference.board, other, clock, reference.request, None, lambda share, what: None)
-    if not pair.lineup or pair.lineup.status in ("ambiguous", "none"):
-        told.append(f"{name} does not count: {pair.lineup.reason}")
+    lined = line_up_pair(reference.board, other, clock, reference.request, None)
+    if not lined.lineup or lined.lineup.status in ("ambiguous", "none"):
+        told.append(f"{name} does not count: {lined.lineup.reason}")
         return None
-    return pair
+    return lined
 
 
 def _assemble(

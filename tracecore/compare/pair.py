@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
 
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.board import Board
-from tracecore.compare.divergence import Divergence, Limits, diverge, matched
+from tracecore.compare.divergence import Divergence, Limits, Matched, diverge, matched
 from tracecore.compare.fault_modes import never_known
 from tracecore.compare.findings import LevelViolation
 from tracecore.compare.leaving_out import left_out
@@ -57,12 +57,47 @@ class PairFindings:
         return tuple(v for v in rows if v.cycle not in off)
 
 
-def compare_pair(
-    good: Board, suspect: Board, clock: str, request: CompareRequest, offset: int | None, tell: Progress
-) -> PairFindings:
-    """Lines up two boards by ``clock`` and compares each signal that both have; ``offset`` None finds the offset."""
+@dataclass(frozen=True, slots=True, eq=False)
+class LinedUp:
+    """Two boards whose cycles are lined up, or that do not line up, to be compared one signal at a time.
+
+    ``names`` are the signals that both have, those that count the cycles left out, and ``states`` uint8[len(names), K]
+    what they are in each cycle of either side. ``pairing`` is None where nothing lines up.
+    """
+
+    good: Board
+    suspect: Board
+    lineup: Lineup
+    limits: Limits
+    names: tuple[str, ...]
+    states: tuple[UInt8, UInt8]
+    pairing: Matched | None
+
+    def one_by_one(self) -> Iterator[PairFindings]:
+        """Each signal by itself, compared when it is asked for: so one of them at a time takes memory."""
+        if self.pairing is None:
+            return
+        for i, signal in enumerate(self.names):
+            pair = self.good.traces[signal], self.suspect.traces[signal]
+            found = never_known(diverge(*pair, self.states[0][i], self.states[1][i], self.pairing, self.limits), *pair)
+            levels = violations_by_cycle(self.good.events[signal], self.suspect.events[signal], self.lineup)
+            yield PairFindings(self.lineup, self.limits, {signal: found}, {signal: levels})
+
+    def whole(self, tell: Progress = lambda share, what: None) -> PairFindings:
+        """All signals at once."""
+        found: dict[str, Divergence] = {}
+        violations: dict[str, tuple[LevelViolation, ...]] = {}
+        for i, one in enumerate(self.one_by_one()):
+            tell(0.4 + 0.4 * i / len(self.names), f"comparing {self.names[i]}")
+            found.update(one.found)
+            violations.update(one.violations)
+        return PairFindings(self.lineup, self.limits, found, violations)
+
+
+def line_up_pair(good: Board, suspect: Board, clock: str, request: CompareRequest, offset: int | None) -> LinedUp:
+    """Lines up two boards by ``clock``; ``offset`` None finds the offset."""
     shared = [s for s in good.traces if s in suspect.traces]
-    common = [s for s in shared if s not in (counting_signals(clock, good.traces) or ())]
+    common = tuple(s for s in shared if s not in (counting_signals(clock, good.traces) or ()))
     periods = good.capture.resolution_ps, suspect.capture.resolution_ps
     quiet = quiet_ps({s: good.traces[s] for s in shared}, max(periods)) if clock == ANY_TRANSITION else 0
     edges = [
@@ -70,25 +105,19 @@ def compare_pair(
     ]
     states = []
     for side, own_edges, period in zip((good, suspect), edges, periods, strict=True):
-        rows = [cycle_states(side.traces[s], own_edges, period) for s in common]
-        states.append(np.array(rows, np.uint8).reshape(len(common), max(0, len(own_edges) - 1)))
-    left_out = _left_out(request, tuple(common), states)
-    names, sides = tuple(common), (edges[0], edges[1], states[0], states[1])
-    lineup = find_lineup(clock, request.edge, *sides, names, offset, left_out, periods)
+        rows = np.empty((len(common), max(0, len(own_edges) - 1)), np.uint8)
+        for i, signal in enumerate(common):
+            rows[i] = cycle_states(side.traces[signal], own_edges, period)
+        states.append(rows)
+    left_out = _left_out(request, common, states)
+    sides = edges[0], edges[1], states[0], states[1]
+    lineup = find_lineup(clock, request.edge, *sides, common, offset, left_out, periods)
     cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
     tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
     # less than both periods would report the instruments' own steps as differences
     limits = Limits(max(tolerance, sum(periods)), max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods)
-    found: dict[str, Divergence] = {}
-    violations: dict[str, tuple[LevelViolation, ...]] = {}
-    if lineup:
-        pairing = matched(lineup)
-        for i, signal in enumerate(common):
-            tell(0.4 + 0.4 * i / len(common), f"comparing {signal}")
-            pair = good.traces[signal], suspect.traces[signal]
-            found[signal] = never_known(diverge(*pair, states[0][i], states[1][i], pairing, limits), *pair)
-            violations[signal] = violations_by_cycle(good.events[signal], suspect.events[signal], lineup)
-    return PairFindings(lineup, limits, found, violations)
+    pairing = matched(lineup) if lineup else None
+    return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing)
 
 
 def _left_out(request: CompareRequest, names: tuple[str, ...], states: list[UInt8]) -> tuple[Bools, Bools] | None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,7 @@ _SHOWN = 3
 _STATES = ("0", "1", "undecided")
 
 Bools = NDArray[np.bool_]
+Cycles = NDArray[np.integer[Any]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -33,7 +35,7 @@ class Context:
     of_cycle: Int64
     states: UInt8
 
-    def seen_at(self, cycles: Int64) -> Bools:
+    def seen_at(self, cycles: Cycles) -> Bools:
         """The contexts of these cycles as bool[C]; none where there is no signal to tell contexts apart."""
         seen = np.zeros(len(self.states), np.bool_)
         if self.signals:
@@ -51,8 +53,8 @@ class Context:
         return ", or ".join(rows) + more
 
 
-def choose_context(steady: Mapping[str, UInt8], cycles: int, varying: Mapping[str, Int64]) -> Context:
-    """Picks context signals from the ``steady`` ones (states uint8[K]) for those seen ``varying`` at int64[N].
+def choose_context(steady: Mapping[str, UInt8], cycles: int, varying: Mapping[str, Cycles]) -> Context:
+    """Picks context signals from the ``steady`` ones (states uint8[K]) for those seen ``varying`` in some cycles [N].
 
     One after the other the signal is taken that leaves the fewest cycles forgiven, as long as these are less than
     nine tenths of what stands now, and of what splitting the cycles at random would leave.
@@ -77,7 +79,7 @@ def choose_context(steady: Mapping[str, UInt8], cycles: int, varying: Mapping[st
     return Context(tuple(chosen), ids, labels)
 
 
-def _weigh(ids: Int64, row: UInt8, varying: Mapping[str, Int64]) -> tuple[float, float, float]:
+def _weigh(ids: Int64, row: UInt8, varying: Mapping[str, Cycles]) -> tuple[float, float, float]:
     """How many cells would be forgiven with the signal, how many with an unrelated one that splits the cycles in the
     same proportions, and how many are without it. Long captures are sized up by a sample of their cycles."""
     step = max(1, len(ids) // _SAMPLE)

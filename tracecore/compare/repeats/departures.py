@@ -6,7 +6,6 @@ that what varies among good ones and what a suspect shows can be told of the sam
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,6 +15,7 @@ from tracecore.capture import Int64
 from tracecore.compare.divergence import Divergence
 
 Bools = NDArray[np.bool_]
+Int32 = NDArray[np.int32]
 
 
 def _none() -> Int64:
@@ -62,18 +62,35 @@ class Departures:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Laid:
-    """One capture laid against the reference: ``runs`` int64[R, 2] of reference cycles [first, stop) that it covers,
-    in order and apart, and its departures by signal."""
+class Kept:
+    """What stays of a good capture's departures of one signal, so that it can be left out again: neither when in the
+    cycle they were nor all pairs, and ``cycles`` int32[N]. The other fields are those of ``Departures``."""
 
-    name: str
-    runs: Int64
-    signals: Mapping[str, Departures]
+    cycles: Int32
+    only_moved: Bools
+    trails: Bools
+    moved_cycles: Int64
+    moved_ps: Int64
+    moved_by_ps: Int64
 
-    @property
-    def cycles(self) -> int:
-        """How many cycles of the reference it covers."""
-        return int((self.runs[:, 1] - self.runs[:, 0]).sum())
+    @staticmethod
+    def of(found: Departures) -> Kept:
+        """These departures, to be kept."""
+        # the edges of two thousand million cycles would take 16 GB by themselves: 32 bits count what memory holds
+        return Kept(
+            found.cycles.astype(np.int32),
+            found.only_moved,
+            found.trails,
+            found.moved_cycles,
+            found.moved_ps,
+            found.moved_by_ps,
+        )
+
+    def departures(self) -> Departures:
+        """The departures again, all of them at the reference's time 0 and without pairs."""
+        cycles, none = self.cycles.astype(np.int64), _none()
+        moved = self.moved_cycles, self.moved_ps, self.moved_by_ps
+        return Departures(cycles, np.zeros_like(cycles), self.only_moved, self.trails, *moved, none, none)
 
 
 def departures(

@@ -6,6 +6,7 @@ them speak of the same cycles.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
@@ -16,8 +17,8 @@ from tracecore.compare.board import Board
 from tracecore.compare.divergence import Divergence, covered, spans_where
 from tracecore.compare.findings import FirstDivergence, Ties
 from tracecore.compare.lineup import Lineup
-from tracecore.compare.pair import PairFindings
-from tracecore.compare.repeats.departures import Departures, Laid, departures
+from tracecore.compare.pair import LinedUp, PairFindings
+from tracecore.compare.repeats.departures import Departures, departures
 from tracecore.compare.repeats.tolerance import Tolerance, ToleranceLearner
 from tracecore.compare.time_map import TimeMap
 from tracecore.measure.clock import cycle_states, known_transitions
@@ -35,19 +36,31 @@ def learner_for(reference: Board, clock: str, edges_ps: Int64) -> ToleranceLearn
     return ToleranceLearner(reference.capture.name, states, transitions, period)
 
 
-def teach(learner: ToleranceLearner, pair: PairFindings, name: str) -> str:
-    """Adds a good board by its pair with the reference; the reason where it cannot be."""
-    if not pair.lineup or pair.lineup.status == "ambiguous":
-        # laid against the wrong pass it would make everything look as if it varied
-        return pair.lineup.reason
-    learner.add(laid(pair, name), pair.limits.tolerance_ps)
-    return ""
+def teach(learner: ToleranceLearner | None, lined: LinedUp, name: str) -> frozenset[str]:
+    """Adds a good board that is lined up with the reference, one signal at a time; the signals that it differs on.
+
+    Without a learner only these are found. One that may lie a pass off must not be added: laid against the wrong pass
+    it would make everything look as if it varied.
+    """
+    if learner is not None:
+        learner.begin(name, covered_runs(lined.lineup), lined.limits.tolerance_ps)
+    wrong: set[str] = set()
+    for one in lined.one_by_one():
+        wrong |= one.all_wrong
+        if learner is not None:
+            for signal, departs in departed(one):
+                learner.learn(signal, departs)
+    return frozenset(wrong)
 
 
-def laid(pair: PairFindings, name: str) -> Laid:
-    """A board laid against the reference, by the cycles of the latter."""
-    runs = np.array([(r.good_start, r.good_start + r.length) for r in pair.lineup.runs], np.int64).reshape(-1, 2)
-    found = {}
+def covered_runs(lineup: Lineup) -> Int64:
+    """The cycles of the reference that are matched, as int64[R, 2] of [first, stop)."""
+    return np.array([(r.good_start, r.good_start + r.length) for r in lineup.runs], np.int64).reshape(-1, 2)
+
+
+def departed(pair: PairFindings) -> Iterator[tuple[str, Departures]]:
+    """Where each signal of a pair departs from the reference, by the cycles of the latter."""
+    runs = covered_runs(pair.lineup)
     for signal, divergence in pair.found.items():
         if not divergence.compared and not len(divergence.ties.good_ps):
             # unknown throughout, as of a lead that fell off: it neither agrees nor differs
@@ -55,24 +68,26 @@ def laid(pair: PairFindings, name: str) -> Laid:
         fresh = pair.fresh(signal)
         cycles = np.array([v.cycle for v in fresh], np.int64)
         starts = TimeMap(pair.lineup).to_good_ps(np.array([v.start_ps for v in fresh], np.int64))
-        found[signal] = departures(divergence, runs, pair.lineup.good_edges_ps, cycles, starts)
-    return Laid(name, runs, found)
+        yield signal, departures(divergence, runs, pair.lineup.good_edges_ps, cycles, starts)
 
 
-def less_what_varies(pair: PairFindings, tolerance: Tolerance, own: Laid | None = None) -> PairFindings:
-    """The pair without what good boards do too; it keeps for each signal the cycles that were let off.
-
-    ``own`` is the pair as ``laid`` gives it, where that is at hand.
-    """
+def less_what_varies(pair: PairFindings, tolerance: Tolerance) -> PairFindings:
+    """The pair without what good boards do too; it keeps for each signal the cycles that were let off."""
     if not pair.lineup:
         return pair
-    found, let_off = dict(pair.found), {}
-    for signal, departs in (own or laid(pair, "")).signals.items():
-        reported = tolerance.reported(signal, departs, pair.limits.tolerance_ps)
-        if len(reported.cycles) < len(departs.cycles):
-            let_off[signal] = np.setdiff1d(departs.cycles, reported.cycles, assume_unique=True)
-            found[signal] = _less(pair.found[signal], let_off[signal], reported, pair.lineup)
-    return replace(pair, found=found, let_off=let_off, noisy=tolerance.noisy)
+    less = replace(pair, found=dict(pair.found), let_off={}, noisy=tolerance.noisy)
+    for signal, departs in departed(pair):
+        less = without(less, signal, departs, tolerance.reported(signal, departs, pair.limits.tolerance_ps))
+    return less
+
+
+def without(pair: PairFindings, signal: str, departs: Departures, reported: Departures) -> PairFindings:
+    """The pair less those departures of one signal that are not ``reported``."""
+    if len(reported.cycles) == len(departs.cycles):
+        return pair
+    off = np.setdiff1d(departs.cycles, reported.cycles, assume_unique=True)
+    found = _less(pair.found[signal], off, reported, pair.lineup)
+    return replace(pair, found={**pair.found, signal: found}, let_off={**pair.let_off, signal: off})
 
 
 def _less(found: Divergence, let_off: Int64, reported: Departures, lineup: Lineup) -> Divergence:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
+from tracecore.compare.divergence import Limits
+from tracecore.compare.lineup import Lineup
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.repeats.table import CaptureOutcome
 from tracecore.compare.time_map import TimeMap
@@ -11,19 +15,30 @@ from tracecore.compare.time_map import TimeMap
 
 def outcome_of(pair: PairFindings, name: str) -> CaptureOutcome:
     """The outcome of a pair that lined up; what varies among good captures is taken off it before."""
-    judged = (s for s, found in pair.found.items() if found.compared or len(found.ties.good_ps))
-    compared = frozenset(judged) - pair.noisy
+    return outcome_of_each(pair.lineup, pair.limits, [pair], name)
+
+
+def outcome_of_each(lineup: Lineup, limits: Limits, parts: Iterable[PairFindings], name: str) -> CaptureOutcome:
+    """The same of a pair that comes in parts, each with some of its signals; no part is kept."""
+    compared: set[str] = set()
+    first_at: dict[str, tuple[int, int]] = {}
+    wrong_cycles: dict[str, int] = {}
+    for part in parts:
+        judged = {s for s, found in part.found.items() if found.compared or len(found.ties.good_ps)} - part.noisy
+        compared |= judged
+        for signal in part.all_wrong & judged:
+            first_at[signal] = _first(part, signal)
+            wrong_cycles[signal] = len(part.found[signal].cycles)
     if not compared:
         return CaptureOutcome(name, reason="Nothing could be judged: every signal is undecided or left out.")
-    cycles = pair.lineup.matched_cycles
-    first_at = {s: _first(pair, s) for s in pair.all_wrong & compared}
+    cycles = lineup.matched_cycles
     if not first_at:
-        return CaptureOutcome(name, compared=compared, cycles=cycles)
+        return CaptureOutcome(name, compared=frozenset(compared), cycles=cycles)
     # the earliest first, and of several at one instant the one that is wrong more often
-    first = min(first_at, key=lambda s: (first_at[s][0], -len(pair.found[s].cycles), s))
+    first = min(first_at, key=lambda s: (first_at[s][0], -wrong_cycles[s], s))
     at_ps, cycle = first_at[first]
-    near = frozenset(s for s, at in first_at.items() if s != first and at[0] - at_ps <= pair.limits.uncertainty_ps)
-    return CaptureOutcome(name, frozenset(first_at), first, cycle, compared, near, cycles)
+    near = frozenset(s for s, at in first_at.items() if s != first and at[0] - at_ps <= limits.uncertainty_ps)
+    return CaptureOutcome(name, frozenset(first_at), first, cycle, frozenset(compared), near, cycles)
 
 
 def _first(pair: PairFindings, signal: str) -> tuple[int, int]:

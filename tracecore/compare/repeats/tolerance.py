@@ -22,8 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
-from tracecore.compare.repeats.context import Context, choose_context
-from tracecore.compare.repeats.departures import Departures, Laid
+from tracecore.compare.repeats.context import Context, Cycles, choose_context
+from tracecore.compare.repeats.departures import Departures, Int32, Kept
 from tracecore.compare.repeats.envelope import Envelope, EnvelopeLearner
 from tracecore.quantities import group_digits
 
@@ -50,8 +50,8 @@ class Leeway:
     noisy: bool
     envelope: Envelope | None
 
-    def covers(self, cycles: Int64, context: Context) -> Bools:
-        """Are these cycles, int64[N], such in which the signal varies? Where contexts tell when it does, the neighbour
+    def covers(self, cycles: Cycles, context: Context) -> Bools:
+        """Are these cycles such in which the signal varies? Where contexts tell when it does, the neighbour
         of a varying cycle is none: that would cost a stuck bit of a floating bus another quarter of its cycles."""
         if self.loose.any():
             return np.isin(cycles, self.varying) | self.loose[context.of_cycle[cycles]]
@@ -124,7 +124,8 @@ class Tolerance:
 
 
 class ToleranceLearner:
-    """Takes good captures one at a time, each laid against the reference; none is kept whole."""
+    """Takes good captures one at a time, and of each one signal at a time, laid against the reference; of none of
+    them more is kept than what it takes to leave it out again."""
 
     def __init__(
         self,
@@ -138,20 +139,24 @@ class ToleranceLearner:
         self._cycles = len(next(iter(states.values()))) if states else 0
         self._names = [reference_name]
         self._runs: list[Int64] = []
-        self._found: dict[str, list[Departures | None]] = {signal: [] for signal in states}
+        self._found: dict[str, list[Kept | None]] = {signal: [] for signal in states}
         self._tolerances: list[int] = []
         self._edges = {s: EnvelopeLearner(*transitions[s], sample_period_ps) for s in states}
 
-    def add(self, laid: Laid, tolerance_ps: int) -> None:
-        """One more good capture; ``tolerance_ps`` is what its transitions were matched with."""
-        self._names.append(laid.name)
-        self._runs.append(laid.runs)
+    def begin(self, name: str, runs: Int64, tolerance_ps: int) -> None:
+        """One more good capture, which covers ``runs`` int64[R, 2] of reference cycles [first, stop), in order and
+        apart; ``tolerance_ps`` is what its transitions were matched with."""
+        self._names.append(name)
+        self._runs.append(runs)
         self._tolerances.append(tolerance_ps)
-        for signal, earlier in self._found.items():
-            found = laid.signals.get(signal)
-            if found is not None:
-                self._edges[signal].add(found.paired_ps, found.paired_by_ps)
-            earlier.append(None if found is None else found.without_pairs())
+        for earlier in self._found.values():
+            earlier.append(None)
+
+    def learn(self, signal: str, found: Departures) -> None:
+        """One signal of the capture that was begun last. A signal that the reference lacks teaches nothing."""
+        if signal in self._found:
+            self._edges[signal].add(found.paired_ps, found.paired_by_ps)
+            self._found[signal][-1] = Kept.of(found)
 
     def tolerance(self) -> Tolerance:
         """What the captures so far teach; with the reference alone nothing is forgiven."""
@@ -178,12 +183,12 @@ class ToleranceLearner:
             MappingProxyType(dict(Counter(s for own in false[1:] for s, count in own.items() if count))),
         )
 
-    def _context(self, varying: Mapping[str, Int64]) -> Context:
+    def _context(self, varying: Mapping[str, Int32]) -> Context:
         """The contexts that tell best when signals vary, made of those that do not."""
         learnt = {s: cycles for s, cycles in varying.items() if len(cycles)}
         return choose_context({s: row for s, row in self._states.items() if s not in learnt}, self._cycles, learnt)
 
-    def _cells(self, found: Sequence[Departures | None]) -> tuple[_Cells, _Cells]:
+    def _cells(self, found: Sequence[Kept | None]) -> tuple[_Cells, _Cells]:
         """One signal's varying cells: those that differ by more than time, and those in which transitions move."""
         reach = self._reach([runs for runs, own in zip(self._runs, found, strict=True) if own is not None])
         return _Cells.of(found, reach, timing=False), _Cells.of(found, reach, timing=True)
@@ -214,7 +219,8 @@ class ToleranceLearner:
                 found, tolerance_ps = self._found[signal][left_out - 1], self._tolerances[left_out - 1]
                 if found is None:
                     continue
-                count[signal] = len(others.reported(found, context, tolerance_ps, left_out=True).cycles)
+                own_cells = others.reported(found.departures(), context, tolerance_ps, left_out=True)
+                count[signal] = len(own_cells.cycles)
             elif not others.noisy:
                 # the reference stands alone where all others differ from it; it has no departures of its own
                 count[signal] = int((~others.covers(own.odd[0], context)).sum()) + len(times.odd[0])
@@ -238,24 +244,24 @@ class _Cells:
     """One signal: all its varying ``cycles``, and for the reference and each capture those in which it stands alone
     against all others that reach the cycle."""
 
-    cycles: Int64
-    odd: tuple[Int64, ...]
+    cycles: Int32
+    odd: tuple[Int32, ...]
 
     @staticmethod
-    def of(found: Sequence[Departures | None], reach: Int64, *, timing: bool) -> _Cells:
-        none = np.empty(0, np.int64)
+    def of(found: Sequence[Kept | None], reach: Int64, *, timing: bool) -> _Cells:
+        none = np.empty(0, np.int32)
         lists = [none if f is None else f.cycles[(f.only_moved == timing) & ~f.trails] for f in found]
         cycles, counts = np.unique(np.concatenate((none, *lists)), return_counts=True)
         single = cycles[counts == 1]
         against_all = cycles[(counts == reach[cycles]) & (counts > 1)]
         return _Cells(cycles, (against_all, *(np.intersect1d(own, single, assume_unique=True) for own in lists)))
 
-    def without(self, left_out: int) -> Int64:
+    def without(self, left_out: int) -> Int32:
         """The cycles that vary among the others."""
         return np.setdiff1d(self.cycles, self.odd[left_out], assume_unique=True)
 
 
-def _near(cycles: Int64, at: Int64) -> Bools:
+def _near(cycles: Int64, at: Cycles) -> Bools:
     """Is each of ``at`` one of the sorted ``cycles`` or next to one?"""
     if not len(cycles):
         return np.zeros(len(at), np.bool_)
@@ -276,14 +282,14 @@ def _sizes(context: Context, reach: Int64) -> Int64:
     return np.bincount(context.of_cycle[reach > 0], minlength=len(context.states)).astype(np.int64)
 
 
-def _leeway(varying: Int64, moving: Int64, context: Context, sizes: Int64, envelope: Envelope | None) -> Leeway:
+def _leeway(varying: Int32, moving: Int32, context: Context, sizes: Int64, envelope: Envelope | None) -> Leeway:
     """``sizes`` int64[C] is how many of the compared cycles are of each context. A signal that varies often is kept
     only if contexts tell when."""
     loose = context.seen_at(varying)
     compared = max(1, int(sizes.sum()))
     told_apart = bool(loose.any()) and float(sizes[loose].sum()) <= _TOLD_APART * compared
     noisy = len(varying) > NOISY * compared and not told_apart
-    return Leeway(varying, moving, loose, noisy, envelope)
+    return Leeway(varying.astype(np.int64), moving.astype(np.int64), loose, noisy, envelope)
 
 
 def _about(expected: float) -> str:
