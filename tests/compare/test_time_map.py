@@ -63,6 +63,16 @@ def test_a_time_stays_in_its_cycle_and_in_order(seed, times):
     assert (carried[inside] < good[partner[inside] + 1]).all()
 
 
+@given(st.integers(0, 1000), st.lists(st.integers(0, 3000 * 250_000), min_size=1, max_size=5).map(sorted))
+def test_a_few_times_are_carried_as_they_are_among_many(seed, times):
+    good, suspect = sampled(clock(3001, seed), FAST), sampled(clock(3001, seed + 1, longer=0.013), SLOW)
+    paired = pairing(good, suspect, (FAST, SLOW), (MatchedRun(0, 0, 1800), MatchedRun(1802, 1801, 1198)))
+    few = np.array(times)
+    many = np.sort(np.concatenate((suspect, few)))
+    among = TimeMap(paired).to_good_ps(many)[many.searchsorted(few, "right") - 1]
+    assert TimeMap(paired).to_good_ps(few).tolist() == among.tolist()
+
+
 def test_a_delay_is_no_longer_on_a_slow_clock():
     good = np.arange(2000, dtype=np.int64) * 250_000
     suspect = np.arange(2000, dtype=np.int64) * 375_000

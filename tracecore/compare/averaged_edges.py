@@ -33,18 +33,25 @@ def averaged_edges_ps(edges_ps: Int64, width: int) -> Int64:
     return edges_ps + corrections_ps(edges_ps, width)
 
 
-def corrections_ps(edges_ps: Int64, width: int, part: int = _PART) -> Int64:
-    """What the mean moves each edge by: int64[N]. Long rows are worked through in parts, so that little more memory
-    is needed than for the result."""
+def corrections_ps(edges_ps: Int64, width: int, at: Int64 | None = None, part: int = _PART) -> Int64:
+    """What the mean moves each edge by: int64[N]; with ``at`` int64[K], sorted, that of these edges alone.
+
+    Long rows are worked through in parts, so that little more memory is needed than for the result; parts of which no
+    edge is asked for are passed over.
+    """
     count = len(edges_ps)
-    out = np.zeros(count, np.int64)
+    out = np.zeros(count if at is None else len(at), np.int64)
     if width < 1 or count < 3:
         return out
     usual = float(np.median(np.diff(edges_ps[:_SAMPLE])))
     for start in range(0, count, part):
         stop = min(start + part, count)
+        taken = slice(start, stop) if at is None else slice(*at.searchsorted((start, stop)).tolist())
+        if taken.start == taken.stop:
+            continue
         low, high = max(0, start - width - 1), min(count, stop + width + 1)
-        out[start:stop] = _corrected(edges_ps[low:high], width, usual)[start - low : stop - low]
+        found = _corrected(edges_ps[low:high], width, usual)
+        out[taken] = found[start - low : stop - low] if at is None else found[at[taken] - low]
     return out
 
 
