@@ -324,7 +324,7 @@ def drift_words(found: Drift | None) -> list[str]:
     words = [f"Suspect clock {format_rate(found.suspect_hz)}, good {format_rate(found.good_hz)}."]
     off, floor = format_time(found.residual_ps, digits=3), format_time(found.floor_ps, digits=3)
     line = f"Edges lie {off} off a straight line (root mean square); sampling alone leaves {floor}"
-    words.append(f"{line}: both clocks are steady." if found.straight else f"{line}: a clock wanders or jumps.")
+    words.append(f"{line}: both clocks are steady." if found.straight else f"{line}: a clock jitters or wanders.")
     if found.good_width or found.suspect_width:
         means = [f"±{w} {side}" for w, side in ((found.good_width, "good"), (found.suspect_width, "suspect")) if w]
         words.append(f"Times are carried over by edges averaged over {' and '.join(means)} cycles.")

@@ -73,7 +73,7 @@ def drift(lineup: LinedUp, good_period_ps: int, suspect_period_ps: int) -> Drift
         averaging_width(lineup.good_edges_ps, good_period_ps),
         averaging_width(lineup.suspect_edges_ps, suspect_period_ps),
     )
-    straight = ratio.residual_ps <= _AS_GOOD * floor + JITTER_PS
+    straight = bool(ratio.residual_ps <= _AS_GOOD * floor + JITTER_PS)
     return Drift(round(ratio.ppm, 2), round(ratio.residual_ps), round(floor), straight, *widths, _good_hz(lineup))
 
 
