@@ -195,6 +195,23 @@ def test_wait_states_left_out_are_no_slips():
     assert any(w.startswith("Left out where WAIT is high: ") for w in found.warnings)
 
 
+@pytest.mark.parametrize("by_hand", [False, True])
+def test_cycles_are_named_by_their_own_numbers_where_others_are_left_out(by_hand):
+    pair = slipping_pair(Plant(3, cycles=2500, **FAST), {1530: 2}, {})
+    request = CompareRequest((pair.good.capture(),), (pair.suspect.capture(),), pair.sheet, clock=CLOCK)
+    request = replace(request, qualifier="RFSH")
+    lineup = compare(request).lineup
+    if by_hand:
+        lineup = compare(replace(request, offset=lineup.offset_cycles)).lineup
+        holds = int(re.search(r"holds round good cycle (\d+)", lineup.reason)[1])
+        assert any(r.good_start <= holds < r.good_start + r.length for r in lineup.runs)
+        # it is the first cycle of the block that fits best: one behind which nothing is inserted yet, or all is
+        assert holds < 1530 or holds > 1600
+    (slip,) = lineup.slips
+    assert slip.good_cycle == 1530
+    assert "first at good cycle 1530:" in lineup.reason
+
+
 def test_a_condition_that_leaves_nothing_is_told_as_the_reason():
     pair = slipping_pair(Plant(3, cycles=300, **FAST), {}, {})
     captures = (pair.good.capture(),), (pair.suspect.capture(),)

@@ -114,7 +114,7 @@ class Lineup:
 
 @dataclass(frozen=True, slots=True)
 class _Answer:
-    """What was found out of both sides, before it is dressed as a ``Lineup``."""
+    """What was found out of both sides, before it is dressed as a ``Lineup``; what the slips are is said there."""
 
     status: Status
     reason: str
@@ -148,7 +148,8 @@ def find_lineup(
     if left_out is not None:
         kept = tuple(np.flatnonzero(~mask) for mask in left_out)
         good_states, suspect_states = good_states[:, kept[0]], suspect_states[:, kept[1]]
-    sides = Sides(good_states, suspect_states, live_signals(good_states, suspect_states), names)
+    numbers = kept[0] if kept is not None else None
+    sides = Sides(good_states, suspect_states, live_signals(good_states, suspect_states), names, numbers)
     found = _answer(sides, clock, offset)
     runs, slips = _runs(found.stretches), slips_of(found.stretches)
     if kept is not None:
@@ -159,7 +160,7 @@ def find_lineup(
         clock,
         edge,
         found.status if runs else "none",
-        found.reason,
+        " ".join(filter(None, (found.reason, slip_words(slips if runs else ())))),
         found.offset,
         found.confidence,
         runs,
@@ -242,11 +243,12 @@ def _by_hand(sides: Sides, offset: int) -> _Answer:
         anchor = Places(verified.anchor, verified.anchor + offset)
         stretches = follow(*words[:2], anchor, words.live)
         if _holds_at(stretches, anchor):
-            if not (slips := slips_of(stretches)):
+            if not slips_of(stretches):
                 return _Answer("by hand", f"{said}. No slip is seen.", offset, 1.0, tuple(stretches), (verified,))
             judged = verify_runs(sides.good, sides.suspect, *_starts(stretches), sides.live, offset)
-            said += f". It holds round good cycle {verified.anchor}, and slips are followed from there, both ways. "
-            return _Answer("by hand", said + slip_words(slips), offset, 1.0, tuple(stretches), (judged,))
+            holds = sides.good_number(verified.anchor)
+            said += f". It holds round good cycle {holds}, and slips are followed from there, both ways."
+            return _Answer("by hand", said, offset, 1.0, tuple(stretches), (judged,))
     low, high = max(0, -offset), min(sides.good.shape[1], sides.suspect.shape[1] - offset)
     kept = (Stretch("paired", low, high, low + offset, high + offset),) if high > low else ()
     said += ". It fits nowhere, so it is kept throughout and no slip is followed."
@@ -279,20 +281,18 @@ def _told(sides: Sides, tried: list[Verified], stretches: list[Stretch]) -> _Ans
     beaten = [v for v in comes_near if refuted(v, best, sides.counts)]
     status, chosen, near, reason = status_of([v for v in tried if v not in beaten], sides)
     if beaten and status == "unique" and ties_with(beaten[0], chosen):
-        reason = refuted_words(beaten[0], chosen)
+        reason = refuted_words(beaten[0], chosen, sides)
     tried = put_first(chosen, tried)
     if chosen is not best:
         # all signals told for another offset than the best two thirds
         words = both_words(sides.good, sides.suspect, sides.live)
         other = follow(*words[:2], Places(chosen.anchor, chosen.anchor + chosen.offset), words.live)
         stretches = other if _matched(other) else stretches
-        slips = slips_of(stretches)
     rival = next((v for v in near if v is not chosen), None)
     confidence = 1.0 if rival is None else 1.0 - min(1.0, rivalry(rival, chosen))
     if status == "weak":
         confidence = min(confidence, 0.6)
     confidence = round(confidence * min(1.0, 0.5 + chosen.robust / 2), 4)
-    reason = " ".join(filter(None, (reason, slip_words(slips))))
     return _Answer(status, reason, chosen.offset, confidence, tuple(stretches), tuple(tried))
 
 
@@ -308,19 +308,15 @@ def _in_stretches(sides: Sides, words: BothWords, tried: list[Verified]) -> _Ans
     share = _matched(best) / sides.cycles
     if _matched(best) < 4 * LEAST_TOGETHER or share < 0.02:
         return None
-    slips = slips_of(best)
     if share > 0.5:
-        reason = f"No one offset holds for long, but one follows from another. {slip_words(slips)}"
+        reason = "No one offset holds for long, but one follows from another."
         return _Answer("unique", reason, offset, round(share, 4), tuple(best), tuple(tried))
     return _only_stretches(sides, best, offset, tried)
 
 
 def _only_stretches(sides: Sides, stretches: list[Stretch], offset: int, tried: list[Verified]) -> _Answer:
     share = _matched(stretches) / sides.cycles
-    reason = (
-        f"Only stretches of the two agree, {_matched(stretches)} of {sides.cycles} cycles, each at its own offset. "
-        f"{slip_words(slips_of(stretches))}"
-    )
+    reason = f"Only stretches of the two agree, {_matched(stretches)} of {sides.cycles} cycles, each at its own offset."
     return _Answer("local", reason, offset, round(share / 2, 4), tuple(stretches), tuple(tried))
 
 

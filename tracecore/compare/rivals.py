@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from tracecore.capture import UInt8
+from tracecore.capture import Int64, UInt8
 from tracecore.compare.offset import Verified
 
 Status = Literal["unique", "weak", "ambiguous", "partial", "differs", "local", "by hand", "none"]
@@ -18,19 +18,27 @@ RIVAL_SHARE = 0.9
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sides:
-    """The states of both sides by signal and cycle, and which signals move on both."""
+    """The states of both sides by signal and cycle, and which signals move on both. ``good_numbers`` int64[N] are the
+    cycles' own numbers on the good side where others are left out."""
 
     good: UInt8
     suspect: UInt8
     live: NDArray[np.bool_]
     names: tuple[str, ...]
+    good_numbers: Int64 | None = None
+
+    def good_number(self, cycle: int) -> int:
+        """A good cycle's own number."""
+        return cycle if self.good_numbers is None else int(self.good_numbers[cycle])
 
     @property
     def counts(self) -> tuple[int, int]:
+        """How many cycles the good and the suspect side have."""
         return self.good.shape[1], self.suspect.shape[1]
 
     @property
     def cycles(self) -> int:
+        """How many cycles the shorter side has."""
         return min(self.counts)
 
 
@@ -44,10 +52,11 @@ def rivalry(rival: Verified, best: Verified) -> float:
     """How near a rival comes, 0 to 1: by the robust measure where that tells them apart, else by all signals."""
     robust = rival.robust / max(best.robust, 1e-9)
     full = rival.full / max(best.full, 1e-9)
-    return min(robust, full) if robust > 0.9 else robust
+    return min(robust, full) if robust > RIVAL_SHARE else robust
 
 
 def status_of(tried: list[Verified], sides: Sides) -> tuple[Status, Verified, list[Verified], str]:
+    """Of offsets in order of their evidence: how sure the answer is, the one that is taken, all with it first, and why."""
     best = tried[0]
     ties = [v for v in tried if ties_with(v, best)]
     ties.sort(key=lambda v: (-v.full, -v.overlap))
@@ -92,11 +101,13 @@ def _among_ties(
 
 
 def put_first(best: Verified, tried: list[Verified]) -> list[Verified]:
+    """The same offsets with one of them in front."""
     return [best, *(v for v in tried if v is not best)]
 
 
-def refuted_words(rival: Verified, best: Verified) -> str:
+def refuted_words(rival: Verified, best: Verified, sides: Sides) -> str:
+    """Why a rival that fits about as well is none."""
     return (
         f"Offset {rival.offset:+d} agrees on {rival.agreement:.1%} of states, but on most signals at once it differs "
-        f"around good cycle {int(rival.apart[0, 0])}, where {best.offset:+d} agrees."
+        f"around good cycle {sides.good_number(int(rival.apart[0, 0]))}, where {best.offset:+d} agrees."
     )
