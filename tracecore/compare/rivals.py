@@ -56,7 +56,7 @@ def rivalry(rival: Verified, best: Verified) -> float:
 
 
 def status_of(tried: list[Verified], sides: Sides) -> tuple[Status, Verified, list[Verified], str]:
-    """Of offsets in order of their evidence: how sure the answer is, the one that is taken, all with it first, and why."""
+    """Of offsets in order of evidence: how sure the answer is, the one that is taken, all with it first, and why."""
     best = tried[0]
     ties = [v for v in tried if ties_with(v, best)]
     ties.sort(key=lambda v: (-v.full, -v.overlap))
