@@ -230,6 +230,16 @@ def test_wait_states_are_slips_and_no_differences():
     assert {f.verdict for f in found.signals} == {"agrees"}
 
 
+def test_slips_in_a_row_stand_where_the_fewest_states_differ():
+    """Waits so near to one another that WAIT itself does not judge: it is asked all the same where they begin."""
+    inserted = {150: 4, 230: 2, 350: 1, 390: 3}
+    rates = {"good_rate_hz": Fraction(25_000_000), "suspect_rate_hz": Fraction(200_000_000)}
+    pair = slipping_pair(Plant(903081, cycles=3000, offset_cycles=-29, **rates), inserted, {})
+    found = compare(CompareRequest((pair.good.capture(),), (pair.suspect.capture(),), pair.sheet, clock=CLOCK))
+    assert {s.good_cycle: s.inserted for s in found.lineup.slips} == inserted
+    assert {f.verdict for f in found.signals} == {"agrees"}
+
+
 @pytest.mark.parametrize("signal", ["D01", "SEQ1", "READ"])
 def test_a_fault_among_slips_is_found_at_its_own_cycle(signal):
     row = SIGNALS.index(signal)

@@ -19,6 +19,7 @@ from tracecore.compare.state_words import StateWords
 _ISLAND = 24  # a chance agreement inside a diverged stretch is shorter than this
 _SAME_LENGTH = 64  # as many cycles on both sides, up to this many, are the same cycles with other contents
 _PARTING = 16
+_BACK = 64  # cycles by which a gap may have been placed too late
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,18 +140,32 @@ def _absorbed(stretches: list[Stretch]) -> list[Stretch]:
 
 
 def _pushed(stretches: list[Stretch], pair: WordPair, live: np.uint64) -> list[Stretch]:
-    """Gaps as late as they may be without one more difference: where a fixed offset really fails."""
+    """Gaps where the fewest states differ, and there as late as they may be: where a fixed offset really fails.
+
+    The follower places a gap by the signals that judge; here all are asked."""
     out = list(stretches)
     for i in range(1, len(out) - 1):
         before, gap, behind = out[i - 1 : i + 2]
         if gap.kind in ("paired", "diverged") or (before.kind, behind.kind) != ("paired", "paired"):
             continue
-        by = _room(gap, behind, pair, live)
+        by = -_too_late(gap, before, pair, live) or _room(gap, behind, pair, live)
         if by:
             out[i - 1] = before._replace(good_stop=before.good_stop + by, suspect_stop=before.suspect_stop + by)
             out[i] = Stretch(gap.kind, *(at + by for at in gap[1:]))
             out[i + 1] = behind._replace(good_start=behind.good_start + by, suspect_start=behind.suspect_start + by)
     return out
+
+
+def _too_late(gap: Stretch, before: Stretch, pair: WordPair, live: np.uint64) -> int:
+    """By how many cycles a gap must come earlier to leave the fewest differences; 0 where that leaves as many."""
+    count = min(_BACK, before.good_stop - before.good_start - 1)
+    if count < 1:
+        return 0
+    early = pair.differences(Places(gap.good_start - count, gap.suspect_start - count), count, live)
+    late = pair.differences(Places(gap.good_stop - count, gap.suspect_stop - count), count, live)
+    gained = (np.bitwise_count(early).astype(np.int64) - np.bitwise_count(late))[::-1].cumsum()
+    best = int(gained.argmax())
+    return best + 1 if gained[best] > 0 else 0
 
 
 def _room(gap: Stretch, behind: Stretch, pair: WordPair, live: np.uint64) -> int:
