@@ -181,6 +181,9 @@ def compared(form: Form, got, rows) -> str:
     timed = form.kinds[0] == "t"
     shown = [Fraction(row[0]) if timed else i for i, row in enumerate(rows)]
     times = [form.start_ps + number * form.unit_ps for number in shown]
+    if form.unit_ps < 1:
+        # no time is finer than a picosecond
+        times = [Fraction(int(time + Fraction(1, 2))) for time in times]
     analog, digital = list(got.analog.values()), list(got.digital.values())
     for i, kind in enumerate(form.kinds.strip("-")[timed:], start=timed):
         cells = [row[i] for row in rows]

@@ -183,34 +183,3 @@ def _closed(cells: list[str], kinds: str, rows: list[tuple[str, ...]]) -> bool:
         return {len(row[-1]) for row in rows} <= {len(cells[-1])}
     # an empty last cell is whole where nothing was known before either
     return needed[-1] in "lx" and (cells[-1] != "" or (bool(rows) and rows[-1][-1] not in ("0", "1")))
-
-
-def slow_dump(data: bytes, codes: dict[str, str]) -> list[tuple[int, str, str]] | None:
-    """(time in units, name, value) of each change of single bits, word by word; None where a word does not fit.
-
-    ``codes`` gives the name of each identifier code. Comments and sections are passed over; a last word without white
-    space behind it is left out where more may have followed.
-    """
-    text = data.decode("latin-1")
-    words = text[text.index("$enddefinitions $end") + len("$enddefinitions $end") :].split()
-    if words and not text[-1:].isspace() and words[-1] != "$end" and not _ended(words[-1], codes):
-        words.pop()
-    time, found, section = None, [], False
-    for word in words:
-        if word[0] == "#" and word[1:].isascii() and word[1:].isdigit():
-            if time is not None and int(word[1:]) < time:
-                return None
-            time = int(word[1:])
-        elif word[0] in "01xXzZ" and word[1:] in codes:
-            found.append((time or 0, codes[word[1:]], word[0]))
-        elif word in ("$dumpvars", "$dumpall", "$dumpon", "$dumpoff") and not section:
-            section = True
-        elif word == "$end" and section:
-            section = False
-        else:
-            return None
-    return found
-
-
-def _ended(word: str, codes: dict[str, str]) -> bool:
-    return word[0] in "01xXzZ" and [code for code in codes if code.startswith(word[1:])] == [word[1:]]

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import numpy as np
 import pytest
 
 from tests.readers.damage_forms import FORMS, read
-from tests.readers.oracle import slow_dump
 from tests.readers.samples import SAMPLES
 from tests.readers.test_readers import put
 from tracecore.errors import CaptureFileError
@@ -74,42 +72,3 @@ def test_volts_beyond_a_day_stand_at_their_picosecond(tmp_path, text):
     capture = read_capture(put(tmp_path, text.format(TWO_DAYS_S)))
     assert capture.start_ps == TWO_DAYS_S * PS + 1
     assert capture.analog["A"].interval_ps == 1
-
-
-# the part of the sample that holds single bits only
-BITS = (
-    "$timescale 1 ns $end\n$var wire 1 ! A $end\n$var wire 1 # B $end\n$enddefinitions $end\n"
-    "#3\n$dumpvars\n0!\n1#\n$end\n#13\n1!\n#33\n0!\n0#\n#40\nx#\n"
-)
-
-
-def dump_cases():
-    first = BITS.index("#3\n")
-    data = BITS.encode()
-    for at in range(first, len(data)):
-        yield f"cut at {at}", data[:at]
-        for bit in (1, 0x20):
-            yield f"byte {at} xor {bit}", data[:at] + bytes([data[at] ^ bit]) + data[at + 1 :]
-
-
-def test_every_damage_of_a_dump_is_the_right_data_or_an_error_with_its_line():
-    wrong, taken = [], 0
-    for what, data in dump_cases():
-        got = read(data)
-        if isinstance(got, CaptureFileError):
-            wrong += [] if got.line is not None else [(what, str(got))]
-            continue
-        said = slow_dump(data, {"!": "A", "#": "B"})
-        if said is None:
-            wrong.append((what, "does not fit, and is read"))
-            continue
-        taken += 1
-        for name, trace in got.digital.items():
-            # of changes at one time the last holds; what comes at the stop is behind the capture
-            changes = {time * 1000: value for time, own, value in said if own == name and time * 1000 < trace.stop_ps}
-            levels = [{"0": 0, "1": 1}.get(value, 2) for value in changes.values()]
-            found = trace.level_at(np.array([*changes], np.int64)).tolist()
-            if found != levels or not set(trace.times_ps.tolist()) <= {*changes, got.start_ps}:
-                wrong.append((what, f"{name}: {changes} but {found}"))
-    assert wrong == []
-    assert taken > 20

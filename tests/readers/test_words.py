@@ -169,6 +169,13 @@ def test_names_that_can_be_words_are_asked_about(tmp_path):
         read_capture(put(tmp_path, RATE + "FF,CE\n3F,12\n1A,11\n"))
 
 
+@pytest.mark.parametrize(("title", "word"), [("D[97:0] (hex)", "3F"), ("D", "99'h3F")])
+def test_words_wider_than_64_bits_are_refused(tmp_path, title, word):
+    with pytest.raises(MalformedCapture, match="bits stated for 'D'") as caught:
+        read_capture(put(tmp_path, RATE + f"CLK,{title}\n0,{word}\n1,{word}\n"))
+    assert (caught.value.line, caught.value.column) == (2, 2)
+
+
 def test_two_channels_of_one_name_are_refused(tmp_path):
     with pytest.raises(UnknownCapture, match=r"two channels named 'D\[0\]'"):
         read_capture(put(tmp_path, RATE + "D,D[0]\n3F,0\n1A,1\n"))

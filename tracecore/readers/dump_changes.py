@@ -23,6 +23,11 @@ _COMMENT = re.compile(rb"(?<!\S)\$comment(?!\S)")
 _END = re.compile(rb"(?<!\S)\$end(?!\S)")
 _KEYWORD = re.compile(rb"(?<!\S)\$(?:comment|dump(?:vars|all|on|off))(?!\S)")
 _LARGEST_PS = 10**18
+_EXPECTED = (
+    "an identifier code that is declared",
+    "a vector, which begins with b, as declared",
+    "a real number, which begins with r, as declared",
+)
 _NOT_YET = np.iinfo(np.int64).min
 """Stands for the time of changes before the first time mark."""
 
@@ -37,6 +42,9 @@ def _table(**letters: int) -> UInt8:
     return table
 
 
+_STRAY = np.zeros(256, np.bool_)
+_STRAY[:32] = True
+_STRAY[9:14] = False
 _KIND = _table(**{"#": TIME, "01xXzZ": BIT, "bB": VECTOR, "rRsS": REAL, "$": COMMAND})
 _LEVEL = np.full(256, 255, np.uint8)
 for _letters, _level in ((b"0", 0), (b"1", 1), (b"xXzZ", UNKNOWN)):
@@ -50,7 +58,7 @@ class DumpChanges:
         self.path, self.line, self.unit_ps, self.zero_ps = path, line, unit_ps, zero_ps
         self.first_ps: int | None = None
         self.last_ps = 0
-        self.last_changes = False
+        self._changed_ps: int | None = None
         self.section = ""
         self.steps: list[Int64] = []
         self._in_comment = False
@@ -60,6 +68,7 @@ class DumpChanges:
         self._keys = np.array([_key(code) for code in codes], np.uint64)
         self._first = np.array([variables[code].first for code in codes], np.int64)
         self._width = np.array([variables[code].width for code in codes], np.int64)
+        self._no_bit = np.array([not variables[code].event for code in codes]) & (self._width == 0)
         self._short: Int64 | None = None
         if max(map(len, codes)) <= 2:
             self._short = np.full(1 << 16, -1, np.int64)
@@ -78,6 +87,7 @@ class DumpChanges:
         space = data <= 32
         edges = np.flatnonzero(space[1:] != space[:-1])
         starts, ends = edges[::2] + 1, edges[1::2] + 1
+        self._check_white(data, starts, ends, block)
         if not len(starts):
             self.line += block.count(b"\n")
             return len(block)
@@ -92,6 +102,15 @@ class DumpChanges:
             raise self.wrong(bad, block) from None
         self.line += block.count(b"\n", 0, done)
         return done
+
+    def _check_white(self, data: UInt8, starts: Int64, ends: Int64, block: bytes) -> None:
+        """A control character that is no white space must not part words: it may have been a digit."""
+        single = len(ends) and len(data) - int((ends - starts).sum()) == len(ends) + 1
+        # most words are parted by one letter each, which takes a fraction of the time
+        if not (_STRAY[data[ends]] if single else _STRAY[data]).any():
+            return
+        at = int(_STRAY[data].argmax())
+        raise self.wrong(_BadWord(at, repr(chr(data[at])), "printable characters and white space"), block)
 
     def wrong(self, bad: _BadWord, block: bytes) -> MalformedCapture:
         """The error for a word of a block."""
@@ -119,6 +138,11 @@ class DumpChanges:
         code = words[-1] if len(words) == 2 else words[0][1:]
         longer = [c for c in self._codes if c.startswith(code)]
         return longer == [code] and len(words) == (2 if _KIND[words[0][0]] == VECTOR else 1)
+
+    @property
+    def last_changes(self) -> bool:
+        """Did anything change at the last time, however often that is marked?"""
+        return self.last_ps == (self.first_ps if self._changed_ps == _NOT_YET else self._changed_ps)
 
     def entries(self) -> list[tuple[Int64, UInt8]]:
         """Times in ps and levels of each bit; a time may stand twice, and a level may repeat."""
@@ -174,8 +198,8 @@ class DumpChanges:
         if len(times):
             self._note_times(times)
         changed = [at[-1] for at, _, _ in words if len(at)]
-        if changed or len(marks):
-            self.last_changes = bool(changed) and (not len(marks) or max(changed) > marks[-1])
+        if changed:
+            self._changed_ps = int(before[marks.searchsorted(max(changed))])
         at, bits, levels = (np.concatenate(column) for column in zip(*words, strict=True))
         self._keep(before[marks.searchsorted(at)], bits, levels, at if len(words) > 1 else None)
 
@@ -240,11 +264,10 @@ class DumpChanges:
         begin = starts[at]
         variable = self._variables(data, begin + 1, lengths[at] - 1)
         width = self._width[variable]
-        wrong = (variable < 0) | (width > 1)
+        wrong = (variable < 0) | (width > 1) | self._no_bit[variable]
         if wrong.any():
             first = int(wrong.argmax())
-            known = variable[first] >= 0
-            expected = "a vector, which begins with b, as declared" if known else "an identifier code that is declared"
+            expected = _EXPECTED[0 if variable[first] < 0 else 1 if width[first] else 2]
             bad.append(_bad(data, begin[first], begin[first] + lengths[at[first]], expected))
         logic = width == 1
         if not logic.all():
@@ -283,10 +306,12 @@ class DumpChanges:
             first = int(wrong.argmax())
             where = starts[code[first]]
             bad.append(_bad(data, where, where + lengths[code[first]], "an identifier code that is declared"))
-        wrong = ~wrong & ((vector & ((size < 1) | ((size > width) & (width > 0)))) | (~vector & (width > 0)))
+        wrong = ~wrong & ((vector & ((size < 1) | (size > width))) | (~vector & (width > 0)))
         if wrong.any():
             first = int(wrong.argmax())
-            expected = f"a vector of at most {width[first]} bits"
+            expected = (
+                f"a vector of at most {width[first]} bits" if width[first] else "a value of its kind, as declared"
+            )
             bad.append(_bad(data, starts[at[first]], starts[at[first]] + lengths[at[first]], expected))
         found = []
         use = vector & (variable >= 0) & (size >= 1) & (size <= width)

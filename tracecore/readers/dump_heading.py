@@ -27,10 +27,12 @@ _WIDEST = 1 << 16
 @dataclass(frozen=True, slots=True)
 class Variable:
     """One identifier code: its bits stand at ``first`` to ``first + width - 1`` of all bits, the most significant
-    one first; ``width`` is 0 where the variable is left out."""
+    one first; ``width`` is 0 where the variable is left out. ``event`` says that it is one of which the changes are
+    written like those of a bit."""
 
     first: int
     width: int
+    event: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +137,7 @@ class _Declarations:
         if self.kinds.setdefault(code, (width, logic)) != (width, logic):
             raise self.wrong(f"the identifier code {words[2]!r} a second time with another size or kind", "one of each")
         if code not in self.variables:
-            self.variables[code] = Variable(self.bits, width if logic else 0)
+            self.variables[code] = Variable(self.bits, width if logic else 0, kind == "event")
             self.bits += width if logic else 0
         name = self._full_name(words[2], words[3:])
         if not logic:

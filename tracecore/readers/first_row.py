@@ -10,17 +10,19 @@ from tracecore.readers.logic_row import LOGIC_CELL, NUMBER, counts_up
 from tracecore.readers.source import Head, comment_text, split_cells
 
 _FRONT = re.compile(r"(?:time|t|timestamp|seconds?|x-axis|x|n|no\.?|index|sample|sequence)\b.*", re.IGNORECASE)
-_NUMBERS = re.compile(r"(?<![^,;\teE])[+-]?\d+|\d+")
+_NUMBERS = re.compile(r"0[xXoO][\da-fA-F]+|(?<![^,;\teE])[+-]?\d+|\d+")
+# letters are digits where a word of a bus has one digit at least
+_WORDS = re.compile(r"(?<![^\W_])[A-Fa-f]*\d[\dA-Fa-f]*(?![^\W_])")
 _MOST_EDITS = 2
 _ROWS_LOOKED_AT = 8
 _DO = "Correct this line, or say which line is the first row when you open the file."
 
 
-def check_first_row(head: Head, data_line: int, listed: Sequence[str] = ()) -> None:
+def check_first_row(head: Head, data_line: int, listed: Sequence[str] = (), *, words: bool = False) -> None:
     """Raises MalformedCapture where the line above the rows (from line ``data_line`` on, from 0) is a damaged row.
 
     It is one where a letter or two make a row of it, or make two rows of it. Names that are ``listed`` elsewhere, that
-    count up, or that stand behind a word for time or index, are names.
+    count up, or that stand behind a word for time or index, are names. ``words`` says that rows may hold hex words.
     """
     if head.first_row_said:
         return
@@ -28,8 +30,8 @@ def check_first_row(head: Head, data_line: int, listed: Sequence[str] = ()) -> N
     if above is None or _is_heading(head, above, listed):
         return
     rows = [line for line in head.lines[data_line:] if line.strip()][:_ROWS_LOOKED_AT]
-    text = pattern(head.lines[above], head.delimiter)
-    shapes = {pattern(row, head.delimiter) for row in rows}
+    text = pattern(head.lines[above], head.delimiter, words)
+    shapes = {pattern(row, head.delimiter, words) for row in rows}
     pairs = {f"{one}\n{two}" for one in shapes for two in shapes}
     near = any(edits(text, shape) < min(3, len(shape) / 2) for shape in shapes)
     if near or any(edits(text, pair) < 2 for pair in pairs) or _is_stray_letter(head, above, rows):
@@ -71,14 +73,15 @@ def _damaged(head: Head, line: int, rows: list[str]) -> MalformedCapture:
     )
 
 
-def pattern(line: str, delimiter: str) -> str:
+def pattern(line: str, delimiter: str, words: bool = False) -> str:
     """A line with each number in it as one 9, without quotes and blanks around the cells.
 
     >>> pattern('1.20E-08, "-0.15"', ",")
     '9.9E9,9.9'
     """
     cells = (cell.strip(' "') for cell in line.strip().split(delimiter))
-    return _NUMBERS.sub("9", delimiter.join(cells))
+    text = _NUMBERS.sub("9", delimiter.join(cells))
+    return _WORDS.sub("9", text) if words else text
 
 
 def edits(one: str, other: str) -> int:

@@ -55,7 +55,7 @@ def time_unit_in(text: str) -> tuple[Fraction | None, str]:
     ((Fraction(1000, 1), ''), (None, ''), (None, 'Time (ts)'), (None, 'Time *us)'))
     """
     if match := list(_IN_BRACKETS.finditer(text)):
-        unit = time_unit_ps(match[-1][1])
+        unit = None if any(b in _IN_BRACKETS.sub("", text) for b in _BRACKETS) else time_unit_ps(match[-1][1])
         return unit, "" if unit is not None else text
     word = (match_last[1] if (match_last := _LAST_WORD.fullmatch(text)) else text).strip()
     unit = time_unit_ps(word)

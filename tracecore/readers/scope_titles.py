@@ -154,7 +154,10 @@ def wrong_unit(path: str, titles: ScopeTitles, columns: tuple[int, ...]) -> Malf
                 return wrong(line, column, bad)
             if own_row and text and not is_unit(text) and not NUMBER.fullmatch(text):
                 return wrong(line, column, f"the unit {text[:40]!r}")
-        astray = next((c for c in range(len(cells)) if c not in columns and _volts(cells[c])), None)
+        others = [c for c in range(len(cells)) if c not in columns]
+        if torn := next((c for c in others if "bracket" in unknown_volts(cells[c])), None):
+            return wrong(line, torn, unknown_volts(cells[torn]))
+        astray = next((c for c in others if _volts(cells[c])), None)
         if astray is not None and not any(_volts(cells[c]) for c in columns[1:] if c < len(cells)):
             return wrong(line, astray, f"{cells[astray][:40]!r} above a column without numbers", "it above its numbers")
     for key, value in titles.pairs.items():

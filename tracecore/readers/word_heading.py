@@ -15,7 +15,7 @@ from tracecore.readers.logic_row import LOGIC_CELL, LOOKED_AT, NUMBER, counts_up
 from tracecore.readers.source import Head, comment_text
 from tracecore.readers.stated import Heading, commented_title, stated
 from tracecore.readers.titles import TIME_HEADING, channel_names, title_and_units
-from tracecore.readers.words import WordColumn, is_word, says_volts, word_column
+from tracecore.readers.words import MOST_BITS, WordColumn, is_word, says_volts, word_column
 
 
 def word_heading(head: Head) -> Heading | None:
@@ -39,7 +39,8 @@ def word_heading(head: Head) -> Heading | None:
     words = tuple(word_column(name, cells) for name, cells in zip(names, table[timed:], strict=True))
     if not any(words) or not all(w or _mostly_logic(c) for w, c in zip(words, table[timed:], strict=True)):
         return None
-    check_first_row(head, data_line, listed)
+    _check_widths(head, data_line, words, timed)
+    check_first_row(head, data_line, listed, words=True)
     check_whole(head, data_line)
     check_lines_above(head, data_line, width)
     _check_title(head, data_line, title, words, table)
@@ -79,6 +80,19 @@ def _times_in_front(cells: list[str], title: list[str], rate: Fraction | None, r
 
 def _mostly_logic(cells: list[str]) -> bool:
     return 2 * sum(bool(LOGIC_CELL.fullmatch(c)) for c in cells) > len(cells)
+
+
+def _check_widths(head: Head, data_line: int, words: tuple[WordColumn | None, ...], timed: bool) -> None:
+    for column, word in enumerate(words, 1 + timed):
+        if word is not None and len(word.bits) > MOST_BITS:
+            raise MalformedCapture(
+                head.path,
+                line=max(1, data_line),
+                column=column,
+                found=f"{len(word.bits)} bits stated for {word.name!r}",
+                expected=f"words of {MOST_BITS} bits at most",
+                do="Correct the numbers of the bits.",
+            )
 
 
 def _check_title(
