@@ -75,6 +75,33 @@ def slipped_sentence(count: SlipCount | None, good_slips: Sequence[int]) -> str:
     """
     if count is None:
         return ""
+    text = f"Agrees in every matched cycle, but {slips_words(count)}."
+    if not good_slips:
+        return f"{text} Whether a good machine does that too is not known: compare another known-good capture as well."
+    seen = f"Seen in {_slipping_of(good_slips)}"
+    return (
+        f"{text} {seen} too: it may be no fault." if any(good_slips) else f"{text} {seen}: it counts as a difference."
+    )
+
+
+def slipping_sentence(slipping: int, captures: int, good_slips: Sequence[int]) -> str:
+    """Says in how many of many captures there are slips, and whether other known-good ones do that; empty where none
+    does."""
+    if not slipping:
+        return ""
+    take = "takes" if slipping == 1 else "take"
+    text = f"{group_digits(slipping)} of {_counted(captures, 'capture')} {take} other cycles than the known-good one"
+    if not good_slips:
+        return f"{text}; whether a good machine does that too is not known."
+    return f"{text}; so do {_slipping_of(good_slips)}."
+
+
+def _slipping_of(good_slips: Sequence[int]) -> str:
+    return f"{sum(n > 0 for n in good_slips)} of {_counted(len(good_slips), 'other known-good capture')}"
+
+
+def slips_words(count: SlipCount) -> str:
+    """What slips come to: ``waits 4 cycles more in 2 places; first at good cycle 330``."""
     did = [
         f"{verb} {_counted(cycles, 'cycle')} {more} in {_counted(places, 'place')}"
         for verb, cycles, more, places in (
@@ -85,15 +112,7 @@ def slipped_sentence(count: SlipCount | None, good_slips: Sequence[int]) -> str:
     ]
     if count.diverged:
         did.append(f"does other things in {_counted(count.diverged, 'stretch', 'stretches')}")
-    first = f"first at good cycle {group_digits(count.first_cycle)}"
-    text = f"Agrees in every matched cycle, but {' and '.join(did)}; {first}."
-    if not good_slips:
-        return f"{text} Whether a good machine does that too is not known: compare another known-good capture as well."
-    slipping = sum(n > 0 for n in good_slips)
-    of = f"{slipping} of {_counted(len(good_slips), 'other known-good capture')}"
-    if slipping:
-        return f"{text} Seen in {of} too: it may be no fault."
-    return f"{text} Seen in {of}: it counts as a difference."
+    return f"{' and '.join(did)}; first at good cycle {group_digits(count.first_cycle)}"
 
 
 def _counted(number: int, noun: str, several: str = "") -> str:

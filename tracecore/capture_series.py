@@ -10,9 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from tracecore.capture import Capture, Int64
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.board import Board, board, few_names
+from tracecore.compare.counting import chosen_clock
 from tracecore.compare.lineup import Edge
 from tracecore.compare.pair import BOARD_ALLOWANCE_PS, LinedUp, PairFindings, line_up_pair
 from tracecore.compare.repeats.departures import Departures
@@ -20,10 +23,10 @@ from tracecore.compare.repeats.envelope import Shift
 from tracecore.compare.repeats.learning import departed, learner_for, teach, without
 from tracecore.compare.repeats.outcome import outcome_of_each
 from tracecore.compare.repeats.table import CaptureOutcome
-from tracecore.compare.repeats.tolerance import Tolerance, ToleranceLearner
+from tracecore.compare.repeats.tolerance import Tolerance
 from tracecore.compare.request import CompareRequest
 from tracecore.errors import RequestError
-from tracecore.measure.clock import active_edges_ps, clock_candidates
+from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,7 +46,8 @@ class SeriesRequest:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reference:
-    """The known-good side of a series, made ready once. ``warnings`` say which good captures teach nothing."""
+    """The known-good side of a series, made ready once. ``warnings`` say which good captures teach nothing;
+    ``good_slips`` are how many slips each of the others shows against the first."""
 
     request: SeriesRequest
     board: Board
@@ -51,6 +55,7 @@ class Reference:
     edges_ps: Int64
     tolerance: Tolerance
     warnings: tuple[str, ...]
+    good_slips: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -81,9 +86,9 @@ def reference(request: SeriesRequest) -> Reference:
     if not request.good:
         raise RequestError("A series needs at least one known-good capture to compare with. Add one.")
     own = board(request.good[0], request.sheet, request.family)
-    clock = _clock(request, own)
-    edges = active_edges_ps(own.traces[clock], request.edge)
-    signals = [s for s in own.traces if s != clock]
+    clock = chosen_clock(request.clock, request.edge, own)
+    edges = _edges_ps(own, clock, request.edge)
+    signals = [s for s in own.traces if s not in (counting_signals(clock, own.traces) or ())]
     if len(edges) < 2 or not signals:
         raise RequestError(
             f"{own.capture.name}: {clock} makes {max(0, len(edges) - 1)} whole cycles and {len(signals)} other signals "
@@ -91,13 +96,17 @@ def reference(request: SeriesRequest) -> Reference:
         )
     learner = learner_for(own, clock, edges)
     before = Reference(request, own, clock, edges, learner.tolerance(), ())
-    warnings = []
+    warnings, slips = [], []
     for capture in request.good[1:]:
-        why_not = _teach(learner, before, capture)
-        if why_not:
-            warnings.append(f"{capture.name} teaches nothing of what varies among good captures: {why_not}")
+        lined, why_not = _lined_up(before, board(capture, request.sheet, request.family))
+        if lined is None or lined.lineup.status == "ambiguous":
+            reason = why_not if lined is None else lined.lineup.reason
+            warnings.append(f"{capture.name} teaches nothing of what varies among good captures: {reason}")
+            continue
+        teach(learner, lined, capture.name)
+        slips.append(len(lined.lineup.slips))
     tolerance = learner.tolerance()
-    return Reference(request, own, clock, edges, tolerance, (*warnings, *tolerance.warnings))
+    return Reference(request, own, clock, edges, tolerance, (*warnings, *tolerance.warnings), tuple(slips))
 
 
 def read_against(against: Reference, capture: Capture) -> CaptureReading:
@@ -112,7 +121,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
     reported: dict[str, Departures] = {}
     shifts: dict[str, tuple[Shift, ...]] = {}
     rest = (_less_what_varies(one, against.tolerance, reported, shifts) for one in lined.one_by_one())
-    outcome = outcome_of_each(lined.lineup, lined.limits, rest, capture.name)
+    outcome = outcome_of_each(lined.lineup, lined.limits, rest, capture.name, against.good_slips)
     return CaptureReading(outcome, reported, shifts)
 
 
@@ -131,24 +140,13 @@ def _less_what_varies(
     return less
 
 
-def _teach(learner: ToleranceLearner, against: Reference, capture: Capture) -> str:
-    """Adds a good capture; the reason where it cannot be."""
-    other = board(capture, against.request.sheet, against.request.family)
-    lined, why_not = _lined_up(against, other)
-    if lined is None:
-        return why_not
-    if lined.lineup.status == "ambiguous":
-        return lined.lineup.reason
-    teach(learner, lined, capture.name)
-    return ""
-
-
 def _lined_up(against: Reference, other: Board) -> tuple[LinedUp | None, str]:
     """Both boards lined up, or why they are not."""
     clock = against.clock
-    if clock not in other.traces:
+    counting = counting_signals(clock, other.traces)
+    if counting is None:
         return None, f"It has {few_names(other.traces)}, but not the clock {clock}."
-    if not any(s in against.board.traces for s in other.traces if s != clock):
+    if not any(s in against.board.traces for s in other.traces if s not in counting):
         return None, f"It has {few_names(other.traces)}: no signal of {against.board.capture.name} but the clock."
     request = against.request
     asked = CompareRequest(
@@ -161,22 +159,14 @@ def _lined_up(against: Reference, other: Board) -> tuple[LinedUp | None, str]:
         tolerance_ps=request.tolerance_ps,
     )
     lined = line_up_pair(against.board, other, clock, asked, None)
-    return (lined, "") if lined.lineup else (None, lined.lineup.reason)
+    if not lined.lineup:
+        return None, lined.lineup.reason
+    if len(request.good) > 1 and not np.array_equal(lined.lineup.good_edges_ps, against.edges_ps):
+        return None, "Without a clock its signals make other cycles than those of the first known-good capture."
+    return lined, ""
 
 
-def _clock(request: SeriesRequest, own: Board) -> str:
-    """The clock asked for, or the evenest signal of the reference."""
-    if request.clock is not None:
-        if request.clock not in own.traces:
-            raise RequestError(
-                f"Clock {request.clock!r} is not in {own.capture.name}, which has {few_names(own.traces)}. "
-                "Name one of these as the clock."
-            )
-        return request.clock
-    candidates = clock_candidates(own.traces, own.capture.resolution_ps)
-    if not candidates or candidates[0].regularity < 0.5:
-        raise RequestError(
-            f"No signal of {own.capture.name} ticks evenly enough to be taken for the clock. Name the clock; it has "
-            f"{few_names(own.traces)}."
-        )
-    return candidates[0].signal
+def _edges_ps(own: Board, clock: str, edge: Edge) -> Int64:
+    """The edges that count the reference's cycles, int64[K + 1]."""
+    quiet = quiet_ps(own.traces, own.capture.resolution_ps) if clock == ANY_TRANSITION else 0
+    return counting_edges_ps(clock, own.traces, edge, quiet)

@@ -24,6 +24,7 @@ from tracecore.compare.repeats.tolerance import FEWEST_TO_PREDICT, Tolerance
 from tracecore.compare.request import CompareRequest, Progress, Stopped
 from tracecore.compare.runs import runs_table
 from tracecore.compare.signal_findings import signal_finding, signal_order
+from tracecore.compare.slips import slip_count
 from tracecore.compare.warnings_told import warnings_told
 from tracecore.errors import RequestError
 from tracecore.measure.cycle_count import counting_signals
@@ -71,13 +72,9 @@ class Comparison:
 
     @property
     def slips_tell(self) -> bool:
-        """Do slips alone make a difference? Refresh and a shared store make sound machines wait too, so cycles inserted
-        or missing count where other known-good captures were compared and none of them slips; a stretch in which the
-        two do different things counts unless one of them slips."""
-        if any(self.good_slips):
-            return False
-        parts = any(slip.kind == "diverged" for slip in self.lineup.slips)
-        return parts or (bool(self.lineup.slips) and bool(self.good_slips))
+        """Do slips alone make a difference? ``SlipCount.tells`` says when."""
+        count = slip_count(self.lineup.slips)
+        return count is not None and count.tells(self.good_slips)
 
     @property
     def only_elsewhere(self) -> tuple[CaptureSeen, ...]:
@@ -109,20 +106,22 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         tell(0.3 * i / total, f"reading levels of {capture.name}")
         boards.append(board(capture, request.sheet, request.family))
     goods, suspects = boards[: len(request.good)], boards[len(request.good) :]
-    clock = chosen_clock(request, goods[0], suspects[0])
+    clock = chosen_clock(request.clock, request.edge, goods[0], suspects[0])
     tell(0.3, "lining up")
-    shown = line_up_pair(goods[0], suspects[0], clock, request, request.offset).whole(tell)
-    reference = Reference(request, goods[0], clock, shown.lineup.good_edges_ps)
+    lined = line_up_pair(goods[0], suspects[0], clock, request, request.offset)
+    reference = Reference(request, goods[0], clock, lined.lineup.good_edges_ps)
     told: list[str] = []
-    varies = _learnt(reference, goods[1:], told, tell) if shown.lineup else Varies()
-    shown = varies.taken_from(shown)
-    seen = [_outcome(suspects[0], shown if shown.lineup else None)]
+    # what varies is learnt first: the other way round the shown pair would take its memory beside
+    varies = _learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
+    start = 0.6 if goods[1:] else 0.4
+    shown = varies.taken_from(lined.whole(lambda share, what: tell(start + (0.88 - start) * share, what)))
+    seen = [_outcome(suspects[0], shown if shown.lineup else None, varies.slips)]
     elsewhere: tuple[Board, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
-        lined = _other_lined_up(reference, other, told)
-        pair = varies.taken_from(lined.whole()) if lined is not None else None
-        seen.append(_outcome(other, pair))
+        fits = _other_lined_up(reference, other, told)
+        pair = varies.taken_from(fits.whole()) if fits is not None else None
+        seen.append(_outcome(other, pair, varies.slips))
         if elsewhere is None and pair is not None and seen[-1].diverges:
             elsewhere = other, pair
     tell(0.95, "ranking causes")
@@ -179,7 +178,7 @@ def _learnt(reference: Reference, others: Sequence[Board], told: list[str], tell
     differ, slips = [], []
     for i, other in enumerate(others):
         name = other.capture.name
-        tell(0.8 + 0.08 * i / len(others), f"comparing {name}")
+        tell(0.4 + 0.2 * i / len(others), f"comparing {name}")
         lined = _other_lined_up(reference, other, told)
         if lined is None:
             continue
@@ -201,10 +200,12 @@ def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
     return tuple(replace(c, because=(told, *c.because), capture=name) for c in causes)
 
 
-def _outcome(suspect: Board, pair: PairFindings | None) -> CaptureOutcome:
+def _outcome(suspect: Board, pair: PairFindings | None, good_slips: Sequence[int]) -> CaptureOutcome:
     """What one suspect capture showed."""
     name = suspect.capture.name
-    return CaptureOutcome(name, reason="Its cycles do not line up.") if pair is None else outcome_of(pair, name)
+    if pair is None:
+        return CaptureOutcome(name, reason="Its cycles do not line up.")
+    return outcome_of(pair, name, good_slips)
 
 
 def _other_lined_up(reference: Reference, other: Board, told: list[str]) -> LinedUp | None:

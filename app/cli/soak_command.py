@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from tracecore.capture_series import Reference
 
 AGREES, DIVERGES = 0, 1
-HEADING = ("time", "file", "status", "first", "cycle", "diverging")
+HEADING = ("time", "file", "status", "first", "cycle", "diverging", "slips")
 
 
 def soak(arguments: argparse.Namespace) -> int:
@@ -60,7 +60,7 @@ def summary(soak: Soak) -> Iterator[str]:
     table = soak.table
     if not table.captures:
         return
-    yield table.proof().sentence if not table.diverging else table.first_verdict().sentence
+    yield from soak.sentences
     for row in table.rows():
         if row.share.diverging:
             yield f"  {row.signal}: {row.share.sentence}"
@@ -123,12 +123,13 @@ def _add_row(path: Path, news: News) -> None:
     if fresh:
         writer.writerow(HEADING)
     outcome = news.outcome
-    first, cycle, diverging = ("", "", "") if outcome is None else (
+    first, cycle, diverging, slips = ("", "", "", "") if outcome is None else (
         outcome.first or "",
         "" if outcome.first_cycle is None else outcome.first_cycle,
         " ".join(sorted(outcome.diverges)),
+        0 if outcome.slips is None else outcome.slips.places,
     )  # fmt: skip
-    writer.writerow((news.at, news.path.name, news.status, first, cycle, diverging))
+    writer.writerow((news.at, news.path.name, news.status, first, cycle, diverging, slips))
     with path.open("a", encoding="utf-8", newline="") as file:
         file.write(out.getvalue())
 

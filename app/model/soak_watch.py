@@ -47,6 +47,11 @@ class SoakWatch(QObject):
         return self._soak.count if self._soak is not None else Count()
 
     @property
+    def sentences(self) -> tuple[str, ...]:
+        """What the captures so far show."""
+        return self._soak.sentences if self._soak is not None else ()
+
+    @property
     def table(self) -> RepeatTable:
         """The counts by signal."""
         return self._soak.table if self._soak is not None else RepeatTable()

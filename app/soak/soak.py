@@ -10,6 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
+from app.messages import slipping_sentence, slips_words
 from app.soak.folder_watch import LOOK_S, FolderWatch
 from tracecore.capture_series import Reference, read_against
 from tracecore.compare.repeats.table import CaptureOutcome, RepeatTable
@@ -79,6 +80,14 @@ class Soak:
         agrees = table.captures - table.diverging
         return Count(agrees, table.diverging, table.uncounted, len(self._broken), self._again, self._last)
 
+    @property
+    def sentences(self) -> tuple[str, ...]:
+        """What the captures so far show: which signal is first or what a repair proves, and how many slip."""
+        table = self.table
+        verdict = table.first_verdict().sentence if table.diverging else table.proof().sentence
+        slipping = slipping_sentence(table.slipping, table.captures, self._against.good_slips)
+        return (verdict, slipping) if slipping else (verdict,)
+
     def take(self, path: Path) -> News:
         """Reads, compares and counts one file. A file that was broken and is read now is not broken any more."""
         at = f"{datetime.now():%H:%M:%S}"
@@ -97,17 +106,24 @@ class Soak:
         self.table = self.table.with_outcome(outcome)
         if not outcome.counts:
             return News(path, at, "not compared", f"{path.name}: not compared. {outcome.reason}", outcome)
-        if outcome.first is None:
-            return News(path, at, "agrees", f"{path.name}: agrees", outcome)
+        if not outcome.differs:
+            return News(path, at, "agrees", f"{path.name}: {_agrees(outcome)}", outcome)
         self._last = at
         return News(path, at, "diverges", f"{path.name}: {_departs(outcome)}", outcome)
 
 
+def _agrees(outcome: CaptureOutcome) -> str:
+    return "agrees" if outcome.slips is None else f"agrees in every matched cycle, but {slips_words(outcome.slips)}"
+
+
 def _departs(outcome: CaptureOutcome) -> str:
+    if outcome.first is None:
+        return f"diverges by slips alone: it {_agrees(outcome)}"
     cycle = "" if outcome.first_cycle is None else f" at cycle {group_digits(outcome.first_cycle)}"
     others = sorted(outcome.diverges - {outcome.first or ""})
     also = f"; then {', '.join(others[:4])}" + (f" and {len(others) - 4} more" if len(others) > 4 else "")
-    return f"diverges, first {outcome.first}{cycle}{also if others else ''}"
+    slips = "" if outcome.slips is None else "; takes other cycles too"
+    return f"diverges, first {outcome.first}{cycle}{also if others else ''}{slips}"
 
 
 def run_soak(

@@ -167,7 +167,7 @@ class SoakForm(QDialog):
         self._show_cells()
         if self.watch.news:
             self.count.setText(self.watch.count.words)
-            self.verdict.setText(table.first_verdict().sentence if table.diverging else table.proof().sentence)
+            self.verdict.setText(" ".join(self.watch.sentences))
 
     def _show_cells(self) -> None:
         news = list(self.watch.news)

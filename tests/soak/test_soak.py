@@ -162,6 +162,7 @@ def test_the_command_sums_up_and_keeps_a_record(landing: Path, tmp_path: Path, c
         ("1_fine.csv", "agrees", ""),
         ("2_bad.csv", "diverges", "D03"),
     ]
+    assert [r["slips"] for r in rows] == ["0", "0"]
 
 
 def test_the_command_enters_the_proof_in_the_log(landing: Path, tmp_path: Path, capsys) -> None:

@@ -1,33 +1,35 @@
-"""Which signal counts the cycles of both sides."""
+"""Which signal counts the cycles of all boards that are compared."""
 
 from __future__ import annotations
 
 from tracecore.compare.board import Board, few_names
-from tracecore.compare.request import CompareRequest
+from tracecore.compare.lineup import Edge
 from tracecore.errors import RequestError
-from tracecore.measure.clock import ClockCandidate, clock_candidates
+from tracecore.measure.clock import clock_candidates
 from tracecore.measure.cycle_count import best_count, counting_signals, two_phases
 
 
-def chosen_clock(request: CompareRequest, good: Board, suspect: Board) -> str:
-    """The clock asked for, or the evenest signal that both sides have."""
-    common = [s for s in good.traces if s in suspect.traces]
+def chosen_clock(asked: str | None, edge: Edge, *boards: Board) -> str:
+    """The clock ``asked`` for, or the evenest signal that all boards have; the first board says how even it is.
+
+    Raises RequestError where a board lacks the clock asked for, or where they have no signal in common.
+    """
+    common = [s for s in boards[0].traces if all(s in other.traces for other in boards[1:])]
     if not common:
-        raise RequestError(
-            f"{good.capture.name} has {few_names(good.traces)} and {suspect.capture.name} has "
-            f"{few_names(suspect.traces)}: no signal in common. Name the channels alike on the probe sheet."
-        )
-    if request.clock is not None:
-        for side in (good, suspect):
-            if counting_signals(request.clock, side.traces) is None:
+        have = [f"{own.capture.name} has {few_names(own.traces)}" for own in boards]
+        raise RequestError(f"{' and '.join(have)}: no signal in common. Name the channels alike on the probe sheet.")
+    if asked is not None:
+        for side in boards:
+            if counting_signals(asked, side.traces) is None:
                 raise RequestError(
-                    f"Clock {request.clock!r} is not in {side.capture.name}, which has {few_names(side.traces)}. "
+                    f"Clock {asked!r} is not in {side.capture.name}, which has {few_names(side.traces)}. "
                     "Name one of these as the clock."
                 )
-        return request.clock
-    shared = {s: good.traces[s] for s in common}
-    candidates: tuple[ClockCandidate, ...] = clock_candidates(shared, good.capture.resolution_ps)
+        return asked
+    good = boards[0]
+    shared, period_ps = {s: good.traces[s] for s in common}, good.capture.resolution_ps
+    candidates = clock_candidates(shared, period_ps)
     if candidates and candidates[0].regularity >= 0.5:
-        phases = two_phases(shared, good.capture.resolution_ps)
+        phases = two_phases(shared, period_ps)
         return phases if phases and candidates[0].signal in phases.split("+") else candidates[0].signal
-    return best_count(shared, good.capture.resolution_ps, request.edge)
+    return best_count(shared, period_ps, edge)

@@ -6,7 +6,7 @@ out tiles both captures: every cycle is matched, in a slip, or before or behind 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -46,6 +46,20 @@ class SlipCount:
     missing_places: int
     diverged: int
     first_cycle: int
+
+    @property
+    def places(self) -> int:
+        """How many slips there are."""
+        return self.inserted_places + self.missing_places + self.diverged
+
+    def tells(self, good_slips: Sequence[int]) -> bool:
+        """Do slips alone make a difference? ``good_slips`` are how many each further known-good capture shows.
+
+        Refresh and a shared store make sound machines wait too, so cycles inserted or missing count where other
+        known-good captures were compared and none of them slips; a stretch in which the two do different things
+        counts unless one of them slips.
+        """
+        return not any(good_slips) and (self.diverged > 0 or len(good_slips) > 0)
 
 
 def slip_count(slips: Iterable[Slip]) -> SlipCount | None:

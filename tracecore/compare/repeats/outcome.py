@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -10,15 +11,19 @@ from tracecore.compare.divergence import Limits
 from tracecore.compare.lineup import Lineup
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.repeats.table import CaptureOutcome
+from tracecore.compare.slips import slip_count
 from tracecore.compare.time_map import TimeMap
 
 
-def outcome_of(pair: PairFindings, name: str) -> CaptureOutcome:
-    """The outcome of a pair that lined up; what varies among good captures is taken off it before."""
-    return outcome_of_each(pair.lineup, pair.limits, [pair], name)
+def outcome_of(pair: PairFindings, name: str, good_slips: Sequence[int] = ()) -> CaptureOutcome:
+    """The outcome of a pair that lined up; what varies among good captures is taken off it before. ``good_slips`` are
+    how many slips each further known-good capture shows."""
+    return outcome_of_each(pair.lineup, pair.limits, [pair], name, good_slips)
 
 
-def outcome_of_each(lineup: Lineup, limits: Limits, parts: Iterable[PairFindings], name: str) -> CaptureOutcome:
+def outcome_of_each(
+    lineup: Lineup, limits: Limits, parts: Iterable[PairFindings], name: str, good_slips: Sequence[int] = ()
+) -> CaptureOutcome:
     """The same of a pair that comes in parts, each with some of its signals; no part is kept."""
     compared: set[str] = set()
     first_at: dict[str, tuple[int, int]] = {}
@@ -31,14 +36,18 @@ def outcome_of_each(lineup: Lineup, limits: Limits, parts: Iterable[PairFindings
             wrong_cycles[signal] = len(part.found[signal].cycles)
     if not compared:
         return CaptureOutcome(name, reason="Nothing could be judged: every signal is undecided or left out.")
-    cycles = lineup.matched_cycles
+    slips = slip_count(lineup.slips)
+    tells = slips is not None and slips.tells(good_slips)
+    plain = CaptureOutcome(
+        name, compared=frozenset(compared), cycles=lineup.matched_cycles, slips=slips, slips_tell=tells
+    )
     if not first_at:
-        return CaptureOutcome(name, compared=frozenset(compared), cycles=cycles)
+        return plain
     # the earliest first, and of several at one instant the one that is wrong more often
     first = min(first_at, key=lambda s: (first_at[s][0], -wrong_cycles[s], s))
     at_ps, cycle = first_at[first]
     near = frozenset(s for s, at in first_at.items() if s != first and at[0] - at_ps <= limits.uncertainty_ps)
-    return CaptureOutcome(name, frozenset(first_at), first, cycle, frozenset(compared), near, cycles)
+    return replace(plain, diverges=frozenset(first_at), first=first, first_cycle=cycle, also_first=near)
 
 
 def _first(pair: PairFindings, signal: str) -> tuple[int, int]:

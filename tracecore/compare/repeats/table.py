@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64
 from tracecore.compare.repeats.share import CONFIDENCE, Proof, Share, proof, share_of
+from tracecore.compare.slips import SlipCount
 
 Float64 = NDArray[np.float64]
 
@@ -28,7 +29,9 @@ class CaptureOutcome:
 
     ``compared`` are the signals that could be judged (all that diverge are among them); ``also_first`` those that
     diverge so soon after ``first`` that the captures cannot tell which came earlier. ``cycles`` is how many cycles
-    were compared. A capture that could not be compared has its ``reason`` and counts in nothing else.
+    were compared. ``slips`` are cycles that it takes otherwise than the known-good capture, None without any, and
+    ``slips_tell`` says whether these by themselves are a difference: where other good captures do not slip.
+    A capture that could not be compared has its ``reason`` and counts in nothing else.
     Raises ValueError where these contradict one another.
     """
 
@@ -40,6 +43,8 @@ class CaptureOutcome:
     also_first: frozenset[str] = frozenset()
     cycles: int = 0
     reason: str = ""
+    slips: SlipCount | None = None
+    slips_tell: bool = False
 
     def __post_init__(self) -> None:
         if not self.diverges <= self.compared:
@@ -50,11 +55,18 @@ class CaptureOutcome:
             raise ValueError("also_first are the signals beside the first")
         if self.reason and self.compared:
             raise ValueError("a capture that could not be compared has no compared signals")
+        if self.slips_tell and (self.slips is None or not self.compared):
+            raise ValueError("only slips of a capture that was compared can tell")
 
     @property
     def counts(self) -> bool:
         """Was it compared at all?"""
         return bool(self.compared)
+
+    @property
+    def differs(self) -> bool:
+        """Does any signal diverge, or do its slips tell?"""
+        return bool(self.diverges) or self.slips_tell
 
     @property
     def firsts(self) -> frozenset[str]:
@@ -90,7 +102,7 @@ class SignalRepeats:
 class FirstVerdict:
     """Which signal diverges first most often, against the one that does so next often.
 
-    ``signal`` is the leader, None while nothing diverged; ``before`` counts captures in which it was first and the
+    ``signal`` is the leader, None while no signal diverged; ``before`` counts captures in which it was first and the
     rival was not, ``after`` the reverse. ``p_value`` is that of the exact two-sided sign test; ``more_needed`` how
     many more diverging captures would settle it (p at most 0.05) if things go on as they did: 0 if settled, None
     if no number up to a thousand would.
@@ -108,9 +120,11 @@ class FirstVerdict:
     @property
     def sentence(self) -> str:
         """As it is printed: ``D03 is first in 4 of 5 diverging captures; 7 more would be needed to be sure.``"""
+        plural = "" if self.diverging == 1 else "s"
+        if self.signal is None and self.diverging:
+            return f"No signal diverges, but {self.diverging} capture{plural} slip{'s' if self.diverging == 1 else ''}."
         if self.signal is None:
             return "No capture diverges."
-        plural = "" if self.diverging == 1 else "s"
         text = f"{self.signal} is first in {_credit(self.credit)} of {self.diverging} diverging capture{plural}"
         if self.more_needed == 0:
             return f"{text}; that is no chance ({100 * CONFIDENCE:.0f} % confidence)."
@@ -123,7 +137,9 @@ class FirstVerdict:
 class RepeatTable:
     """Counts over all captures so far; ``with_outcome`` gives the table with one more.
 
-    ``captures`` count, ``uncounted`` could not be compared. ``recent`` are the latest outcomes of both sorts and
+    ``captures`` count, ``uncounted`` could not be compared. ``diverging`` are those in which any signal diverges or
+    slips tell; in ``slipping`` there are slips, whether they tell or not, and ``slips_alone`` diverge by nothing else.
+    ``recent`` are the latest outcomes of both sorts and
     ``recent_diverging`` the latest that diverge, at most ``KEPT`` of each, oldest first. ``fewest_cycles`` is the
     shortest comparison: what comes later than that in a capture was not looked for in all of them.
     ``first_in`` counts the captures in which a signal is among the first, ``first_together`` those in which both of a
@@ -139,10 +155,12 @@ class RepeatTable:
     fewest_cycles: int | None = None
     first_together: Mapping[tuple[str, str], int] = field(default_factory=lambda: MappingProxyType({}))
     first_in: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
+    slipping: int = 0
+    slips_alone: int = 0
 
     @property
     def share(self) -> Share:
-        """The share of captures in which any signal diverges."""
+        """The share of captures in which any signal diverges or slips tell."""
         return share_of(self.diverging, self.captures)
 
     def with_outcome(self, outcome: CaptureOutcome) -> RepeatTable:
@@ -170,8 +188,10 @@ class RepeatTable:
             signals=MappingProxyType(signals),
             recent=recent,
             fewest_cycles=fewest,
+            slipping=self.slipping + (outcome.slips is not None),
+            slips_alone=self.slips_alone + (outcome.differs and not outcome.diverges),
         )
-        return table._with_first(outcome) if outcome.diverges else table
+        return table._with_first(outcome) if outcome.differs else table
 
     def _with_first(self, outcome: CaptureOutcome) -> RepeatTable:
         together, single = dict(self.first_together), dict(self.first_in)
@@ -216,7 +236,7 @@ class RepeatTable:
         The pair is chosen by looking at the counts, so take a p value just under 0.05 for a hint.
         """
         if not self.first_in:
-            return FirstVerdict(None, 0.0, 0, None, 0, 0, 1.0, None)
+            return FirstVerdict(None, 0.0, self.diverging, None, 0, 0, 1.0, None)
         order = sorted(self.signals, key=lambda s: (*self._standing(s), s))
         leader = order[0]
         rival = next((s for s in order[1:] if s in self.first_in), None)
