@@ -130,10 +130,18 @@ def outcome_sentence(diverging: int, total: int, lined_up: bool) -> str:
 
 
 def skew_text(skew: Skew | None) -> str:
-    """Median skew and what it reads to: ``+170 ns ±83.33 ns``."""
+    """Median skew and what it reads to, no finer than a hundredth of that.
+
+    >>> from tracecore.compare.findings import Skew
+    >>> skew_text(Skew(7442, 20_000, 30_000, 83_334, 500))
+    '+7.4 ns ±83.33 ns'
+    """
     if skew is None:
         return ""
-    return f"{format_time(skew.median_ps, sign=True)} ±{format_time(skew.uncertainty_ps)}"
+    # a hundredth of what it reads to is fine enough: more digits would only look exact
+    step = 10 ** max(0, len(str(skew.uncertainty_ps)) - 3)
+    median = step * round(skew.median_ps / step)
+    return f"{format_time(median, sign=True)} ±{format_time(skew.uncertainty_ps)}"
 
 
 def pin_text(finding: SignalFinding) -> str:
