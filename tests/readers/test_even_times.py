@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.readers.test_readers import put
-from tracecore.errors import MalformedCapture
+from tracecore.errors import MalformedCapture, MissingSampleRate
 from tracecore.readers import read_capture
 
 
@@ -45,3 +45,24 @@ def test_a_sample_one_digit_off_its_rate_is_told(tmp_path):
     capture = read_capture(put(tmp_path, head + "\n".join([*rows, ""])))
     assert "From line 23 on the times do not keep to the sample rate" in capture.notes[0]
     assert capture.digital["A"].times_ps[20] == 2_001_000
+
+
+def test_an_interval_that_the_times_refute_is_told(tmp_path):
+    text = "Sample Interval,{}\nVertical Units,V\nTIME,CH2\n0.0E-09,0.25\n4.0E-09,0.35\n8.0E-09,0.45\n"
+    assert not read_capture(put(tmp_path, text.format("4.0E-09"))).notes
+    capture = read_capture(put(tmp_path, text.format("5.0E-09")))
+    assert "states a sample interval of 5 ns, but its times go in steps of 4 ns" in capture.notes[0]
+    assert capture.analog["CH2"].interval_ps == 4000
+
+
+@pytest.mark.parametrize("increment", ["2.0E-26", "2.0E+26", "2.0E-16"])
+def test_an_interval_out_of_reach_is_refused(tmp_path, increment):
+    text = f"X,CH1,Start,Increment\nSequence,Volt,0,{increment}\n0,0.25,,\n1,0.35,,\n2,3.15,,\n"
+    with pytest.raises(MalformedCapture, match="steps of 1 fs or more, and times below"):
+        read_capture(put(tmp_path, text))
+
+
+@pytest.mark.parametrize("rate", ["10e30 MHz", "1e-30 Hz"])
+def test_a_rate_out_of_reach_is_no_rate(tmp_path, rate):
+    with pytest.raises(MissingSampleRate):
+        read_capture(put(tmp_path, f"; Samplerate: {rate}\nA,B\n0,1\n1,1\n"))

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from tracecore.errors import MalformedCapture
-from tracecore.quantities import PS_PER_S
+from tracecore.quantities import PS_PER_S, format_time
 
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
 _LARGEST_PS = 10**18
@@ -69,6 +69,20 @@ def check_even(path: str, place: tuple[int, int], times: Float64, step: float, p
     # a time that is bent has a long step before it and a short one behind it: the first one leads to it
     at = int((jump >= 0.999 * jump.max()).argmax())
     raise wrong(at + 1, f"a step of {steps[at]:.6g} in the time column", f"even steps of {usual:.6g}")
+
+
+def interval_note(stated_s: Fraction | None, interval_ps: Fraction) -> tuple[str, ...]:
+    """What to say where a preamble states another interval than the times show.
+
+    >>> interval_note(Fraction(5, 10**9), Fraction(4000))
+    ('The file states a sample interval of 5 ns, but its times go in steps of 4 ns: the times are taken.',)
+    """
+    if stated_s is None or stated_s * PS_PER_S == interval_ps:
+        return ()
+    stated, shown = format_time(stated_s * PS_PER_S), format_time(interval_ps)
+    return (
+        f"The file states a sample interval of {stated}, but its times go in steps of {shown}: the times are taken.",
+    )
 
 
 def check_base(path: str, line: int, start_ps: int, interval_ps: Fraction, count: int) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import time_unit_ps
@@ -33,9 +34,13 @@ def check_lines_above(head: Head, data_line: int, width: int) -> None:
         raise _wrong(head, lines[0], f"{text!r} between the heading and the rows", "units, or nothing")
 
 
-def filled(cells: list[str]) -> list[str]:
-    """The cells up to the last one that is not blank."""
-    return cells[: max((i for i, cell in enumerate(cells, start=1) if cell), default=0)]
+def filled(cells: Sequence[str]) -> list[str]:
+    """The cells up to the last one that is not blank.
+
+    >>> filled(["A", "", "B", "", ""])
+    ['A', '', 'B']
+    """
+    return list(cells)[: max((i for i, cell in enumerate(cells, start=1) if cell), default=0)]
 
 
 def _is_heading(cells: list[str], widths: set[int]) -> bool:

@@ -16,7 +16,7 @@ import numpy as np
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sample_time_ps
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate
-from tracecore.readers.even_times import check_base, check_even
+from tracecore.readers.even_times import check_base, check_even, interval_note
 from tracecore.readers.scope_numbers import ScopeNumbers, read_numbers
 from tracecore.readers.scope_shape import ScopeShape, is_number, read_shape
 from tracecore.readers.source import Head, ReadOptions, Source, split_cells
@@ -75,7 +75,11 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         source.path,
         source.sha256(),
         (*facts, *shape.facts),
-        (*numbers.notes, *rows.notes),
+        (
+            *numbers.notes,
+            *rows.notes,
+            *(interval_note(shape.interval_s, interval_ps) if not options.sample_rate else ()),
+        ),
     )
 
 

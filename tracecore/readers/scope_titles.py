@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -18,6 +17,7 @@ from tracecore.readers.heading_units import (
     time_unit_in,
     unknown_volts,
 )
+from tracecore.readers.lines_above import filled
 from tracecore.readers.logic_row import NUMBER
 from tracecore.readers.titles import TYPES
 
@@ -143,9 +143,9 @@ def wrong_unit(path: str, titles: ScopeTitles, columns: tuple[int, ...]) -> Malf
     def wrong(line: int, column: int, found: str, expected: str = KNOWN_VOLTS) -> MalformedCapture:
         return MalformedCapture(path, line=line + 1, column=column + 1, found=found, expected=expected, do=_DO)
 
-    if titles.index is not None and _filled(titles.rows[-1]) > _filled(titles.rows[0]):
-        found = f"{_filled(titles.rows[-1])} cells below {_filled(titles.rows[0])} names"
-        return wrong(titles.lines[-1], len(titles.rows[0]), found, "one value below each name")
+    names, values = (len(filled(cells)) for cells in (titles.rows[0], titles.rows[-1])) if titles.rows else (0, 0)
+    if titles.index is not None and values > names:
+        return wrong(titles.lines[-1], names, f"{values} cells below {names} names", "one value below each name")
     for cells, line in zip(titles.rows, titles.lines, strict=True):
         own_row = len(titles.rows) > 1 and line == titles.lines[-1]
         for column in (c for c in columns[1:] if c < len(cells)):
@@ -171,11 +171,6 @@ def wrong_unit(path: str, titles: ScopeTitles, columns: tuple[int, ...]) -> Malf
 
 def _volts(text: str) -> bool:
     return bracketed(text)[1].lower() in VOLT_UNITS
-
-
-def _filled(cells: Sequence[str]) -> int:
-    """Cells up to the last one that is not blank."""
-    return max((i for i, cell in enumerate(cells, start=1) if cell), default=0)
 
 
 def _index(above: list[list[str]]) -> tuple[Fraction, Fraction] | None:
