@@ -266,3 +266,21 @@ def test_a_bad_end_shorter_than_a_window_is_followed_too() -> None:
     suspect[10:1145:28] ^= bit(3)
     suspect[1180:] = ~suspect[1180:] & LIVE
     assert_tiled(followed(good, suspect, Places(0, 0)), len(good), len(suspect))
+
+
+@pytest.mark.parametrize("fault", ["stuck", "inverted"])
+@pytest.mark.parametrize("signals", [12, 46])
+@pytest.mark.parametrize("behind", [0, 3, 11, 40])
+def test_a_slip_soon_after_a_fault_began_is_no_parting(fault, signals, behind):
+    """The faulty signal spoils every word from there on, and has not been wrong for long enough to be known."""
+    live = U((1 << signals) - 1)
+    good = program(4000, 11, signals)
+    suspect, number = edited(good, {1000 + behind: 3, 2000: 1}, {})
+    suspect &= live
+    spoilt = suspect | U(8) if fault == "stuck" else suspect ^ U(8)
+    suspect = np.where(np.arange(len(suspect)) < 1000, suspect, spoilt)
+    stretches = followed(good, suspect, Places(0, 0), live)
+    found = slips_of(stretches)
+    assert [s.inserted - s.missing for s in found] == [3, 1]
+    twin = number >= 0
+    assert (partners(stretches, len(suspect))[twin] == number[twin]).mean() > 0.99

@@ -48,25 +48,65 @@ def rejoins(pair: WordPair, at: Places, mask: np.uint64) -> Iterator[tuple[Place
     """Pairs of cycles from which both sides go on together, and for how long: each better than those before.
 
     Windows that grow look for stretches of words that occur once in both and lie at one distance from one another.
-    The worth of a place is how long it goes on, less the cycles given up to reach it.
+    The worth of a place is how long it goes on, less the cycles given up to reach it. Where no stretch of whole words
+    is common, near ones are looked for without a part of the signals, one part after the other: one signal that has
+    just gone wrong spoils every word.
     """
     best: int | None = None
     for window in (512, 4096, 32_768, FARTHEST):
-        good = pair.good.part(at.good, at.good + window)
-        suspect = pair.suspect.part(at.suspect, at.suspect + window)
-        if min(len(good), len(suspect)) < 2 * SEED_CYCLES:
-            return
-        for ahead in _common_stretches(good, suspect, mask, window):
-            place = Places(at.good + ahead.good, at.suspect + ahead.suspect)
-            length = together(pair, place, mask)
-            worth = length - max(ahead)
-            if length >= LEAST_TOGETHER and (best is None or worth > best):
-                best = worth
-                yield place, length
-        whole = len(good) < window and len(suspect) < window
+        sides = _windows(pair, at, window)
+        if min(len(side) for side in sides) < 2 * SEED_CYCLES:
+            break
+        for place, length, worth in _better_places(pair, at, sides, mask, mask, best):
+            best = worth
+            yield place, length
+        whole = max(len(side) for side in sides) < window
         # nothing further away can be better than what is near and goes on far
         if whole or (best is not None and (best >= max(0, FAR_ENOUGH - 4 * window) or window == 32_768)):
+            break
+    for window in (512, 4096) if best is None else ():
+        sides = _windows(pair, at, window)
+        if min(len(side) for side in sides) < 2 * SEED_CYCLES:
             return
+        for part in _without_a_part(mask):
+            for place, length, worth in _better_places(pair, at, sides, part, mask, best):
+                best = worth
+                yield place, length
+        if best is not None:
+            return
+
+
+def _windows(pair: WordPair, at: Places, window: int) -> tuple[StateWords, StateWords]:
+    return pair.good.part(at.good, at.good + window), pair.suspect.part(at.suspect, at.suspect + window)
+
+
+def _better_places(
+    pair: WordPair,
+    at: Places,
+    sides: tuple[StateWords, StateWords],
+    seeds: np.uint64,
+    mask: np.uint64,
+    best: int | None,
+) -> Iterator[tuple[Places, int, int]]:
+    """Places, how long both go on from each, and what that is worth. The signals of ``seeds`` find the places, those
+    of ``mask`` say how long both go on."""
+    for ahead in _common_stretches(*sides, seeds, max(len(side) for side in sides)):
+        place = Places(at.good + ahead.good, at.suspect + ahead.suspect)
+        length = together(pair, place, mask)
+        worth = length - max(ahead)
+        if length >= LEAST_TOGETHER and (best is None or worth > best):
+            best = worth
+            yield place, length, worth
+
+
+def _without_a_part(mask: np.uint64, parts: int = 4) -> Iterator[np.uint64]:
+    """The mask without each of some parts of its signals; nothing where few would be left."""
+    bits = [bit for bit in range(64) if int(mask) >> bit & 1]
+    if len(bits) < 2 * parts:
+        return
+    for first in range(parts):
+        left_out = sum(1 << bit for bit in bits[first::parts])
+        yield np.uint64(int(mask) & ~left_out)
 
 
 def _common_stretches(good: StateWords, suspect: StateWords, mask: np.uint64, window: int) -> list[Places]:
