@@ -241,8 +241,8 @@ class LineupPage(Page):
         self.good_book.setText(good.words)
         self.suspect_book.setText(suspect.words)
         count = len(lineup.candidates)
-        best = f"the {count} best tried" if count > 1 else "one tried"
-        self.offset_card.words.setText(f"{best} · fit by the best two thirds of the signals" if count else "")
+        best = f"{count} best tried" if count > 1 else "one tried"
+        self.offset_card.words.setText(f"{best} · by the soundest signals" if count else "")
         self.offsets.set_lineup(lineup)
         shares = signal_shares(comparison)
         self.signals.set_rows(shares)

@@ -27,6 +27,7 @@ class LineupOffsets(Drawing):
         self.candidates: tuple[Candidate, ...] = ()
         self.doubtful_from: float | None = None
         self.setAccessibleName("Which offset fits")
+        self.setToolTip("Fit is judged stretch by stretch, by the best two thirds of the signals")
 
     def set_lineup(self, lineup: Lineup | None) -> None:
         """Shows the offsets that were tried for a line-up."""
