@@ -126,6 +126,35 @@ FORMS = {
         tokens=(("t", "us"), ("v", "V")),
         time=lambda i: f"{i / 100:.2f}",
     ),
+    "listed names": Form(
+        "; Channels (2/8): D1, D3\n; Samplerate: 10 MHz\nlogic,logic\n",
+        "0,1\n1,1\n1,0\n0,0\n0,1\n",
+        "ll",
+        100_000,
+        ("D1", "D3"),
+        near_ps=1,
+        tokens=(("r", "10 MHz"),),
+    ),
+    "mixed, without types": Form(
+        "Time (us),CLK,A (V),EN\n",
+        "0.00,0,0.25,1\n0.01,1,0.5,1\n0.02,0,3.5,1\n0.03,0,3.25,0\n0.04,1,3.25,0\n",
+        "tlvl",
+        10**6,
+        ("CLK", "A", "EN"),
+        near_ps=10_000,
+        tokens=(("t", "us"), ("v", "V")),
+        time=lambda i: f"{i / 100:.2f}",
+    ),
+    "preamble in mV": Form(
+        "Record Length,5\nSample Interval,4.0E-09\nVertical Units,mV\nHorizontal Units,us\nTIME,CH2\n",
+        "0.000,150\n0.004,250\n0.008,3050\n0.012,3150\n0.016,3250\n",
+        "tv",
+        10**6,
+        ("CH2",),
+        1e-3,
+        tokens=(("V", "Vertical Units,|mV"), ("t", "Horizontal Units,|us")),
+        time=lambda i: f"{i * 0.004:.3f}",
+    ),
     "words behind a time": Form(
         "Time (ns),D[7:0] (hex),CLK\n",
         "0,3F,0\n10,1X,1\n30,X,0\n40,A2,1\n45,07,1\n",
@@ -229,7 +258,7 @@ def _volts(form: Form, trace, cells, times, scale: float) -> str:
 
 def _levels(form: Form, trace, levels, times) -> str:
     rows = list(zip(times, levels, strict=True))
-    if "x" in form.kinds:
+    if form.kinds[0] == "t" and "v" not in form.kinds:
         # of rows at one time the last holds; samples stand in even steps whatever their printed times
         rows = [row for row, after in zip(rows, [*times[1:], None], strict=True) if row[0] != after]
     entries = [rows[0], *(b for a, b in itertools.pairwise(rows) if a[1] != b[1])]

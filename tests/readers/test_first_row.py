@@ -41,6 +41,8 @@ def test_short_names_stay_names(tmp_path, text, names):
         (RATE + "A,B\n0,1q1,1\n" + LOGIC, 3, None, "'0,1q1,1'"),
         (RATE + "A\nq\n0\n1\n1\n", 3, 1, "'q'"),
         (RATE + "A,B\n#,1\n" + LOGIC, 3, 1, "'#'"),
+        (RATE.strip() + "*0,1\n" + LOGIC, 1, 1, "'; Samplerate: 1 MHz*0'"),
+        ("0-0,1\n0.000001,1,1\n0.000002,0,1\n0.000007,0,0\n", 1, None, "'0-0,1'"),
         ("Time (ns),A,B\n;,0,1\n10,1,1\n20,1,0\n", 2, 1, "';'"),
         ("x-axis,A,B\nsecond,Volt,Volt\n-1.0E-06,0.20,3.4x\n" + VOLTS, 3, 3, "'3.4x'"),
         ("x-axis,A,B\nsecond,Volt,Volt\n-1.0E-06.0.20,3.41\n" + VOLTS, 3, None, "'-1.0E-06.0.20,3.41'"),

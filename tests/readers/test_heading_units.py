@@ -71,7 +71,11 @@ def test_an_unknown_unit_of_time_is_asked_for(tmp_path, above, rows, found):
         ("Time,A,B\nus,mV,lV\n", 2, 3, "'lV'"),
         ("Time,A,B\nus,mV,kogic\n", 2, 3, "'kogic'"),
         ("Vertical Units,lV\nTime (us),A,B\n", 1, 2, "'lV'"),
-        ("Wertical Units,mV\nTime (us),A,B\n", 1, 1, "'wertical units'"),
+        ("Wertical Units,mV\nTime (us),A,B\n", 1, 2, "'mV'"),
+        ("Vertical Units;mV\nTime (us),A,B\n", 1, 1, "'Vertical Units;mV'"),
+        ("Vertical,Units,mV\nTime (us),A,B\n", 1, 3, "'mV'"),
+        ("Time (us),A (^),B (mV)\n", 1, 2, "'^'"),
+        ("Time (us)-A (mV),B (mV)\n", 1, 2, "2 cells above rows of 3"),
     ],
 )
 def test_an_unknown_unit_of_volts_is_refused(tmp_path, above, line, column, found):

@@ -11,6 +11,7 @@ from tracecore.readers.source import Head, comment_text, split_cells
 
 _FRONT = re.compile(r"(?:time|t|timestamp|seconds?|x-axis|x|n|no\.?|index|sample|sequence)\b.*", re.IGNORECASE)
 _NUMBERS = re.compile(r"0[xXoO][\da-fA-F]+|(?<![^,;\teE])[+-]?\d+|\d+")
+_DECIMALS = re.compile(r"9(?:\.9)?(?:[eE]9)?")
 # letters are digits where a word of a bus has one digit at least
 _WORDS = re.compile(r"(?<![^\W_])[A-Fa-f]*\d[\dA-Fa-f]*(?![^\W_])")
 _MOST_EDITS = 2
@@ -33,9 +34,21 @@ def check_first_row(head: Head, data_line: int, listed: Sequence[str] = (), *, w
     text = pattern(head.lines[above], head.delimiter, words)
     shapes = {pattern(row, head.delimiter, words) for row in rows}
     pairs = {f"{one}\n{two}" for one in shapes for two in shapes}
-    near = any(edits(text, shape) < min(3, len(shape) / 2) for shape in shapes)
-    if near or any(edits(text, pair) < 2 for pair in pairs) or _is_stray_letter(head, above, rows):
+    coarse = _DECIMALS.sub("9", text), {_DECIMALS.sub("9", shape) for shape in shapes}
+    near = _is_near(text, shapes) or _is_near(*coarse) or any(edits(text, pair) < 2 for pair in pairs)
+    if near or _is_stray_letter(head, above, rows) or _ends_in_row(head.lines[above], text, shapes):
         raise _damaged(head, above, rows)
+
+
+def _is_near(text: str, shapes: set[str]) -> bool:
+    return any(edits(text, shape) < min(3, len(shape) / 2) for shape in shapes)
+
+
+def _ends_in_row(line: str, text: str, shapes: set[str]) -> bool:
+    """Is a row glued to a comment? A list of channels may look like that."""
+    comment = comment_text(line)
+    glued = comment is not None and "channel" not in comment.lower()
+    return glued and any(len(shape) > 2 and text.endswith(shape) for shape in shapes)
 
 
 def _is_heading(head: Head, line: int, listed: Sequence[str]) -> bool:

@@ -94,7 +94,8 @@ def unknown_volts(text: str) -> str:
         return f"{text[:40]!r} with a bracket that has no pair"
     match = list(_IN_BRACKETS.finditer(text))
     word = match[-1][1].strip().lower() if match else ""
-    if not any(map(str.isalpha, word)) or word in VOLT_UNITS or word in TYPES:
+    sign = len(word) == 1 and not word.isalnum()
+    if not (sign or any(map(str.isalpha, word))) or word in VOLT_UNITS or word in TYPES:
         return ""
     near = any(edits(word, unit) < 2 for unit in VOLT_UNITS if len(word) > 1 or len(unit) == 1)
     return f"the unit {match[-1][1].strip()[:40]!r}" if near else ""

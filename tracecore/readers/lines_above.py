@@ -28,7 +28,7 @@ def check_lines_above(head: Head, data_line: int, width: int) -> None:
     cells = filled(head.cells(lines[0]))
     if len(cells) > max(width, 1) and width > 1:
         raise _wrong(head, lines[0], f"{len(cells)} cells above rows of {width}", f"{width} names at most")
-    heading = next((k for k, line in enumerate(lines) if _is_heading(filled(head.cells(line)), widths)), 0)
+    heading = next((k for k, line in enumerate(lines) if _is_heading(head.cells(line), widths)), 0)
     if heading and not (heading == 1 and _is_unit_row(head.cells(lines[0]), head.cells(lines[1]))):
         text = head.lines[lines[0]].strip()[:40]
         raise _wrong(head, lines[0], f"{text!r} between the heading and the rows", "units, or nothing")
@@ -45,7 +45,11 @@ def filled(cells: Sequence[str]) -> list[str]:
 
 def _is_heading(cells: list[str], widths: set[int]) -> bool:
     """A word for time or index first, behind it as many names as a row has cells."""
-    if len(cells) not in widths or len(cells) < 2 or any(cell[:1].isdecimal() for cell in cells[1:]):
+    if (
+        not widths & {len(cells), len(filled(cells))}
+        or len(cells) < 2
+        or any(cell[:1].isdecimal() for cell in cells[1:])
+    ):
         return False
     return bool(_INDEX.fullmatch(cells[0])) or (time_unit_in(cells[0])[0] is not None and not is_unit(cells[0]))
 

@@ -72,7 +72,7 @@ def read_shape(head: Head) -> ScopeShape | None:
     logic = _logic_columns(rows, columns, united, titles)
     unit, unknown = titles.time_unit(rows, columns[0])
     facts = tuple((key, value) for key, value in titles.pairs.items() if value)[:30]
-    interval, wrong = titles.interval_s(), wrong_unit(head.path, titles, columns)
+    interval, wrong = titles.interval_s(), wrong_unit(head, titles, columns)
     return ScopeShape(
         lines[start], columns, width, names, scales, unit, titles.index, interval, facts, logic, unknown, wrong
     )

@@ -19,6 +19,7 @@ from tracecore.readers.heading_units import (
 )
 from tracecore.readers.lines_above import filled
 from tracecore.readers.logic_row import NUMBER
+from tracecore.readers.source import Head, comment_text
 from tracecore.readers.titles import TYPES
 
 _TIME_WORD = re.compile(r"\b(time|t|second|seconds|x-axis)\b", re.IGNORECASE)
@@ -29,13 +30,14 @@ _DO = "Correct the unit, or say of this column what it is when you open the file
 @dataclass(frozen=True, slots=True)
 class ScopeTitles:
     """``rows`` are the one or two heading rows, names first; ``lines`` are their lines, counted from 0. ``pairs`` are
-    the names (in small letters) and values of a preamble, ``pair_lines`` where they stand; ``index`` are start and
-    increment in seconds."""
+    the names (in small letters) and values of a preamble, ``strays`` are units in it that stand
+    behind no name that is known, with line and cell, from 0; ``index`` are start and increment in seconds."""
 
     rows: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
     pairs: dict[str, str]
     pair_lines: dict[str, int]
+    strays: tuple[tuple[int, int, str], ...]
     index: tuple[Fraction, Fraction] | None
 
     def said(self, column: int) -> list[str]:
@@ -61,7 +63,7 @@ class ScopeTitles:
             unknown += self.said(column)[:1]
         if self.rows and not any(self.said(column)) and any(self.rows[-1][column:]):
             unknown.append("(blank)")
-        unknown += [value for value in self.pairs.values() if time_unit_ps(value) not in (None, PS_PER_S)]
+        unknown += [text for _, _, text in self.strays if text.lower() not in VOLT_UNITS]
         if any(unknown):
             return None, next(filter(None, unknown))
         decimals = any("." in cells[column] or "e" in cells[column].lower() for cells in rows if column < len(cells))
@@ -134,18 +136,42 @@ def scope_titles(table: list[list[str]], lines: list[int], start: int, beside: i
         if len(cells) > 1 and cells[0] and not NUMBER.fullmatch(cells[0]):
             pairs.setdefault(cells[0].lower(), cells[1])
             places.setdefault(cells[0].lower(), lines[k])
-    return ScopeTitles(tuple(map(tuple, above[first:])), tuple(lines[first:start]), pairs, places, _index(above))
+    strays = tuple((lines[k], c, text) for k in range(first) for c, text in _strays(table[k]))
+    rows = tuple(map(tuple, above[first:]))
+    return ScopeTitles(rows, tuple(lines[first:start]), pairs, places, strays, _index(above))
 
 
-def wrong_unit(path: str, titles: ScopeTitles, columns: tuple[int, ...]) -> MalformedCapture | None:
-    """The error to raise where a unit of volts is not known, unless a person says what the columns are."""
+def _strays(cells: list[str]) -> list[tuple[int, str]]:
+    """Units other than V and s, and names of units, that stand elsewhere than in a pair of name and unit."""
+    own = cells[0].lower()
+    if own in (_VERTICAL, _HORIZONTAL) and len(filled(cells)) == 2:
+        return []
+    named = [
+        (c, text) for c, text in enumerate(cells) if any(name in text.lower() for name in (_VERTICAL, _HORIZONTAL))
+    ]
+    return named + [
+        (c, text)
+        for c, text in enumerate(cells)
+        if VOLT_UNITS.get(text.lower(), 1.0) != 1.0 or time_unit_ps(text) not in (None, PS_PER_S)
+    ]
+
+
+def wrong_unit(head: Head, titles: ScopeTitles, columns: tuple[int, ...]) -> MalformedCapture | None:
+    """The error to raise where a unit of volts is not known or names are missing, unless a person says what the columns
+    are."""
 
     def wrong(line: int, column: int, found: str, expected: str = KNOWN_VOLTS) -> MalformedCapture:
-        return MalformedCapture(path, line=line + 1, column=column + 1, found=found, expected=expected, do=_DO)
+        return MalformedCapture(head.path, line=line + 1, column=column + 1, found=found, expected=expected, do=_DO)
 
     names, values = (len(filled(cells)) for cells in (titles.rows[0], titles.rows[-1])) if titles.rows else (0, 0)
     if titles.index is not None and values > names:
         return wrong(titles.lines[-1], names, f"{values} cells below {names} names", "one value below each name")
+    short = next((k for k, cells in enumerate(titles.rows) if 2 <= len(cells) <= columns[-1]), None)
+    if short is not None and comment_text(head.lines[titles.lines[short]]) is None:
+        count = len(titles.rows[short])
+        return wrong(
+            titles.lines[short], count - 1, f"{count} cells above rows of {columns[-1] + 1}", "one for each column"
+        )
     for cells, line in zip(titles.rows, titles.lines, strict=True):
         own_row = len(titles.rows) > 1 and line == titles.lines[-1]
         for column in (c for c in columns[1:] if c < len(cells)):
@@ -164,8 +190,11 @@ def wrong_unit(path: str, titles: ScopeTitles, columns: tuple[int, ...]) -> Malf
         line = titles.pair_lines[key]
         if key == _VERTICAL and value.lower() not in VOLT_UNITS:
             return wrong(line, 1, f"{value[:40]!r} as vertical units")
-        if key != _VERTICAL and VOLT_UNITS.get(value.lower(), 1.0) != 1.0 and _VERTICAL not in titles.pairs:
-            return wrong(line, 0, f"{value!r} behind {key[:40]!r}", "such a unit behind 'Vertical Units'")
+    if not any(_volts(text) for cells in titles.rows for text in cells):
+        stray = next((s for s in titles.strays if s[2].lower() in VOLT_UNITS or _VERTICAL in s[2].lower()), None)
+        if stray is not None:
+            found = f"{stray[2][:40]!r} above the rows, which is no unit behind a name that is known"
+            return wrong(stray[0], stray[1], found, "'Vertical Units' and the unit, in two cells")
     return None
 
 
