@@ -270,7 +270,7 @@ def test_a_bad_end_shorter_than_a_window_is_followed_too() -> None:
 
 @pytest.mark.parametrize("fault", ["stuck", "inverted"])
 @pytest.mark.parametrize("signals", [12, 46])
-@pytest.mark.parametrize("behind", [0, 3, 11, 40])
+@pytest.mark.parametrize("behind", [0, 3, 11, 40, 70, 142, 240])
 def test_a_slip_soon_after_a_fault_began_is_no_parting(fault, signals, behind):
     """The faulty signal spoils every word from there on, and has not been wrong for long enough to be known."""
     live = U((1 << signals) - 1)

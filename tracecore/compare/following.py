@@ -106,7 +106,7 @@ class Follower:
         found = None if self._lost else self._offset()
         if found is not None:
             self._step_over(*found)
-        elif self._lost or not self._few_wrong(_FEW):
+        elif self._lost or not any(self._few_wrong(_FEW, ahead) for ahead in (_AHEAD, _AHEAD // 4, WINDOW)):
             self._rejoin_or_part()
 
     # --- signals that do not judge
@@ -140,14 +140,16 @@ class Follower:
         count = min(most, self.pair.left(self.at))
         return mask_of(signal_counts(self.pair.differences(self.at, count, self.mask)) > 0.05 * count)
 
-    def _few_wrong(self, share: float) -> bool:
-        """Do few of the signals that move explain what differs? Then they are hidden, and the cycles are paired."""
-        wrong = self._wrong_ahead()
-        concerned = size_of(wrong | self._moving(self.at, min(_AHEAD, self.pair.left(self.at))))
+    def _few_wrong(self, share: float, ahead: int = _AHEAD) -> bool:
+        """Do few of the signals that move explain what differs ahead? Then they are hidden, and the cycles are paired.
+        A slip further on spoils what is seen far ahead, so that less of it may tell more."""
+        count = min(ahead, self.pair.left(self.at))
+        wrong = self._wrong_ahead(count)
+        concerned = size_of(wrong | self._moving(self.at, count))
         if not wrong or size_of(wrong) > share * concerned:
             return False
         self._hide(wrong)
-        self._pair(min(WINDOW if self._sound(self.at) else _AHEAD, self.pair.left(self.at)))
+        self._pair(min(WINDOW if self._sound(self.at) else ahead, self.pair.left(self.at)))
         return True
 
     def _moving(self, at: Places, count: int) -> np.uint64:
