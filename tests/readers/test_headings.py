@@ -157,6 +157,13 @@ def test_two_readers_that_claim_a_file_are_both_named(tmp_path, monkeypatch):
         read_capture(path, layout="none such")
 
 
+def test_a_stray_carriage_return_beside_a_quote_is_read_or_one_sentence(tmp_path):
+    capture = read_capture(put(tmp_path, '"Time (s)",A\r"B"\n0.0,0.2\n0.1,0.3\n'))
+    assert [len(trace.volts) for trace in capture.analog.values()] == [2]
+    with pytest.raises(CaptureFileError):
+        read_capture(put(tmp_path, 'words $end\r$var "D" $end\nno rows\n'))
+
+
 def test_utf_16_is_told_as_such(tmp_path):
     with pytest.raises(UnknownCapture, match="UTF-16"):
         read_capture(put(tmp_path, "Time (s),V\n0.0,0.2\n".encode("utf-16")))

@@ -191,6 +191,13 @@ def test_a_last_word_that_may_be_cut_is_left_out(tmp_path, cells, last, kept):
     assert len(capture.notes) == (not kept)
 
 
+@pytest.mark.parametrize(("last", "kept"), [("1", True), ("1,", True), ("", False)])
+def test_a_last_level_that_may_be_cut_is_left_out(tmp_path, last, kept):
+    capture = read_capture(put(tmp_path, f"Time (ns),D (hex),CLK\n0,3F,0\n5,12,0\n9,1A,{last}"))
+    assert (capture.digital["CLK"].levels.tolist() == [0, 1]) == kept
+    assert len(capture.notes) == (not kept)
+
+
 def test_whole_numbers_of_volts_stay_volts_unless_a_base_is_said(tmp_path):
     path = put(tmp_path, "Time (us),CH1\n0,120\n1,135\n2,99\n3,104\n")
     assert list(read_capture(path).analog) == ["CH1"]

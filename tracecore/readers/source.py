@@ -75,10 +75,11 @@ def split_cells(line: str, delimiter: str, decimal: str = ".") -> list[str]:
     >>> split_cells("0,5;1.5;A,B", ";", ",")
     ['0.5', '1,5', 'A,B']
     """
+    cells = line.split(delimiter)
     if '"' in line:
-        cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [""])
-    else:
-        cells = line.split(delimiter)
+        # a stray carriage return ends no line, and is no row to be taken apart
+        with contextlib.suppress(csv.Error):
+            cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [""])
     if decimal == ",":
         return [_with_point(cell.strip()) for cell in cells]
     return [cell.strip() for cell in cells]

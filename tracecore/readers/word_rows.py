@@ -214,7 +214,8 @@ class _Reading:
             self.block(line)
         length = len(line.rpartition(self.layout.delimiter)[2].strip())
         # an empty cell of logic is a level not known yet where the row above had none either
-        empty = self.plan[-1] is None and not length and self.sink.last is not None and self.sink.last[-1] < UNKNOWN
+        closed = line.count(self.layout.delimiter) == len(self.plan) + self.layout.timed
+        empty = not closed and not length and self.sink.last is not None and self.sink.last[-1] < UNKNOWN
         whole = not empty if self.plan[-1] is None else self.last_lengths == {length}
         try:
             row = split_line(line, self.layout, self.plan)
