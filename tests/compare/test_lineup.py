@@ -240,6 +240,16 @@ def test_slips_in_a_row_stand_where_the_fewest_states_differ():
     assert {f.verdict for f in found.signals} == {"agrees"}
 
 
+def test_a_state_read_while_it_moves_tells_where_a_slip_stands():
+    """By the decided states alone the third of three waits may be the one that is more, or the first."""
+    inserted = {190: 1, 230: 1, 350: 1, 390: 3}
+    rates = {"good_rate_hz": Fraction(32_000_000), "suspect_rate_hz": Fraction(24_000_000)}
+    pair = slipping_pair(Plant(557977, cycles=3000, offset_cycles=-28, **rates), inserted, {})
+    found = compare(CompareRequest((pair.good.capture(),), (pair.suspect.capture(),), pair.sheet, clock=CLOCK))
+    assert {s.good_cycle: s.inserted for s in found.lineup.slips} == inserted
+    assert {f.verdict for f in found.signals} == {"agrees"}
+
+
 @pytest.mark.parametrize("signal", ["D01", "SEQ1", "READ"])
 def test_a_fault_among_slips_is_found_at_its_own_cycle(signal):
     row = SIGNALS.index(signal)

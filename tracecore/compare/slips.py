@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 
+from tracecore.capture import Int64
 from tracecore.compare.following import Follower, Stretch
 from tracecore.compare.placing import Places, WordPair, pair_costs
 from tracecore.compare.state_words import StateWords
@@ -175,9 +176,9 @@ def _too_late(gap: Stretch, before: Stretch, pair: WordPair, live: np.uint64) ->
     count = min(_BACK, before.good_stop - before.good_start - 1)
     if count < 1:
         return 0
-    early = pair.differences(Places(gap.good_start - count, gap.suspect_start - count), count, live)
-    late = pair.differences(Places(gap.good_stop - count, gap.suspect_stop - count), count, live)
-    gained = (np.bitwise_count(early).astype(np.int64) - np.bitwise_count(late))[::-1].cumsum()
+    early = _unlike(pair, Places(gap.good_start - count, gap.suspect_start - count), count, live)
+    late = _unlike(pair, Places(gap.good_stop - count, gap.suspect_stop - count), count, live)
+    gained = (early - late)[::-1].cumsum()
     best = int(gained.argmax())
     return best + 1 if gained[best] > 0 else 0
 
@@ -187,13 +188,27 @@ def _room(gap: Stretch, behind: Stretch, pair: WordPair, live: np.uint64) -> int
     most, moved, step = behind.good_stop - behind.good_start - 1, 0, 16
     while moved < most:
         count = min(step, most - moved)
-        early = pair.differences(Places(gap.good_start + moved, gap.suspect_start + moved), count, live)
-        late = pair.differences(Places(gap.good_stop + moved, gap.suspect_stop + moved), count, live)
-        worse = np.flatnonzero(np.bitwise_count(early) > np.bitwise_count(late))
+        early = _unlike(pair, Places(gap.good_start + moved, gap.suspect_start + moved), count, live)
+        late = _unlike(pair, Places(gap.good_stop + moved, gap.suspect_stop + moved), count, live)
+        worse = np.flatnonzero(early > late)
         if len(worse):
             return moved + int(worse[0])
         moved, step = moved + count, step * 4
     return moved
+
+
+def _unlike(pair: WordPair, at: Places, count: int, live: np.uint64) -> Int64:
+    """int64[count]: how unlike the cycles of each pair are. Where as many states differ, those count that are decided on
+    one side alone: they move there while they are read, which they do not on the other side."""
+    differ = np.bitwise_count(pair.differences(at, count, live)).astype(np.int64)
+    good, suspect = pair.good.part(at.good, at.good + count), pair.suspect.part(at.suspect, at.suspect + count)
+    if good.undecided is None and suspect.undecided is None:
+        return differ
+    doubt = np.zeros(count, np.uint64)
+    for side in (good, suspect):
+        if side.undecided is not None:
+            doubt ^= side.undecided
+    return np.asarray(64 * differ + np.bitwise_count(doubt & live))
 
 
 def _parted(stretches: list[Stretch]) -> list[Stretch]:
