@@ -198,8 +198,8 @@ def _room(gap: Stretch, behind: Stretch, pair: WordPair, live: np.uint64) -> int
 
 
 def _unlike(pair: WordPair, at: Places, count: int, live: np.uint64) -> Int64:
-    """int64[count]: how unlike the cycles of each pair are. Where as many states differ, those count that are decided on
-    one side alone: they move there while they are read, which they do not on the other side."""
+    """int64[count]: how unlike the cycles of each pair are. Where as many states differ, those count that are decided
+    on one side alone: they move there while they are read, which they do not on the other side."""
     differ = np.bitwise_count(pair.differences(at, count, live)).astype(np.int64)
     good, suspect = pair.good.part(at.good, at.good + count), pair.suspect.part(at.suspect, at.suspect + count)
     if good.undecided is None and suspect.undecided is None:
