@@ -129,3 +129,31 @@ def test_planted_faults_come_first_often_enough():
     assert sum(s.first for s in plain) >= 12
     assert sum(s.first for s in listed) >= 14
     assert sum(s.three for s in listed) >= 15
+    # an open pin is told as a place with a list, and only there
+    assert sum(s.among for s in listed) >= 14
+    assert plain[KINDS.index("open input")].pin == 0
+
+
+def test_an_output_that_stands_still_tells_its_input_pin_and_itself():
+    rng = np.random.default_rng(6)
+    a = rng.integers(0, 2, 300)
+    delays = {"A": 10_000, "N": 30_000}
+    good, suspect = (board({"A": a, "N": n}, delays) for n in (1 - a, np.zeros(300, np.int64)))
+    wires = WireList((Wired("U4", "gate", "N", ("A",)),))
+    request = CompareRequest((good,), (suspect,), clock=CLOCK, offset=0, wire_list=wires)
+    (cause,) = compare(request).causes
+    assert cause.fault_mode == "stuck low"
+    assert cause.summary.endswith("maybe input open at U4 (pin of A) or its output held")
+    assert any("cannot tell the two apart" in line for line in cause.because)
+    assert cause.probe_next.endswith("or U4 does not get A, so look at its input pin for A too.")
+
+
+def test_an_open_input_reads_high_where_either_level_would_explain():
+    rng = np.random.default_rng(7)
+    a, b = (rng.integers(0, 2, 400) for _ in range(2))
+    delays = {"A": 10_000, "B": 10_000, "Y": 30_000}
+    good, suspect = (board({"A": a, "B": b, "Y": y}, delays) for y in (a & (1 - b), 0 * a))
+    wires = WireList((Wired("U5", "gate", "Y", ("A", "B")),))
+    (cause,) = compare(CompareRequest((good,), (suspect,), clock=CLOCK, offset=0, wire_list=wires)).causes
+    assert "maybe input open at U5 (pin of B) or its output held" in cause.summary
+    assert not any("as low" in line for line in cause.because)

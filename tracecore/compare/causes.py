@@ -96,7 +96,16 @@ def _cause(
         mode.name,
         at.cycle if at else None,
         at.good_ps if at else None,
-        _summary(finding, equals if first is not None and first.finding.signal in (finding.signal, *equals) else []),
+        " · ".join(
+            part
+            for part in (
+                _summary(
+                    finding, equals if first is not None and first.finding.signal in (finding.signal, *equals) else []
+                ),
+                _open_at(own),
+            )
+            if part
+        ),
         tuple(because),
         _readings(witness),
         _probe_next(witness, own),
@@ -136,8 +145,21 @@ def _by_table(own: Standing, signal: str) -> list[str]:
     out = [f"{learnt}; the suspect breaks it in {group_digits(outcome.broken)} of {judged}."]
     if outcome.open_pins:
         pins = " or ".join(f"{net} as {level}" for net, level in outcome.open_pins)
-        out.append(f"All of it fits if {row.part} reads {pins} throughout: may be an open or held input pin.")
+        may = "may be an open or held input pin"
+        if outcome.still:
+            may = f"{may}, or the output itself that is held. These captures cannot tell the two apart"
+        out.append(f"All of it fits if {row.part} reads {pins} throughout: {may}.")
     return out
+
+
+def _open_at(own: Standing) -> str:
+    """The input pins that may be open, as a place: the nets there are sound, so none of them is wrong itself."""
+    outcome = own.outcome
+    if outcome is None or not outcome.open_pins:
+        return ""
+    nets = list(dict.fromkeys(net for net, _ in outcome.open_pins))
+    place = f"input open at {outcome.learned.row.part} (pin of {' or '.join(nets)})"
+    return f"maybe {place} or its output held" if outcome.still else f"maybe {place}"
 
 
 def _equals(
@@ -261,7 +283,7 @@ def _probe_next(witness: Witness, own: Standing) -> str:
     """One next measurement and what each outcome may mean. It only says may: one probe is no proof."""
     finding, kind = witness.finding, witness.mode.kind
     here = finding.place or f"the pin of {finding.signal}"
-    if own.outcome is not None and own.outcome.open_pins:
+    if own.outcome is not None and own.outcome.open_pins and not own.outcome.still:
         row, (net, level) = own.outcome.learned.row, own.outcome.open_pins[0]
         return (
             f"The input pin of {row.part} for {net}: compare it with {net} where that is driven. Not moving with it: "
@@ -285,10 +307,14 @@ def _probe_next(witness: Witness, own: Standing) -> str:
             "On time there: may be the path between, or its load."
         )
     if kind in ("stuck low", "stuck high"):
-        return (
+        said = (
             f"{driver}, where this net is driven. If it moves there: may be a contact or a wire. "
-            "If it stands still there too: may be the driver, or something that holds the net."
+            "If it stands still there too: may be the driver, or something that holds the net"
         )
+        if own.outcome is None or not own.outcome.open_pins:
+            return f"{said}."
+        part, net = own.outcome.learned.row.part, own.outcome.open_pins[0][0]
+        return f"{said}; or {part} does not get {net}, so look at its input pin for {net} too."
     return (
         f"{driver}, where this net is driven. If it is right there: may be a contact or a wire. "
         "If it is wrong there too: look at the inputs of that part."

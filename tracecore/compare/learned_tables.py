@@ -42,7 +42,8 @@ class Learned:
 class Outcome:
     """The suspect against a table. ``broken`` of ``checked`` cycles do not obey; ``first`` is the index of the first
     such matched cycle, None without; ``differing_obeyed`` cycles differ from the good side and obey; ``open_pins``
-    are inputs which, read at a fixed level throughout, would explain the output."""
+    are inputs which, read at a fixed level throughout, would explain the output. Where the output stands ``still`` a
+    held output would do so as well."""
 
     learned: Learned
     broken: int
@@ -50,6 +51,7 @@ class Outcome:
     first: int | None
     differing_obeyed: int
     open_pins: tuple[tuple[str, str], ...] = ()
+    still: bool = False
 
 
 def check_tables(found: Mapping[str, Divergence], wires: WireList, breaks: Int64) -> dict[str, Outcome]:
@@ -102,7 +104,11 @@ def _checked(row: Wired, found: Mapping[str, Divergence], breaks: Int64) -> Outc
     obeyed = judged & ~wrong & found[row.output].differing
     first = int(wrong.argmax()) if wrong.any() else None
     pins = _open_pins(learned, words, outputs) if first is not None else ()
-    return Outcome(learned, int(wrong.sum()), int(judged.sum()), first, int(obeyed.sum()), pins)
+    still = len(set(outputs[outputs != UNKNOWN].tolist())) == 1
+    if still and any(level == "high" for _, level in pins):
+        # an open TTL input reads high (common practice), so that is told rather than one held low
+        pins = tuple(pin for pin in pins if pin[1] == "high")
+    return Outcome(learned, int(wrong.sum()), int(judged.sum()), first, int(obeyed.sum()), pins, still)
 
 
 def _settled(found: Divergence) -> UInt8:
@@ -135,10 +141,7 @@ def _looked_up(table: UInt8, words: Int64) -> UInt8:
 
 
 def _open_pins(learned: Learned, words: Int64, outputs: UInt8) -> tuple[tuple[str, str], ...]:
-    """Inputs that explain the output when read low or high throughout; none for an output that stands still."""
-    known = outputs[outputs != UNKNOWN]
-    if not len(known) or int(known.min()) == int(known.max()):
-        return ()
+    """Inputs that explain the output when read low or high throughout."""
     out = []
     for bit, net in enumerate(learned.row.inputs):
         for level, word in ((0, "low"), (1, "high")):
