@@ -243,5 +243,7 @@ def _assemble(
     circuit = Circuit(shown.found, request.wire_list, breaks, shown.lineup.good_edges_ps, shown.lineup.parts_at)
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
     warnings = tuple(warnings_told(request, good, suspect, clock, shown, findings))
+    if request.wire_list is not None:
+        warnings += request.wire_list.warnings(set(good.traces) | set(suspect.traces))
     clocks = drift(shown.lineup, good.capture.resolution_ps, suspect.capture.resolution_ps)
     return Comparison(request, shown.lineup, tuple(findings), causes, warnings, clocks)

@@ -109,6 +109,8 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
     slipped = "" if diverging else slipped_sentence(slip_count(comparison.lineup.slips), comparison.good_slips)
     _line(out, elsewhere or slipped or outcome, "bold")
     _line(out, lineup_sentence(comparison.lineup))
+    if comparison.request.wire_list is not None:
+        _line(out, comparison.request.wire_list.use({s.signal for s in comparison.signals}))
     if not elsewhere and (captures := _captures(comparison)):
         _line(out, captures)
     out.print()

@@ -68,7 +68,9 @@ def _outcome(material: Material) -> str:
 def _lineup(material: Material) -> str:
     if material.comparison is not None:
         lineup = material.comparison.lineup
-        return lineup_sentence(lineup) + (f" {lineup.reason}" if lineup else "")
+        wires = material.comparison.request.wire_list
+        used = "" if wires is None else f" {wires.use({s.signal for s in material.comparison.signals})}"
+        return lineup_sentence(lineup) + (f" {lineup.reason}" if lineup else "") + used
     assert material.record is not None
     lineup = material.record["lineup"]
     if lineup["offset_cycles"] is None:

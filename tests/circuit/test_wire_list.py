@@ -30,7 +30,7 @@ def test_a_net_with_two_drivers_keeps_both():
         ("", 1, "the heading ''", "the columns part,kind,output,inputs"),
         (HEAD, None, "no rows", "a row for each output"),
         (HEAD + "U1,gate,Y\n", 2, "3 cells", "4: part"),
-        (HEAD + "U1,latch,Y,A\n", 2, "'latch' as kind", "gate or register"),
+        (HEAD + "U1,latch,Y,A\n", 2, "'latch' as kind", "gate, register, three-state or open collector"),
         (HEAD + "U1,gate,Y,\n", 2, "'' as inputs", "one net name"),
         (HEAD + "U1,gate,Y,A A\n", 2, "'A A' as inputs", "each net once"),
         (HEAD + "U1,gate,,A\n", 2, "'' as output", "the name of the net"),
@@ -54,3 +54,25 @@ def test_a_file_that_is_not_there_or_no_text(tmp_path):
     (tmp_path / "raw.csv").write_bytes(b"\xff\xfe\x00")
     with pytest.raises(SheetError, match="UTF-8"):
         read_wire_list(tmp_path / "raw.csv")
+
+
+def test_a_list_that_names_nothing_captured_and_two_plain_outputs_on_a_net_are_told():
+    wires = parse_wire_list(HEAD + "U1,gate,BUS,A\nU2,three-state,BUS,B\nU3,gate,Y,A\n")
+    (one,) = wires.warnings({"A", "BUS"})
+    assert "2 parts drive BUS (U1, U2)" in one
+    nothing, _ = wires.warnings({"D07", "CLK"})
+    assert "names no captured signal" in nothing
+    assert "(CLK, D07)" in nothing
+
+
+@pytest.mark.parametrize("kind", ["three-state", "Open Collector"])
+def test_outputs_that_may_share_a_net_are_not_told(kind):
+    wires = parse_wire_list(HEAD + f"U1,{kind},BUS,A\nU2,{kind},BUS,B\n")
+    assert wires.warnings({"BUS"}) == ()
+
+
+def test_how_much_of_a_list_the_captures_reach():
+    wires = parse_wire_list(HEAD + "U1,gate,Y,A B\nU2,gate,Z,Y\n", "lists/slot7.csv")
+    assert wires.use({"A", "Y", "Z"}) == (
+        "Wire list slot7.csv used for the likely causes: 2 rows, 1 with every net captured."
+    )

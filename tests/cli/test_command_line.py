@@ -181,3 +181,38 @@ def test_a_probe_sheet_given_as_a_capture_is_told(capsys):
     assert capsys.readouterr().err.rstrip().endswith("It begins as a probe sheet does; a sheet is given with --sheet.")
     assert run("compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", GOOD) == 2
     assert "--sheet." not in capsys.readouterr().err
+
+
+def test_a_wire_list_is_used_and_told(tmp_path, capsys):
+    wires = tmp_path / "slot7_wires.csv"
+    wires.write_text("part,kind,output,inputs\nU7,register,SEQ2,D03\nU9,gate,D02,SEQ2\n")
+    words = ["compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET, "--wires", str(wires)]
+    assert run(*words, "--out", str(tmp_path / "report")) == 1
+    said = " ".join(capsys.readouterr().out.split())
+    assert "Wire list slot7_wires.csv used for the likely causes: 2 rows, 2 with every net captured." in said
+    assert "By the wire list D03 feeds it" in said
+    assert "1. D03" in said
+    page = next((tmp_path / "report").rglob("*.html")).read_text("utf-8")
+    assert "Wire list slot7_wires.csv used" in page
+
+
+def test_a_wire_list_of_other_signals_is_told_and_changes_nothing(tmp_path, capsys):
+    wires = tmp_path / "other.csv"
+    wires.write_text("part,kind,output,inputs\nU7,gate,NOWHERE,NONE\n")
+    words = ["compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET, "--json", "-"]
+    run(*words)
+    without = json.loads(capsys.readouterr().out)
+    assert run(*words, "--wires", str(wires)) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert found["causes"] == without["causes"]
+    assert any("names no captured signal" in w for w in found["warnings"])
+
+
+def test_a_bad_row_of_a_wire_list_is_named_by_line(tmp_path, capsys):
+    wires = tmp_path / "bad.csv"
+    wires.write_text("part,kind,output,inputs\nU7,gate,Y,A\nU8,latch,Z,Y\n")
+    assert run("compare", "--good", GOOD, "--suspect", SUSPECT, "--wires", str(wires)) == 2
+    said = capsys.readouterr().err
+    assert "bad.csv" in said
+    assert "line 3" in said
+    assert "'latch' as kind" in said

@@ -1,7 +1,8 @@
 """Which nets feed which part: a plain list that need not be complete.
 
 A wire list is CSV with the heading ``part,kind,output,inputs``; columns may stand in any order. ``kind`` is ``gate``
-(the output follows its inputs within the cycle) or ``register`` (it shows what the inputs were in the cycle before).
+(the output follows its inputs within the cycle) or ``register`` (it shows what the inputs were in the cycle before);
+``three-state`` and ``open collector`` are gates whose outputs may share a net.
 ``inputs`` are net names parted by spaces. A part with several outputs has a row for each; a net that several parts
 drive stands in several rows. Nets are named as the signals on the probe sheet; those not captured may stand there too.
 """
@@ -10,13 +11,15 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Collection
 from dataclasses import dataclass
-from pathlib import Path
+from pathlib import Path, PurePath
 from typing import Any, Literal
 
 from tracecore.errors import SheetError
 
-Kind = Literal["gate", "register"]
+Kind = Literal["gate", "register", "three-state", "open collector"]
+KINDS: tuple[Kind, ...] = ("gate", "register", "three-state", "open collector")
 COLUMNS = ("part", "kind", "output", "inputs")
 
 
@@ -40,6 +43,32 @@ class WireList:
     def drivers(self, net: str) -> tuple[Wired, ...]:
         """The rows whose output is this net: none where the list does not know, several on a bus."""
         return tuple(row for row in self.rows if row.output == net)
+
+    def use(self, captured: Collection[str]) -> str:
+        """One sentence that says that the list was used, and how much of it the captures reach."""
+        whole = sum(all(net in captured for net in (row.output, *row.inputs)) for row in self.rows)
+        name = f" {PurePath(self.path).name}" if self.path else ""
+        count = f"{len(self.rows)} row{'' if len(self.rows) == 1 else 's'}"
+        return f"Wire list{name} used for the likely causes: {count}, {whole} with every net captured."
+
+    def warnings(self, captured: Collection[str]) -> tuple[str, ...]:
+        """What makes one doubt the list: it names nothing that was captured, or two plain outputs on one net."""
+        out = []
+        if not any(net in captured for row in self.rows for net in (row.output, *row.inputs)):
+            few = ", ".join(sorted(captured)[:3])
+            out.append(
+                f"The wire list names no captured signal, so it says nothing of the causes. Name its nets as the "
+                f"signals are named ({few})."
+            )
+        for net in dict.fromkeys(row.output for row in self.rows):
+            rows = self.drivers(net)
+            if len(rows) > 1 and any(row.kind in ("gate", "register") for row in rows):
+                parts = ", ".join(row.part for row in rows)
+                out.append(
+                    f"The wire list lets {len(rows)} parts drive {net} ({parts}). If they share it, write three-state "
+                    "or open collector as their kind; if not, correct the output's name."
+                )
+        return tuple(out)
 
 
 def read_wire_list(path: str | Path) -> WireList:
@@ -141,8 +170,7 @@ def _row(heading: list[str], cells: list[str], path: str, line: int) -> Wired:
     if len(set(inputs)) != len(inputs):
         raise bad("inputs", "each net once", "Take the repeated name out.")
     kind = row["kind"].lower()
-    if kind == "gate":
-        return Wired(row["part"], "gate", row["output"], inputs)
-    if kind == "register":
-        return Wired(row["part"], "register", row["output"], inputs)
-    raise bad("kind", "gate or register", "Write one of the two.")
+    for known in KINDS:
+        if kind == known:
+            return Wired(row["part"], known, row["output"], inputs)
+    raise bad("kind", "gate, register, three-state or open collector", "Write one of these.")

@@ -134,7 +134,7 @@ def _by_table(own: Standing, signal: str) -> list[str]:
     if outcome is None or not (own.breaks_table or own.obeys_table):
         return []
     row, learned = outcome.learned.row, outcome.learned
-    when = "in the same cycle" if row.kind == "gate" else "in the cycle before"
+    when = "in the cycle before" if row.kind == "register" else "in the same cycle"
     learnt = (
         f"Learnt from {counted(learned.cycles, 'cycle')} of the good capture: {signal} as {row.part} makes it from "
         f"{', '.join(row.inputs)} {when} ({learned.entries} of {len(learned.outputs)} input states seen often enough)"

@@ -129,7 +129,7 @@ def _words(states: list[UInt8]) -> Int64:
 
 def _paired(row: Wired, words: Int64, outputs: UInt8, breaks: Int64) -> tuple[Int64, UInt8]:
     """Input words beside the outputs they lead to; -1 where the cycle before is not known."""
-    if row.kind == "gate":
+    if row.kind != "register":
         return words, outputs
     before = np.concatenate((np.array([-1], np.int64), words[:-1]))
     before[breaks[breaks < len(before)]] = -1
