@@ -166,6 +166,17 @@ FORMS = {
         time=lambda i: str(10 * i + i % 3),
         bits=8,
     ),
+    "words alone": Form(
+        "Time (ns),D[7:0] (hex)\n",
+        "0,3F\n10,1A\n30,22\n40,A2\n45,07\n",
+        "th",
+        1000,
+        ("D",),
+        near_ps=1,
+        tokens=(("t", "ns"), ("b", "[7:0]")),
+        time=lambda i: str(10 * i + i % 3),
+        bits=8,
+    ),
     "words a sample": Form(
         "; Samplerate: 10 MHz\nCLK,D\n",
         "0,0x3F\n1,0x1A\n0,0xA2\n1,0xFF\n1,0x07\n",

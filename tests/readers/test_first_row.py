@@ -41,6 +41,8 @@ def test_short_names_stay_names(tmp_path, text, names):
         (RATE + "A,B\n0,1q1,1\n" + LOGIC, 3, None, "'0,1q1,1'"),
         (RATE + "A\nq\n0\n1\n1\n", 3, 1, "'q'"),
         (RATE + "A,B\n#,1\n" + LOGIC, 3, 1, "'#'"),
+        (RATE + "A,B\n0X0\n" + LOGIC, 3, None, "'0X0'"),
+        ("Time (us),A (V)*0.0,0.31,\n0.1,0.25,\n0.2,0.41,\n", 1, 3, "'0.31' among the names"),
         (RATE.strip() + "*0,1\n" + LOGIC, 1, 1, "'; Samplerate: 1 MHz*0'"),
         ("0-0,1\n0.000001,1,1\n0.000002,0,1\n0.000007,0,0\n", 1, None, "'0-0,1'"),
         ("Time (ns),A,B\n;,0,1\n10,1,1\n20,1,0\n", 2, 1, "';'"),

@@ -10,7 +10,8 @@ from tracecore.readers.logic_row import LOGIC_CELL, NUMBER, counts_up
 from tracecore.readers.source import Head, comment_text, split_cells
 
 _FRONT = re.compile(r"(?:time|t|timestamp|seconds?|x-axis|x|n|no\.?|index|sample|sequence)\b.*", re.IGNORECASE)
-_NUMBERS = re.compile(r"0[xXoO][\da-fA-F]+|(?<![^,;\teE])[+-]?\d+|\d+")
+_NUMBERS = re.compile(r"(?<![^,;\teE])[+-]?\d+|\d+")
+_PREFIXED = re.compile(r"0[xXoO][\da-fA-F]+")
 _DECIMALS = re.compile(r"9(?:\.9)?(?:[eE]9)?")
 # letters are digits where a word of a bus has one digit at least
 _WORDS = re.compile(r"(?<![^\W_])[A-Fa-f]*\d[\dA-Fa-f]*(?![^\W_])")
@@ -93,8 +94,10 @@ def pattern(line: str, delimiter: str, words: bool = False) -> str:
     '9.9E9,9.9'
     """
     cells = (cell.strip(' "') for cell in line.strip().split(delimiter))
-    text = _NUMBERS.sub("9", delimiter.join(cells))
-    return _WORDS.sub("9", text) if words else text
+    text = delimiter.join(cells)
+    if words:
+        return _WORDS.sub("9", _NUMBERS.sub("9", _PREFIXED.sub("9", text)))
+    return _NUMBERS.sub("9", text)
 
 
 def edits(one: str, other: str) -> int:

@@ -186,6 +186,8 @@ class _Pieces:
             with warnings.catch_warnings():
                 # a row that is too long is found by the count of delimiters below
                 warnings.simplefilter("ignore", pd.errors.ParserWarning)
+                # a number beyond float32 is found below, as it is not finite
+                warnings.simplefilter("ignore", RuntimeWarning)
                 frame = pd.read_csv(
                     io.BytesIO(piece),
                     header=None,

@@ -180,6 +180,9 @@ def wrong_unit(head: Head, titles: ScopeTitles, columns: tuple[int, ...]) -> Mal
                 return wrong(line, column, bad)
             if own_row and text and not is_unit(text) and not NUMBER.fullmatch(text):
                 return wrong(line, column, f"the unit {text[:40]!r}")
+        number = next((c for c, text in enumerate(cells) if NUMBER.fullmatch(text) and "." in text), None)
+        if number is not None and titles.index is None:
+            return wrong(line, number, f"{cells[number][:40]!r} among the names", "names, above rows of their own")
         others = [c for c in range(len(cells)) if c not in columns]
         if torn := next((c for c in others if "bracket" in unknown_volts(cells[c])), None):
             return wrong(line, torn, unknown_volts(cells[torn]))

@@ -215,8 +215,11 @@ class _Reading:
         length = len(line.rpartition(self.layout.delimiter)[2].strip())
         # an empty cell of logic is a level not known yet where the row above had none either
         closed = line.count(self.layout.delimiter) == len(self.plan) + self.layout.timed
-        empty = not closed and not length and self.sink.last is not None and self.sink.last[-1] < UNKNOWN
-        whole = not empty if self.plan[-1] is None else self.last_lengths == {length}
+        if self.plan[-1] is None:
+            known = self.sink.last is not None and self.sink.last[-1] < UNKNOWN
+            whole = closed or bool(length) or not known
+        else:
+            whole = self.last_lengths == {length}
         try:
             row = split_line(line, self.layout, self.plan)
         except BadRow as bad:
