@@ -60,6 +60,12 @@ class CaseActions(CaptureActions):
         if path:
             self.files.open_sheet(path)
 
+    def do_open_wires(self) -> None:
+        """Asks for a wire list."""
+        path, _ = QFileDialog.getOpenFileName(self.window, "Open a wire list", "", SHEET_FILES)
+        if path:
+            self.files.open_wires(path)
+
     def do_save_sheet(self) -> None:
         """Asks for a name and writes the sheet as CSV."""
         path, _ = QFileDialog.getSaveFileName(

@@ -8,6 +8,7 @@ from typing import Any, Literal
 from app.case.record import OpenCase, Side, SideState, next_id
 from app.case.values import BenchCard, Entry, HeldCapture, Mark, PartMove, Picture, StateStamp, Unit, Unlike
 from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.circuit.wire_list import WireList
 
 Noted = Mark | Entry | Picture | PartMove | StateStamp | BenchCard | Unlike
 PLACES: dict[type, str] = {
@@ -240,6 +241,20 @@ class SetQualifier(Change):
 
     def applied(self, case: OpenCase) -> OpenCase:
         return replace(case, qualifier=self.qualifier, offset=None)
+
+
+@dataclass(frozen=True, slots=True)
+class SetWireList(Change):
+    """Use a wire list for the likely causes; None ranks without one."""
+
+    wire_list: WireList | None
+
+    @property
+    def words(self) -> str:
+        return "take the wire list out" if self.wire_list is None else "use a wire list"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        return replace(case, wire_list=self.wire_list)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from app.case.codec import decode, encode
 from app.case.record import SIDES, UNTITLED, OpenCase, SideState
 from app.case.values import HeldCapture, Unit
 from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.circuit.wire_list import WireList
 
 Key = tuple[str, str]
 """Kind of an item, and which one of its kind."""
@@ -54,6 +55,8 @@ def items_of(case: OpenCase) -> dict[Key, str]:
         ("question", ""): encode(Question(case.clock, case.edge, case.offset, case.family, case.qualifier)),
         ("sheet", ""): encode(case.sheet),
     }
+    if case.wire_list is not None:
+        items["wires", ""] = encode(case.wire_list)
     for side in SIDES:
         state = case.side(side)
         items["side", side] = encode(SideRow(tuple(c.key for c in state.captures), state.shown))
@@ -96,6 +99,7 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         family=question.family,
         qualifier=question.qualifier,
         sheet=read(ProbeSheet, ("sheet", "")) or ProbeSheet(),
+        wire_list=read(WireList, ("wires", "")),
         good_unit=read(Unit, ("unit", "good")) or Unit(),
         suspect_unit=read(Unit, ("unit", "suspect")) or Unit(),
     )

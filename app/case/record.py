@@ -19,6 +19,7 @@ from app.case.values import (
     Unlike,
 )
 from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.circuit.wire_list import WireList
 
 Side = Literal["good", "suspect"]
 SIDES: tuple[Side, Side] = ("good", "suspect")
@@ -82,6 +83,7 @@ class OpenCase:
     offset: int | None = None
     family: str = "74"
     qualifier: str | None = None
+    wire_list: WireList | None = None
     marks: tuple[Mark, ...] = ()
     entries: tuple[Entry, ...] = ()
     pictures: tuple[Picture, ...] = ()
@@ -117,7 +119,8 @@ class OpenCase:
         """All that decides the comparison's answer; two cases with the same question have the same answer."""
         keys = tuple((c.key, c.name, c.clipping) for side in SIDES for c in self.side(side).shown_first)
         split = len(self.good.captures)
-        return (split, keys, self.sheet.probes, self.clock, self.edge, self.offset, self.family, self.qualifier)
+        how = (self.clock, self.edge, self.offset, self.family, self.qualifier, self.wire_list)
+        return (split, keys, self.sheet.probes, *how)
 
     @property
     def captures(self) -> tuple[HeldCapture, ...]:

@@ -28,4 +28,5 @@ def case_request(case: OpenCase, shelf: Shelf, tell: Callable[[float, str], None
         offset=case.offset,
         family=case.family,
         qualifier=case.qualifier,
+        wire_list=case.wire_list,
     )

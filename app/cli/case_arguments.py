@@ -47,6 +47,7 @@ def _attach(parser: Any) -> None:
     parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV)")
     parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles")
     parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
+    parser.add_argument("--wires", metavar="FILE", help="wire list (CSV part,kind,output,inputs); '' takes it out")
     parser.add_argument("--leave-out", metavar="CONDITION", help="cycles to leave out, as 'RFSH == 1 || WAIT'")
     parser.add_argument("--layout", metavar="NAME", help="layout of a file that can be taken in two ways")
     parser.add_argument(

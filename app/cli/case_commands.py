@@ -9,7 +9,18 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from app.case.changes import AddCaptures, Change, NameCase, Put, SetClock, SetQualifier, SetSheet, SetUnit, Together
+from app.case.changes import (
+    AddCaptures,
+    Change,
+    NameCase,
+    Put,
+    SetClock,
+    SetQualifier,
+    SetSheet,
+    SetUnit,
+    SetWireList,
+    Together,
+)
 from app.case.proof_words import lacks_for_verified
 from app.case.record import SIDE_WORDS, UNTITLED, OpenCase, next_id
 from app.case.scratch import default_author
@@ -81,8 +92,11 @@ def attach(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import progress, say
 
     author = arguments.by or default_author()
-    if not (arguments.files or arguments.sheet or arguments.clock or arguments.leave_out is not None):
-        raise RequestError("Nothing to attach: name captures (with --side), or give --sheet, --clock or --leave-out.")
+    said = arguments.leave_out is not None or arguments.wires is not None
+    if not (arguments.files or arguments.sheet or arguments.clock or said):
+        raise RequestError(
+            "Nothing to attach: name captures (with --side), or give --sheet, --clock, --wires or --leave-out."
+        )
     if arguments.files and not arguments.side:
         raise RequestError("Which side are these captures of? Add --side good or --side suspect.")
     with opened(arguments.case, make=True, author=author) as store, progress() as tell:
@@ -94,6 +108,10 @@ def attach(arguments: argparse.Namespace) -> int:
             from tracecore.circuit.probe_sheet import read_probe_sheet
 
             changes.append(SetSheet(read_probe_sheet(arguments.sheet)))
+        if arguments.wires is not None:
+            from tracecore.circuit.wire_list import read_wire_list
+
+            changes.append(SetWireList(read_wire_list(arguments.wires) if arguments.wires else None))
         if arguments.clock:
             changes.append(SetClock(arguments.clock, arguments.edge))
         if arguments.leave_out is not None:

@@ -44,6 +44,9 @@ ACTIONS: tuple[ActionRow, ...] = (
         "look_first", "Case", "Look into captures first…", ("Ctrl+Shift+I",), "See what files are before they are added"
     ),
     ActionRow("open_sheet", "Case", "Open probe sheet…", ("Ctrl+P",), "Open the sheet that names the channels"),
+    ActionRow(
+        "open_wires", "Case", "Open wire list…", ("Ctrl+Shift+N",), "Open the list of which nets feed which part"
+    ),
     ActionRow("save_sheet", "Case", "Save probe sheet…", ("Ctrl+S",), "Save the sheet as CSV"),
     ActionRow(
         "watch_folder", "Case", "Watch a folder…", ("Ctrl+Shift+W",), "Compare each capture that lands in a folder"

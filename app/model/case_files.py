@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from app.case.changes import AddCaptures, AddShown, Begin, ReplaceCapture, SetSheet, ShowCapture
+from app.case.changes import AddCaptures, AddShown, Begin, ReplaceCapture, SetSheet, SetWireList, ShowCapture
 from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
 from app.case.record import OpenCase, Side, SideState
@@ -314,6 +314,18 @@ class CaseFiles(QObject):
             return
         self.bench.change(SetSheet(sheet))
         self.told.emit(f"{Path(path).name} is the probe sheet now; Ctrl+Z takes it back")
+
+    def open_wires(self, path: str | Path) -> None:
+        """Ranks the likely causes with a wire list; where it cannot be taken a dialog says why."""
+        from tracecore.circuit.wire_list import read_wire_list
+
+        try:
+            wires = read_wire_list(path)
+        except TwinslotError as error:
+            self.troubled.emit(str(error))
+            return
+        self.bench.change(SetWireList(wires))
+        self.told.emit(f"{Path(path).name} is the wire list now; Ctrl+Z takes it back")
 
     def open_case(
         self,

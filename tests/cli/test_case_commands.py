@@ -178,3 +178,32 @@ def test_a_case_keeps_what_is_left_out(path: str, capsys: pytest.CaptureFixture[
     assert main(["attach", path, "--leave-out", "RFSH ||"]) == 2
     assert main(["attach", path, "--leave-out", ""]) == 0
     assert read(path)[0].qualifier is None
+
+
+def test_a_case_keeps_a_wire_list_and_undo_takes_it_back(
+    path: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    wires = tmp_path / "slot7_wires.csv"
+    wires.write_text("part,kind,output,inputs\nU7,register,SEQ2,D03 RUN\nU9,open collector,D02,SEQ2\n")
+    assert main(["attach", path, "--wires", str(wires)]) == 0
+    case, words = read(path)
+    assert case.wire_list is not None
+    assert [(r.part, r.kind, r.inputs) for r in case.wire_list.rows] == [
+        ("U7", "register", ("D03", "RUN")),
+        ("U9", "open collector", ("SEQ2",)),
+    ]
+    assert words[-1] == "use a wire list"
+    wires.write_text("part,kind,output,inputs\nU7,latch,SEQ2,D03\n")
+    assert main(["attach", path, "--wires", str(wires)]) == 2
+    assert "line 2" in capsys.readouterr().err
+    assert read(path)[0].wire_list == case.wire_list
+    store = CaseStore.open(path)
+    try:
+        store.undo()
+        assert store.read().wire_list is None
+        store.redo()
+        assert store.read().wire_list == case.wire_list
+    finally:
+        store.close()
+    assert main(["attach", path, "--wires", ""]) == 0
+    assert read(path)[0].wire_list is None

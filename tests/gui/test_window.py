@@ -102,6 +102,20 @@ def test_a_sheet_that_cannot_be_taken_is_told(qtbot, window: Window, bench_files
     box(window).close()
 
 
+def test_a_wire_list_ranks_in_the_window_and_undo_takes_it_back(qtbot, window: Window, tmp_path: Path) -> None:
+    path = tmp_path / "wires.csv"
+    path.write_text("part,kind,output,inputs\nU7,latch,Y,A\n")
+    window.files.open_wires(path)
+    assert "line 2" in box(window).text()
+    assert window.bench.case.wire_list is None
+    box(window).close()
+    path.write_text("part,kind,output,inputs\nU7,gate,Y,A\n")
+    window.files.open_wires(path)
+    assert window.bench.case.wire_list.rows[0].part == "U7"
+    window.bench.undo()
+    assert window.bench.case.wire_list is None
+
+
 def test_captures_without_a_common_signal_get_a_sentence(qtbot, compared: Window, tmp_path: Path) -> None:
     compared.bench.change(_clock("NOPE"))
     qtbot.waitUntil(lambda: bool(compared.bench.trouble), timeout=20_000)
