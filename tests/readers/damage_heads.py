@@ -68,7 +68,8 @@ def _tokens_now(form: Form, head: bytes) -> Iterator[list[str]]:
         if end < same or start > len(old) - tail:
             yield [text]
         elif end == same or start == len(old) - tail:
-            yield [text, now]
+            # a letter changed in front of it may belong to it
+            yield [text, now, head[same : len(head) - (len(old) - end)].decode("latin-1")]
         else:
             yield [now]
 

@@ -20,6 +20,9 @@ ROWS = "0.00,200,1100\n0.01,210,1200\n0.02,3400,1300\n"
         ("Time [us],D,CLK*0,0x3F,0\n1,0x1A,1\n2,0x2B,0\n", 1, "5 cells above rows of 3"),
         ("t,A,B\nm\ns,mV,mV\n" + ROWS, 3, "'s,mV,mV' between the heading and the rows"),
         ("Time (us),A,B\n(mV),\n" + ROWS, 2, "'(mV),' between the heading and the rows"),
+        ("Time (ns),D[7:0] (hex)\n.,BA\n11,D3\n22,7F\n33,12\n", 2, "'.,BA'"),
+        ("Time (us),A,B\nus,mV,1\n" + ROWS, 2, "the unit '1'"),
+        ('"ertical Units,mV\nTime (us),A,B\n' + ROWS, 1, "a quote without its pair"),
         ("X,A,Start,Increment\nSequence,Volt,0,2,.0E-06\n0,0.25,,\n1,0.35,,\n2,3.15,,\n", 2, "5 cells"),
         ("Time (us),A,,B (mV)\n0.00,200,1100,\n0.01,210,1200,\n0.02,3400,1300,\n", 1, "above a column without numbers"),
     ],
@@ -34,6 +37,7 @@ def test_what_does_not_belong_above_the_rows_is_named(tmp_path, text, line, foun
 @pytest.mark.parametrize(
     ("text", "names"),
     [
+        (RATE + 'Probe 5" long\nD1,D3\n0,1\n1,1\n', ("D1", "D3")),
         (RATE + "Board 3\nD1,D3\n0,1\n1,1\n", ("D1", "D3")),
         (RATE + "Board 3\n0,1\n1,1\n", ("0", "1")),
         ("Time base,5 ms\nTime,14:05\nTime (us),A (mV),B (mV)\n" + ROWS, ("A", "B")),

@@ -11,6 +11,7 @@ from tracecore.readers.heading_units import is_unit, time_unit_in
 from tracecore.readers.source import Head, comment_text
 
 _INDEX = re.compile(r"time|t|timestamp|x|x-axis|index|sample|sequence", re.IGNORECASE)
+_LETTERS = re.compile(r"[^\W\d]*")
 _LOOKED_AT = 4
 _DO = "Correct it, put a ; before it if it is a comment, or say which line is the first row when you open the file."
 
@@ -24,6 +25,9 @@ def check_lines_above(head: Head, data_line: int, width: int) -> None:
     lines = [i for i in range(data_line) if head.lines[i].strip() and comment_text(head.lines[i]) is None]
     if not lines:
         return
+    for i in lines:
+        if head.lines[i].count('"') % 2 and any(c.strip().startswith('"') for c in head.lines[i].split(head.delimiter)):
+            raise _wrong(head, i, "a quote without its pair", "quotes in pairs, or none")
     lines = lines[: -_LOOKED_AT - 1 : -1]
     cells = filled(head.cells(lines[0]))
     if len(cells) > max(width, 1) and width > 1:
@@ -55,10 +59,10 @@ def _is_heading(cells: list[str], widths: set[int]) -> bool:
 
 
 def _is_unit_row(cells: list[str], names: list[str]) -> bool:
-    """As many cells as names, or a unit of time alone."""
+    """As many cells as names, with a unit among them or all of letters; or a unit of time alone."""
     if len(filled(cells)) == 1 and time_unit_ps(cells[0].strip("()[]")) is not None:
         return True
-    return len(cells) == len(names)
+    return len(cells) == len(names) and (any(map(is_unit, cells)) or all(_LETTERS.fullmatch(cell) for cell in cells))
 
 
 def _wrong(head: Head, line: int, found: str, expected: str) -> MalformedCapture:

@@ -178,7 +178,7 @@ def wrong_unit(head: Head, titles: ScopeTitles, columns: tuple[int, ...]) -> Mal
             text = cells[column]
             if bad := unknown_volts(text):
                 return wrong(line, column, bad)
-            if own_row and text and not is_unit(text) and not NUMBER.fullmatch(text):
+            if own_row and text and not is_unit(text):
                 return wrong(line, column, f"the unit {text[:40]!r}")
         number = next((c for c, text in enumerate(cells) if NUMBER.fullmatch(text) and "." in text), None)
         if number is not None and titles.index is None:
