@@ -9,7 +9,7 @@ divergence are left out and counted. For an open input the net with the wrong le
 open pin; that is what counts as right. The strict lines count an open input only where the first cause tells the pin
 itself as the place ("input open at U7 (pin of N21)"): with no other pin beside it, or as one of several; where the
 output stands still the output itself is told beside it, as captures cannot tell the two apart. Draws start at 7000:
-the rules were tried on those below 100. Intervals are Wilson's, 95 % (E. B. Wilson, 1927).
+the rules were tried on those below 2000. Intervals are Wilson's, 95 % (E. B. Wilson, 1927).
 """
 
 from __future__ import annotations
