@@ -81,8 +81,8 @@ def _meant(form: Form, tokens: tuple[str, ...]) -> Form | None:
         word = text.strip().lower()
         if kind == "t" and word in _TIMES_PS:
             form = replace(form, unit_ps=_TIMES_PS[word])
-        elif kind in "vV" and (word in _VOLTS or (not word and old.rpartition("|")[2] == "V")):
-            # one letter taken out of V leaves no unit, which is V
+        elif kind in "vV" and (word in _VOLTS or (old.rpartition("|")[2] == "V" and (not word or word.isdecimal()))):
+            # without its one letter, or with a number, a name has no unit, which is V
             volts.append(_VOLTS.get(word, 1.0))
         elif kind == "r" and (match := _RATE.fullmatch(text)) and (rate := _rate(match)):
             form = replace(form, unit_ps=10**12 / rate)
