@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
 from tests.benchmarks.bench_ranking import scores
 from tests.netlist import CLOCK, KINDS, make_case
 from tracecore.capture import Capture, digital_trace
+from tracecore.circuit.probe_split import best_split
 from tracecore.circuit.wire_list import Wired, WireList
 from tracecore.compare.cause_order import sources
 from tracecore.compare.learned_tables import learn
@@ -157,3 +160,27 @@ def test_an_open_input_reads_high_where_either_level_would_explain():
     (cause,) = compare(CompareRequest((good,), (suspect,), clock=CLOCK, offset=0, wire_list=wires)).causes
     assert "maybe input open at U5 (pin of B) or its output held" in cause.summary
     assert not any("as low" in line for line in cause.because)
+
+
+def test_with_a_list_the_net_is_named_that_parts_the_remaining_parts_best():
+    rng = np.random.default_rng(8)
+    a = rng.integers(0, 2, 300)
+    delays = {"A": 10_000, "Y": 60_000}
+    good, suspect = (board({"A": a, "Y": y}, delays) for y in (a, np.where(np.arange(300) % 7 == 5, 1 - a, a)))
+    chain = ("A", "H", "K", "L", "Y")
+    wires = WireList(tuple(Wired(f"U{i}", "gate", o, (s,)) for i, (s, o) in enumerate(pairwise(chain), start=1)))
+    (cause,) = compare(CompareRequest((good,), (suspect,), clock=CLOCK, offset=0, wire_list=wires)).causes
+    assert cause.probe_next.startswith("K, at the output of U2: ")
+    assert "may lie at U1, U2 or" in cause.probe_next
+    assert "may lie at U3, U4 or" in cause.probe_next
+    # what only one captured signal shows is no matter of who is first
+    assert not any("separate episodes" in line for line in cause.because)
+
+
+def test_a_loop_or_a_captured_net_gives_nothing_to_split():
+    loop = WireList((Wired("U1", "gate", "Y", ("H",)), Wired("U2", "gate", "H", ("Y",))))
+    split = best_split("Y", loop, {"Y"})
+    assert split is not None
+    assert (split.net, split.behind, split.ahead) == ("H", ("U2",), ("U1",))
+    assert best_split("Y", loop, {"Y", "H"}) is None
+    assert best_split("Y", loop, set()) is None

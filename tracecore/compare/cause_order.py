@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tracecore.capture import HIGH, UNKNOWN, Int64
+from tracecore.circuit.probe_split import Split, best_split
 from tracecore.circuit.wire_list import WireList
 from tracecore.compare.divergence import Divergence
 from tracecore.compare.findings import SignalFinding
@@ -45,7 +46,8 @@ class Circuit:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What is known of one diverging signal's place. ``fed_by`` is a wrong net that explains it."""
+    """What is known of one diverging signal's place. ``fed_by`` is a wrong net that explains it,
+    ``split`` the uncaptured net that tells most of where it gets wrong."""
 
     at_ps: float
     cycle: int
@@ -56,6 +58,7 @@ class Standing:
     bridged_with: str = ""
     firsts: int = 0
     episodes: int = 0
+    split: Split | None = None
 
     @property
     def breaks_table(self) -> bool:
@@ -153,7 +156,8 @@ def _explained(
             if (before or within) and (not best or other.at_ps < out[best].at_ps):
                 best = source
         # a net that breaks its own table is wrong of itself, whatever feeds it
-        explained[name] = own if own.breaks_table else replace(own, fed_by=best)
+        split = None if best else best_split(name, wires, captured)
+        explained[name] = replace(own, fed_by="" if own.breaks_table else best, split=split)
     return explained
 
 

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from tracecore.circuit.probe_split import Split
 from tracecore.compare.cause_order import EPISODES, Circuit, Standing, order_key, standings
 from tracecore.compare.fault_modes import FaultMode, counted
 from tracecore.compare.findings import Cause, SignalFinding
@@ -81,7 +82,7 @@ def _cause(
     finding, mode = witness.finding, witness.mode
     at, own = finding.first_divergence, standing[finding.signal]
     because = list(mode.because)
-    because += _by_circuit(own, finding)
+    because += _by_circuit(own, finding, alone=len(standing) == 1)
     equals = _equals(witness, all_by_name, standing, uncertainty_ps)
     if not own.fed_by:
         because += _place_in_time(witness, first, all_by_name, equals, uncertainty_ps)
@@ -112,8 +113,9 @@ def _cause(
     )
 
 
-def _by_circuit(own: Standing, finding: SignalFinding) -> list[str]:
-    """What the learnt table, the wire list, a steady shift and separate episodes say."""
+def _by_circuit(own: Standing, finding: SignalFinding, alone: bool) -> list[str]:
+    """What the learnt table, the wire list, a steady shift and separate episodes say; where a signal is ``alone`` in
+    being wrong, that it is first says nothing."""
     out = _by_table(own, finding.signal)
     if own.fed_by:
         out.append(f"By the wire list {own.fed_by} feeds it and is wrong before or with it: this may be a consequence.")
@@ -123,7 +125,7 @@ def _by_circuit(own: Standing, finding: SignalFinding) -> list[str]:
             f"Before anything logical is wrong, its transitions are steadily {word}, by "
             f"{format_time(abs(own.shift_ps), digits=2)} on average."
         )
-    if own.episodes >= EPISODES and own.firsts:
+    if own.episodes >= EPISODES and own.firsts and not alone:
         out.append(f"In {own.firsts} of {own.episodes} separate episodes it is wrong from the first cycle.")
     return out
 
@@ -208,8 +210,8 @@ def _place_in_time(
     if abs(own.good_ps - lead.good_ps) <= uncertainty_ps:
         return [f"It goes wrong together with {name}, as near as these captures can tell; more speaks for {name}."]
     behind = own.cycle - lead.cycle
-    when = "in the same cycle" if behind == 0 else f"{counted(behind, 'cycle')} later"
-    return [f"{name} is wrong before it ({when}): this may be a consequence."]
+    when = "earlier in the same cycle" if behind == 0 else f"{counted(behind, 'cycle')} before it"
+    return [f"{name} goes wrong {when}: this may be a consequence."]
 
 
 def _place_of_first(
@@ -279,6 +281,15 @@ def _readings(witness: Witness) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
+def _split_words(split: Split) -> str:
+    """By the wire list: which net to probe, and which parts are left either way."""
+    behind, ahead = (", ".join(parts) for parts in (split.behind, split.ahead))
+    return (
+        f"{split.net}, at the output of {split.part}: of what the wire list has, it tells most. Wrong there: the fault "
+        f"may lie at {behind} or what feeds them. Right there: it may lie at {ahead} or the wires between."
+    )
+
+
 def _probe_next(witness: Witness, own: Standing) -> str:
     """One next measurement and what each outcome may mean. It only says may: one probe is no proof."""
     finding, kind = witness.finding, witness.mode.kind
@@ -295,7 +306,9 @@ def _probe_next(witness: Witness, own: Standing) -> str:
             f"With power off, measure the resistance between {here} and {partner}. Low against the good slot: "
             "may be bridged pins or wires."
         )
-    driver = finding.driver or "the pin that drives this net"
+    if own.split is not None:
+        return _split_words(own.split)
+    driver = finding.driver or "The pin that drives this net"
     if kind in ("weak low", "weak high", "undefined", "runts", "slow transitions"):
         return (
             f"{driver}, where this net is driven: compare the level there with {here}. Sound there: may be a "

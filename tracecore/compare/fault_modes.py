@@ -219,14 +219,15 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
     if min(int((moved > 0).sum()), int((moved < 0).sum())) > 0.25 * len(moved):
         return _jittering(moved, total, least)
     often = "" if share > 0.5 else " now and then"
+    come, by = ("comes", "by") if len(way) == 1 else ("come", "in the middle by")
     because = [
-        f"{group_digits(len(way))} of {counted(total, 'transition')} come {word}, in the middle by "
+        f"{group_digits(len(way))} of {counted(total, 'transition')} {come} {word}, {by} "
         f"{format_time(abs(middle), digits=3)}; a pair of transitions reads to ±{format_time(least, digits=2)}."
     ]
     if len(way) < len(moved):
         because.append(f"{counted(len(moved) - len(way), 'transition')} the other way: left out of that middle.")
     if often:
-        because.append("The others are on time: the delay comes and goes.")
+        because.append("The others are on time" + (": the delay comes and goes." if len(way) > 1 else "."))
     if found.matching.modulo_ps:
         because.append(
             f"The signal repeats every {format_time(found.matching.modulo_ps, digits=3)}, so the delay is known only "
