@@ -249,7 +249,7 @@ def _summary(finding: SignalFinding, equals: Sequence[str]) -> str:
     if at is None or not count:
         return f"from the start{alike}"
     left = max(count, finding.matched_stop - at.cycle)
-    return f"from cycle {group_digits(at.cycle)} · {_percent(count / left)} differ since{alike}"
+    return f"from cycle {group_digits(at.cycle)} · {_percent(count / left)} of the cycles differ since{alike}"
 
 
 def _percent(share: float) -> str:
@@ -281,12 +281,13 @@ def _readings(witness: Witness) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def _split_words(split: Split) -> str:
+def _split_words(split: Split, signal: str) -> str:
     """By the wire list: which net to probe, and which parts are left either way."""
     behind, ahead = (", ".join(parts) for parts in (split.behind, split.ahead))
     return (
-        f"{split.net}, at the output of {split.part}: of what the wire list has, it tells most. Wrong there: the fault "
-        f"may lie at {behind} or what feeds them. Right there: it may lie at {ahead} or the wires between."
+        f"{split.net}, at the output of {split.part}: by the wire list this net tells most. Wrong there: the fault may "
+        f"lie at {behind} or what comes before. Right there: it may lie at {ahead}, in the wires between, or in "
+        f"something that holds {signal}."
     )
 
 
@@ -307,7 +308,7 @@ def _probe_next(witness: Witness, own: Standing) -> str:
             "may be bridged pins or wires."
         )
     if own.split is not None:
-        return _split_words(own.split)
+        return _split_words(own.split, finding.signal)
     driver = finding.driver or "The pin that drives this net"
     if kind in ("weak low", "weak high", "undefined", "runts", "slow transitions"):
         return (
