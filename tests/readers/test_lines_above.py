@@ -21,6 +21,7 @@ ROWS = "0.00,200,1100\n0.01,210,1200\n0.02,3400,1300\n"
         ("t,A,B\nm\ns,mV,mV\n" + ROWS, 3, "'s,mV,mV' between the heading and the rows"),
         ("Time (us),A,B\n(mV),\n" + ROWS, 2, "'(mV),' between the heading and the rows"),
         ("Time (ns),D[7:0] (hex)\n.,BA\n11,D3\n22,7F\n33,12\n", 2, "'.,BA'"),
+        ("Time (ns),D[7:0] (hex)\np,FA\n11,D3\n22,7F\n33,12\n", 2, "'p,FA'"),
         ("Time (us),A,B\nus,mV,1\n" + ROWS, 2, "the unit '1'"),
         ('"ertical Units,mV\nTime (us),A,B\n' + ROWS, 1, "a quote without its pair"),
         ("X,A,Start,Increment\nSequence,Volt,0,2,.0E-06\n0,0.25,,\n1,0.35,,\n2,3.15,,\n", 2, "5 cells"),

@@ -59,10 +59,12 @@ def _is_heading(cells: list[str], widths: set[int]) -> bool:
 
 
 def _is_unit_row(cells: list[str], names: list[str]) -> bool:
-    """As many cells as names, with a unit among them or all of letters; or a unit of time alone."""
+    """As many cells as names, with a unit among them, or all of letters where the times have none yet; or a unit of
+    time alone."""
     if len(filled(cells)) == 1 and time_unit_ps(cells[0].strip("()[]")) is not None:
         return True
-    return len(cells) == len(names) and (any(map(is_unit, cells)) or all(_LETTERS.fullmatch(cell) for cell in cells))
+    letters = all(_LETTERS.fullmatch(cell) for cell in cells) and time_unit_in(names[0])[0] is None
+    return len(cells) == len(names) and (letters or any(map(is_unit, cells)))
 
 
 def _wrong(head: Head, line: int, found: str, expected: str) -> MalformedCapture:
