@@ -183,7 +183,13 @@ def test_two_channels_of_one_name_are_refused(tmp_path):
 
 @pytest.mark.parametrize(
     ("cells", "last", "kept"),
-    [(("3F", "12"), "1A", True), (("3F", "12"), "1", False), (("3F", "1"), "12", False), (("3F", "12"), "", False)],
+    [
+        (("3F", "12"), "1A", True),
+        (("3F", "12"), "1,", True),
+        (("3F", "12"), "1", False),
+        (("3F", "1"), "12", False),
+        (("3F", "12"), "", False),
+    ],
 )
 def test_a_last_word_that_may_be_cut_is_left_out(tmp_path, cells, last, kept):
     capture = read_capture(put(tmp_path, RATE + f"CLK,D\n0,{cells[0]}\n1,{cells[1]}\n0,{last}"))

@@ -219,7 +219,7 @@ class _Reading:
             known = self.sink.last is not None and self.sink.last[-1] < UNKNOWN
             whole = closed or bool(length) or not known
         else:
-            whole = self.last_lengths == {length}
+            whole = closed or self.last_lengths == {length}
         try:
             row = split_line(line, self.layout, self.plan)
         except BadRow as bad:
