@@ -55,7 +55,7 @@ def test_an_interval_that_the_times_refute_is_told(tmp_path):
     assert capture.analog["CH2"].interval_ps == 4000
 
 
-@pytest.mark.parametrize("increment", ["2.0E-26", "2.0E+26", "2.0E-16"])
+@pytest.mark.parametrize("increment", ["2.0E-26", "2.0E+26", "2.0E-16", "2.0E706", "2.0E-706"])
 def test_an_interval_out_of_reach_is_refused(tmp_path, increment):
     text = f"X,CH1,Start,Increment\nSequence,Volt,0,{increment}\n0,0.25,,\n1,0.35,,\n2,3.15,,\n"
     with pytest.raises(MalformedCapture, match="steps of 1 fs or more, and times below"):

@@ -93,10 +93,15 @@ def check_base(path: str, line: int, start_ps: int, interval_ps: Fraction, count
     raise MalformedCapture(
         path,
         line=line,
-        found=f"samples every {float(interval_ps) / PS_PER_S:.6g} s up to {float(last) / PS_PER_S:.6g} s",
+        found=f"samples every {_seconds(interval_ps)} up to {_seconds(last)}",
         expected="steps of 1 fs or more, and times below 10^18 ps (11 days)",
         do="Correct the interval or the times, or export the capture again.",
     )
+
+
+def _seconds(time_ps: Fraction) -> str:
+    # beyond that no double holds it
+    return f"{float(time_ps / PS_PER_S):.6g} s" if time_ps < 10**300 else "more than 1e+288 s"
 
 
 def _look(times: Float64, step: float, usual: float, bend: float) -> _Found:
