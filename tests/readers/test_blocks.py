@@ -10,6 +10,7 @@ import pytest
 
 from tests.benchmarks.bench_import import cell_rows, decimals
 from tracecore.capture import sample_time_ps
+from tracecore.errors import MalformedCapture
 from tracecore.readers import read_capture
 from tracecore.readers.digit_places import DigitPlaces
 
@@ -90,3 +91,14 @@ def test_digits_are_the_number_they_spell(seed):
     rows[:, places[-1]] = rng.integers(0, 10, len(rows))
     wanted = [int("".join(str(int(row[place])) for place in places)) for row in rows]
     assert DigitPlaces(tuple(places)).numbers(rows).tolist() == wanted
+
+
+@pytest.mark.parametrize("line", [2, 60_000])
+def test_a_logic_cell_of_two_letters_in_a_row_as_long_is_named(tmp_path, line):
+    rows = [f"{i * 4e-9:.9f},1.5000,{i % 2}\n" for i in range(60_000)]
+    rows[line - 1] = rows[line - 1].replace(",1.5000,", ",1.500,0")
+    path = tmp_path / "mixed.csv"
+    path.write_text("Time (s),A (V),EN\n" + "".join(rows))
+    with pytest.raises(MalformedCapture) as caught:
+        read_capture(path)
+    assert (caught.value.line, caught.value.column) == (line + 1, 3)

@@ -39,7 +39,7 @@ class DigitPlaces:
     """
 
     def __init__(self, places: tuple[int, ...]) -> None:
-        self._places = places
+        self.places = places
         self._windows = _windows(places)
 
     def numbers(self, matrix: UInt8) -> Int64:
@@ -52,9 +52,9 @@ class DigitPlaces:
             words = _words(matrix, window)
             # the digits in front seldom change within a block
             if total is not None and bool((words == words[0]).all()):
-                total += int(_drawn_together(words[:1])[0]) * 10**power
+                total += int(drawn_together(words[:1])[0]) * 10**power
             else:
-                part = _drawn_together(words).view(np.int64)
+                part = drawn_together(words).view(np.int64)
                 if total is None:
                     total = part
                 else:
@@ -65,7 +65,7 @@ class DigitPlaces:
 
     def _one_by_one(self, matrix: UInt8) -> Int64:
         total = np.zeros(len(matrix), np.int64)
-        for place in self._places:
+        for place in self.places:
             total *= 10
             total += matrix[:, place]
         return total
@@ -108,8 +108,8 @@ def _words(matrix: UInt8, window: _Window) -> UInt64:
     return words
 
 
-def _drawn_together(words: UInt64) -> UInt64:
-    """Eight digits a word to their number, in place."""
+def drawn_together(words: UInt64) -> UInt64:
+    """Words uint64[n] of eight digits each, the first in the lowest byte, to their numbers, in place."""
     for factor, shift, keep in _STEPS:
         words *= factor
         words >>= shift

@@ -66,26 +66,13 @@ class RowTemplate:
         """``data`` uint8[k * width] minus the lowest values into ``out``; how many rows fit from the front on."""
         np.subtract(data, self._tile("low", self.low, len(data)), out=out)
         rows = len(data) // self.width
-        if (self._folded(np.maximum, out) > self.span).any():
+        if (folded(np.maximum, out, self.width) > self.span).any():
             np.greater(out, self._tile("span", self.span, len(data)), out=wrong)
             rows = int(wrong.argmax()) // self.width
         if not self.lettered:
             return rows
         misfits = self._strange(out[: rows * self.width].reshape(rows, self.width))
         return int(misfits.argmax()) if misfits.any() else rows
-
-    def _folded(self, ufunc: np.ufunc, flat: UInt8) -> UInt8:
-        """Rows uint8[k * width] to one; reading all once costs half of comparing each byte and looking for a hit."""
-        each = max(1, _STRIP // self.width)
-        strips = len(flat) // (each * self.width)
-        if strips < 2:
-            return np.asarray(ufunc.reduce(flat.reshape(-1, self.width), axis=0))
-        size = strips * each * self.width
-        strip = ufunc.reduce(flat[:size].reshape(strips, -1), axis=0)
-        folded = ufunc.reduce(strip.reshape(each, self.width), axis=0)
-        if size < len(flat):
-            folded = ufunc(folded, ufunc.reduce(flat[size:].reshape(-1, self.width), axis=0))
-        return np.asarray(folded)
 
     def fits(self, matrix: UInt8) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
         """Which rows of differences uint8[rows, width] fit."""
@@ -103,7 +90,7 @@ class RowTemplate:
         above it in nothing but a cell's last bit, each further row fits by induction.
         """
         np.bitwise_xor(data, before, out=out)
-        if not (self._folded(np.bitwise_or, out) & ~self.span).any():
+        if not (folded(np.bitwise_or, out, self.width) & ~self.span).any():
             return len(data) // self.width
         fixed = self._tile("fixed", np.invert(self.span), len(data))
         np.bitwise_and(out, fixed, out=room)
@@ -147,3 +134,17 @@ class RowTemplate:
             return times
         unit = 10**-self.time.scale
         return np.asarray(self.time.sign * ((times + unit // 2) // unit))
+
+
+def folded(ufunc: np.ufunc, flat: UInt8, width: int) -> UInt8:
+    """Rows uint8[k * width] to one; reading all once costs half of comparing each byte and looking for a hit."""
+    each = max(1, _STRIP // width)
+    strips = len(flat) // (each * width)
+    if strips < 2:
+        return np.asarray(ufunc.reduce(flat.reshape(-1, width), axis=0))
+    size = strips * each * width
+    strip = ufunc.reduce(flat[:size].reshape(strips, -1), axis=0)
+    row = ufunc.reduce(strip.reshape(each, width), axis=0)
+    if size < len(flat):
+        row = ufunc(row, ufunc.reduce(flat[size:].reshape(-1, width), axis=0))
+    return np.asarray(row)

@@ -151,6 +151,8 @@ class _Pieces:
 
     def _check_logic(self, piece: bytes, line: int) -> None:
         """A logic cell is one letter, 0 or 1: ``00`` would pass for the number 0, but a cell was damaged."""
+        if self._logic_stands_still(piece):
+            return
         letters = np.frombuffer(piece, np.uint8)
         marks = np.flatnonzero((letters == ord(self.head.delimiter)) | (letters == 10))
         ends = np.flatnonzero(letters[marks] == 10)
@@ -164,6 +166,18 @@ class _Pieces:
                 text = piece[int(start[row]) : int(stop[row])].decode("latin-1").strip(' \r\t"')
                 if text not in ("0", "1"):
                     raise self._wrong(line + row, f"{text[:40]!r} in a column of logic", "0 or 1", column + 1)
+
+    def _logic_stands_still(self, piece: bytes) -> bool:
+        """Do all rows have their delimiters where the first one has, with one letter between them where logic is?"""
+        first = piece[: piece.index(b"\n") + 1]
+        cells = first.split(self.head.delimiter.encode())
+        cells[-1] = cells[-1].removesuffix(b"\n")
+        logic = [cells[c] for c, is_logic in zip(self.shape.columns[1:], self.shape.logic, strict=True) if is_logic]
+        if len(piece) % len(first) or any(cell not in (b"0", b"1") for cell in logic):
+            return False
+        rows = np.frombuffer(piece, np.uint8).reshape(-1, len(first))
+        marks = [at for at, letter in enumerate(first) if letter in b"\n" + self.head.delimiter.encode()]
+        return all(bool((rows[:, at] == first[at]).all()) for at in marks)
 
     def _columns(self, piece: bytes, line: int) -> list[Any]:
         """The same, looked at as numbers only."""

@@ -1,4 +1,4 @@
-"""Columns of decimal numbers that stand at the same bytes of many rows, taken digit by digit for all rows at once."""
+"""Columns of decimal numbers that stand at the same bytes of many rows, taken for all rows at once."""
 
 from __future__ import annotations
 
@@ -8,7 +8,9 @@ from typing import Any
 
 import numpy as np
 
-from tracecore.capture import UInt8
+from tracecore.capture import Int64, UInt8
+from tracecore.readers.digit_places import DigitPlaces
+from tracecore.readers.row_template import folded
 
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
 Bools = np.ndarray[Any, np.dtype[np.bool_]]
@@ -23,15 +25,15 @@ _LARGEST_POWER = 22
 _POWERS = 10.0 ** np.arange(_LARGEST_POWER + 1)
 # more of them, as signs that come and go make, are no faster here than in a parser (measured)
 _MOST_LAYOUTS = 3
-# rows that are worked on at once stay in the cache
-_ROWS = 1 << 13
+# enough at once to keep two threads out of each other's way, few enough to stay in the cache
+_ROWS = 1 << 15
 
 
 @dataclass(frozen=True, slots=True)
 class _Place:
     """Where the parts of a number stand in a row; ``sign`` and ``power_sign`` are -1 where there is none."""
 
-    digits: tuple[int, ...]
+    number: DigitPlaces
     decimals: int
     sign: int
     power: tuple[int, ...]
@@ -117,7 +119,7 @@ class NumberRows:
         # an exponent of two digits may go further than doubles are exact; take() looks at that
         if len(digits) > _MOST_DIGITS or (not power and reach > _LARGEST_POWER):
             return None
-        return _Place(digits, decimals, (spots(2) or (-1,))[0], power, (spots(7) or (-1,))[0])
+        return _Place(DigitPlaces(digits), decimals, (spots(2) or (-1,))[0], power, (spots(7) or (-1,))[0])
 
 
 class _Layout:
@@ -126,13 +128,13 @@ class _Layout:
     def __init__(self, row: bytes, places: list[_Place]) -> None:
         low = np.frombuffer(row, np.uint8).copy()
         span = np.zeros_like(low)
-        digits = [p for place in places for p in place.digits + place.power]
+        digits = [p for place in places for p in place.number.places + place.power]
         self._signs = [p for place in places for p in (place.sign, place.power_sign) if p >= 0]
         low[digits], span[digits] = 48, 9
         low[self._signs], span[self._signs] = 43, 2
         self.low, self.width = low, len(low)
         self._places = places
-        self._lows, self._spans = np.tile(low, _ROWS), np.tile(span, _ROWS)
+        self._lows = np.tile(low, _ROWS)
         self._span = span
         self._powered = [place for place in places if place.power]
 
@@ -148,29 +150,22 @@ class _Layout:
 
     def take(self, matrix: UInt8, found: list[Float64]) -> bool:
         """Numbers of bytes uint8[rows, width] into ``found``; False at the first rows that do not fit."""
-        room, wrong = np.empty(len(self._lows), np.uint8), np.empty(len(self._lows), np.bool_)
+        room = np.empty(len(self._lows), np.uint8)
         for at in range(0, len(matrix), _ROWS):
             flat = matrix[at : at + _ROWS].reshape(-1)
-            size = len(flat)
-            np.subtract(flat, self._lows[:size], out=room[:size])
-            np.greater(room[:size], self._spans[:size], out=wrong[:size])
-            less = room[:size].reshape(-1, self.width)
-            if wrong[:size].any() or ((self._signs or self._powered) and not self.fits(less).all()):
+            less = room[: len(flat)]
+            np.subtract(flat, self._lows[: len(flat)], out=less)
+            rows = less.reshape(-1, self.width)
+            plain = bool((folded(np.maximum, less, self.width) <= self._span).all())
+            if not plain or ((self._signs or self._powered) and not self.fits(rows).all()):
                 return False
             for place, column in zip(self._places, found, strict=True):
-                _numbers(less, place, column[at : at + len(less)])
+                _numbers(rows, place, column[at : at + len(rows)])
         return True
 
 
 def _numbers(less: UInt8, place: _Place, out: Float64) -> None:
-    """Digits are added up in halves that 32 bits hold, which takes half the time of 64."""
-    whole = _whole(less, place.digits[:9])
-    if len(place.digits) > 9:
-        out[:] = whole
-        out *= _POWERS[len(place.digits) - 9]
-        out += _whole(less, place.digits[9:])
-    else:
-        out[:] = whole
+    out[:] = place.number.numbers(less)
     if place.power:
         power = _power(less, place)
         # dividing and multiplying by an exact power rounds once; by a broken one it would round twice
@@ -182,17 +177,12 @@ def _numbers(less: UInt8, place: _Place, out: Float64) -> None:
         np.negative(out, out=out, where=less[:, place.sign] == 2)
 
 
-def _whole(less: UInt8, spots: tuple[int, ...]) -> np.ndarray[Any, np.dtype[np.int32]]:
-    whole = less[:, spots[0]].astype(np.int32)
-    for spot in spots[1:]:
-        whole *= 10
-        whole += less[:, spot]
-    return whole
-
-
-def _power(less: UInt8, place: _Place) -> np.ndarray[Any, np.dtype[np.int32]]:
+def _power(less: UInt8, place: _Place) -> Int64:
     """The power of ten of a number with exponent, its decimals counted in."""
-    power = _whole(less, place.power)
+    power = np.zeros(len(less), np.int64)
+    for spot in place.power:
+        power *= 10
+        power += less[:, spot]
     np.negative(power, out=power, where=less[:, place.power_sign] == 2)
     power -= place.decimals
     return power
