@@ -189,7 +189,7 @@ def _with_volts(
     else:
         shape = _shape(head, table, time, time.unit_ps or options.time_unit_ps)
         numbers = ScopeNumbers(
-            rows.times, [], rows.first_times[0], rows.last_time, printed_unit([*rows.first_times, rows.last_time]), ()
+            rows.times, [], rows.first_times[0], rows.last_time, printed_unit([*rows.first_times, rows.last_time])
         )
         start, interval = time_base(source.path, shape, numbers, options.sample_rate or table.rate_hz)
     analog = {p.name: AnalogTrace(start, interval, rows.volts[p.cell]) for p in plan if p.kind == "volts"}

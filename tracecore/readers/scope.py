@@ -76,7 +76,6 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         source.sha256(),
         (*facts, *shape.facts),
         (
-            *numbers.notes,
             *rows.notes,
             *(interval_note(shape.interval_s, interval_ps) if not options.sample_rate else ()),
         ),

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import math
-import re
 import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -16,7 +15,6 @@ import numpy as np
 
 from tracecore.capture import Float32
 from tracecore.errors import MalformedCapture
-from tracecore.readers.heading import NUMBER
 from tracecore.readers.scope_shape import ScopeShape, is_number
 from tracecore.readers.scope_template import NumberRows
 from tracecore.readers.source import Head, Source, split_cells
@@ -28,7 +26,6 @@ PIECE = 1 << 21
 # a file whose rows are laid out in too many ways is not tried again and again
 _MOST_REFUSED = 1
 _TAIL = 1 << 10
-_BEGUN = re.compile(r"[+-]?(\d*\.?\d*([eE][+-]?)?)?")
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
 
 
@@ -44,7 +41,6 @@ class ScopeNumbers:
     first_text: str
     last_text: str
     printed: Fraction
-    notes: tuple[str, ...]
 
 
 def read_numbers(source: Source, head: Head, shape: ScopeShape) -> ScopeNumbers:
@@ -63,7 +59,7 @@ def read_numbers(source: Source, head: Head, shape: ScopeShape) -> ScopeNumbers:
         done += [future.result() for future in waiting]
     times, *volts = [np.concatenate([piece[i] for piece in done]) for i in range(len(shape.columns))]
     texts = [*reading.first_times, reading.last_time]
-    return ScopeNumbers(times, volts, texts[0], texts[-1], printed_unit(texts), tuple(reading.notes))
+    return ScopeNumbers(times, volts, texts[0], texts[-1], printed_unit(texts))
 
 
 def _paired(piece: bytes) -> bool:
@@ -84,7 +80,6 @@ def _solid(text: bytes) -> int:
 class _Pieces:
     def __init__(self, source: Source, head: Head, shape: ScopeShape) -> None:
         self.source, self.head, self.shape = source, head, shape
-        self.notes: list[str] = []
         column = shape.columns[0]
         rows = [head.cells(i) for i in range(shape.data_line, len(head.lines)) if head.lines[i].strip()][:500]
         self.first_times = [cells[column] for cells in rows if is_number(cells, column)]
@@ -109,38 +104,13 @@ class _Pieces:
             yield piece, line
             line += int(np.count_nonzero(np.frombuffer(piece, np.uint8) == 10))
             text = more[cut:]
-        ended = text.endswith(b"\n")
+        # a last row that may be cut short has been taken away by the source
         text = text.rstrip()
-        at = text.rfind(b"\n") + 1
-        last = split_cells(text[at:].decode("latin-1"), self.head.delimiter, self.head.decimal)
-        above = split_cells(
-            text[text.rfind(b"\n", 0, max(0, at - 1)) + 1 : at].decode("latin-1"),
-            self.head.delimiter,
-            self.head.decimal,
-        )
-        if not ended and (self._cut_short(last) or self._shorter(last, above)):
-            self.notes.append(f"The last row (line {line + text.count(10)}) is cut short and is left out.")
-            text = text[:at].rstrip()
-            last = split_cells(text[text.rfind(b"\n") + 1 :].decode("latin-1"), self.head.delimiter, self.head.decimal)
+        last = split_cells(text[text.rfind(b"\n") + 1 :].decode("latin-1"), self.head.delimiter, self.head.decimal)
         if text:
             if is_number(last, self.shape.columns[0]):
                 self.last_time = last[self.shape.columns[0]]
             yield text + b"\n", line
-
-    def _shorter(self, cells: list[str], above: list[str]) -> bool:
-        """Ends the row within its last number? Told by fewer letters than in the row above: 3.2 may have been 3.25."""
-        column = self.shape.columns[-1]
-        return len(cells) == column + 1 <= len(above) and len(cells[column]) < len(above[column])
-
-    def _cut_short(self, cells: list[str]) -> bool:
-        """Is this the front part of a row: its last cell missing, empty, or a number that is not complete?"""
-        here = [c for c in self.shape.columns if c < len(cells)]
-        if not here or len(cells) > self.shape.columns[-1] + 1:
-            return False
-        partial = cells[here[-1]]
-        whole = all(is_number(cells, c) for c in here[:-1])
-        missing = len(here) < len(self.shape.columns) or not NUMBER.fullmatch(partial)
-        return whole and missing and bool(NUMBER.fullmatch(partial) or _BEGUN.fullmatch(partial))
 
     def parsed(self, piece: bytes, line: int) -> list[Any]:
         """The columns of a piece: float64 for the time, float32 for volts."""
