@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from tracecore.quantities import format_rate, format_time, format_volts, group_digits
@@ -94,6 +94,17 @@ def slipping_sentence(slipping: int, captures: int, good_slips: Sequence[int]) -
     if not good_slips:
         return f"{text}; whether a good machine does that too is not known."
     return f"{text}; so do {_slipping_of(good_slips)}."
+
+
+def shifting_sentence(shifting: Mapping[str, int], captures: int) -> str:
+    """Says which signals are steadily late or early in how many of many captures, most often first; empty where none
+    is."""
+    if not shifting:
+        return ""
+    order = sorted(shifting, key=lambda s: (-shifting[s], s))
+    words = ", ".join(f"{s} in {group_digits(shifting[s])}" for s in order[:4])
+    more = f" and {len(order) - 4} more signals" if len(order) > 4 else ""
+    return f"Within tolerance but steadily late or early, of {_counted(captures, 'capture')}: {words}{more}."
 
 
 def _slipping_of(good_slips: Sequence[int]) -> str:

@@ -8,7 +8,7 @@ memory of two.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -17,10 +17,10 @@ from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.board import Board, board, few_names
 from tracecore.compare.counting import chosen_clock
 from tracecore.compare.lineup import Edge
-from tracecore.compare.pair import BOARD_ALLOWANCE_PS, LinedUp, PairFindings, line_up_pair
+from tracecore.compare.pair import LinedUp, PairFindings, line_up_pair
 from tracecore.compare.repeats.departures import Departures
 from tracecore.compare.repeats.envelope import Shift
-from tracecore.compare.repeats.learning import departed, learner_for, teach, without
+from tracecore.compare.repeats.learning import learner_for, less_what_varies, teach
 from tracecore.compare.repeats.outcome import outcome_of_each
 from tracecore.compare.repeats.table import CaptureOutcome
 from tracecore.compare.repeats.tolerance import Tolerance
@@ -42,6 +42,7 @@ class SeriesRequest:
     edge: Edge = "rising"
     family: str = "74"
     tolerance_ps: int | None = None
+    qualifier: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -120,24 +121,15 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
         return CaptureReading(CaptureOutcome(capture.name, reason=why_not), {}, {})
     reported: dict[str, Departures] = {}
     shifts: dict[str, tuple[Shift, ...]] = {}
-    rest = (_less_what_varies(one, against.tolerance, reported, shifts) for one in lined.one_by_one())
-    outcome = outcome_of_each(lined.lineup, lined.limits, rest, capture.name, against.good_slips)
+
+    def parts() -> Iterator[PairFindings]:
+        for one in lined.one_by_one():
+            less = less_what_varies(one, against.tolerance, reported)
+            shifts.update(less.shifts)
+            yield less
+
+    outcome = outcome_of_each(lined.lineup, lined.limits, parts(), capture.name, against.good_slips)
     return CaptureReading(outcome, reported, shifts)
-
-
-def _less_what_varies(
-    one: PairFindings, tolerance: Tolerance, reported: dict[str, Departures], shifts: dict[str, tuple[Shift, ...]]
-) -> PairFindings:
-    """One signal of a capture without what good ones do too; what is left, and its shifts, are entered."""
-    less = replace(one, noisy=tolerance.noisy)
-    for signal, departs in departed(one):
-        kept = tolerance.reported(signal, departs, one.limits.tolerance_ps)
-        less = without(less, signal, departs, kept)
-        reported[signal] = kept.without_pairs()
-        leeway = tolerance.signals.get(signal)
-        if leeway is not None and leeway.envelope is not None:
-            shifts[signal] = leeway.envelope.shifts(departs.paired_ps, departs.paired_by_ps, BOARD_ALLOWANCE_PS)
-    return less
 
 
 def _lined_up(against: Reference, other: Board) -> tuple[LinedUp | None, str]:
@@ -157,6 +149,7 @@ def _lined_up(against: Reference, other: Board) -> tuple[LinedUp | None, str]:
         request.edge,
         family=request.family,
         tolerance_ps=request.tolerance_ps,
+        qualifier=request.qualifier,
     )
     lined = line_up_pair(against.board, other, clock, asked, None)
     if not lined.lineup:

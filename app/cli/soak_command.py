@@ -103,7 +103,7 @@ def _reference(arguments: argparse.Namespace) -> Reference:
                 good = tuple(shelf.load(held, tell) for held in case.good.shown_first)
             finally:
                 store.close()
-            request = SeriesRequest(good, case.sheet, case.clock, case.edge, case.family)
+            request = SeriesRequest(good, case.sheet, case.clock, case.edge, case.family, qualifier=case.qualifier)
         else:
             good = tuple(
                 read_capture(name, sample_rate=arguments.rate, word_base=arguments.word_base, progress=tell)

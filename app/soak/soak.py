@@ -10,7 +10,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
-from app.messages import slipping_sentence, slips_words
+from app.messages import shifting_sentence, slipping_sentence, slips_words
 from app.soak.folder_watch import LOOK_S, FolderWatch
 from tracecore.capture_series import Reference, read_against
 from tracecore.compare.repeats.table import CaptureOutcome, RepeatTable
@@ -82,11 +82,12 @@ class Soak:
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """What the captures so far show: which signal is first or what a repair proves, and how many slip."""
+        """What the captures so far show: the first signal or what a repair proves, slips, shifts in time."""
         table = self.table
         verdict = table.first_verdict().sentence if table.diverging else table.proof().sentence
         slipping = slipping_sentence(table.slipping, table.captures, self._against.good_slips)
-        return (verdict, slipping) if slipping else (verdict,)
+        shifting = shifting_sentence(table.shifting, table.captures)
+        return tuple(sentence for sentence in (verdict, slipping, shifting) if sentence)
 
     def take(self, path: Path) -> News:
         """Reads, compares and counts one file. A file that was broken and is read now is not broken any more."""
@@ -113,7 +114,13 @@ class Soak:
 
 
 def _agrees(outcome: CaptureOutcome) -> str:
-    return "agrees" if outcome.slips is None else f"agrees in every matched cycle, but {slips_words(outcome.slips)}"
+    but = [] if outcome.slips is None else [slips_words(outcome.slips)]
+    if outcome.shifted:
+        signal, shift = outcome.shifted[0]
+        more = f" ({len(outcome.shifted) - 1} more are off too)" if len(outcome.shifted) > 1 else ""
+        but.append(f"{signal} {shift.words}{more}")
+    where = "" if outcome.slips is None else " in every matched cycle"
+    return f"agrees{where}" + (f", but {'; '.join(but)}" if but else "")
 
 
 def _departs(outcome: CaptureOutcome) -> str:

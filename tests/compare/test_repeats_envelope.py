@@ -153,6 +153,18 @@ def test_false_alarms_are_as_rare_as_intended(sample_ns, seen_at_60_ns, captures
     assert 1 - found.allows(found.times_ps, slow, 0).mean() >= seen_at_60_ns
 
 
+def test_a_shift_that_good_captures_make_too_is_not_systematic():
+    """A clock that keeps step with the sampling: all transitions of a capture move together."""
+    edges = np.arange(400, dtype=np.int64)
+    together = np.array([0, 4000, -5000, 6000, 1000])[:, None] + (edges % 5)
+    found = learnt(np.where(np.arange(5)[:, None] > 0, together, 0), (edges % 2).astype(np.uint8))
+    limits = {s.limit_ps for s in found.shifts(found.times_ps, np.full(400, 13_000), 10_000)}
+    # the furthest of 0, 4, -5, 6 and 1 ns lies 6.2 ns from their mean
+    assert all(22_000 < limit < 23_000 for limit in limits)
+    assert not any(s.systematic for s in found.shifts(found.times_ps, np.full(400, 20_000), 10_000))
+    assert all(s.systematic for s in found.shifts(found.times_ps, np.full(400, 30_000), 10_000))
+
+
 def test_a_shift_far_below_the_sample_period_shows_in_the_average():
     rng = np.random.default_rng(6)
     delay = rng.choice([20.0, 33.0, 47.0, 60.0], 2000)

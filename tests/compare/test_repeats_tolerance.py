@@ -14,6 +14,8 @@ from tests.plant import Fault, Plant, Side
 from tracecore.capture import Capture, digital_trace
 from tracecore.capture_series import CaptureReading, Reference, SeriesRequest, read_against, reference
 from tracecore.compare.repeats.context import choose_context
+from tracecore.compare.repeats.table import table_of
+from tracecore.comparison import CompareRequest, compare
 
 PLANT = Plant(3, cycles=900)
 FURTHER = range(100, 106)
@@ -221,6 +223,32 @@ def test_a_slow_edge_shows_as_a_shift_though_no_transition_is_beyond_tolerance()
     systematic = {signal for signal, pair in slow.shifts.items() if any(s.systematic for s in pair)}
     assert systematic == {"D01"}
     assert all(abs(s.by_ps - 45_000) < 6000 for s in slow.shifts["D01"])
+    # it is told, and counts as no difference: another sound board's parts may be that slow
+    ((signal, shift),) = slow.outcome.shifted
+    assert (signal, shift) == ("D01", max(slow.shifts["D01"], key=lambda s: abs(s.by_ps)))
+    assert not sound.outcome.shifted
+    table = table_of([slow.outcome, sound.outcome])
+    assert (table.diverging, dict(table.shifting)) == (0, {"D01": 1})
+
+
+def test_a_signal_that_diverges_is_not_told_as_steadily_off_besides():
+    against = learnt(*(PLANT.again(run).capture() for run in range(5)))
+    late = read_against(against, strayed(PLANT.again(51), "D01", np.array([150_000])))
+    assert "D01" in late.outcome.diverges
+    assert late.shifts["D01"][0].systematic
+    assert "D01" not in dict(late.outcome.shifted)
+
+
+def test_the_comparison_tells_of_a_signal_that_is_steadily_late():
+    good = tuple(PLANT.again(run).capture() for run in range(4))
+    slow = strayed(PLANT.again(51), "D01", np.array([45_000]))
+    found = compare(CompareRequest(good, (slow,), clock=CLOCK))
+    assert not found.diverges
+    (told,) = [w for w in found.warnings if "steadily off" in w]
+    assert "D01 rises 4" in told or "D01 falls 4" in told
+    assert dict(found.repeats.shifting) == {"D01": 1}
+    few = compare(CompareRequest(good[:2], (slow,), clock=CLOCK))
+    assert not any("steadily off" in w for w in few.warnings)
 
 
 @settings(max_examples=30)

@@ -15,6 +15,7 @@ from tracecore.compare.findings import LevelViolation
 from tracecore.compare.leaving_out import left_out
 from tracecore.compare.lineup import Lineup, find_lineup
 from tracecore.compare.qualifier import parse
+from tracecore.compare.repeats.envelope import Shift
 from tracecore.compare.request import CompareRequest, Progress
 from tracecore.compare.state_words import Bools
 from tracecore.compare.violations import new_violations, violations_by_cycle
@@ -31,7 +32,8 @@ class PairFindings:
     both are empty where the cycles do not line up.
 
     ``let_off`` int64[N] are for a signal the good cycles in which it differs as known-good captures do too; they are
-    out of ``found`` already. Of ``noisy`` signals all is let off.
+    out of ``found`` already. Of ``noisy`` signals all is let off. ``shifts`` say how far transitions stray on the
+    average from those of known-good captures, where there are enough to know.
     """
 
     lineup: Lineup
@@ -40,6 +42,7 @@ class PairFindings:
     violations: dict[str, tuple[LevelViolation, ...]]
     let_off: Mapping[str, Int64] = field(default_factory=dict)
     noisy: frozenset[str] = frozenset()
+    shifts: Mapping[str, tuple[Shift, ...]] = field(default_factory=dict)
 
     def wrong(self, signal: str) -> bool:
         """Does this pair differ on the signal?"""
@@ -55,6 +58,11 @@ class PairFindings:
         rows = new_violations(self.violations[signal])
         off = set(self.let_off.get(signal, ()))
         return tuple(v for v in rows if v.cycle not in off)
+
+    def steadily_off(self, signal: str) -> Shift | None:
+        """The larger of its shifts that are more than chance and another board's parts make."""
+        own = [s for s in self.shifts.get(signal, ()) if s.systematic]
+        return max(own, key=lambda s: abs(s.by_ps), default=None)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

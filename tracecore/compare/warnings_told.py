@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from tracecore.compare.board import Board, few_names
@@ -13,6 +15,8 @@ from tracecore.compare.request import CompareRequest
 from tracecore.measure.clock import clock_candidates
 from tracecore.measure.cycle_count import ANY_TRANSITION
 from tracecore.quantities import format_time
+
+_MOST_SHIFTS = 4
 
 
 def warnings_told(
@@ -43,6 +47,7 @@ def warnings_told(
         out.append(_left_out_words(request, shown.lineup))
     if shown.lineup.slips and shown.lineup.status == "unique":
         out.append(slip_words(shown.lineup.slips))
+    out += shifts_told([f.signal for f in findings if f.verdict == "agrees"], shown)
     lacking = [f.signal for f in findings if f.verdict == "missing"]
     if lacking:
         out.append(f"Only one side has {few_names(lacking)}: not compared.")
@@ -53,6 +58,17 @@ def warnings_told(
             f"{format_time(shown.lineup.cycle_ps)}: more than crystals differ by."
         )
     return out
+
+
+def shifts_told(agreeing: Sequence[str], shown: PairFindings) -> list[str]:
+    """Signals that agree, and yet are steadily late or early by more than known-good captures are; the furthest."""
+    off = [(s, shift) for s in agreeing if (shift := shown.steadily_off(s)) is not None]
+    off.sort(key=lambda own: -abs(own[1].by_ps))
+    if not off:
+        return []
+    more = f", and {len(off) - _MOST_SHIFTS} more" if len(off) > _MOST_SHIFTS else ""
+    words = ", ".join(f"{signal} {shift.words}" for signal, shift in off[:_MOST_SHIFTS])
+    return [f"Within tolerance but steadily off: {words}{more}. Another sound board's parts may do that too."]
 
 
 def _roughness(good: Board, clock: str) -> float | None:

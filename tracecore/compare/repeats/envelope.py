@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import HIGH, Int64, UInt8
+from tracecore.quantities import format_time, group_digits
 
 FEWEST_CAPTURES = 3
 _QUANTILE = 0.9999
@@ -32,8 +33,10 @@ Integers = NDArray[np.integer[Any]]
 class Shift:
     """A signal's transitions of one direction, on the average, against the good captures' average.
 
-    ``by_ps`` above zero is late. It is systematic where it lies beyond ``limit_ps``, six standard errors over
-    ``edges`` transitions and never less than the allowance for another board's parts.
+    ``by_ps`` above zero is late. It is systematic where it lies beyond ``limit_ps``: six standard errors over
+    ``edges`` transitions, never less than the allowance for another board's parts, and besides twice as far as the
+    average of any good capture strays, since a clock that keeps step with the sampling moves all transitions of a
+    capture together.
     """
 
     direction: Literal["rise", "fall"]
@@ -46,6 +49,17 @@ class Shift:
         """Is it more than chance and another board's parts make?"""
         return abs(self.by_ps) > self.limit_ps
 
+    @property
+    def words(self) -> str:
+        """As it is printed behind the signal's name.
+
+        >>> Shift("rise", 45_000, 10_000, 412).words
+        'rises 45 ns late on the average of 412 transitions'
+        """
+        when = "late" if self.by_ps > 0 else "early"
+        by = format_time(abs(self.by_ps))
+        return f"{self.direction}s {by} {when} on the average of {group_digits(self.edges)} transitions"
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Envelope:
@@ -54,7 +68,8 @@ class Envelope:
     All arrays are [E], one entry for each transition of the reference at ``times_ps``, sorted. ``earliest_ps`` and
     ``latest_ps`` are the extremes of twin minus reference, ``second_...`` the next to them, integers no wider than
     they need to be; ``seen`` in how many captures it had a twin; ``mean_ps`` and ``squares`` float32 the mean and the
-    sum of squares about it. ``guard_ps`` is for falls and for rises.
+    sum of squares about it. ``guard_ps`` is for falls and for rises, and so is ``stray_ps``: how far the average of one
+    good capture lies at most from that of all.
     """
 
     times_ps: Int64
@@ -67,6 +82,7 @@ class Envelope:
     mean_ps: Float32
     squares: Float32
     guard_ps: tuple[int, int]
+    stray_ps: tuple[int, int]
     captures: int
 
     def allows(self, at_ps: Int64, by_ps: Int64, tolerance_ps: int, *, left_out: bool = False) -> Bools:
@@ -108,13 +124,11 @@ class Envelope:
         self, direction: Literal["rise", "fall"], index: NDArray[np.intp], by_ps: Int64, allowance_ps: int
     ) -> Shift:
         off = by_ps - self.mean_ps[index]
-        low, high = np.quantile(off, [_TRIM, 1 - _TRIM])
         seen = self.seen[index]
         spread = sqrt(float(self.squares[index].sum(dtype=np.float64)) / float(seen.sum(dtype=np.int64) - len(seen)))
         error = spread * sqrt((1 + 1 / float(seen.mean())) / len(off))
-        return Shift(
-            direction, round(float(np.clip(off, low, high).mean())), max(allowance_ps, ceil(6 * error)), len(off)
-        )
+        limit_ps = max(allowance_ps, ceil(6 * error)) + 2 * self.stray_ps[direction == "rise"]
+        return Shift(direction, round(_trimmed_mean(off)), limit_ps, len(off))
 
 
 class EnvelopeLearner:
@@ -133,6 +147,8 @@ class EnvelopeLearner:
         self._second_low: Integers = np.zeros(count, np.int16)
         self._second_high: Integers = np.zeros(count, np.int16)
         self._mean, self._squares = np.zeros(count, np.float32), np.zeros(count, np.float32)
+        # of falls and of rises; the reference is its own measure
+        self._averages: tuple[list[float], list[float]] = ([0.0], [0.0])
 
     def add(self, at_ps: Int64, by_ps: Int64) -> None:
         """One more good capture: its pairs, the reference's time (int64[N], sorted, each once) and how much later."""
@@ -143,6 +159,9 @@ class EnvelopeLearner:
         hit = self._times[index] == at_ps
         index, by = index[hit], by_ps[hit]
         self._make_room(by)
+        for averages, own in zip(self._averages, (~self._rising[index], self._rising[index]), strict=True):
+            if own.any():
+                averages.append(_trimmed_mean(by[own]))
         low, high, alone = self._low[index], self._high[index], self._seen[index] == 1
         above, below = np.maximum(low, by), np.minimum(high, by)
         self._second_low[index] = np.where(alone, above, np.minimum(self._second_low[index], above))
@@ -177,6 +196,7 @@ class EnvelopeLearner:
             _kept(self._mean),
             _kept(self._squares),
             (guards[0], guards[1]),
+            (_furthest(self._averages[0]), _furthest(self._averages[1])),
             self._captures,
         )
 
@@ -191,6 +211,16 @@ class EnvelopeLearner:
         # the rank that the next of total + 1 equals stays under: the largest where there are few
         above = max(0, total - ceil((total + 1) * _QUANTILE))
         yield int(np.partition(beyond, len(beyond) - 1 - above)[len(beyond) - 1 - above])
+
+
+def _trimmed_mean(by_ps: NDArray[np.number[Any]]) -> float:
+    """The mean, two in a hundred at either end drawn in to the next."""
+    low, high = np.quantile(by_ps, [_TRIM, 1 - _TRIM])
+    return float(np.clip(by_ps, low, high).mean())
+
+
+def _furthest(averages: list[float]) -> int:
+    return ceil(max(abs(own - sum(averages) / len(averages)) for own in averages))
 
 
 def _own(array: NDArray[Any], dtype: np.dtype[Any]) -> NDArray[Any]:

@@ -17,7 +17,7 @@ from tracecore.compare.board import Board
 from tracecore.compare.divergence import Divergence, covered, spans_where
 from tracecore.compare.findings import FirstDivergence, Ties
 from tracecore.compare.lineup import Lineup
-from tracecore.compare.pair import LinedUp, PairFindings
+from tracecore.compare.pair import BOARD_ALLOWANCE_PS, LinedUp, PairFindings
 from tracecore.compare.repeats.departures import Departures, departures
 from tracecore.compare.repeats.tolerance import Tolerance, ToleranceLearner
 from tracecore.compare.time_map import TimeMap
@@ -71,14 +71,23 @@ def departed(pair: PairFindings) -> Iterator[tuple[str, Departures]]:
         yield signal, departures(divergence, runs, pair.lineup.good_edges_ps, cycles, starts)
 
 
-def less_what_varies(pair: PairFindings, tolerance: Tolerance) -> PairFindings:
-    """The pair without what good boards do too; it keeps for each signal the cycles that were let off."""
+def less_what_varies(
+    pair: PairFindings, tolerance: Tolerance, reported: dict[str, Departures] | None = None
+) -> PairFindings:
+    """The pair without what good boards do too; it keeps for each signal the cycles that were let off, and how far its
+    transitions stray on the average. What is left of each signal is entered in ``reported``."""
     if not pair.lineup:
         return pair
-    less = replace(pair, found=dict(pair.found), let_off={}, noisy=tolerance.noisy)
+    less, shifts = replace(pair, found=dict(pair.found), let_off={}, noisy=tolerance.noisy), {}
     for signal, departs in departed(pair):
-        less = without(less, signal, departs, tolerance.reported(signal, departs, pair.limits.tolerance_ps))
-    return less
+        rest = tolerance.reported(signal, departs, pair.limits.tolerance_ps)
+        less = without(less, signal, departs, rest)
+        leeway = tolerance.signals.get(signal)
+        if leeway is not None and leeway.envelope is not None:
+            shifts[signal] = leeway.envelope.shifts(departs.paired_ps, departs.paired_by_ps, BOARD_ALLOWANCE_PS)
+        if reported is not None:
+            reported[signal] = rest.without_pairs()
+    return replace(less, shifts=shifts)
 
 
 def without(pair: PairFindings, signal: str, departs: Departures, reported: Departures) -> PairFindings:

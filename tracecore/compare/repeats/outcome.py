@@ -10,6 +10,7 @@ import numpy as np
 from tracecore.compare.divergence import Limits
 from tracecore.compare.lineup import Lineup
 from tracecore.compare.pair import PairFindings
+from tracecore.compare.repeats.envelope import Shift
 from tracecore.compare.repeats.table import CaptureOutcome
 from tracecore.compare.slips import slip_count
 from tracecore.compare.time_map import TimeMap
@@ -28,18 +29,27 @@ def outcome_of_each(
     compared: set[str] = set()
     first_at: dict[str, tuple[int, int]] = {}
     wrong_cycles: dict[str, int] = {}
+    shifted: dict[str, Shift] = {}
     for part in parts:
         judged = {s for s, found in part.found.items() if found.compared or len(found.ties.good_ps)} - part.noisy
         compared |= judged
         for signal in part.all_wrong & judged:
             first_at[signal] = _first(part, signal)
             wrong_cycles[signal] = len(part.found[signal].cycles)
+        for signal in judged - part.all_wrong:
+            if (shift := part.steadily_off(signal)) is not None:
+                shifted[signal] = shift
     if not compared:
         return CaptureOutcome(name, reason="Nothing could be judged: every signal is undecided or left out.")
     slips = slip_count(lineup.slips)
     tells = slips is not None and slips.tells(good_slips)
     plain = CaptureOutcome(
-        name, compared=frozenset(compared), cycles=lineup.matched_cycles, slips=slips, slips_tell=tells
+        name,
+        compared=frozenset(compared),
+        cycles=lineup.matched_cycles,
+        slips=slips,
+        slips_tell=tells,
+        shifted=tuple(sorted(shifted.items(), key=lambda own: (-abs(own[1].by_ps), own[0]))),
     )
     if not first_at:
         return plain

@@ -3,6 +3,7 @@ a time and takes no more memory after ten thousand of them than after two thousa
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
@@ -12,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import Int64
+from tracecore.compare.repeats.envelope import Shift
 from tracecore.compare.repeats.share import CONFIDENCE, Proof, Share, proof, share_of
 from tracecore.compare.slips import SlipCount
 
@@ -31,6 +33,8 @@ class CaptureOutcome:
     diverge so soon after ``first`` that the captures cannot tell which came earlier. ``cycles`` is how many cycles
     were compared. ``slips`` are cycles that it takes otherwise than the known-good capture, None without any, and
     ``slips_tell`` says whether these by themselves are a difference: where other good captures do not slip.
+    ``shifted`` are signals that do not diverge, but whose transitions are steadily late or early, furthest first: told,
+    but no difference, since another sound board's parts may be that much slower.
     A capture that could not be compared has its ``reason`` and counts in nothing else.
     Raises ValueError where these contradict one another.
     """
@@ -45,6 +49,7 @@ class CaptureOutcome:
     reason: str = ""
     slips: SlipCount | None = None
     slips_tell: bool = False
+    shifted: tuple[tuple[str, Shift], ...] = ()
 
     def __post_init__(self) -> None:
         if not self.diverges <= self.compared:
@@ -139,6 +144,7 @@ class RepeatTable:
 
     ``captures`` count, ``uncounted`` could not be compared. ``diverging`` are those in which any signal diverges or
     slips tell; in ``slipping`` there are slips, whether they tell or not, and ``slips_alone`` diverge by nothing else.
+    ``shifting`` counts the captures in which a signal is steadily late or early without diverging.
     ``recent`` are the latest outcomes of both sorts and
     ``recent_diverging`` the latest that diverge, at most ``KEPT`` of each, oldest first. ``fewest_cycles`` is the
     shortest comparison: what comes later than that in a capture was not looked for in all of them.
@@ -157,6 +163,7 @@ class RepeatTable:
     first_in: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
     slipping: int = 0
     slips_alone: int = 0
+    shifting: Mapping[str, int] = field(default_factory=lambda: MappingProxyType({}))
 
     @property
     def share(self) -> Share:
@@ -190,6 +197,7 @@ class RepeatTable:
             fewest_cycles=fewest,
             slipping=self.slipping + (outcome.slips is not None),
             slips_alone=self.slips_alone + (outcome.differs and not outcome.diverges),
+            shifting=MappingProxyType(dict(Counter(self.shifting) + Counter(s for s, _ in outcome.shifted))),
         )
         return table._with_first(outcome) if outcome.differs else table
 

@@ -1,16 +1,20 @@
-"""A soak tells which captures take other cycles than the known-good machine, and how many of them."""
+"""A soak tells what agrees and yet is odd: captures that take other cycles, and signals that are steadily late."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from app.soak.soak import News, Soak
 from tests.compare.slipping import slipping_pair
 from tests.compare.test_repeats_slips import PLANT
-from tests.plant import CLOCK
-from tracecore.capture_series import SeriesRequest, reference
+from tests.compare.test_repeats_tolerance import PLANT as STEADY
+from tests.compare.test_repeats_tolerance import strayed
+from tests.plant import CLOCK, Fault
+from tracecore.capture_series import SeriesRequest, read_against, reference
+from tracecore.comparison import CompareRequest, compare
 from tracecore.export import export_capture
 
 WAITS = slipping_pair(PLANT, {330: 1, 900: 3}, {})
@@ -47,3 +51,22 @@ def test_slips_that_sound_machines_do_not_show_diverge(waiting: Path) -> None:
     verdict, slipping = soak.sentences
     assert verdict == "No signal diverges, but 1 capture slips."
     assert slipping.endswith("so do 0 of 1 other known-good capture.")
+
+
+def test_a_signal_that_is_steadily_late_is_told_and_agrees(tmp_path: Path) -> None:
+    good = tuple(STEADY.again(run).capture() for run in range(4))
+    export_capture(strayed(STEADY.again(51), "D01", np.array([45_000])), tmp_path / "slow.vcd", "dump")
+    soak = Soak(reference(SeriesRequest(good, clock=CLOCK)))
+    news = soak.take(tmp_path / "slow.vcd")
+    assert news.status == "agrees"
+    assert news.words.startswith(("slow.vcd: agrees, but D01 rises 4", "slow.vcd: agrees, but D01 falls 4"))
+    assert soak.sentences[1:] == ("Within tolerance but steadily late or early, of 1 capture: D01 in 1.",)
+
+
+def test_what_a_condition_leaves_out_is_left_out_of_a_series_too() -> None:
+    good, suspect = STEADY.again(0).capture(), STEADY.again(60, fault=Fault("stuck low", "D01", 100)).capture()
+    shown = compare(CompareRequest((good,), (suspect,), clock=CLOCK, qualifier="READ == 1"))
+    found = read_against(reference(SeriesRequest((good,), clock=CLOCK, qualifier="READ == 1")), suspect)
+    assert found.outcome.cycles == shown.lineup.matched_cycles < 880
+    wrong = shown.signal("D01").diverging_cycles
+    assert found.reported["D01"].cycles.tolist() == wrong.tolist()
