@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tracecore.capture import Int64
-from tracecore.compare.board import Board, board
+from tracecore.compare.board import Board, board, few_names
 from tracecore.compare.cause_order import Circuit
 from tracecore.compare.causes import Seen, Witness, rank_causes
 from tracecore.compare.counting import chosen_clock
@@ -66,9 +66,9 @@ class Comparison:
 
     @property
     def diverges(self) -> bool:
-        """Does any signal diverge, in the pair that is shown or in another suspect capture? Or do slips tell?"""
+        """Does any signal diverge, or do slips tell, in the pair that is shown or in another suspect capture?"""
         signals = any(s.verdict == "diverges" for s in self.signals)
-        return signals or any(c.diverges for c in self.captures) or self.slips_tell
+        return signals or any(c.diverges for c in self.captures) or self.slips_tell or self.repeats.slips_alone > 0
 
     @property
     def slips_tell(self) -> bool:
@@ -128,7 +128,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     result = _assemble(reference, suspects[0], shown, seen, varies)
     result = replace(
         result,
-        warnings=(*result.warnings, *told),
+        warnings=(*result.warnings, *told, *_slips_elsewhere(seen[1:])),
         captures=tuple(CaptureSeen(own.name, own.counts, own.diverges) for own in seen),
         good_slips=varies.slips,
         tolerance=varies.tolerance,
@@ -206,6 +206,18 @@ def _outcome(suspect: Board, pair: PairFindings | None, good_slips: Sequence[int
     if pair is None:
         return CaptureOutcome(name, reason="Its cycles do not line up.")
     return outcome_of(pair, name, good_slips)
+
+
+def _slips_elsewhere(seen: Sequence[CaptureOutcome]) -> list[str]:
+    """Captures that are not shown and differ by slips alone."""
+    names = [own.name for own in seen if own.slips_tell and not own.diverges]
+    if not names:
+        return []
+    take = "is not shown, takes" if len(names) == 1 else "are not shown, take"
+    return [
+        f"{few_names(names, 4)}, which {take} other cycles than the known-good capture, as no other known-good one "
+        "does: that is a difference. Show it to see where."
+    ]
 
 
 def _other_lined_up(reference: Reference, other: Board, told: list[str]) -> LinedUp | None:

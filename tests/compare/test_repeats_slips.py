@@ -48,6 +48,17 @@ def test_a_comparison_says_the_same_of_slips_as_the_series() -> None:
         assert found.diverges == (series.diverging > 0)
 
 
+def test_slips_of_a_capture_that_is_not_shown_are_told_and_count() -> None:
+    found = compare(CompareRequest((GOOD, SOUND), (SOUND, WAITING), clock=CLOCK))
+    assert not found.slips_tell
+    assert found.diverges
+    (told,) = [w for w in found.warnings if "takes other cycles" in w]
+    assert told.startswith(f"{WAITING.name}, which is not shown, takes other cycles")
+    alone = compare(CompareRequest((GOOD,), (SOUND, WAITING), clock=CLOCK))
+    assert not alone.diverges
+    assert not any("takes other cycles" in w for w in alone.warnings)
+
+
 def slipping(name: str, tells: bool) -> CaptureOutcome:
     return CaptureOutcome(name, compared=frozenset({"D0"}), cycles=9, slips=COUNT, slips_tell=tells)
 
