@@ -99,6 +99,22 @@ def test_the_other_suspect_captures_are_judged_in_the_same_way():
     assert dict(found.causes[0].readings)["Seen in"].startswith("1 of 4")
 
 
+@settings(max_examples=5)
+@given(
+    st.integers(1, 50),
+    st.sampled_from([None, floating, wandering]),
+    st.none() | modes.flatmap(lambda mode: faults(mode, ("D00", "D02", "READ", "WAIT"))),
+    st.permutations(range(1, 4)),
+)
+def test_neither_the_reference_twice_nor_the_order_of_the_others_changes_a_verdict(seed, vary, fault, order):
+    plant = replace(PLANT, seed=seed, cycles=400)
+    good = captures(plant, range(4), vary)
+    (suspect,) = captures(plant, range(20, 21), vary, fault)
+    plain = wrong(compared(good[:1], (suspect,)))
+    assert wrong(compared((good[0], replace(good[0], name="again")), (suspect,))) == plain
+    assert wrong(compared((good[0], *(good[i] for i in order)), (suspect,))) == wrong(compared(good, (suspect,)))
+
+
 @pytest.mark.parametrize("suspect", [SOUND[0], STUCK[0]], ids=["sound", "stuck"])
 def test_a_good_capture_once_more_changes_no_verdict(suspect):
     once = compared(GOOD[:2], (suspect,))
