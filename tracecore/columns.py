@@ -16,8 +16,19 @@ from tracecore.capture import HIGH, LOW, UNKNOWN, AnalogTrace, Float32, Int64, U
 EDGE, BUSY, NO_DATA = 3, 4, 5
 """Further states of a column besides LOW, HIGH and UNKNOWN: one transition, several, outside the capture."""
 
-__all__ = ["BUSY", "EDGE", "HIGH", "LOW", "NO_DATA", "UNKNOWN", "TraceColumns", "VoltColumns", "column_edges_ps",
-           "span_mask", "volt_columns"]
+__all__ = [
+    "BUSY",
+    "EDGE",
+    "HIGH",
+    "LOW",
+    "NO_DATA",
+    "UNKNOWN",
+    "TraceColumns",
+    "VoltColumns",
+    "column_edges_ps",
+    "span_mask",
+    "volt_columns",
+]
 
 STRIDE = 64
 FEW = 16
