@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from tracecore.capture import Capture
     from tracecore.compare.findings import LevelViolation, SignalFinding, Skew
     from tracecore.compare.lineup import Lineup
+    from tracecore.compare.repeats.table import RepeatTable, SignalRepeats
+    from tracecore.compare.repeats.tolerance import Tolerance
     from tracecore.compare.slips import SlipCount
     from tracecore.comparison import CaptureSeen
 
@@ -105,6 +107,27 @@ def shifting_sentence(shifting: Mapping[str, int], captures: int) -> str:
     words = ", ".join(f"{s} in {group_digits(shifting[s])}" for s in order[:4])
     more = f" and {len(order) - 4} more signals" if len(order) > 4 else ""
     return f"Within tolerance but steadily late or early, of {_counted(captures, 'capture')}: {words}{more}."
+
+
+def repeats_sentences(table: RepeatTable) -> tuple[str, ...]:
+    """Over two suspect captures or more: which signal is first, and each signal's share with its interval and where
+    it diverges; what the captures prove where none does."""
+    if table.captures < 2:
+        return ()
+    if not table.diverging:
+        return (table.proof().sentence,)
+    return (table.first_verdict().sentence, *(_repeated(row) for row in table.rows() if row.share.diverging))
+
+
+def _repeated(row: SignalRepeats) -> str:
+    more = len(row.captures) - 4 + row.forgotten
+    names = ", ".join(row.captures[:4]) + (f" and {group_digits(more)} more" if more > 0 else "")
+    return f"{row.signal} diverges in {row.share.sentence}: {names}."
+
+
+def varies_sentences(tolerance: Tolerance | None) -> tuple[str, ...]:
+    """What varies among the known-good captures and is let off; nothing with one of them."""
+    return () if tolerance is None else tolerance.described()
 
 
 def _slipping_of(good_slips: Sequence[int]) -> str:

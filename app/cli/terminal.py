@@ -15,8 +15,10 @@ from app.messages import (
     lineup_sentence,
     outcome_sentence,
     pin_text,
+    repeats_sentences,
     skew_text,
     slipped_sentence,
+    varies_sentences,
 )
 from tracecore.quantities import format_rate, format_time, group_digits
 
@@ -127,6 +129,11 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
             if sentence:
                 _line(out, f"   {sentence}")
         _line(out, f"   Probe next: {cause.probe_next}")
+    for group in (repeats_sentences(comparison.repeats), varies_sentences(comparison.tolerance)):
+        if group:
+            out.print()
+        for sentence in group:
+            _line(out, sentence)
     warnings = [*_probing(comparison), *comparison.warnings]
     if warnings:
         out.print()

@@ -44,6 +44,11 @@ def summary(material: Material) -> Blocks:
         blocks.append(Paragraph(words(KEPT), "warning", "triangle"))
     if material.record:
         blocks.append(Paragraph(words(_lineup(material))))
+        # a record of an older version has neither
+        if told := material.record.get("repeats", {}).get("sentences"):
+            blocks.append(Bullets(tuple(words(sentence) for sentence in told)))
+        if told := material.record.get("varies"):
+            blocks.append(Bullets(tuple(words(sentence) for sentence in told), "muted"))
         if warnings := material.record["warnings"]:
             blocks.append(Bullets(tuple(words(w) for w in warnings), "warning", "triangle"))
     if material.case is not None:

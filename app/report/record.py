@@ -23,6 +23,10 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
   ``probe_next``.
 - ``captures``, each suspect capture, the compared one first: ``name``, ``compared`` (false where its cycles did not
   line up), ``diverges`` (signals that differ in it).
+- ``repeats``: over all suspect captures that lined up, ``captures`` (how many), ``diverging``, ``uncounted``,
+  ``sentences``, and ``signals``, each that diverges anywhere: ``diverging`` of ``captures`` that judge it, ``low`` and
+  ``high`` (95 % interval of that share, 0 to 1), ``first`` (in how many it is first; 1/n where n cannot be told apart).
+- ``varies``: sentences on what varies among the known-good captures and is let off.
 - ``warnings``: sentences.
 """
 
@@ -31,9 +35,12 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from app.messages import repeats_sentences, varies_sentences
+
 if TYPE_CHECKING:
     from tracecore.compare.findings import LevelViolation, SignalFinding
     from tracecore.compare.lineup import Lineup
+    from tracecore.compare.repeats.table import RepeatTable
     from tracecore.comparison import Comparison
 
 SCHEMA = "twinslot.comparison/1"
@@ -67,7 +74,30 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
             {"name": seen.name, "compared": seen.compared, "diverges": sorted(seen.diverges)}
             for seen in comparison.captures
         ],
+        "repeats": _repeats(comparison.repeats),
+        "varies": list(varies_sentences(comparison.tolerance)),
         "warnings": list(comparison.warnings),
+    }
+
+
+def _repeats(table: RepeatTable) -> dict[str, Any]:
+    return {
+        "captures": table.captures,
+        "diverging": table.diverging,
+        "uncounted": table.uncounted,
+        "sentences": list(repeats_sentences(table)),
+        "signals": [
+            {
+                "signal": row.signal,
+                "diverging": row.share.diverging,
+                "captures": row.share.captures,
+                "low": round(row.share.low, 6),
+                "high": round(row.share.high, 6),
+                "first": round(row.first_credit, 6),
+            }
+            for row in table.rows()
+            if row.share.diverging
+        ],
     }
 
 

@@ -17,7 +17,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.messages import VERDICT_MARKS, elsewhere_sentence, slipped_sentence
+from app.messages import (
+    VERDICT_MARKS,
+    elsewhere_sentence,
+    repeats_sentences,
+    slipped_sentence,
+    varies_sentences,
+)
 from app.model.theme import Theme
 from app.widgets.wrap_row import WrapRow
 from tracecore.compare.slips import slip_count
@@ -200,6 +206,8 @@ class CauseCards(QScrollArea):
             opened = card if cause.rank == chosen else opened
         if comparison is not None and not comparison.causes:
             _list_verdicts(column, comparison)
+        if comparison is not None:
+            _tell_many(column, comparison)
         column.addStretch(1)
         self.setWidget(body)
         if opened is not None:
@@ -214,6 +222,19 @@ def _tell_elsewhere(column: QVBoxLayout, comparison: Comparison) -> bool:
         column.addWidget(label("No divergence in the shown pair", "strong"))
         column.addWidget(label(elsewhere, "warning"))
     return bool(elsewhere)
+
+
+def _tell_many(column: QVBoxLayout, comparison: Comparison) -> None:
+    """What all suspect captures say together, and what varies among the known-good ones."""
+    groups = (
+        ("Over all suspect captures", repeats_sentences(comparison.repeats)),
+        ("Known-good captures", varies_sentences(comparison.tolerance)),
+    )
+    for title, sentences in groups:
+        if sentences:
+            column.addWidget(label(title, "strong"))
+        for sentence in sentences:
+            column.addWidget(label(sentence))
 
 
 def _list_verdicts(column: QVBoxLayout, comparison: Comparison) -> None:

@@ -47,7 +47,9 @@ def test_the_json_keeps_its_documented_shape(capsys):
     run("compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET, "--json", "-")
     found = json.loads(capsys.readouterr().out)
     assert found["schema"] == "twinslot.comparison/1"
-    assert set(found) == {"schema", "good", "suspect", "lineup", "signals", "causes", "captures", "warnings"}
+    assert set(found) == {
+        "schema", "good", "suspect", "lineup", "signals", "causes", "captures", "repeats", "varies", "warnings",
+    }  # fmt: skip
     assert set(found["lineup"]) == {
         "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips",
         "left_out", "good_slips",
@@ -216,3 +218,19 @@ def test_a_bad_row_of_a_wire_list_is_named_by_line(tmp_path, capsys):
     assert "bad.csv" in said
     assert "line 3" in said
     assert "'latch' as kind" in said
+
+
+def test_many_captures_are_told_with_their_share_and_what_the_good_ones_vary_in(capsys):
+    once = CASES["once"]
+    sides = ["--good", *map(str, once.good), "--suspect", *map(str, once.suspect)]
+    assert run("compare", *sides, "--sheet", str(once.sheet)) == 1
+    printed = capsys.readouterr().out
+    assert "D00 is first in 1 of 1 diverging capture; " in printed
+    # 1 of 40 by the formula of Wilson 1927 with z = 1.959964: 0.004427 to 0.128814, worked out apart from the program
+    assert "D00 diverges in 1 of 40 captures; 0 to 13 % with 95 % confidence: " + once.planted_in in printed
+    assert "Learnt from 3 known-good captures; in the next good one no difference is to be expected" in printed
+    assert run("compare", *sides, "--sheet", str(once.sheet), "--json", "-") == 1
+    repeats = json.loads(capsys.readouterr().out)["repeats"]
+    assert (repeats["captures"], repeats["diverging"], repeats["uncounted"]) == (40, 1, 0)
+    row = next(r for r in repeats["signals"] if r["signal"] == once.planted_signal)
+    assert (row["low"], row["high"]) == (pytest.approx(0.004427, abs=1e-6), pytest.approx(0.128814, abs=1e-6))

@@ -34,6 +34,7 @@ def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) 
     assert many.bench.comparison.diverges
     words = " ".join(w.text() for w in page.cards.findChildren(QLabel))
     assert "The shown pair agrees, but 1 of 4 suspect captures differs, on D03: run2.csv." in words
+    assert "D03 diverges in 1 of 4 captures; " in words
     _, width = strip._drawn()
     qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=strip.rect().center().__class__(int(2.5 * width), 8))
     qtbot.waitUntil(lambda: many.bench.current and many.jobs.idle, timeout=20_000)
