@@ -213,3 +213,10 @@ def test_unrelated_times_lie_on_no_lattice():
     rng = np.random.default_rng(8)
     assert lattice_step_ps(rng.integers(20, 10_000, 3000) * 1000, 1000) is None
     assert lattice_step_ps(np.array([250_000, 750_000]), 1000) is None
+
+
+def test_a_name_that_stands_twice_loses_no_column_of_volts(tmp_path):
+    path = tmp_path / "twice.csv"
+    path.write_text("X,CH2,CH2,Start,Increment\nSequence,Volt,Volt,0,2.0E-06\n0,0.1,3.1,,\n1,0.2,3.2,,\n2,0.3,3.3,,\n")
+    found = read_capture(path).analog
+    assert {name: round(float(trace.volts[0]), 3) for name, trace in found.items()} == {"CH2": 0.1, "CH2 (2)": 3.1}

@@ -20,7 +20,7 @@ from tracecore.readers.heading_units import (
 from tracecore.readers.lines_above import filled
 from tracecore.readers.logic_row import NUMBER
 from tracecore.readers.source import Head, comment_text
-from tracecore.readers.titles import TYPES
+from tracecore.readers.titles import TYPES, distinct
 
 _TIME_WORD = re.compile(r"\b(time|t|second|seconds|x-axis)\b", re.IGNORECASE)
 _VERTICAL, _HORIZONTAL = "vertical units", "horizontal units"
@@ -93,10 +93,10 @@ class ScopeTitles:
             name, scale = self._name_and_scale(column)
             if not name and len(columns) == 2:
                 name = self.pairs.get("source", "")
-            names.append(name if name and name not in names else f"CH{number}")
+            names.append(name or f"CH{number}")
             scales.append(common if scale is None else scale)
             united.append(scale is not None)
-        return tuple(names), tuple(scales), tuple(united)
+        return distinct(names), tuple(scales), tuple(united)
 
     def _name_and_scale(self, column: int) -> tuple[str, float | None]:
         name, scale = "", None

@@ -38,12 +38,16 @@ def channel_names(own: list[str], listed: tuple[str, ...], columns: int) -> tupl
     typed = (len(own) > 1 and len(set(own)) == 1) or (bool(listed) and all(word.lower() in TYPES for word in own))
     for names in ((), listed) if typed else (own, listed):
         if len(names) == columns and all(names):
-            return _distinct(names)
+            return distinct(names)
     return tuple(str(i) for i in range(columns))
 
 
-def _distinct(names: list[str] | tuple[str, ...]) -> tuple[str, ...]:
-    """Names of which none stands twice: a second A becomes A (2)."""
+def distinct(names: list[str] | tuple[str, ...]) -> tuple[str, ...]:
+    """Names of which none stands twice: a second A becomes A (2).
+
+    >>> distinct(["A", "B", "A"])
+    ('A', 'B', 'A (2)')
+    """
     given: list[str] = []
     for name in names:
         number, own = 1, name
