@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from tracecore.quantities import format_rate, format_time, format_volts, group_digits
+from tracecore.quantities import format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
     from app.case.values import HeldCapture
     from tracecore.capture import Capture
-    from tracecore.compare.findings import LevelViolation, SignalFinding, Skew
+    from tracecore.compare.findings import SignalFinding, Skew
     from tracecore.compare.lineup import Lineup
     from tracecore.compare.repeats.table import RepeatTable, SignalRepeats
     from tracecore.compare.repeats.tolerance import Tolerance
     from tracecore.compare.slips import SlipCount
-    from tracecore.comparison import CaptureSeen
 
 VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing": "○"}
 """Each verdict has a shape besides its word."""
@@ -58,12 +57,13 @@ def lineup_sentence(lineup: Lineup) -> str:
     )
 
 
-def elsewhere_sentence(seen: Sequence[CaptureSeen], total: int) -> str:
-    """Says that the shown pair agrees and other captures do not; empty where there are none."""
+def elsewhere_sentence(seen: Sequence[tuple[str, Iterable[str]]], total: int) -> str:
+    """Says that the shown pair agrees and other captures, each a name and the signals that diverge in it, do not;
+    empty where there are none."""
     if not seen:
         return ""
-    names = ", ".join(s.name for s in seen[:4]) + (f" and {len(seen) - 4} more" if len(seen) > 4 else "")
-    signals = sorted(set().union(*(s.diverges for s in seen)))
+    names = ", ".join(name for name, _ in seen[:4]) + (f" and {len(seen) - 4} more" if len(seen) > 4 else "")
+    signals = sorted(set().union(*(diverges for _, diverges in seen)))
     return (
         f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(total)} suspect captures "
         f"differ{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}. Show one of these."
@@ -181,11 +181,6 @@ def skew_text(skew: Skew | None) -> str:
 def pin_text(finding: SignalFinding) -> str:
     """Slot and pin, ``7-B04``, or a dash where the sheet does not say."""
     return finding.place or "–"
-
-
-def violation_text(row: LevelViolation) -> str:
-    """A level violation in words: ``weak low 1.10 V (limit 0.80 V)``."""
-    return f"{row.kind} {format_volts(row.volts)} (limit {format_volts(row.limit_v)})"
 
 
 def capture_line(capture: Capture | HeldCapture) -> str:

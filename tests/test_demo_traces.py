@@ -160,7 +160,7 @@ def test_one_start_in_forty_is_told_by_name_although_the_shown_pair_agrees(case,
         return
     assert [seen.name for seen in found.captures if seen.diverges] == [case.planted_in]
     assert len(found.captures) == 40
-    assert all(seen.compared for seen in found.captures)
+    assert all(seen.counts for seen in found.captures)
     assert {s.verdict for s in found.signals} == {"agrees"}
     first = found.causes[0]
     assert first.capture == case.planted_in

@@ -244,5 +244,5 @@ def test_each_suspect_capture_says_which_signals_differ_in_it() -> None:
     sheet = plant.clean().sheet
     request = CompareRequest((plant.again(7).capture(),), tuple(r.capture() for r in runs), sheet, clock=CLOCK)
     seen = compare(request).captures
-    assert [(bool(s.diverges), s.compared) for s in seen] == [(False, True), (True, True), (False, True)]
+    assert [(bool(s.diverges), s.counts) for s in seen] == [(False, True), (True, True), (False, True)]
     assert seen[1].diverges == {"D03"}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,19 +29,7 @@ from tracecore.compare.warnings_told import warnings_told
 from tracecore.errors import RequestError
 from tracecore.measure.cycle_count import counting_signals
 
-__all__ = ["CaptureSeen", "CompareRequest", "Comparison", "Progress", "Stopped", "compare"]
-
-
-@dataclass(frozen=True, slots=True)
-class CaptureSeen:
-    """One suspect capture against the good one that is shown: the signals that differ in it.
-
-    ``compared`` is False where its cycles did not line up; then nothing is known of it.
-    """
-
-    name: str
-    compared: bool
-    diverges: frozenset[str]
+__all__ = ["CompareRequest", "Comparison", "Progress", "Stopped", "compare"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,20 +43,23 @@ class Comparison:
     causes: tuple[Cause, ...]
     warnings: tuple[str, ...]
     drift: Drift | None = None
-    captures: tuple[CaptureSeen, ...] = ()
+    captures: tuple[CaptureOutcome, ...] = ()
     """What each suspect capture showed, in the request's order."""
     good_slips: tuple[int, ...] = ()
     """How many slips each further known-good capture that lines up shows against the first."""
     tolerance: Tolerance | None = None
     """What varies among the known-good captures and is let off; None with one of them."""
-    repeats: RepeatTable = field(default_factory=RepeatTable)
-    """How often each signal diverges over the suspect captures, and which is first."""
+
+    @property
+    def repeats(self) -> RepeatTable:
+        """How often each signal diverges over the suspect captures, and which is first."""
+        return table_of(self.captures)
 
     @property
     def diverges(self) -> bool:
         """Does any signal diverge, or do slips tell, in the pair that is shown or in another suspect capture?"""
         signals = any(s.verdict == "diverges" for s in self.signals)
-        return signals or any(c.diverges for c in self.captures) or self.slips_tell or self.repeats.slips_alone > 0
+        return signals or self.slips_tell or any(c.differs for c in self.captures)
 
     @property
     def slips_tell(self) -> bool:
@@ -77,7 +68,7 @@ class Comparison:
         return count is not None and count.tells(self.good_slips)
 
     @property
-    def only_elsewhere(self) -> tuple[CaptureSeen, ...]:
+    def only_elsewhere(self) -> tuple[CaptureOutcome, ...]:
         """The captures that differ where the shown pair agrees; empty where it differs too."""
         if any(s.verdict == "diverges" for s in self.signals):
             return ()
@@ -129,10 +120,9 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     result = replace(
         result,
         warnings=(*result.warnings, *told, *_slips_elsewhere(seen[1:])),
-        captures=tuple(CaptureSeen(own.name, own.counts, own.diverges) for own in seen),
+        captures=tuple(seen),
         good_slips=varies.slips,
         tolerance=varies.tolerance,
-        repeats=table_of(seen),
     )
     if shown.lineup and elsewhere is not None and result.only_elsewhere:
         found = _assemble(reference, *elsewhere, seen, varies)

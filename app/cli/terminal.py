@@ -106,7 +106,7 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
 
     out = console(stream)
     diverging = sum(s.verdict == "diverges" for s in comparison.signals)
-    elsewhere = elsewhere_sentence(comparison.only_elsewhere, len(comparison.captures))
+    elsewhere = elsewhere_sentence([(c.name, c.diverges) for c in comparison.only_elsewhere], len(comparison.captures))
     outcome = outcome_sentence(diverging, len(comparison.signals), bool(comparison.lineup))
     slipped = "" if diverging else slipped_sentence(slip_count(comparison.lineup.slips), comparison.good_slips)
     _line(out, elsewhere or slipped or outcome, "bold")
@@ -155,8 +155,8 @@ def _captures(comparison: Comparison) -> str:
     seen = comparison.captures
     if len(seen) < 2:
         return ""
-    names = [s.name for s in seen if s.diverges]
-    compared = sum(s.compared for s in seen)
+    names = [s.name for s in seen if s.differs]
+    compared = sum(s.counts for s in seen)
     text = f"{group_digits(len(names))} of {group_digits(compared)} suspect captures differ"
     text += "s" if len(names) == 1 else ""
     if names:

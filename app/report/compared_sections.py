@@ -16,7 +16,6 @@ from app.report.figure import plan_figure
 from app.report.material import Material, place_of
 from app.report.shapes import VERDICT_SHAPES
 from tracecore.compare.slips import Slip, slip_count
-from tracecore.comparison import CaptureSeen
 from tracecore.quantities import format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
@@ -64,7 +63,7 @@ def _outcome(material: Material) -> str:
     outcome = outcome_sentence(diverging, len(rows), material.record["lineup"]["offset_cycles"] is not None)
     # a record of an older version has no captures
     seen = material.record.get("captures", ())
-    differ = [CaptureSeen(c["name"], True, frozenset(c["diverges"])) for c in seen if c["diverges"]]
+    differ = [(c["name"], c["diverges"]) for c in seen if c["diverges"]]
     slips = slip_count(Slip(**slip) for slip in material.record["lineup"].get("slips", ()))
     slipped = slipped_sentence(slips, material.record["lineup"].get("good_slips", ()))
     return outcome if diverging else elsewhere_sentence(differ, len(seen)) or slipped or outcome

@@ -217,7 +217,7 @@ class CauseCards(QScrollArea):
 
 def _tell_elsewhere(column: QVBoxLayout, comparison: Comparison) -> bool:
     """Says so where the shown pair agrees and another capture does not."""
-    elsewhere = elsewhere_sentence(comparison.only_elsewhere, len(comparison.captures))
+    elsewhere = elsewhere_sentence([(c.name, c.diverges) for c in comparison.only_elsewhere], len(comparison.captures))
     if elsewhere:
         column.addWidget(label("No divergence in the shown pair", "strong"))
         column.addWidget(label(elsewhere, "warning"))

@@ -5,11 +5,12 @@ from __future__ import annotations
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.case.changes import ShowCapture
+from app.messages import slips_words
 from app.model.bench import Bench
 from app.model.theme import Theme
 from app.widgets.capture_strip import CaptureCell, CaptureStrip
 from app.widgets.cause_cards import label
-from tracecore.comparison import CaptureSeen
+from tracecore.compare.repeats.table import CaptureOutcome
 from tracecore.quantities import group_digits
 
 
@@ -38,7 +39,7 @@ class SeenIn(QWidget):
         comparison, state = self._bench.comparison, self._bench.case.suspect
         seen = comparison.captures if comparison is not None and self._bench.current else ()
         # two that say the same are told in the card
-        telling = len(seen) > 2 or len({bool(s.diverges) for s in seen}) > 1
+        telling = len(seen) > 2 or len({s.differs for s in seen}) > 1
         self.setVisible(telling)
         if not telling:
             return
@@ -46,8 +47,8 @@ class SeenIn(QWidget):
         order = [state.shown, *(i for i in range(len(state.captures)) if i != state.shown)]
         cells = [CaptureCell("unknown", "")] * len(seen)
         for place, one in zip(order, seen, strict=True):
-            cells[place] = _cell(one)
-        count, compared = sum(bool(s.diverges) for s in seen), sum(s.compared for s in seen)
+            cells[place] = capture_cell(one)
+        count, compared = sum(s.differs for s in seen), sum(s.counts for s in seen)
         differ = "differs" if count == 1 else "differ"
         self.words.setText(f"{group_digits(count)} of {group_digits(compared)} captures {differ}")
         self.strip.set_cells(cells, state.shown)
@@ -57,9 +58,13 @@ class SeenIn(QWidget):
             self._bench.change(ShowCapture("suspect", number))
 
 
-def _cell(seen: CaptureSeen) -> CaptureCell:
-    if not seen.compared:
-        return CaptureCell("unknown", f"{seen.name}: its cycles do not line up")
-    if not seen.diverges:
-        return CaptureCell("agrees", f"{seen.name}: agrees")
-    return CaptureCell("diverges", f"{seen.name}: differs on {', '.join(sorted(seen.diverges))}")
+def capture_cell(seen: CaptureOutcome) -> CaptureCell:
+    """One suspect capture; slips alone make it differ where no other good capture slips."""
+    if not seen.counts:
+        return CaptureCell("unknown", f"{seen.name}: {seen.reason}")
+    if seen.diverges:
+        return CaptureCell("diverges", f"{seen.name}: differs on {', '.join(sorted(seen.diverges))}")
+    if seen.slips is not None:
+        kind = "diverges" if seen.slips_tell else "agrees"
+        return CaptureCell(kind, f"{seen.name}: agrees in every matched cycle, but {slips_words(seen.slips)}")
+    return CaptureCell("agrees", f"{seen.name}: agrees")

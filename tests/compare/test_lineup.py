@@ -423,16 +423,16 @@ def test_an_offset_by_hand_is_kept_where_the_sequence_repeats_and_it_is_another_
     assert [(r.good_start, r.suspect_start, r.length) for r in found.runs] == [(0, 100, 900)]
 
 
-def test_where_the_two_part_the_spans_are_told():
+def test_where_the_two_part_the_stretch_is_told():
     whole, other = machine(12, 6000, 5), machine(12, 6000, 6)
     suspect = np.concatenate((whole[:, :3000], other[:, :400], whole[:, 3500:]), axis=1)
     found = lined_up(whole, suspect)
-    ((start, stop),) = found.diverged_spans
-    assert found.parts_at == start
+    (parted,) = found.slips
+    assert found.parts_at == parted.good_cycle
     # the first cycles of the stretch stay paired, and one more may be alike by chance
-    assert 3000 <= start <= 3020
-    assert stop == 3500
-    assert lined_up(whole, whole).diverged_spans == ()
+    assert 3000 <= parted.good_cycle <= 3020
+    assert parted.good_cycle + parted.missing == 3500
+    assert lined_up(whole, whole).parts_at is None
 
 
 def test_so_many_slips_that_they_are_a_guess_end_as_diverged(monkeypatch):

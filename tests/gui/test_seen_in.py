@@ -8,7 +8,10 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel
 
+from app.widgets.seen_in import capture_cell
 from app.window import Window
+from tracecore.compare.repeats.table import CaptureOutcome
+from tracecore.compare.slips import SlipCount
 
 
 @pytest.fixture
@@ -49,3 +52,14 @@ def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) 
 
 def test_one_capture_needs_no_strip(compared: Window) -> None:
     assert not compared.pages["compare"].seen_in.isVisible()
+
+
+def test_a_capture_that_only_takes_other_cycles_is_marked_where_that_is_a_difference() -> None:
+    compared = frozenset({"D00"})
+    count = SlipCount(4, 2, 0, 0, 0, first_cycle=330)
+    kinds = {}
+    for tells in (True, False):
+        cell = capture_cell(CaptureOutcome("run.csv", compared=compared, cycles=900, slips=count, slips_tell=tells))
+        kinds[tells] = cell.kind
+        assert cell.words.startswith("run.csv: agrees in every matched cycle, but waits 4 cycles more in 2 places")
+    assert kinds == {True: "diverges", False: "agrees"}

@@ -101,14 +101,9 @@ class Lineup:
         return int(runs_table(self.runs)[:, 2].sum())
 
     @property
-    def diverged_spans(self) -> tuple[tuple[int, int], ...]:
-        """Good cycles [start, stop) in which the two do different things, in order; empty ones where the good side
-        stands still meanwhile. What differs from the first start on may be a consequence."""
-        return tuple((s.good_cycle, s.good_cycle + s.missing) for s in self.slips if s.kind == "diverged")
-
-    @property
     def parts_at(self) -> int | None:
-        """The good cycle from which on the two do different things for the first time, or None."""
+        """The good cycle from which on the two do different things for the first time, or None; what differs from
+        there on may be a consequence."""
         return next((slip.good_cycle for slip in self.slips if slip.kind == "diverged"), None)
 
 

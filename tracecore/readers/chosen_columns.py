@@ -16,6 +16,7 @@ import numpy as np
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, digital_trace, sample_time_ps
 from tracecore.errors import CaptureFileError, MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
+from tracecore.readers.channel_names import check_distinct_bits
 from tracecore.readers.chosen_rows import ChosenRows, Planned, read_rows_as_chosen
 from tracecore.readers.column_plan import as_said, column_plan, none_left
 from tracecore.readers.lattice import lattice_step_ps
@@ -48,14 +49,7 @@ def read_chosen(source: Source, options: ReadOptions) -> Capture:
         raise none_left(source.path)
     rows = read_rows_as_chosen(source, head, table, plan)
     names = [n for p in plan for n in _names(p, rows)]
-    if len(set(names)) < len(names):
-        twice = next(n for n in names if names.count(n) > 1)
-        raise UnknownCapture(
-            source.path,
-            found=f"two channels named {twice!r}",
-            expected="names that differ once words are split into bits",
-            do="Leave one of the columns out, or rename it.",
-        )
+    check_distinct_bits(source.path, names, "Leave one of the columns out, or rename it.")
     time = next((p for p in plan if p.kind == "time"), None)
     if any(p.kind == "volts" for p in plan):
         found = _with_volts(source, head, table, plan, rows, options, time)

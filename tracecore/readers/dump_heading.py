@@ -11,6 +11,7 @@ from urllib.parse import unquote
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import time_unit_ps
 from tracecore.readers.carried import Carried, carried
+from tracecore.readers.channel_names import distinct
 from tracecore.readers.source import Head
 
 KEYWORDS = ("$comment", "$date", "$enddefinitions", "$scope", "$timescale", "$upscope", "$var", "$version")
@@ -82,9 +83,9 @@ class _Declarations:
             raise self.wrong("no $timescale", "one such as '$timescale 1 ns $end'")
         if not self.names:
             raise self.wrong("no variable that holds logic", "at least one $var of kind wire or reg")
-        return DumpHeading(
-            self.unit_ps, self.variables, self._distinct(), tuple(self.left_out), self.carried, tuple(self.facts)
-        )
+        own, bits = zip(*self.names, strict=True)
+        named = tuple(zip(distinct(own), bits, strict=True))
+        return DumpHeading(self.unit_ps, self.variables, named, tuple(self.left_out), self.carried, tuple(self.facts))
 
     def wrong(self, found: str, expected: str) -> MalformedCapture:
         return MalformedCapture(
@@ -166,17 +167,6 @@ class _Declarations:
                 f"the range [{first}:{last}] for a variable of {width} bits", "one that agrees with the size"
             )
         return [f"{match['name']}[{i}]" for i in numbers]
-
-    def _distinct(self) -> tuple[tuple[str, int], ...]:
-        """Names of which none stands twice: a second A becomes A (2)."""
-        given: dict[str, int] = {}
-        for name, bit in self.names:
-            own, number = name, 1
-            while own in given:
-                number += 1
-                own = f"{name} ({number})"
-            given[own] = bit
-        return tuple(given.items())
 
 
 def _commands(text: str, asked: _Declarations) -> Iterator[tuple[str, list[str], int]]:

@@ -10,6 +10,7 @@ import numpy as np
 from tracecore.capture import Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
 from tracecore.errors import MissingSampleRate, MissingWordBase, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
+from tracecore.readers.channel_names import check_distinct_bits
 from tracecore.readers.heading import Heading, read_heading
 from tracecore.readers.lattice import lattice_step_ps
 from tracecore.readers.row_sink import Rows
@@ -124,14 +125,7 @@ def _rows(source: Source, heading: Heading, layout: RowLayout, options: ReadOpti
     plan = tuple(None if w is None else with_base(w, options.word_base) for w in heading.words)
     _check_bases(source, heading, plan)
     rows, names = read_word_rows(source, layout, skip, plan, heading.names)
-    if len(set(names)) < len(names):
-        twice = next(name for name in names if names.count(name) > 1)
-        raise UnknownCapture(
-            source.path,
-            found=f"two channels named {twice!r}",
-            expected="names that differ once words are split into bits",
-            do="Rename one of the columns.",
-        )
+    check_distinct_bits(source.path, names, "Rename one of the columns.")
     said = tuple(("words split into bits", f"{w.name}, {BASE_WORDS[w.base]}") for w in plan if w and w.base)
     return rows, replace(heading, names=names, columns=len(names), facts=said + heading.facts)
 

@@ -15,6 +15,7 @@ from fractions import Fraction
 from tracecore.errors import CaptureFileError
 from tracecore.quantities import parse_rate_hz, time_unit_ps
 from tracecore.readers import logic, scope
+from tracecore.readers.channel_names import free_name
 from tracecore.readers.column_choice import Kind
 from tracecore.readers.dump_heading import begins_as_dump
 from tracecore.readers.heading import NUMBER, TYPES, Heading, read_heading
@@ -185,7 +186,7 @@ def _columns(
         unit = _unit(names[i], units[i])
         if time_unit_ps(unit) is not None:
             name = _plain_name(name)  # a time is no channel, whose name would hold the unit
-        name = _distinct(name or f"column {i + 1}", [c.name for c in found])
+        name = free_name(name or f"column {i + 1}", [c.name for c in found])
         scale = VOLT_UNITS.get(unit.lower(), 1.0)
         if shape is not None and i in shape.columns[1:]:
             scale = shape.scales[shape.columns.index(i) - 1]
@@ -221,14 +222,6 @@ def _given_name(i: int, heading: Heading | None, shape: ScopeShape | None) -> st
     if shape is not None and i in shape.columns[1:]:
         return shape.names[shape.columns.index(i) - 1]
     return ""
-
-
-def _distinct(name: str, taken: list[str]) -> str:
-    number, own = 1, name
-    while own in taken:
-        number += 1
-        own = f"{name} ({number})"
-    return own
 
 
 def _guess(i: int, title: str, cells: list[str], heading: Heading | None, shape: ScopeShape | None) -> Kind:

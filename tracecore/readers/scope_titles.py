@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
+from tracecore.readers.channel_names import distinct
 from tracecore.readers.heading_units import (
     KNOWN_VOLTS,
     VOLT_UNITS,
@@ -20,7 +21,7 @@ from tracecore.readers.heading_units import (
 from tracecore.readers.lines_above import filled
 from tracecore.readers.logic_row import NUMBER
 from tracecore.readers.source import Head, comment_text
-from tracecore.readers.titles import TYPES, distinct
+from tracecore.readers.titles import TYPES
 
 _TIME_WORD = re.compile(r"\b(time|t|second|seconds|x-axis)\b", re.IGNORECASE)
 _VERTICAL, _HORIZONTAL = "vertical units", "horizontal units"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 from tracecore.quantities import time_unit_ps
+from tracecore.readers.channel_names import distinct
 
 TIME_HEADING = re.compile(r"(?:time|t|timestamp)(?:[\s\[(/]+([a-zµμ]*)\s*[\])]?)?", re.IGNORECASE)
 TYPES = frozenset(("logic", "digital", "bit", "bool", "boolean"))
@@ -40,19 +41,3 @@ def channel_names(own: list[str], listed: tuple[str, ...], columns: int) -> tupl
         if len(names) == columns and all(names):
             return distinct(names)
     return tuple(str(i) for i in range(columns))
-
-
-def distinct(names: list[str] | tuple[str, ...]) -> tuple[str, ...]:
-    """Names of which none stands twice: a second A becomes A (2).
-
-    >>> distinct(["A", "B", "A"])
-    ('A', 'B', 'A (2)')
-    """
-    given: list[str] = []
-    for name in names:
-        number, own = 1, name
-        while own in given:
-            number += 1
-            own = f"{name} ({number})"
-        given.append(own)
-    return tuple(given)
