@@ -49,11 +49,12 @@ def lineup_sentence(lineup: Lineup) -> str:
     run = max(lineup.runs, key=lambda r: r.length)
     good = 1000 if run.good_start <= 1000 < run.good_start + run.length else run.good_start
     suspect = good - run.good_start + run.suspect_start
-    compared = sum(r.length for r in lineup.runs)
+    # nothing vouches for an offset by hand but the person
+    sure = "" if lineup.status == "by hand" else f" (confidence {percent(lineup.confidence)})"
     return (
         f"Lined up on {lineup.clock}, {lineup.edge} edge, offset {signed(lineup.offset_cycles)}, "
-        f"{LINEUP_WORDS[lineup.status]} (confidence {percent(lineup.confidence)}): good cycle {group_digits(good)} is "
-        f"suspect cycle {group_digits(suspect)}; {group_digits(compared)} cycles compared."
+        f"{LINEUP_WORDS[lineup.status]}{sure}: good cycle {group_digits(good)} is suspect cycle "
+        f"{group_digits(suspect)}; {group_digits(lineup.matched_cycles)} cycles compared."
     )
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import NoReturn
 
 from app.cli.case_arguments import add_case_commands
-from app.cli.quantity import add_columns, quantity
+from app.cli.quantity import add_columns, cycles, quantity
 
 TROUBLE = 2
 
@@ -63,7 +63,7 @@ def _compare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
     parser.add_argument(
         "--offset",
-        type=int,
+        type=cycles,
         metavar="N",
         help="line up by hand: suspect cycle = good cycle + N (found if not given)",
     )

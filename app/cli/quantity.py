@@ -24,6 +24,15 @@ def quantity(reader: str, wanted: str) -> Callable[[str], Fraction]:
     return read
 
 
+def cycles(text: str) -> int:
+    """A whole number of cycles, with or without a sign; digits may be grouped as they are printed."""
+    plain = "".join(text.split()).replace("\u2212", "-")
+    try:
+        return int(plain)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of cycles such as 12 or -7") from error
+
+
 def column(text: str) -> tuple[str, str]:
     """The name of a column and what is said of it; a name may hold an equals sign."""
     from tracecore.readers.column_choice import parse_choice

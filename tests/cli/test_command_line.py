@@ -234,3 +234,12 @@ def test_many_captures_are_told_with_their_share_and_what_the_good_ones_vary_in(
     assert (repeats["captures"], repeats["diverging"], repeats["uncounted"]) == (40, 1, 0)
     row = next(r for r in repeats["signals"] if r["signal"] == once.planted_signal)
     assert (row["low"], row["high"]) == (pytest.approx(0.004427, abs=1e-6), pytest.approx(0.128814, abs=1e-6))
+
+
+def test_an_offset_is_typed_as_it_is_printed_or_refused_in_a_sentence(capsys):
+    sides = ("--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET)
+    assert run("compare", *sides, "--offset=\u22121 000") == 1
+    # nothing vouches for an offset by hand, so no confidence is claimed
+    assert "offset \u22121 000, set by hand: good cycle" in capsys.readouterr().out.replace("\u202f", " ")
+    assert run("compare", *sides, "--offset", "abc") == 2
+    assert "'abc' is not a whole number of cycles such as 12 or -7" in capsys.readouterr().err
