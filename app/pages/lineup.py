@@ -322,8 +322,12 @@ class LineupPage(Page):
         if comparison is None or not comparison.lineup:
             return "No line-up yet"
         lineup = comparison.lineup
+        if not lineup.slips:
+            return f"{group_digits(lineup.matched_cycles)} cycles matched, no slip"
         if not 0 <= self.at < len(lineup.slips):
-            return ""
+            return (
+                f"{group_digits(len(lineup.slips))} slips · arrows go from one to the next, Enter shows it on Compare"
+            )
         slip = lineup.slips[self.at]
         last = len(lineup.good_edges_ps) - 1, len(lineup.suspect_edges_ps) - 1
         good_ps = int(lineup.good_edges_ps[min(slip.good_cycle, last[0])])

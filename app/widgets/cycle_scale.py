@@ -64,7 +64,8 @@ def cycle_labels(view: View, edges_ps: Int64, digit_px: float) -> tuple[list[Lab
     widest = len(group_digits(stop)) * digit_px + 16
     span_px = (float(edges_ps[stop]) - float(edges_ps[first])) / view.ps_per_px
     cycle_px = span_px / (stop - first)
-    if cycle_px >= max(2.5 * digit_px, widest / 2):
+    # half a full number, a gap of one digit, and half the digit of the next cycle
+    if cycle_px >= (len(group_digits(stop)) + 3) / 2 * digit_px:
         return _each_cycle(view, edges_ps, first, stop, cycle_px >= 2.2 * widest), []
     stride = nice_stride(widest / cycle_px)
     labels, ticks = [], []

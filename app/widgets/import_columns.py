@@ -151,6 +151,8 @@ class ColumnTable(QTableWidget):
             bold.setBold(True)
             item.setFont(bold)
             self.scrollToItem(item)
+            # the name of the column must stay in sight
+            self.horizontalScrollBar().setValue(0)
         elif column.kind == "leave out":
             item.setForeground(QColor(self._theme.muted))
 
