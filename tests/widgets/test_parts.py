@@ -8,7 +8,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QColor, QImage
@@ -101,6 +101,7 @@ def test_wide_views_name_round_cycles_at_their_ticks() -> None:
     assert (apart >= 9 * 7).all()
 
 
+@example(22, 1_320_000, 2000, 14)
 @given(st.integers(1, 5000), st.integers(0, 2_000_000), st.integers(2, 3000), st.sampled_from([9, 14, 18]))
 def test_numbers_stand_apart_by_half_a_digit(ps_per_px: int, t0: int, cycles: int, digit: int) -> None:
     edges = np.arange(cycles + 1, dtype=np.int64) * 1000
