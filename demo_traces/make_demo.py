@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from demo_traces import CASES
-from demo_traces.bench import (
+from demo_traces.instruments import (
     Int64,
     Pin,
     UInt8,

@@ -13,7 +13,7 @@ from typing import Literal
 
 import numpy as np
 
-from demo_traces.bench import (
+from demo_traces.instruments import (
     Int64,
     Pin,
     UInt8,

@@ -11,14 +11,14 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from demo_traces.bench import sampled_rows
+from demo_traces.instruments import sampled_rows
 from tests import oracles
 from tests.plant import CLOCK, Fault, Plant
 from tests.strategies import captures, digital_traces
 from tracecore.capture import Capture, DigitalTrace, sample_time_ps
-from tracecore.compare.lineup import find_lineup
 from tracecore.compare.transitions import match_transitions
 from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.lineup.lineup import find_lineup
 from tracecore.measure.clock import active_edges_ps, cycle_states, known_transitions
 from tracecore.readers import read_capture
 

@@ -14,19 +14,19 @@ import numpy as np
 
 from tracecore.capture import Capture, Int64
 from tracecore.circuit.probe_sheet import ProbeSheet
-from tracecore.compare.board import Board, board, few_names
+from tracecore.compare.capture_signals import CaptureSignals, capture_signals, few_names
 from tracecore.compare.counting import chosen_clock
-from tracecore.compare.lineup import Edge
+from tracecore.compare.envelope import Shift
 from tracecore.compare.pair import LinedUp, PairFindings, line_up_pair
-from tracecore.compare.repeats.departures import Departures
-from tracecore.compare.repeats.envelope import Shift
-from tracecore.compare.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.compare.repeats.outcome import outcome_of_each
-from tracecore.compare.repeats.table import CaptureOutcome
-from tracecore.compare.repeats.tolerance import Tolerance
 from tracecore.compare.request import CompareRequest
 from tracecore.errors import RequestError
+from tracecore.lineup.lineup import Edge
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
+from tracecore.repeats.departures import Departures
+from tracecore.repeats.learned_variation import LearnedVariation
+from tracecore.repeats.learning import learner_for, less_what_varies, teach
+from tracecore.repeats.outcome import outcome_of_each
+from tracecore.repeats.table import CaptureOutcome
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -51,10 +51,10 @@ class Reference:
     ``good_slips`` are how many slips each of the others shows against the first."""
 
     request: SeriesRequest
-    board: Board
+    board: CaptureSignals
     clock: str
     edges_ps: Int64
-    tolerance: Tolerance
+    tolerance: LearnedVariation
     warnings: tuple[str, ...]
     good_slips: tuple[int, ...] = ()
 
@@ -86,7 +86,7 @@ def reference(request: SeriesRequest) -> Reference:
     """
     if not request.good:
         raise RequestError("A series needs at least one known-good capture to compare with. Add one.")
-    own = board(request.good[0], request.sheet, request.family)
+    own = capture_signals(request.good[0], request.sheet, request.family)
     clock = chosen_clock(request.clock, request.edge, own)
     edges = _edges_ps(own, clock, request.edge)
     signals = [s for s in own.traces if s not in (counting_signals(clock, own.traces) or ())]
@@ -99,7 +99,7 @@ def reference(request: SeriesRequest) -> Reference:
     before = Reference(request, own, clock, edges, learner.tolerance(), ())
     warnings, slips = [], []
     for capture in request.good[1:]:
-        lined, why_not = _lined_up(before, board(capture, request.sheet, request.family))
+        lined, why_not = _lined_up(before, capture_signals(capture, request.sheet, request.family))
         if lined is None or lined.lineup.status == "ambiguous":
             reason = why_not if lined is None else lined.lineup.reason
             warnings.append(f"{capture.name} teaches nothing of what varies among good captures: {reason}")
@@ -113,7 +113,7 @@ def reference(request: SeriesRequest) -> Reference:
 def read_against(against: Reference, capture: Capture) -> CaptureReading:
     """One suspect capture against the reference, less what varies among the good ones."""
     try:
-        other = board(capture, against.request.sheet, against.request.family)
+        other = capture_signals(capture, against.request.sheet, against.request.family)
     except RequestError as error:
         return CaptureReading(CaptureOutcome(capture.name, reason=str(error)), {}, {})
     lined, why_not = _lined_up(against, other)
@@ -132,7 +132,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
     return CaptureReading(outcome, reported, shifts)
 
 
-def _lined_up(against: Reference, other: Board) -> tuple[LinedUp | None, str]:
+def _lined_up(against: Reference, other: CaptureSignals) -> tuple[LinedUp | None, str]:
     """Both boards lined up, or why they are not."""
     clock = against.clock
     counting = counting_signals(clock, other.traces)
@@ -159,7 +159,7 @@ def _lined_up(against: Reference, other: Board) -> tuple[LinedUp | None, str]:
     return lined, ""
 
 
-def _edges_ps(own: Board, clock: str, edge: Edge) -> Int64:
+def _edges_ps(own: CaptureSignals, clock: str, edge: Edge) -> Int64:
     """The edges that count the reference's cycles, int64[K + 1]."""
     quiet = quiet_ps(own.traces, own.capture.resolution_ps) if clock == ANY_TRANSITION else 0
     return counting_edges_ps(clock, own.traces, edge, quiet)

@@ -8,26 +8,26 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tracecore.capture import Int64
-from tracecore.compare.board import Board, board, few_names
-from tracecore.compare.cause_order import Circuit
-from tracecore.compare.causes import Seen, Witness, rank_causes
+from tracecore.causes.order import Circuit
+from tracecore.causes.ranking import Seen, Witness, rank_causes
+from tracecore.compare.capture_signals import CaptureSignals, capture_signals, few_names
 from tracecore.compare.counting import chosen_clock
-from tracecore.compare.drift import Drift, drift
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, SignalFinding
-from tracecore.compare.lineup import Lineup
+from tracecore.compare.notices import warnings_told
 from tracecore.compare.pair import LinedUp, PairFindings, line_up_pair
-from tracecore.compare.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.compare.repeats.outcome import outcome_of
-from tracecore.compare.repeats.table import CaptureOutcome, RepeatTable, table_of
-from tracecore.compare.repeats.tolerance import FEWEST_TO_PREDICT, Tolerance
 from tracecore.compare.request import CompareRequest, Progress, Stopped
-from tracecore.compare.runs import runs_table
 from tracecore.compare.signal_findings import signal_finding, signal_order
-from tracecore.compare.slips import slip_count
-from tracecore.compare.warnings_told import warnings_told
 from tracecore.errors import RequestError
+from tracecore.lineup.drift import Drift, drift
+from tracecore.lineup.lineup import Lineup
+from tracecore.lineup.runs import runs_table
+from tracecore.lineup.slips import slip_count
 from tracecore.measure.cycle_count import counting_signals
+from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
+from tracecore.repeats.learning import learner_for, less_what_varies, teach
+from tracecore.repeats.outcome import outcome_of
+from tracecore.repeats.table import CaptureOutcome, RepeatTable, table_of
 
 __all__ = ["CompareRequest", "Comparison", "Progress", "Stopped", "compare"]
 
@@ -47,7 +47,7 @@ class Comparison:
     """What each suspect capture showed, in the request's order."""
     good_slips: tuple[int, ...] = ()
     """How many slips each further known-good capture that lines up shows against the first."""
-    tolerance: Tolerance | None = None
+    tolerance: LearnedVariation | None = None
     """What varies among the known-good captures and is let off; None with one of them."""
 
     @property
@@ -95,7 +95,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     boards = []
     for i, capture in enumerate((*request.good, *request.suspect)):
         tell(0.3 * i / total, f"reading levels of {capture.name}")
-        boards.append(board(capture, request.sheet, request.family))
+        boards.append(capture_signals(capture, request.sheet, request.family))
     goods, suspects = boards[: len(request.good)], boards[len(request.good) :]
     clock = chosen_clock(request.clock, request.edge, goods[0], suspects[0])
     tell(0.3, "lining up")
@@ -107,7 +107,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     start = 0.6 if goods[1:] else 0.4
     shown = varies.taken_from(lined.whole(lambda share, what: tell(start + (0.88 - start) * share, what)))
     seen = [_outcome(suspects[0], shown if shown.lineup else None, varies.slips)]
-    elsewhere: tuple[Board, PairFindings] | None = None
+    elsewhere: tuple[CaptureSignals, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
         fits = _other_lined_up(reference, other, told)
@@ -136,7 +136,7 @@ class Reference:
     """The known-good board that all others are compared with; ``edges_ps`` int64[K + 1] count its cycles."""
 
     request: CompareRequest
-    board: Board
+    board: CaptureSignals
     clock: str
     edges_ps: Int64
 
@@ -146,7 +146,7 @@ class Varies:
     """What varies among the known-good captures. ``differ`` are for each of them the signals that it differs on,
     ``slips`` how many slips it shows."""
 
-    tolerance: Tolerance | None = None
+    tolerance: LearnedVariation | None = None
     differ: tuple[frozenset[str], ...] = ()
     slips: tuple[int, ...] = ()
 
@@ -162,7 +162,7 @@ class Varies:
         return Seen(sum(signal in wrong for wrong in self.differ), len(self.differ))
 
 
-def _learnt(reference: Reference, others: Sequence[Board], told: list[str], tell: Progress) -> Varies:
+def _learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[str], tell: Progress) -> Varies:
     """What the other known-good captures teach; what hinders one of them is ``told``."""
     learner = None
     differ, slips = [], []
@@ -190,7 +190,7 @@ def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
     return tuple(replace(c, because=(told, *c.because), capture=name) for c in causes)
 
 
-def _outcome(suspect: Board, pair: PairFindings | None, good_slips: Sequence[int]) -> CaptureOutcome:
+def _outcome(suspect: CaptureSignals, pair: PairFindings | None, good_slips: Sequence[int]) -> CaptureOutcome:
     """What one suspect capture showed."""
     name = suspect.capture.name
     if pair is None:
@@ -210,7 +210,7 @@ def _slips_elsewhere(seen: Sequence[CaptureOutcome]) -> list[str]:
     ]
 
 
-def _other_lined_up(reference: Reference, other: Board, told: list[str]) -> LinedUp | None:
+def _other_lined_up(reference: Reference, other: CaptureSignals, told: list[str]) -> LinedUp | None:
     """One more capture against the shown good one; it must have the clock and line up by itself to count."""
     clock, name = reference.clock, other.capture.name
     if counting_signals(clock, other.traces) is None or not any(
@@ -226,7 +226,7 @@ def _other_lined_up(reference: Reference, other: Board, told: list[str]) -> Line
 
 
 def _assemble(
-    reference: Reference, suspect: Board, shown: PairFindings, seen: Sequence[CaptureOutcome], varies: Varies
+    reference: Reference, suspect: CaptureSignals, shown: PairFindings, seen: Sequence[CaptureOutcome], varies: Varies
 ) -> Comparison:
     """The findings of one pair; ``seen`` and ``varies`` say what the other captures show."""
     request, good, clock = reference.request, reference.board, reference.clock

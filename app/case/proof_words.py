@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from app.case.record import OpenCase
 from app.case.values import Entry, Proof
-from tracecore.compare.repeats import share
+from tracecore.repeats import share
 
 
 def proof_sentence(proof: Proof) -> str:

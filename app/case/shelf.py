@@ -16,9 +16,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app.case.activity_thumbnail import shades
 from app.case.errors import CaptureAbsent, CaseDamaged
-from app.case.leads import leads_of
-from app.case.shades import shades
+from app.case.lead_corrections import leads_of
 from app.case.values import HeldCapture
 from app.case.wish import wish_of
 

@@ -109,7 +109,7 @@ def _report(parser: Any) -> None:
 def _card(parser: Any) -> None:
     _case(parser, "Writes a one-page card to take to the cabinet: pins to probe next, what to expect, boxes to fill.")
     parser.add_argument("--signal", metavar="NAME", help="of this likely cause (the best supported one)")
-    parser.add_argument("--out", metavar="FILE", help="write here (bench-card-NUMBER.pdf)")
+    parser.add_argument("--out", metavar="FILE", help="write here (session-card-NUMBER.pdf)")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="size of the page")
     _by(parser)
 

@@ -59,7 +59,7 @@ def open_case(arguments: argparse.Namespace) -> int:
 
     author = arguments.by or default_author()
     if has_display():
-        from app.window import run as open_window
+        from app.shell.window import run as open_window
 
         with opened(arguments.case, make=True, author=author) as store:
             _name(store, arguments, author)
@@ -115,7 +115,7 @@ def attach(arguments: argparse.Namespace) -> int:
         if arguments.clock:
             changes.append(SetClock(arguments.clock, arguments.edge))
         if arguments.leave_out is not None:
-            from tracecore.compare.qualifier import parse
+            from tracecore.lineup.condition import parse
 
             if arguments.leave_out:
                 parse(arguments.leave_out)
@@ -311,7 +311,7 @@ def card(arguments: argparse.Namespace) -> int:
         made = case.cards[-1]
         moment = datetime.now().strftime("%Y-%m-%d %H:%M")
         data = card_pdf(made, case, comparison, page=arguments.page, printed=moment, author=author)
-        path = write_bytes(Path(arguments.out or f"bench-card-{made.number}.pdf"), data)
+        path = write_bytes(Path(arguments.out or f"session-card-{made.number}.pdf"), data)
     say(f"Written: {path}. Type {made.number} in the Log to enter what was read.")
     return DONE
 

@@ -74,7 +74,7 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         from app.cli.case_commands import COMMANDS
 
         return COMMANDS[arguments.command](arguments)
-    from app.window import run as open_window
+    from app.shell.window import run as open_window
 
     return int(open_window() or 0)
 
@@ -156,7 +156,7 @@ def _demo(arguments: argparse.Namespace) -> int:
         raise RequestError(f"There is no demo case {name!r}. Take one of: {', '.join(CASES)}.")
     case = CASES[name]
     if not arguments.out and not arguments.picture and has_display():
-        from app.window import run as open_window
+        from app.shell.window import run as open_window
 
         return int(open_window(case) or 0)
     folder = Path(arguments.out or f"twinslot-{name}")
@@ -172,8 +172,8 @@ def _demo(arguments: argparse.Namespace) -> int:
 
 
 def _picture(case: DemoCase, folder: Path) -> Path:
-    from app.picture import picture
     from app.report.folder import PICTURE
+    from app.shell.picture import picture
 
     path = folder / PICTURE
     picture(case, path)

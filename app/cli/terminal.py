@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TextIO
 
-from app.messages import (
+from app.comparison_text import (
     VERDICT_MARKS,
     capture_line,
     elsewhere_sentence,
@@ -102,7 +102,7 @@ def progress() -> Iterator[Progress]:
 def print_comparison(comparison: Comparison, stream: TextIO) -> None:
     """The verdict of each signal, likely causes, the line-up, warnings and one line of caution."""
     from app.report.cautions import SHORT
-    from tracecore.compare.slips import slip_count
+    from tracecore.lineup.slips import slip_count
 
     out = console(stream)
     diverging = sum(s.verdict == "diverges" for s in comparison.signals)

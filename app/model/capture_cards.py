@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from app.case.leads import leads_of, moved_words
-from app.messages import capture_line
+from app.case.lead_corrections import leads_of, moved_words
+from app.comparison_text import capture_line
 from app.model.lead_offers import LeadOffer, accusing, channels_of, name_of, offers_of
 from app.model.pair_checks import PairCheck, pair_key
 from tracecore.errors import RequestError
@@ -15,7 +15,7 @@ from tracecore.errors import RequestError
 if TYPE_CHECKING:
     from app.case.record import Side
     from app.case.values import HeldCapture
-    from app.model.bench import Bench
+    from app.model.session import Session
     from tracecore.circuit.probe_sheet import ProbeSheet
     from tracecore.compare.pair_checkup import PairLine
 
@@ -88,23 +88,25 @@ def facts_line(capture: HeldCapture) -> str:
     return capture_line(capture).removeprefix(f"{capture.reader} · ")
 
 
-def cards(bench: Bench, side: Side) -> tuple[CardWords, ...]:
+def cards(session: Session, side: Side) -> tuple[CardWords, ...]:
     """The cards of one side, in the order in which the captures came."""
-    state = bench.case.side(side)
-    return tuple(_card(bench, side, capture, i, i == state.shown) for i, capture in enumerate(state.captures))
+    state = session.case.side(side)
+    return tuple(_card(session, side, capture, i, i == state.shown) for i, capture in enumerate(state.captures))
 
 
-def _card(bench: Bench, side: Side, capture: HeldCapture, index: int, shown: bool) -> CardWords:
-    pair = _pair_check(bench, side, capture)
-    offers = offers_of(bench, capture, pair)
+def _card(session: Session, side: Side, capture: HeldCapture, index: int, shown: bool) -> CardWords:
+    pair = _pair_check(session, side, capture)
+    offers = offers_of(session, capture, pair)
     sentences = sorted(
-        [*_alone(bench, capture), *_paired(bench, side, capture, pair)], key=lambda s: WORST_FIRST.index(s.kind)
+        [*_alone(session, capture), *_paired(session, side, capture, pair)], key=lambda s: WORST_FIRST.index(s.kind)
     )
-    accused = {channel for line in accusing(bench, pair, capture) for channel in channels_of(line, bench.case.sheet)}
+    accused = {
+        channel for line in accusing(session, pair, capture) for channel in channels_of(line, session.case.sheet)
+    }
     named = tuple(
         NamedShades(probe.signal, probe.active, shades, channel in accused)
         for channel, shades in _shades(capture)
-        for probe in (bench.case.sheet.probe(channel),)
+        for probe in (session.case.sheet.probe(channel),)
     )
     return CardWords(capture, index, shown, facts_line(capture), sentences[0].kind, tuple(sentences), offers, named)
 
@@ -116,31 +118,31 @@ def _shades(capture: HeldCapture) -> list[tuple[str, str]]:
     return [(channel, kept.get(leads.get(channel, ""), "")) for channel in kept]
 
 
-def _alone(bench: Bench, capture: HeldCapture) -> list[Sentence]:
-    checkup = bench.checkups.get(capture.key)
+def _alone(session: Session, capture: HeldCapture) -> list[Sentence]:
+    checkup = session.checkups.get(capture.key)
     if checkup is not None:
         return [Sentence(line.kind, line.text) for line in checkup.lines]
-    loaded = bench.shelf.loaded(capture) is not None
+    loaded = session.shelf.loaded(capture) is not None
     return [Sentence("waiting", "Being checked…" if loaded else "Not read yet: Compare reads it")]
 
 
-def _pair_check(bench: Bench, side: Side, capture: HeldCapture) -> PairCheck | None:
+def _pair_check(session: Session, side: Side, capture: HeldCapture) -> PairCheck | None:
     """None where it was not made yet; leads are judged on the suspect side, against the shown good capture."""
     if side == "good":
         return None
-    key = pair_key(bench.case, capture)
-    return bench.pairs.get(key) if key is not None else None
+    key = pair_key(session.case, capture)
+    return session.pairs.get(key) if key is not None else None
 
 
-def _paired(bench: Bench, side: Side, capture: HeldCapture, pair: PairCheck | None) -> list[Sentence]:
+def _paired(session: Session, side: Side, capture: HeldCapture, pair: PairCheck | None) -> list[Sentence]:
     found = []
     if capture.reclipped:
         found.append(Sentence("left", f"Put right for this capture alone: {'; '.join(moved_words(capture))}"))
     if pair is None:
-        waits = side == "suspect" and bench.ready and capture.key in bench.checkups
+        waits = side == "suspect" and session.ready and capture.key in session.checkups
         return [*found, Sentence("later", LATER)] if waits else found
     for line in pair.lines:
-        if name_of(line, bench.case.sheet) in capture.left_alone:
+        if name_of(line, session.case.sheet) in capture.left_alone:
             found.append(Sentence("left", f"Left as it is: {_lower(line.text)}"))
         else:
             sure = f" This is {line.sure_words}." if line.kind != "fine" and line.topic != "skew" else ""
@@ -152,19 +154,19 @@ def _lower(text: str) -> str:
     return text[:1].lower() + text[1:]
 
 
-def all_offers(bench: Bench) -> tuple[LeadOffer, ...]:
+def all_offers(session: Session) -> tuple[LeadOffer, ...]:
     """Every mend of leads that is offered now."""
-    return tuple(offer for words in cards(bench, "suspect") for offer in words.offers)
+    return tuple(offer for words in cards(session, "suspect") for offer in words.offers)
 
 
-def lead_marks(bench: Bench) -> dict[str, tuple[LeadMark, ...]]:
+def lead_marks(session: Session) -> dict[str, tuple[LeadMark, ...]]:
     """By channel, what the check-up of some capture says against its row on the sheet, and its exceptions."""
     marks: dict[str, list[LeadMark]] = {}
-    for capture in bench.case.suspect.captures:
-        for line in accusing(bench, _pair_check(bench, "suspect", capture), capture):
-            for channel, text in _lead_texts(line, bench.case.sheet):
+    for capture in session.case.suspect.captures:
+        for line in accusing(session, _pair_check(session, "suspect", capture), capture):
+            for channel, text in _lead_texts(line, session.case.sheet):
                 marks.setdefault(channel, []).append(LeadMark("look", f"{text}, {capture.name} only"))
-    for capture in bench.case.captures:
+    for capture in session.case.captures:
         leads = leads_of(capture)
         for channel, text in _exceptions(capture, leads):
             marks.setdefault(channel, []).append(LeadMark("fine", f"{text}, {capture.name} only"))
@@ -186,9 +188,9 @@ def _lead_texts(line: PairLine, sheet: ProbeSheet) -> list[tuple[str, str]]:
     return [(channel, f"lead {channel} looks like {sheet.probe(other).signal}") for channel, other in line.moves]
 
 
-def side_line(bench: Bench, side: Side) -> str:
+def side_line(session: Session, side: Side) -> str:
     """ "3 captures, 1 needs a look"; what an empty side waits for."""
-    words, unit = cards(bench, side), bench.case.unit(side)
+    words, unit = cards(session, side), session.case.unit(side)
     parts = [unit.name] if unit.name else []
     if not words:
         return " · ".join([*parts, "no captures yet"])
@@ -197,28 +199,28 @@ def side_line(bench: Bench, side: Side) -> str:
     return " · ".join([*parts, text + (f", {look} need{'s' if look == 1 else ''} a look" if look else "")])
 
 
-def bench_line(bench: Bench) -> str:
+def bench_line(session: Session) -> str:
     """How far the check-ups are, over both sides; "fit" is said after the second wave only."""
-    words = [*cards(bench, "good"), *cards(bench, "suspect")]
+    words = [*cards(session, "good"), *cards(session, "suspect")]
     count = len(words)
     if not count:
         return "No captures yet"
     each = f"{count} capture{'s' if count != 1 else ''}"
-    checked = sum(w.capture.key in bench.checkups for w in words)
+    checked = sum(w.capture.key in session.checkups for w in words)
     if checked < count:
-        return f"{each} on the bench, {checked} checked"
-    if bench.ready and not all_judged(bench):
+        return f"{each} on the session, {checked} checked"
+    if session.ready and not all_judged(session):
         return f"{each} checked one by one; the leads are judged after the line-up"
-    counted = f"all {count} count in the ranking" if bench.ready and count > 2 else ""
+    counted = f"all {count} count in the ranking" if session.ready and count > 2 else ""
     return "  ·  ".join(part for part in (f"{each} read and checked", counted) if part)
 
 
-def all_judged(bench: Bench) -> bool:
+def all_judged(session: Session) -> bool:
     """Are both waves of check-ups over?"""
-    captures = bench.case.captures
-    if not bench.ready or any(c.key not in bench.checkups for c in captures):
+    captures = session.case.captures
+    if not session.ready or any(c.key not in session.checkups for c in captures):
         return False
-    return all(pair_key(bench.case, c) in bench.pairs for c in bench.case.suspect.captures)
+    return all(pair_key(session.case, c) in session.pairs for c in session.case.suspect.captures)
 
 
 def edited_capture(capture: HeldCapture, name: str, note: str, taken: str) -> HeldCapture:

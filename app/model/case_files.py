@@ -18,10 +18,10 @@ from app.case.shelf import LARGEST_INSIDE_BYTES
 from app.case.store import CaseStore
 from app.case.values import HeldCapture
 from app.case.wish import Wish
-from app.model.bench import Bench
 from app.model.capture_files import Taken, Unsure, Wishes, in_place_of, read_all, read_one, sheets_among
 from app.model.jobs import Jobs
 from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
+from app.model.session import Session
 from tracecore.errors import CaptureFileError, TwinslotError
 
 if TYPE_CHECKING:
@@ -39,9 +39,9 @@ class CaseFiles(QObject):
     troubled = Signal(str)
     unsure = Signal(object)
 
-    def __init__(self, bench: Bench, jobs: Jobs, largest_inside_bytes: int = LARGEST_INSIDE_BYTES) -> None:
+    def __init__(self, session: Session, jobs: Jobs, largest_inside_bytes: int = LARGEST_INSIDE_BYTES) -> None:
         super().__init__(jobs)
-        self.bench, self.jobs = bench, jobs
+        self.session, self.jobs = session, jobs
         self.largest_inside_bytes = largest_inside_bytes
         self.show_answer = False
         self._half: dict[tuple[Path, Wish], Taken] = {}
@@ -52,17 +52,17 @@ class CaseFiles(QObject):
 
     def check_all(self) -> None:
         """Checks each capture by itself that was read and not yet checked; takes kept check-ups for the others."""
-        bench, case = self.bench, self.bench.case
+        session, case = self.session, self.session.case
         self.check_pairs()
         self._recall_checkups()
         waiting = [
             (held, capture)
             for held in case.captures
-            if held.key not in bench.checkups and (capture := bench.shelf.loaded(held)) is not None
+            if held.key not in session.checkups and (capture := session.shelf.loaded(held)) is not None
         ]
         if not waiting:
             return
-        store = bench.store
+        store = session.store
 
         def work(tell: Callable[[float, str], None]) -> list[tuple[str, Checkup]]:
             from tracecore.measure.checkup import check
@@ -80,37 +80,37 @@ class CaseFiles(QObject):
     def _recall_checkups(self) -> None:
         from tracecore.measure.checkup import Checkup
 
-        bench = self.bench
-        for held in bench.case.captures:
+        session = self.session
+        for held in session.case.captures:
             text = None
-            if held.key not in bench.checkups and bench.shelf.loaded(held) is None:
-                text = bench.store.recall("checkup", _checkup_key(held, bench.case))
+            if held.key not in session.checkups and session.shelf.loaded(held) is None:
+                text = session.store.recall("checkup", _checkup_key(held, session.case))
             if text is not None:
                 try:
-                    bench.checkups[held.key] = decode(Checkup, text)
+                    session.checkups[held.key] = decode(Checkup, text)
                 except ValueError:
                     # kept by another version: it is made anew when the capture is read
                     continue
 
     def _on_checked(self, found: list[tuple[str, Checkup]]) -> None:
         for key, checkup in found:
-            self.bench.checkups[key] = checkup
-        self.bench.checked(*found[-1])
+            self.session.checkups[key] = checkup
+        self.session.checked(*found[-1])
 
     def check_pairs(self) -> None:
         """Looks at the leads of the suspect captures once they are lined up: the shown one first, then the others."""
-        bench, comparison = self.bench, self.bench.comparison
-        if comparison is None or not bench.current:
+        session, comparison = self.session, self.session.comparison
+        if comparison is None or not session.current:
             self.jobs.stop("pair")
             return
-        place = next_unchecked(bench)
+        place = next_unchecked(session)
         if place is None or self.jobs.busy("pair"):
             return
-        key = pair_key(bench.case, bench.case.suspect.shown_first[place])
+        key = pair_key(session.case, session.case.suspect.shown_first[place])
         assert key is not None
 
         def answer(found: PairCheck) -> None:
-            bench.pair_checked(key, found)
+            session.pair_checked(key, found)
             self.check_pairs()
 
         # a capture that cannot be lined up says so in Line-up; of its leads nothing is known
@@ -120,9 +120,9 @@ class CaseFiles(QObject):
 
     def compare_again(self) -> None:
         """Compares the case as it stands; reads the captures that were not read yet."""
-        if not self.bench.ready:
+        if not self.session.ready:
             return
-        case, shelf, store = self.bench.case, self.bench.shelf, self.bench.store
+        case, shelf, store = self.session.case, self.session.shelf, self.session.store
 
         def work(tell: Callable[[float, str], None]) -> object:
             from app.report import comparison_json
@@ -133,7 +133,7 @@ class CaseFiles(QObject):
                 store.save_comparison(encode(case.question), comparison_json(found))
             return found
 
-        self.jobs.request("compare", work, lambda found: self.bench.answered(case, found), self.bench.failed)
+        self.jobs.request("compare", work, lambda found: self.session.answered(case, found), self.session.failed)
 
     # ---- captures
 
@@ -189,10 +189,10 @@ class CaseFiles(QObject):
                 return
             self._shelve(found)
             if instead is None:
-                self.bench.change(AddCaptures(side, tuple(held for held, _ in found)))
+                self.session.change(AddCaptures(side, tuple(held for held, _ in found)))
             else:
-                before = self.bench.case.side(side).captures[instead]
-                self.bench.change(ReplaceCapture(side, instead, in_place_of(before, found[0][0])))
+                before = self.session.case.side(side).captures[instead]
+                self.session.change(ReplaceCapture(side, instead, in_place_of(before, found[0][0])))
             self.take_in()
 
         self.jobs.request("read", work, answer, self.troubled.emit)
@@ -206,9 +206,9 @@ class CaseFiles(QObject):
 
         def answer(found: Taken) -> None:
             held, _ = found
-            there = [i for i, c in enumerate(self.bench.case.side(side).captures) if c.sha256 == held.sha256]
+            there = [i for i, c in enumerate(self.session.case.side(side).captures) if c.sha256 == held.sha256]
             self._shelve((found,))
-            self.bench.change(ShowCapture(side, there[0]) if there else AddShown(side, held))
+            self.session.change(ShowCapture(side, there[0]) if there else AddShown(side, held))
             self.take_in()
 
         self.jobs.request("read", work, answer, self.troubled.emit)
@@ -232,17 +232,17 @@ class CaseFiles(QObject):
 
     def _shelve(self, found: Sequence[Taken]) -> None:
         for held, capture in found:
-            self.bench.shelf.add(held, capture)
+            self.session.shelf.add(held, capture)
 
     def take_in(self) -> None:
         """Puts the files of captures into the case, one after the other; an unnamed case only links them."""
-        bench = self.bench
-        if is_scratch(bench.store):
+        session = self.session
+        if is_scratch(session.store):
             return
-        waiting = [held for held in bench.case.captures if bench.shelf.wants_in(held, self.largest_inside_bytes)]
+        waiting = [held for held in session.case.captures if session.shelf.wants_in(held, self.largest_inside_bytes)]
         if not waiting:
             return
-        shelf = bench.shelf
+        shelf = session.shelf
 
         def work(tell: Callable[[float, str], None]) -> tuple[str, ...]:
             trouble = []
@@ -265,7 +265,7 @@ class CaseFiles(QObject):
     def open_file(self, path: str | Path) -> bool:
         """Opens a case file, or makes it; False where it cannot be, and ``troubled`` says why."""
         try:
-            store = CaseStore.open(path, author=self.bench.author)
+            store = CaseStore.open(path, author=self.session.author)
         except CaseError as error:
             self.troubled.emit(str(error))
             return False
@@ -277,17 +277,17 @@ class CaseFiles(QObject):
     def _open(self, store: CaseStore) -> None:
         self.forget_queue()
         self.jobs.stop_all()
-        before = self.bench.store
-        self.bench.open(store)
+        before = self.session.store
+        self.session.open(store)
         let_go(before)
-        if self.bench.store.trouble:
-            lost = "; ".join(self.bench.store.trouble)
+        if self.session.store.trouble:
+            lost = "; ".join(self.session.store.trouble)
             self.troubled.emit(f"{store.path}: {lost}. All else was read. Keep a copy before you go on.")
         self.take_in()
 
     def keep_as(self, path: str | Path) -> None:
         """The case goes on in a file of that name; an unnamed one is gone from its own place."""
-        bench, before = self.bench, self.bench.store
+        session, before = self.session, self.session.store
         target = Path(path)
         target = target if target.suffix else target.with_suffix(".twinslot")
         self.jobs.stop("keep")
@@ -299,7 +299,7 @@ class CaseFiles(QObject):
         if is_scratch(before) and before.path is not None:
             before.path.unlink(missing_ok=True)
         store.read()
-        bench.move_to(store)
+        session.move_to(store)
         self.take_in()
         self.told.emit(f"Kept as {target}; every change from now on goes there by itself")
 
@@ -312,7 +312,7 @@ class CaseFiles(QObject):
         except TwinslotError as error:
             self.troubled.emit(str(error))
             return
-        self.bench.change(SetSheet(sheet))
+        self.session.change(SetSheet(sheet))
         self.told.emit(f"{Path(path).name} is the probe sheet now; Ctrl+Z takes it back")
 
     def open_wires(self, path: str | Path) -> None:
@@ -324,7 +324,7 @@ class CaseFiles(QObject):
         except TwinslotError as error:
             self.troubled.emit(str(error))
             return
-        self.bench.change(SetWireList(wires))
+        self.session.change(SetWireList(wires))
         self.told.emit(f"{Path(path).name} is the wire list now; Ctrl+Z takes it back")
 
     def open_case(
@@ -367,9 +367,9 @@ class CaseFiles(QObject):
         def opened(found: tuple[OpenCase, tuple[Taken, ...]]) -> None:
             case, captures = found
             self.show_answer = bool(good and suspect)
-            self._open(open_scratch(self.bench.author))
+            self._open(open_scratch(self.session.author))
             self._shelve(captures)
-            self.bench.change(Begin(case))
+            self.session.change(Begin(case))
             if not captures:
                 self.open_captures("good", good)
                 self.open_captures("suspect", suspect)
@@ -390,7 +390,7 @@ class CaseFiles(QObject):
         from tracecore.circuit.probe_sheet import write_probe_sheet
 
         try:
-            Path(path).write_text(write_probe_sheet(self.bench.case.sheet.probes), "utf-8")
+            Path(path).write_text(write_probe_sheet(self.session.case.sheet.probes), "utf-8")
         except OSError as error:
             self.troubled.emit(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
             return

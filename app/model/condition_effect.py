@@ -13,8 +13,8 @@ from tracecore.errors import RequestError
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
-    from tracecore.compare.qualifier import Condition
     from tracecore.comparison import Comparison
+    from tracecore.lineup.condition import Condition
 
 _PLACE = re.compile(r"character (\d+)")
 
@@ -48,8 +48,8 @@ class Effect:
 
 def read_condition(text: str, comparison: Comparison | None) -> Reading:
     """Reads what is typed back; names are looked up where there is a comparison. Quick enough for every key."""
-    from tracecore.compare.leaving_out import left_out
-    from tracecore.compare.qualifier import in_words, parse
+    from tracecore.lineup.condition import in_words, parse
+    from tracecore.lineup.leaving_out import left_out
 
     if not text.strip():
         return Reading()
@@ -69,8 +69,8 @@ def effect(text: str, comparison: Comparison, tell: Callable[[float, str], None]
 
     Raises RequestError as ``parse`` does.
     """
-    from tracecore.compare.leaving_out import left_out
-    from tracecore.compare.qualifier import parse
+    from tracecore.lineup.condition import parse
+    from tracecore.lineup.leaving_out import left_out
 
     condition, lineup = parse(text), comparison.lineup
     buses = _buses(comparison)

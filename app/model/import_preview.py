@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.case.wish import Wish
-from app.messages import capture_line
+from app.comparison_text import capture_line
 from app.model.raw_text import Marked, RawLine, lines_around, marked, plain_lines
 from tracecore.errors import CaptureFileError, MissingSampleRate, MissingWordBase
 from tracecore.quantities import format_time

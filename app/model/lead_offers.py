@@ -6,12 +6,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from app.case.leads import MendLeads
+from app.case.lead_corrections import MendLeads
 from app.model.pair_checks import CrossedLeads, PairCheck
 
 if TYPE_CHECKING:
     from app.case.values import HeldCapture
-    from app.model.bench import Bench
+    from app.model.session import Session
     from tracecore.circuit.probe_sheet import ProbeSheet
     from tracecore.compare.pair_checkup import PairLine
     from tracecore.compare.pair_checkup.line import Topic
@@ -101,19 +101,19 @@ def channels_of(line: PairLine, sheet: ProbeSheet) -> tuple[str, ...]:
     return line.swap or tuple(channel for channel, _ in line.moves)
 
 
-def accusing(bench: Bench, pair: PairCheck | None, capture: HeldCapture) -> list[PairLine]:
+def accusing(session: Session, pair: PairCheck | None, capture: HeldCapture) -> list[PairLine]:
     """Lines that name leads as off, without those that a person left alone."""
     lines = pair.lines if pair is not None else ()
-    return [n for n in lines if n.kind != "fine" and name_of(n, bench.case.sheet) not in capture.left_alone]
+    return [n for n in lines if n.kind != "fine" and name_of(n, session.case.sheet) not in capture.left_alone]
 
 
-def offers_of(bench: Bench, capture: HeldCapture, pair: PairCheck | None) -> tuple[LeadOffer, ...]:
+def offers_of(session: Session, capture: HeldCapture, pair: PairCheck | None) -> tuple[LeadOffer, ...]:
     from tracecore.compare.pair_checkup.line import CERTAIN
 
     offers = []
-    loaded = bench.shelf.loaded(capture)
-    for line in accusing(bench, pair, capture):
-        channels = channels_of(line, bench.case.sheet)
+    loaded = session.shelf.loaded(capture)
+    for line in accusing(session, pair, capture):
+        channels = channels_of(line, session.case.sheet)
         inverted = channels if line.topic == "inverted" else ()
         # volts have no opposite
         if not channels or (inverted and loaded is not None and not all(c in loaded.digital for c in inverted)):

@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from app.messages import percent, signed
-from tracecore.compare.rivals import RIVAL_SHARE
+from app.comparison_text import percent, signed
+from tracecore.lineup.rivals import RIVAL_SHARE
 from tracecore.quantities import MINUS, format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
-    from tracecore.compare.drift import Drift
-    from tracecore.compare.lineup import Lineup
-    from tracecore.compare.slips import Slip
     from tracecore.comparison import Comparison
+    from tracecore.lineup.drift import Drift
+    from tracecore.lineup.lineup import Lineup
+    from tracecore.lineup.slips import Slip
 
 VerdictMark = Literal["fine", "look", "hand", "unknown"]
 PROBED_CYCLES = 2000

@@ -11,7 +11,7 @@ from app.case.record import OpenCase, next_id
 from app.case.values import CaseState, Entry, Figure, PartMove, Picture, Proof, Reading, StateStamp, now
 
 if TYPE_CHECKING:
-    from app.model.bench import Bench
+    from app.model.session import Session
     from tracecore.compare.findings import Cause
 
 
@@ -60,11 +60,11 @@ def stamp_change(case: OpenCase, state: CaseState, author: str) -> Change:
     return Put(StateStamp(0, state, now(), author))
 
 
-def finding_line(bench: Bench, cause: Cause) -> Entry:
+def finding_line(session: Session, cause: Cause) -> Entry:
     """A likely cause as a suspected entry, with its evidence and its figure."""
-    assert bench.comparison is not None
-    finding = bench.comparison.signal(cause.signal)
-    good, suspect = bench.case.good.shown_capture, bench.case.suspect.shown_capture
+    assert session.comparison is not None
+    finding = session.comparison.signal(cause.signal)
+    good, suspect = session.case.good.shown_capture, session.case.suspect.shown_capture
     place = f" at {finding.place}" if finding.place else ""
     cycle = cause.since_cycle
     said = (cause.summary, *cause.because, f"Probe next: {cause.probe_next}" if cause.probe_next else "")
@@ -73,7 +73,7 @@ def finding_line(bench: Bench, cause: Cause) -> Entry:
         0,
         "suspected",
         f"{cause.signal} {cause.fault_mode}{place}",
-        bench.author,
+        session.author,
         cycle=cycle,
         details="\n".join(sentence for sentence in said if sentence),
         figure=Figure(

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from app.case.record import OpenCase
     from app.case.values import HeldCapture
-    from app.model.bench import Bench
+    from app.model.session import Session
     from tracecore.capture import Capture, DigitalTrace, Int64
     from tracecore.compare.pair_checkup import PairLine
     from tracecore.comparison import Comparison
@@ -63,10 +63,10 @@ def pair_key(case: OpenCase, suspect: HeldCapture) -> PairKey | None:
     return (*sides, case.sheet.probes, case.clock, case.edge, case.offset, case.family)
 
 
-def next_unchecked(bench: Bench) -> int | None:
+def next_unchecked(session: Session) -> int | None:
     """The place, the shown one being 0, of the suspect capture to check next."""
-    for place, held in enumerate(bench.case.suspect.shown_first):
-        if pair_key(bench.case, held) not in bench.pairs and bench.shelf.loaded(held) is not None:
+    for place, held in enumerate(session.case.suspect.shown_first):
+        if pair_key(session.case, held) not in session.pairs and session.shelf.loaded(held) is not None:
             return place
     return None
 

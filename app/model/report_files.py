@@ -13,8 +13,8 @@ from PySide6.QtGui import QImage
 from app.case.changes import Put
 from app.case.photos import photo_bytes
 from app.case.values import BenchCard, now
-from app.model.bench import Bench
 from app.model.jobs import Jobs
+from app.model.session import Session
 
 if TYPE_CHECKING:
     from app.report.blocks import Report
@@ -29,9 +29,9 @@ class ReportFiles(QObject):
     told = Signal(str)
     troubled = Signal(str)
 
-    def __init__(self, bench: Bench, jobs: Jobs) -> None:
+    def __init__(self, session: Session, jobs: Jobs) -> None:
         super().__init__(jobs)
-        self.bench, self.jobs = bench, jobs
+        self.session, self.jobs = session, jobs
 
     def preview_report(
         self,
@@ -53,9 +53,9 @@ class ReportFiles(QObject):
 
     def write_report(self, folder: str | Path, sections: Sequence[str] | None = None, page: str = "A4") -> None:
         """Writes the report into a folder of its own and says where it is."""
-        bench, case, saved = self.bench, self.bench.case, self._saved()
-        comparison = bench.comparison if bench.current else None
-        store = bench.store
+        session, case, saved = self.session, self.session.case, self._saved()
+        comparison = session.comparison if session.current else None
+        store = session.store
 
         def work(tell: Tell) -> tuple[Path, ...]:
             from app.report import write_report
@@ -88,7 +88,7 @@ class ReportFiles(QObject):
 
     def write_pair(self, path: str | Path) -> None:
         """Writes both sides of the comparison on one time."""
-        comparison = self.bench.comparison
+        comparison = self.session.comparison
 
         def work(tell: Tell) -> tuple[Path, ...]:
             from app.report.lined_up import write_lined_up
@@ -104,13 +104,13 @@ class ReportFiles(QObject):
 
     def _saved(self) -> dict[str, object] | None:
         """The record of the last comparison that was kept."""
-        kept = self.bench.store.comparisons()
+        kept = self.session.store.comparisons()
         return json.loads(kept[-1].record) if kept else None
 
     def _builder(self, sections: Sequence[str] | None) -> Callable[[], Report]:
         """Builds the report of the case as it is now, whenever it is called."""
-        bench, case, saved = self.bench, self.bench.case, self._saved()
-        comparison, store = bench.comparison if bench.current else None, bench.store
+        session, case, saved = self.session, self.session.case, self._saved()
+        comparison, store = session.comparison if session.current else None, session.store
 
         def build() -> Report:
             from app.report.contents import build_report
@@ -123,7 +123,7 @@ class ReportFiles(QObject):
 
     def write_card(self, cause: Cause, path: str | Path) -> None:
         """Makes a bench card of a likely cause, keeps it in the case and writes it as PDF."""
-        bench, comparison, case = self.bench, self.bench.comparison, self.bench.case
+        session, comparison, case = self.session, self.session.comparison, self.session.case
         if comparison is None:
             return
 
@@ -135,13 +135,13 @@ class ReportFiles(QObject):
             from app.report.folder import write_bytes
 
             tell(0.1, "writing the bench card")
-            card = card_for(case, comparison, cause, at=now(), author=bench.author)
+            card = card_for(case, comparison, cause, at=now(), author=session.author)
             moment = datetime.now().strftime("%Y-%m-%d %H:%M")
-            return card, write_bytes(path, card_pdf(card, case, comparison, printed=moment, author=bench.author))
+            return card, write_bytes(path, card_pdf(card, case, comparison, printed=moment, author=session.author))
 
         def answer(found: tuple[BenchCard, Path]) -> None:
             card, written = found
-            if bench.change(Put(card)):
+            if session.change(Put(card)):
                 self.told.emit(f"Written: {written}; what was read is entered with Case, Fill a bench card…")
 
         self.jobs.request("card", work, answer, self.troubled.emit)

@@ -1,4 +1,4 @@
-"""The probe sheet as a table that can be edited; a row for every channel on the bench."""
+"""The probe sheet as a table that can be edited; a row for every channel of the case."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.errors import RequestError, SheetError
 
 if TYPE_CHECKING:
-    from app.model.bench import Bench
+    from app.model.session import Session
 
 COLUMNS: tuple[tuple[str, str], ...] = (
     ("channel", "Channel"),
@@ -33,34 +33,34 @@ Index = QModelIndex | QPersistentModelIndex
 
 
 class SheetTable(QAbstractTableModel):
-    """Edits go to the bench as a change, so that undo takes them back; ``refused`` says why a cell was not taken."""
+    """Edits go to the session as a change, so that undo takes them back; ``refused`` says why a cell was not taken."""
 
     refused = Signal(str)
 
-    def __init__(self, bench: Bench, theme: Theme = LIGHT) -> None:
+    def __init__(self, session: Session, theme: Theme = LIGHT) -> None:
         super().__init__()
-        self._bench, self._theme = bench, theme
+        self._session, self._theme = session, theme
         self._rows: tuple[Probe, ...] = ()
         self._marks: dict[str, tuple[LeadMark, ...]] = {}
         self.offers: tuple[LeadOffer, ...] = ()
         self.refresh()
-        bench.listen(self._on_bench)
+        session.listen(self._on_session)
 
-    def _on_bench(self, what: str) -> None:
+    def _on_session(self, what: str) -> None:
         if what in ("case", "checkups"):
             self.refresh()
 
     def refresh(self) -> None:
-        """Takes the rows from the bench: those of the sheet, then channels that it does not name."""
-        case = self._bench.case
+        """Takes the rows from the session: those of the sheet, then channels that it does not name."""
+        case = self._session.case
         channels: dict[str, None] = {}
         for side in SIDES:
             for capture in case.side(side).captures:
                 channels.update(dict.fromkeys(capture.channels))
         extra = tuple(Probe(c, c) for c in channels if not case.sheet.named(c))
         rows = (*case.sheet.probes, *extra)
-        marks = lead_marks(self._bench)
-        self.offers = all_offers(self._bench)
+        marks = lead_marks(self._session)
+        self.offers = all_offers(self._session)
         if (rows, marks) == (self._rows, self._marks):
             return
         self._marks = marks
@@ -110,7 +110,7 @@ class SheetTable(QAbstractTableModel):
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
             text = cell_text(probe, COLUMNS[index.column()][0])
             return text or ("–" if role == Qt.ItemDataRole.DisplayRole else "")
-        if role == Qt.ItemDataRole.ToolTipRole and not self._bench.case.sheet.named(probe.channel):
+        if role == Qt.ItemDataRole.ToolTipRole and not self._session.case.sheet.named(probe.channel):
             return "Not on the sheet yet: the channel serves as its own signal name."
         return None
 
@@ -140,11 +140,11 @@ class SheetTable(QAbstractTableModel):
             rows[index.row()] = edited(rows[index.row()], COLUMNS[index.column()][0], str(value).strip())
             if rows[index.row()] == self._rows[index.row()]:
                 return True
-            sheet = ProbeSheet(tuple(rows), self._bench.case.sheet.path)
+            sheet = ProbeSheet(tuple(rows), self._session.case.sheet.path)
         except (SheetError, RequestError) as error:
             self.refused.emit(str(error))
             return False
-        self._bench.change(SetSheet(sheet))
+        self._session.change(SetSheet(sheet))
         return True
 
 

@@ -10,11 +10,11 @@ from PySide6.QtCore import QObject, Signal
 
 from app.case.changes import Put
 from app.case.values import Entry, Proof, now
-from app.model.bench import Bench
+from app.model.session import Session
 from app.soak.folder_watch import SETTLE_S, FolderWatch
 from app.soak.soak import Count, News, Soak, run_soak
-from tracecore.compare.repeats.table import RepeatTable
 from tracecore.errors import TwinslotError
+from tracecore.repeats.table import RepeatTable
 
 KEPT = 1000
 """So many of the latest news are kept to be looked at; the counts hold for all."""
@@ -26,9 +26,9 @@ class SoakWatch(QObject):
     landed = Signal(object)
     ended = Signal(str)
 
-    def __init__(self, bench: Bench, parent: QObject | None = None) -> None:
+    def __init__(self, session: Session, parent: QObject | None = None) -> None:
         super().__init__(parent)
-        self._bench = bench
+        self._session = session
         self._stop = threading.Event()
         self._thread: threading.Thread | None = None
         self._watch: FolderWatch | None = None
@@ -62,7 +62,7 @@ class SoakWatch(QObject):
         watch = FolderWatch(folder, old=old, settle_s=settle_s)
         self._watch, self._soak, self._stop = watch, None, threading.Event()
         self.news.clear()
-        case, shelf, stop = self._bench.case, self._bench.shelf, self._stop
+        case, shelf, stop = self._session.case, self._session.shelf, self._stop
 
         def work() -> None:
             from tracecore.capture_series import SeriesRequest, reference
@@ -109,8 +109,10 @@ class SoakWatch(QObject):
         if not table.captures:
             return False
         text, proof = table.proof().sentence, Proof(table.diverging, table.captures, f"folder {self._folder_name()}")
-        author = self._bench.author
-        return self._bench.change(Put(Entry(0, "result", text, author, now(), helped=not table.diverging, proof=proof)))
+        author = self._session.author
+        return self._session.change(
+            Put(Entry(0, "result", text, author, now(), helped=not table.diverging, proof=proof))
+        )
 
     def _folder_name(self) -> str:
         return self._watch.folder.name if self._watch is not None else ""

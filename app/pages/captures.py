@@ -9,18 +9,18 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from app.case.changes import EditCapture, LeaveAlone, MoveCapture, RemoveCapture, ShowCapture
-from app.case.leads import RestoreLeads
+from app.case.lead_corrections import RestoreLeads
 from app.case.record import SIDES, Side
 from app.model.actions import action
 from app.model.capture_cards import bench_line, edited_capture
 from app.model.lead_offers import LeadOffer
 from app.model.sheet_table import SheetTable
-from app.pages.page import Desk, Page
-from app.widgets.capture_card import ROOM_FOR_FACTS
-from app.widgets.cause_cards import label
-from app.widgets.elided_label import ElidedLabel
-from app.widgets.sheet_view import SheetView
-from app.widgets.side_column import SideColumn
+from app.pages.page import Page, PageContext
+from app.widgets.captures.capture_card import ROOM_FOR_FACTS
+from app.widgets.captures.sheet_view import SheetView
+from app.widgets.captures.side_column import SideColumn
+from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.label import label
 from tracecore.errors import RequestError
 
 LARGE = 1.3
@@ -30,8 +30,8 @@ COLUMN_WIDTHS = (100, 120, 90, 76, 84, 64, 54, 124)
 class CapturesPage(Page):
     """Two columns of cards above, the sheet below. ``asked`` is the capture that a card's button was about."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, context: PageContext) -> None:
+        super().__init__(context)
         self.asked: tuple[Side, int] = ("good", 0)
         self.columns = {side: self._column(side) for side in SIDES}
         layout = QVBoxLayout(self)
@@ -85,7 +85,7 @@ class CapturesPage(Page):
         self.saver = self.button("save_sheet", "Save sheet…")
         head.addWidget(self.saver)
         layout.addLayout(head)
-        self.model = SheetTable(self.desk.bench, self.desk.theme)
+        self.model = SheetTable(self.context.session, self.context.theme)
         self.model.refused.connect(self.said)
         self.table = SheetView(self.model)
         self.table.swapWanted.connect(self._swap)
@@ -111,48 +111,48 @@ class CapturesPage(Page):
     def _set_least(self) -> None:
         """Large text: the page scrolls rather than cutting the cards down to one."""
         is_open = any(card.details is not None for column in self.columns.values() for card in column.cards)
-        least = 110 if self.desk.scale < LARGE else (270 if is_open else 200)
+        least = 110 if self.context.scale < LARGE else (270 if is_open else 200)
         for column in self.columns.values():
-            column.scroll.setMinimumHeight(round(least * self.desk.scale))
+            column.scroll.setMinimumHeight(round(least * self.context.scale))
 
     # ---- what the cards ask for
 
     def _show(self, side: Side, index: int) -> None:
-        if index != self.desk.bench.case.side(side).shown:
-            self.desk.bench.change(ShowCapture(side, index))
+        if index != self.context.session.case.side(side).shown:
+            self.context.session.change(ShowCapture(side, index))
         else:
             # a radio button that was on already went off under the finger
             self.columns[side].cards[index].radio.setChecked(True)
 
     def _deed(self, side: Side, what: str, index: int) -> None:
-        bench = self.desk.bench
-        held = bench.case.side(side).captures[index]
+        session = self.context.session
+        held = session.case.side(side).captures[index]
         self.asked = (side, index)
         if what == "remove":
-            bench.change(RemoveCapture(side, index))
+            session.change(RemoveCapture(side, index))
         elif what == "move":
-            bench.change(MoveCapture(side, index))
+            session.change(MoveCapture(side, index))
         elif what == "leads_back":
-            bench.change(RestoreLeads(held.key))
+            session.change(RestoreLeads(held.key))
         else:
-            self.desk.act(f"{what}_capture")
+            self.context.act(f"{what}_capture")
 
     def _describe(self, side: Side, index: int, name: str, note: str, taken: str) -> None:
-        captures = self.desk.bench.case.side(side).captures
+        captures = self.context.session.case.side(side).captures
         if index >= len(captures):
             return
         try:
-            self.desk.bench.change(EditCapture(edited_capture(captures[index], name, note, taken)))
+            self.context.session.change(EditCapture(edited_capture(captures[index], name, note, taken)))
         except RequestError as error:
             self.said.emit(str(error))
 
     def _swap(self, offer: LeadOffer) -> None:
-        self.desk.bench.change(offer.change)
+        self.context.session.change(offer.change)
 
     def _leave(self, offer: LeadOffer) -> None:
-        self.desk.bench.change(LeaveAlone(offer.key, offer.what))
+        self.context.session.change(LeaveAlone(offer.key, offer.what))
 
-    # ---- following the bench
+    # ---- following the session
 
     def refresh(self, what: str) -> None:
         if what in ("case", "comparison", "checkups"):
@@ -169,7 +169,7 @@ class CapturesPage(Page):
         if self.empty.isVisibleTo(self) != (rows == 0):
             self.empty.setVisible(rows == 0)
             self.splitter.setSizes([420, 340] if rows else [560, 120])
-        sheet = self.desk.bench.case.sheet
+        sheet = self.context.session.case.sheet
         self.saver.setEnabled(bool(sheet.probes))
         self.saver.setToolTip(action("save_sheet").hint if sheet.probes else "No channel has a row yet")
         named = sum(sheet.named(self.model.probe_at(r).channel) for r in range(rows))
@@ -181,15 +181,15 @@ class CapturesPage(Page):
         self.sheet_line.setText(" · ".join(parts))
 
     def retheme(self) -> None:
-        self.model.set_theme(self.desk.theme)
-        self.table.set_scale(self.desk.scale, COLUMN_WIDTHS)
+        self.model.set_theme(self.context.theme)
+        self.table.set_scale(self.context.scale, COLUMN_WIDTHS)
         for side_column in self.columns.values():
             side_column.rebuild()
         self._set_least()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        short = self.width() < 2 * ROOM_FOR_FACTS * self.desk.scale
+        short = self.width() < 2 * ROOM_FOR_FACTS * self.context.scale
         self.opener.setText("Open…" if short else "Open sheet…")
         self.saver.setText("Save…" if short else "Save sheet…")
 
@@ -198,7 +198,7 @@ class CapturesPage(Page):
             column.show_drop(name == side)
 
     def status(self) -> str:
-        parts = [bench_line(self.desk.bench)]
+        parts = [bench_line(self.context.session)]
         row = self.table.currentIndex().row()
         if row >= 0:
             probe = self.model.probe_at(row)

@@ -11,17 +11,18 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app.pages.compare_marks import CompareMarks
 from app.pages.compare_words import cycle_words, status_line, title_line, union_of_cycles
-from app.pages.page import Desk, Page
-from app.widgets.cause_cards import LARGE, CauseCards, finding_text, label
-from app.widgets.elided_label import ElidedLabel
-from app.widgets.mark_list import MarkList
-from app.widgets.overview import Overview
-from app.widgets.paired_traces import PairedTraces
-from app.widgets.seen_in import SeenIn
-from app.widgets.side_panel import SidePanel
+from app.pages.page import Page, PageContext
+from app.widgets.causes.cause_cards import LARGE, CauseCards, finding_text
+from app.widgets.causes.seen_in import SeenIn
+from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.label import label
+from app.widgets.controls.side_panel import SidePanel
+from app.widgets.marks.mark_list import MarkList
+from app.widgets.traces.overview import Overview
+from app.widgets.traces.paired_traces import PairedTraces
 
 if TYPE_CHECKING:
-    from app.widgets.volt_plot import VoltPlot
+    from app.widgets.traces.volt_plot import VoltPlot
 
 ROOM_FOR_TRACES = 640
 """Pixels at 100 % that the traces keep before the panel folds by itself."""
@@ -34,23 +35,23 @@ ROOM_FOR_BOTH = 640
 class ComparePage(Page):
     """Overview and paired traces at the left, likely causes at the right."""
 
-    def __init__(self, desk: Desk) -> None:
-        super().__init__(desk)
+    def __init__(self, context: PageContext) -> None:
+        super().__init__(context)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(18, 0, 0, 0)
         layout.setSpacing(14)
         layout.addWidget(self._left(), 1)
-        self.panel = SidePanel("Likely causes", "Best supported first", desk.theme)
-        self.cards = CauseCards(desk.theme, desk.scale)
-        self.cards.wanted.connect(lambda rank: desk.bench.choose(cause=rank))
-        self.cards.asked.connect(desk.act)
+        self.panel = SidePanel("Likely causes", "Best supported first", context.theme)
+        self.cards = CauseCards(context.theme, context.scale)
+        self.cards.wanted.connect(lambda rank: context.session.choose(cause=rank))
+        self.cards.asked.connect(context.act)
         self.panel.body.addWidget(self.cards, 1)
         self.mark_list = MarkList()
-        self.mark_list.asked.connect(desk.act)
+        self.mark_list.asked.connect(context.act)
         self.mark_list.opened.connect(lambda _open: self._share_panel())
         self.panel.body.addWidget(self.mark_list)
         layout.addWidget(self.panel)
-        self.marks = CompareMarks(desk.bench, self.traces, self.overview, self.mark_list)
+        self.marks = CompareMarks(context.session, self.traces, self.overview, self.mark_list)
         self.marks.said.connect(self.said)
         self._words = "oct"
         self.retheme()
@@ -73,7 +74,7 @@ class ComparePage(Page):
             head.addWidget(button)
             self.finders.append(button)
         left.addLayout(head)
-        self.seen_in = SeenIn(self.desk.bench, self.desk.theme)
+        self.seen_in = SeenIn(self.context.session, self.context.theme)
         left.addWidget(self.seen_in)
         self.overview = Overview()
         self.overview.viewRequested.connect(self._go)
@@ -81,7 +82,7 @@ class ComparePage(Page):
         self.traces = PairedTraces()
         self.traces.setAccessibleName("Paired traces")
         self.traces.viewChanged.connect(self._on_view)
-        self.traces.chosenChanged.connect(lambda signal: self.desk.bench.choose(signal=signal))
+        self.traces.chosenChanged.connect(lambda signal: self.context.session.choose(signal=signal))
         self.traces.cursorMoved.connect(lambda _at: self.said.emit(self.status()))
         self.traces.cursorsChanged.connect(lambda *_: self.said.emit(self.status()))
         left.addWidget(self.traces, 1)
@@ -98,7 +99,7 @@ class ComparePage(Page):
         return area
 
     def retheme(self) -> None:
-        theme, scale = self.desk.theme, self.desk.scale
+        theme, scale = self.context.theme, self.context.scale
         self.seen_in.set_theme(theme)
         self.overview.set_theme(theme)
         self.traces.set_theme(theme, scale)
@@ -120,7 +121,7 @@ class ComparePage(Page):
     def _settle(self) -> None:
         """The rows take their new places first; only then can the chosen one be scrolled into sight."""
         self._frame_volts()
-        QTimer.singleShot(0, self, lambda: self.traces.set_chosen(self.desk.bench.chosen.signal))
+        QTimer.singleShot(0, self, lambda: self.traces.set_chosen(self.context.session.chosen.signal))
 
     def _fold_volts(self) -> None:
         self._show_volts()
@@ -131,20 +132,20 @@ class ComparePage(Page):
             self.volts.set_frame(round(self.height() * VOLTS_SHARE), *self.traces.beside_plot)
 
     def _fold_for_room(self) -> None:
-        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.1, self.desk.scale))
+        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.1, self.context.scale))
 
     def _share_panel(self) -> None:
         """Open marks share the panel with the causes, or take their place where it is short."""
         is_open = self.mark_list.is_open
-        room = self.height() >= ROOM_FOR_BOTH * self.desk.scale
+        room = self.height() >= ROOM_FOR_BOTH * self.context.scale
         self.cards.setVisible(room or not is_open)
-        self.panel.subtitle.setVisible(self.cards.isVisibleTo(self.panel) and self.desk.scale < LARGE)
+        self.panel.subtitle.setVisible(self.cards.isVisibleTo(self.panel) and self.context.scale < LARGE)
         self.panel.body.setStretchFactor(self.mark_list, 2 if is_open else 0)
         self.panel.body.setStretchFactor(self.cards, 3)
 
     def refresh(self, what: str) -> None:
-        bench = self.desk.bench
-        if what == "comparison" or (what == "case" and not bench.ready):
+        session = self.context.session
+        if what == "comparison" or (what == "case" and not session.ready):
             self._show_comparison()
         elif what in ("case", "opened"):
             self.marks.show()
@@ -153,15 +154,15 @@ class ComparePage(Page):
         self.said.emit(self.status())
 
     def _show_comparison(self) -> None:
-        bench = self.desk.bench
-        comparison = bench.comparison if bench.ready else None
+        session = self.context.session
+        comparison = session.comparison if session.ready else None
         there = comparison is not None
         for widget in (self.overview, self.traces, self.panel, self.finder_word, *self.finders):
             widget.setVisible(there)
         self.waiting.setVisible(not there)
         self.title.setText(title_line(comparison) if comparison is not None else "Nothing compared yet")
-        waiting = "Being compared…" if bench.ready else "Add a known-good and a suspect capture in step 1 first."
-        self.waiting.setText(bench.trouble or waiting)
+        waiting = "Being compared…" if session.ready else "Add a known-good and a suspect capture in step 1 first."
+        self.waiting.setText(session.trouble or waiting)
         self.seen_in.refresh()
         self.overview.set_comparison(comparison)
         self.traces.set_comparison(comparison)
@@ -170,7 +171,7 @@ class ComparePage(Page):
         self._show_volts()
         if comparison is not None:
             self.traces.set_word_base(self._words)
-            chosen = bench.chosen
+            chosen = session.chosen
             self.overview.set_chosen(chosen.signal)
             self.traces.set_chosen(chosen.signal)
             if chosen.cycle is not None:
@@ -179,10 +180,10 @@ class ComparePage(Page):
                 self.traces.fit()
 
     def _show_causes(self) -> None:
-        self.cards.show_causes(self.desk.bench.comparison, self.desk.bench.chosen.cause)
+        self.cards.show_causes(self.context.session.comparison, self.context.session.chosen.cause)
 
     def _show_chosen(self) -> None:
-        chosen = self.desk.bench.chosen
+        chosen = self.context.session.chosen
         self.overview.set_chosen(chosen.signal)
         self.traces.set_chosen(chosen.signal)
         if chosen.cycle is not None:
@@ -193,8 +194,8 @@ class ComparePage(Page):
         self._show_volts()
 
     def _show_volts(self) -> None:
-        bench = self.desk.bench
-        comparison, signal = bench.comparison, bench.chosen.signal
+        session = self.context.session
+        comparison, signal = session.comparison, session.chosen.signal
         finding = next((s for s in comparison.signals if s.signal == signal), None) if comparison else None
         has = finding is not None and (finding.good_volts is not None or finding.suspect_volts is not None)
         self.volts_button.setVisible(has)
@@ -210,10 +211,10 @@ class ComparePage(Page):
     def _volt_plot(self) -> VoltPlot:
         """The plot, made when it is first wanted: few captures have volts."""
         if self.volts is None:
-            from app.widgets.volt_plot import VoltPlot
+            from app.widgets.traces.volt_plot import VoltPlot
 
             self.volts = VoltPlot()
-            self.volts.set_theme(self.desk.theme, self.desk.scale)
+            self.volts.set_theme(self.context.theme, self.context.scale)
             self.left.insertWidget(self.left.indexOf(self.volts_button) + 1, self.volts, 1)
         return self.volts
 
@@ -226,18 +227,18 @@ class ComparePage(Page):
             self.volts.set_view(start_ps, stop_ps)
 
     def status(self) -> str:
-        bench = self.desk.bench
-        if bench.comparison is None:
-            return bench.trouble
-        cycle = cycle_words(bench.comparison, bench.chosen.cycle)
+        session = self.context.session
+        if session.comparison is None:
+            return session.trouble
+        cycle = cycle_words(session.comparison, session.chosen.cycle)
         return status_line(cycle, self.traces.cursor_words(), self.traces.reading())
 
     def _step(self, forward: bool) -> None:
-        bench = self.desk.bench
-        comparison = bench.comparison
+        session = self.context.session
+        comparison = session.comparison
         if comparison is None:
             return
-        signal = bench.chosen.signal
+        signal = session.chosen.signal
         finding = next((s for s in comparison.signals if s.signal == signal), None)
         cycles = finding.diverging_cycles if finding is not None else np.empty(0, np.int64)
         if not len(cycles):
@@ -245,7 +246,7 @@ class ComparePage(Page):
         if not len(cycles):
             self.said.emit("No divergence found")
             return
-        now = bench.chosen.cycle
+        now = session.chosen.cycle
         if now is None:
             at = 0 if forward else len(cycles) - 1
         elif forward:
@@ -255,18 +256,18 @@ class ComparePage(Page):
         if not 0 <= at < len(cycles):
             self.said.emit(f"No {'later' if forward else 'earlier'} divergence")
             return
-        bench.choose(signal=signal, cycle=int(cycles[at]))
+        session.choose(signal=signal, cycle=int(cycles[at]))
 
     def _step_cause(self, step: int) -> None:
-        bench = self.desk.bench
-        causes = bench.comparison.causes if bench.comparison else ()
+        session = self.context.session
+        causes = session.comparison.causes if session.comparison else ()
         if not causes:
             self.said.emit("No likely cause to go to")
             return
         ranks = [c.rank for c in causes]
-        now = bench.chosen.cause
+        now = session.chosen.cause
         at = ranks.index(now) + step if now in ranks else 0
-        bench.choose(cause=ranks[min(max(at, 0), len(ranks) - 1)])
+        session.choose(cause=ranks[min(max(at, 0), len(ranks) - 1)])
 
     def do_next_divergence(self) -> None:
         """Goes to the next diverging cycle of the chosen signal, or of any where it has none."""
@@ -286,19 +287,19 @@ class ComparePage(Page):
 
     def do_show_cycle(self) -> None:
         """Shows the cycle at which the finding begins."""
-        cause = self.desk.bench.cause(self.desk.bench.chosen.cause)
+        cause = self.context.session.cause(self.context.session.chosen.cause)
         if cause is not None and cause.since_cycle is not None:
-            self.desk.bench.choose(cause=cause.rank)
+            self.context.session.choose(cause=cause.rank)
             self.traces.show_cycle(cause.since_cycle)
 
     def do_copy_finding(self) -> None:
         """Puts the finding's text on the clipboard."""
-        bench = self.desk.bench
-        cause = bench.cause(bench.chosen.cause)
-        if cause is None or bench.comparison is None:
+        session = self.context.session
+        cause = session.cause(session.chosen.cause)
+        if cause is None or session.comparison is None:
             self.said.emit("No finding to copy")
             return
-        QGuiApplication.clipboard().setText(finding_text(bench.comparison, cause))
+        QGuiApplication.clipboard().setText(finding_text(session.comparison, cause))
         self.said.emit(f"The finding on {cause.signal} is on the clipboard")
 
     def do_fit(self) -> None:

@@ -9,15 +9,15 @@ from PySide6.QtCore import QObject, Signal
 
 from app.case.changes import Drop, Put
 from app.case.values import Mark, now
-from app.widgets.mark_form import MarkForm
-from app.widgets.mark_list import MarkList
-from app.widgets.mark_spans import MarkSpan, mark_of_cursors, mark_of_cycle, nearby, place_words, reading_note
+from app.widgets.marks.mark_form import MarkForm
+from app.widgets.marks.mark_list import MarkList
+from app.widgets.traces.mark_spans import MarkSpan, mark_of_cursors, mark_of_cycle, nearby, place_words, reading_note
 
 if TYPE_CHECKING:
-    from app.model.bench import Bench
+    from app.model.session import Session
     from app.model.theme import Theme
-    from app.widgets.overview import Overview
-    from app.widgets.paired_traces import PairedTraces
+    from app.widgets.traces.overview import Overview
+    from app.widgets.traces.paired_traces import PairedTraces
 
 
 class CompareMarks(QObject):
@@ -25,9 +25,9 @@ class CompareMarks(QObject):
 
     said = Signal(str)
 
-    def __init__(self, bench: Bench, traces: PairedTraces, overview: Overview, marks: MarkList) -> None:
+    def __init__(self, session: Session, traces: PairedTraces, overview: Overview, marks: MarkList) -> None:
         super().__init__(traces)
-        self.bench, self.traces, self.overview, self.list = bench, traces, overview, marks
+        self.session, self.traces, self.overview, self.list = session, traces, overview, marks
         self.form = MarkForm(traces)
         self.form.kept.connect(self._keep)
         self.form.left.connect(traces.setFocus)
@@ -44,13 +44,13 @@ class CompareMarks(QObject):
 
     def show(self) -> None:
         """Shows the marks of the case as they are now."""
-        marks, chosen = self.bench.case.marks, self.bench.chosen.mark
+        marks, chosen = self.session.case.marks, self.session.chosen.mark
         for place in (self.traces, self.overview, self.list):
             place.set_marks(marks, chosen)
 
     def follow(self) -> None:
         """Brings a mark into view that was chosen since the last time, wherever that was done."""
-        chosen = self.bench.chosen.mark
+        chosen = self.session.chosen.mark
         span = self._span(chosen)
         if span is not None and chosen != self._shown:
             self.traces.show_span(span.start_ps, span.stop_ps)
@@ -61,16 +61,16 @@ class CompareMarks(QObject):
 
     def chosen(self) -> Mark | None:
         """The chosen mark, where it is still one of the case."""
-        return next((m for m in self.bench.case.marks if m.id == self.bench.chosen.mark), None)
+        return next((m for m in self.session.case.marks if m.id == self.session.chosen.mark), None)
 
     def go(self, number: int) -> None:
         """Chooses a mark and shows all of it."""
-        mark = next((m for m in self.bench.case.marks if m.id == number), None)
+        mark = next((m for m in self.session.case.marks if m.id == number), None)
         if mark is None:
             return
         self._shown = None
         signals = [s for s in mark.signals if s in self.traces.signals_shown()]
-        self.bench.choose(signal=signals[0] if signals else None, cycle=mark.first_cycle, mark=number)
+        self.session.choose(signal=signals[0] if signals else None, cycle=mark.first_cycle, mark=number)
         span = self._span(number)
         if span is not None:
             self.traces.show_span(span.start_ps, span.stop_ps)
@@ -81,7 +81,7 @@ class CompareMarks(QObject):
     def step(self, forward: bool) -> None:
         """To the next mark by time, or to the one before."""
         start, stop = self.traces.view()
-        chosen = self.bench.chosen.mark if self._span(self.bench.chosen.mark) is not None else None
+        chosen = self.session.chosen.mark if self._span(self.session.chosen.mark) is not None else None
         found = nearby(self.traces.spans, chosen, start + (stop - start) // 2, forward)
         if found is not None:
             self.go(found.mark.id)
@@ -94,10 +94,10 @@ class CompareMarks(QObject):
 
     def make(self) -> None:
         """Opens the form on a new mark: between the cursors where both are placed, else on the chosen cycle."""
-        if self.bench.comparison is None:
+        if self.session.comparison is None:
             self.said.emit("Nothing is compared yet, so there is nothing to mark")
             return
-        read, signal = self.traces.reading(), self.bench.chosen.signal
+        read, signal = self.traces.reading(), self.session.chosen.signal
         if read is not None:
             mark = mark_of_cursors(self.traces.pair, self.traces.axis, signal)
             if mark is None:
@@ -113,8 +113,8 @@ class CompareMarks(QObject):
 
     def _cycle(self) -> int | None:
         """The chosen cycle, else the one under a cursor, else the one in the middle."""
-        if self.bench.chosen.cycle is not None:
-            return self.bench.chosen.cycle
+        if self.session.chosen.cycle is not None:
+            return self.session.chosen.cycle
         start, stop = self.traces.view()
         placed = [t for t in self.traces.cursors() if t is not None]
         return self.traces.axis.cycle_at(placed[0] if placed else start + (stop - start) // 2)
@@ -124,20 +124,20 @@ class CompareMarks(QObject):
         first, last = self.traces.view()
         if stop_ps <= first or start_ps >= last:
             self.traces.show_span(start_ps, stop_ps)
-        comparison = self.bench.comparison
+        comparison = self.session.comparison
         known = [f.signal for f in comparison.signals] if comparison is not None else []
         self.form.show_mark(mark, known, self.traces.area_of(start_ps, stop_ps, mark.signals))
 
     def _keep(self, mark: Mark) -> None:
         if not mark.id:
-            mark = replace(mark, author=self.bench.author, at=now())
-        before = {m.id for m in self.bench.case.marks}
-        if not self.bench.change(Put(mark)):
+            mark = replace(mark, author=self.session.author, at=now())
+        before = {m.id for m in self.session.case.marks}
+        if not self.session.change(Put(mark)):
             return
-        new = next((m.id for m in self.bench.case.marks if m.id not in before), mark.id)
+        new = next((m.id for m in self.session.case.marks if m.id not in before), mark.id)
         # a new mark is the chosen one, but what is in view was just looked at and stays
         self._shown = new
-        self.bench.choose(mark=new)
+        self.session.choose(mark=new)
         self.show()
         self.traces.setFocus()
         self.said.emit(f"Mark {new} is in the case")
@@ -147,7 +147,7 @@ class CompareMarks(QObject):
         mark = self.chosen()
         if mark is None:
             self.said.emit("No mark is chosen. Choose one in the list or on the traces")
-        elif self.bench.comparison is None:
+        elif self.session.comparison is None:
             self.said.emit("Nothing is compared yet, so the mark cannot be shown")
         else:
             self._open(mark)
@@ -157,5 +157,5 @@ class CompareMarks(QObject):
         mark = self.chosen()
         if mark is None:
             self.said.emit("No mark is chosen. Choose one in the list or on the traces")
-        elif self.bench.change(Drop(mark)):
+        elif self.session.change(Drop(mark)):
             self.said.emit(f"Mark {mark.id} is removed. Undo brings it back (Ctrl+Z)")

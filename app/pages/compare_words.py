@@ -10,10 +10,10 @@ import numpy as np
 from tracecore.quantities import format_time, group_digits
 
 if TYPE_CHECKING:
-    from app.widgets.cursor_pair import Reading
+    from app.widgets.traces.cursor_pair import Reading
     from tracecore.capture import Int64
-    from tracecore.compare.lineup import Lineup
     from tracecore.comparison import Comparison
+    from tracecore.lineup.lineup import Lineup
 
 
 def title_line(comparison: Comparison) -> str:

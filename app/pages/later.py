@@ -5,8 +5,8 @@ from __future__ import annotations
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QVBoxLayout
 
-from app.pages.page import Desk, Page
-from app.widgets.cause_cards import label
+from app.pages.page import Page, PageContext
+from app.widgets.controls.label import label
 
 PURPOSE: dict[str, tuple[str, str]] = {
     "levels": (
@@ -31,8 +31,8 @@ PURPOSE: dict[str, tuple[str, str]] = {
 class LaterPage(Page):
     """One sentence what the step is for, and that it comes later."""
 
-    def __init__(self, desk: Desk, name: str) -> None:
-        super().__init__(desk)
+    def __init__(self, context: PageContext, name: str) -> None:
+        super().__init__(context)
         title, sentence = PURPOSE[name]
         layout = QVBoxLayout(self)
         layout.setContentsMargins(20, 16, 20, 16)

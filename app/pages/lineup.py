@@ -21,20 +21,20 @@ from app.model.lineup_words import (
     signal_shares,
     verdict,
 )
-from app.pages.page import Desk, Page
-from app.widgets.cause_cards import label
-from app.widgets.lineup_choices import LineupChoices
-from app.widgets.lineup_drift import LineupDrift
-from app.widgets.lineup_legend import LineupLegend
-from app.widgets.lineup_offsets import LineupOffsets
-from app.widgets.lineup_paper import Drawing, LineupCard
-from app.widgets.lineup_signals import LineupSignals
-from app.widgets.lineup_slips import SlipTable
-from app.widgets.lineup_strip import LineupStrip
-from app.widgets.side_panel import SidePanel
-from app.widgets.step_list import draw_mark
-from tracecore.compare.drift import drift_curve
+from app.pages.page import Page, PageContext
+from app.widgets.controls.label import label
+from app.widgets.controls.side_panel import SidePanel
+from app.widgets.frame.step_list import draw_mark
+from app.widgets.lineup.lineup_choices import LineupChoices
+from app.widgets.lineup.lineup_drift import LineupDrift
+from app.widgets.lineup.lineup_legend import LineupLegend
+from app.widgets.lineup.lineup_offsets import LineupOffsets
+from app.widgets.lineup.lineup_paper import Drawing, LineupCard
+from app.widgets.lineup.lineup_signals import LineupSignals
+from app.widgets.lineup.lineup_slips import SlipTable
+from app.widgets.lineup.lineup_strip import LineupStrip
 from tracecore.comparison import Comparison
+from tracecore.lineup.drift import drift_curve
 from tracecore.quantities import format_time, group_digits
 
 ROOM_FOR_ANSWER = 800
@@ -79,8 +79,8 @@ class VerdictMark(Drawing):
 class LineupPage(Page):
     """Verdict, the whole capture, why, and what moves at the left; at the right all that changes the answer."""
 
-    def __init__(self, desk: Desk, jobs: Jobs) -> None:
-        super().__init__(desk)
+    def __init__(self, context: PageContext, jobs: Jobs) -> None:
+        super().__init__(context)
         self.jobs = jobs
         self.at = -1
         self._shown: Comparison | None = None
@@ -173,28 +173,28 @@ class LineupPage(Page):
         self._columns = 0
 
     def _right(self) -> SidePanel:
-        panel = SidePanel("What decides it", "Every change is compared at once", self.desk.theme)
+        panel = SidePanel("What decides it", "Every change is compared at once", self.context.theme)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QFrame.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.choices = LineupChoices()
-        bench = self.desk.bench
+        session = self.context.session
         self.choices.clock_set.connect(self._set_clock)
-        self.choices.family_set.connect(lambda name: bench.change(SetFamily(name)))
-        self.choices.offset_set.connect(lambda offset: bench.change(SetOffset(offset)))
-        self.choices.condition.applied.connect(lambda text: bench.change(SetQualifier(text or None)))
+        self.choices.family_set.connect(lambda name: session.change(SetFamily(name)))
+        self.choices.offset_set.connect(lambda offset: session.change(SetOffset(offset)))
+        self.choices.condition.applied.connect(lambda text: session.change(SetQualifier(text or None)))
         self.choices.condition.effect_wanted.connect(self._count_effect)
         scroll.setWidget(self.choices)
         panel.body.addWidget(scroll)
         return panel
 
     def _set_clock(self, name: str, edge: str) -> None:
-        self.desk.bench.change(SetClock(name or None, "falling" if edge == "falling" else "rising"))
+        self.context.session.change(SetClock(name or None, "falling" if edge == "falling" else "rising"))
 
     def _count_effect(self, text: str) -> None:
-        comparison = self.desk.bench.comparison
+        comparison = self.context.session.comparison
         if comparison is None:
             return
 
@@ -207,17 +207,17 @@ class LineupPage(Page):
 
     def refresh(self, what: str) -> None:
         if what in ("case", "comparison"):
-            bench = self.desk.bench
-            self.choices.set_case(bench.case, bench.comparison, bench.ready)
+            session = self.context.session
+            self.choices.set_case(session.case, session.comparison, session.ready)
             self._fill()
 
     def _fill(self) -> None:
-        bench = self.desk.bench
-        comparison = bench.comparison if bench.ready else None
+        session = self.context.session
+        comparison = session.comparison if session.ready else None
         self.details.setVisible(comparison is not None)
         if comparison is None:
-            waiting = "Being compared…" if bench.ready else "Add a known-good and a suspect capture first."
-            self._say_verdict("unknown", "Line-up", bench.trouble or waiting, "")
+            waiting = "Being compared…" if session.ready else "Add a known-good and a suspect capture first."
+            self._say_verdict("unknown", "Line-up", session.trouble or waiting, "")
         elif comparison is not self._shown:
             found = verdict(comparison.lineup)
             self._say_verdict(found.mark, found.headline, found.certainty, found.pair)
@@ -250,7 +250,7 @@ class LineupPage(Page):
         self.not_judging.setVisible(bool(self.not_judging.text()))
         self.drift.set_curve(drift_curve(lineup), drift_amount(comparison.drift), reads_to_ps(comparison))
         self.drift_words.setText("\n".join(drift_words(comparison.drift)))
-        self.table.set_comparison(comparison, self.desk.scale)
+        self.table.set_comparison(comparison, self.context.scale)
         self._lay_out()
 
     # ---- slips
@@ -265,17 +265,17 @@ class LineupPage(Page):
 
     def open_slip(self, number: int) -> None:
         """Opens Compare at the slip."""
-        bench = self.desk.bench
-        if bench.comparison is not None and 0 <= number < len(bench.comparison.lineup.slips):
+        session = self.context.session
+        if session.comparison is not None and 0 <= number < len(session.comparison.lineup.slips):
             self.choose_slip(number)
-            slip = bench.comparison.lineup.slips[number]
-            self.desk.act("page_compare")
-            bench.choose(signal=bench.chosen.signal, cycle=slip.good_cycle)
+            slip = session.comparison.lineup.slips[number]
+            self.context.act("page_compare")
+            session.choose(signal=session.chosen.signal, cycle=slip.good_cycle)
 
     # ---- room and looks
 
     def retheme(self) -> None:
-        theme, scale = self.desk.theme, self.desk.scale
+        theme, scale = self.context.theme, self.context.scale
         self.panel.set_scale(theme, scale)
         self.choices.set_theme(theme, scale)
         for drawing in (self.mark, self.strip, self.legend, self.offsets, self.signals, self.drift):
@@ -290,9 +290,9 @@ class LineupPage(Page):
         self._fit()
 
     def _fit(self) -> None:
-        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_ANSWER * min(1.1, self.desk.scale))
+        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_ANSWER * min(1.1, self.context.scale))
         room = self.width() - self.panel.width()
-        columns = 2 if room >= ROOM_FOR_TWO * self.desk.scale else 1
+        columns = 2 if room >= ROOM_FOR_TWO * self.context.scale else 1
         if columns != self._columns:
             self._columns = columns
             self._lay_out()
@@ -318,7 +318,7 @@ class LineupPage(Page):
             self.grid.setColumnStretch(column, 1 if column < columns else 0)
 
     def status(self) -> str:
-        comparison = self.desk.bench.comparison
+        comparison = self.context.session.comparison
         if comparison is None or not comparison.lineup:
             return "No line-up yet"
         lineup = comparison.lineup

@@ -26,13 +26,13 @@ from app.model.log_changes import (
 )
 from app.model.log_lines import LogLine, chosen_entry, log_lines, opened_words
 from app.pages.log_cases import EarlierCases
-from app.pages.page import Desk, Page
-from app.widgets.cause_cards import label
-from app.widgets.elided_label import ElidedLabel
-from app.widgets.log_entry import EntryView
-from app.widgets.log_line import LineStrip
-from app.widgets.log_list import LogList
-from app.widgets.log_panel import LogPanel
+from app.pages.page import Page, PageContext
+from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.label import label
+from app.widgets.log.log_entry import EntryView
+from app.widgets.log.log_line import LineStrip
+from app.widgets.log.log_list import LogList
+from app.widgets.log.log_panel import LogPanel
 
 if TYPE_CHECKING:
     from app.model.jobs import Jobs
@@ -57,8 +57,8 @@ class LogPage(Page):
     signed = Signal(str)
     troubled = Signal(str)
 
-    def __init__(self, desk: Desk, jobs: Jobs, settings: Settings) -> None:
-        super().__init__(desk)
+    def __init__(self, context: PageContext, jobs: Jobs, settings: Settings) -> None:
+        super().__init__(context)
         self._jobs = jobs
         self._lines: tuple[LogLine, ...] = ()
         self._photos: dict[str, QPixmap | None] = {}
@@ -72,13 +72,13 @@ class LogPage(Page):
         upper = QHBoxLayout()
         upper.setSpacing(0)
         upper.addWidget(self._list_column())
-        self.entry = EntryView(desk.bench, self._photo)
+        self.entry = EntryView(context.session, self._photo)
         upper.addWidget(self.entry, 1)
         left.addLayout(upper, 1)
-        self.strip = LineStrip(desk.theme)
+        self.strip = LineStrip(context.theme)
         left.addWidget(self.strip)
         across.addLayout(left, 1)
-        self.panel = LogPanel(desk.theme)
+        self.panel = LogPanel(context.theme)
         across.addWidget(self.panel)
         self.earlier = EarlierCases(self, jobs, settings, self.panel)
         self._wire()
@@ -97,26 +97,26 @@ class LogPage(Page):
         down.addWidget(self.opened)
         self.rules = ElidedLabel("Oldest first. Entries stay; a correction is a new line.", "muted")
         down.addWidget(self.rules)
-        self.list = LogList(self.desk.theme)
+        self.list = LogList(self.context.theme)
         down.addWidget(self.list, 1)
         return self.column
 
     def _wire(self) -> None:
-        bench, act = self.desk.bench, self.desk.act
-        self.list.chosen.connect(lambda number: bench.choose(entry=number))
+        session, act = self.context.session, self.context.act
+        self.list.chosen.connect(lambda number: session.choose(entry=number))
         self.list.asked.connect(act)
         self.list.entered.connect(self.entry.setFocus)
         self.entry.asked.connect(act)
-        self.entry.entry_wanted.connect(lambda number: bench.choose(entry=number))
+        self.entry.entry_wanted.connect(lambda number: session.choose(entry=number))
         self.entry.mark_wanted.connect(self._go_to_mark)
         self.entry.captioned.connect(self._caption)
         self.strip.kept.connect(self._keep_line)
         self.strip.left.connect(self._leave_line)
         self.strip.picture_wanted.connect(lambda: self._ask_photos(self._add_to_strip))
         self.panel.asked.connect(act)
-        self.panel.state_wanted.connect(lambda state: bench.change(stamp_change(bench.case, state, bench.author)))
+        self.panel.state_wanted.connect(lambda state: session.change(stamp_change(session.case, state, session.author)))
         self.panel.case_wanted.connect(self.case_wanted)
-        self.panel.unlike_wanted.connect(lambda identity: bench.change(Put(Unlike(0, identity))))
+        self.panel.unlike_wanted.connect(lambda identity: session.change(Put(Unlike(0, identity))))
         self.panel.searched.connect(self.earlier.search)
 
     # ---- what it shows
@@ -124,7 +124,7 @@ class LogPage(Page):
     @property
     def opened_entry(self) -> Entry | None:
         """The entry that is open: the chosen one, else the newest."""
-        return chosen_entry(self.desk.bench.case, self.desk.bench.chosen.entry)
+        return chosen_entry(self.context.session.case, self.context.session.chosen.entry)
 
     def refresh(self, what: str) -> None:
         if what == "opened":
@@ -143,19 +143,19 @@ class LogPage(Page):
         self.said.emit(self.status())
 
     def _show_case(self) -> None:
-        bench = self.desk.bench
-        self._lines = log_lines(bench.case)
-        self.opened.setText(opened_words(bench.case))
-        self.strip.set_author(bench.author)
-        self.strip.set_marks(bench.case.marks)
-        self.panel.show_case(bench.case, bench.current or bool(bench.case.entries))
+        session = self.context.session
+        self._lines = log_lines(session.case)
+        self.opened.setText(opened_words(session.case))
+        self.strip.set_author(session.author)
+        self.strip.set_marks(session.case.marks)
+        self.panel.show_case(session.case, session.current or bool(session.case.entries))
         self._show_entry()
 
     def _show_entry(self) -> None:
         entry = self.opened_entry
         number = None if entry is None else entry.id
         self.list.show_lines(self._lines, number)
-        self.entry.show_entry(self._lines, number, self.desk.theme, self.desk.scale)
+        self.entry.show_entry(self._lines, number, self.context.theme, self.context.scale)
 
     def _photo(self, picture: Picture) -> QPixmap | None:
         """The photo, unpacked once; None where the case has not all of it."""
@@ -164,14 +164,14 @@ class LogPage(Page):
 
             photo = QPixmap()
             try:
-                whole = photo.loadFromData(photo_bytes(self.desk.bench.store, picture.stored))
+                whole = photo.loadFromData(photo_bytes(self.context.session.store, picture.stored))
             except CaseError:
                 whole = False
             self._photos[picture.stored] = photo if whole else None
         return self._photos[picture.stored]
 
     def retheme(self) -> None:
-        theme, scale = self.desk.theme, self.desk.scale
+        theme, scale = self.context.theme, self.context.scale
         self.list.set_theme(theme)
         self.strip.set_look(theme, scale)
         self.panel.set_scale(theme, scale)
@@ -188,11 +188,11 @@ class LogPage(Page):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        (self.list if self.desk.bench.case.entries else self.strip.words).setFocus()
+        (self.list if self.context.session.case.entries else self.strip.words).setFocus()
         self.earlier.look_soon()
 
     def _fold_for_room(self) -> None:
-        scale = self.desk.scale
+        scale = self.context.scale
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_LOG * scale)
         self.strip.set_tight(self.height() < ROOM_FOR_STRIP * scale)
         self.rules.setVisible(self.height() > ROOM_FOR_RULES * scale)
@@ -201,27 +201,27 @@ class LogPage(Page):
         self.column.setFixedWidth(max(240, min(round(LIST_MOST * scale), round(room * LIST_SHARE))))
 
     def status(self) -> str:
-        saved = self.desk.bench.store.saved_at
+        saved = self.context.session.store.saved_at
         return "  ·  ".join(part for part in (f"Saved {time_words(saved)}" if saved else "", KEYS) if part)
 
     # ---- lines
 
     def _keep_line(self, entry: Entry) -> None:
-        bench = self.desk.bench
-        if entry.text in {card.number for card in bench.case.cards}:
+        session = self.context.session
+        if entry.text in {card.number for card in session.case.cards}:
             # a card's number alone asks for its form, with the same rows as on paper
             self.strip.begin(self.strip.kind)
             self.card_wanted.emit(entry.text)
             return
-        if entry.author != bench.author:
+        if entry.author != session.author:
             self.signed.emit(entry.author)
-        number = next_id(bench.case.entries)
-        if not bench.change(line_change(bench.case, entry, self.strip.pictures)):
+        number = next_id(session.case.entries)
+        if not session.change(line_change(session.case, entry, self.strip.pictures)):
             return
         kind = self.strip.kind
         self.strip.begin(kind)
         self.strip.set_cycle(None)
-        bench.choose(entry=number)
+        session.choose(entry=number)
 
     def _leave_line(self) -> None:
         self.strip.begin()
@@ -246,7 +246,7 @@ class LogPage(Page):
         entry = self.opened_entry
         if not self._has_entry() or entry is None:
             return
-        later = next((other for other in self.desk.bench.case.entries if other.corrects == entry.id), None)
+        later = next((other for other in self.context.session.case.entries if other.corrects == entry.id), None)
         if later is not None:
             self.said.emit(f"Entry {later.id} puts it right already; correct that one")
             return
@@ -271,7 +271,7 @@ class LogPage(Page):
     def _take_photos(self, paths: Sequence[Path], answer: Callable[[Sequence[Picture]], None]) -> None:
         if not paths:
             return
-        store = self.desk.bench.store
+        store = self.context.session.store
 
         def work(tell: Callable[[float, str], None]) -> tuple[Picture, ...]:
             from app.case.photos import take_photo
@@ -285,18 +285,18 @@ class LogPage(Page):
         self._jobs.request("photo", work, answer, self.troubled.emit)
 
     def _add_to_entry(self, pictures: Sequence[Picture]) -> None:
-        bench, entry = self.desk.bench, self.opened_entry
+        session, entry = self.context.session, self.opened_entry
         if entry is not None:
-            bench.change(picture_change(bench.case, entry, pictures))
+            session.change(picture_change(session.case, entry, pictures))
 
     def _add_to_strip(self, pictures: Sequence[Picture]) -> None:
         self.strip.set_pictures((*self.strip.pictures, *pictures))
 
     def _caption(self, number: int, text: str) -> None:
-        bench = self.desk.bench
-        for picture in bench.case.pictures:
+        session = self.context.session
+        for picture in session.case.pictures:
             if picture.id == number:
-                bench.change(Put(replace(picture, caption=text)))
+                session.change(Put(replace(picture, caption=text)))
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if _photos_of(event):
@@ -317,23 +317,23 @@ class LogPage(Page):
 
     def do_add_part(self) -> None:
         """A form for a part that went in, and the one that came out."""
-        from app.widgets.log_forms import PartForm
+        from app.widgets.log.log_forms import PartForm
 
-        bench, entry = self.desk.bench, self.opened_entry
+        session, entry = self.context.session, self.opened_entry
         form = PartForm(self)
-        form.filled.connect(lambda part, ways: bench.change(part_changes(entry, bench.author, part, *ways)))
+        form.filled.connect(lambda part, ways: session.change(part_changes(entry, session.author, part, *ways)))
         form.open()
 
     def do_add_reading(self) -> None:
         """A form for what a meter said."""
-        from app.widgets.log_forms import ReadingForm
+        from app.widgets.log.log_forms import ReadingForm
 
-        bench, entry = self.desk.bench, self.opened_entry
+        session, entry = self.context.session, self.opened_entry
         if not self._has_entry() or entry is None:
             return
 
         def put(reading: Reading) -> None:
-            bench.change(reading_change(chosen_entry(bench.case, entry.id) or entry, reading))
+            session.change(reading_change(chosen_entry(session.case, entry.id) or entry, reading))
 
         form = ReadingForm(self)
         form.filled.connect(put)
@@ -341,15 +341,15 @@ class LogPage(Page):
 
     def do_add_proof(self) -> None:
         """A form for how many captures after the repair diverge."""
-        from app.widgets.log_forms import ProofForm
+        from app.widgets.log.log_forms import ProofForm
 
-        bench, entry = self.desk.bench, self.opened_entry
+        session, entry = self.context.session, self.opened_entry
 
         def put(proof: Proof, because: bool) -> None:
-            number = next_id(bench.case.entries)
+            number = next_id(session.case.entries)
             ties = (entry.id,) if because and entry is not None else ()
-            if bench.change(proof_change(bench.case, bench.author, proof, ties)):
-                bench.choose(entry=number)
+            if session.change(proof_change(session.case, session.author, proof, ties)):
+                session.choose(entry=number)
 
         form = ProofForm(entry, self)
         form.filled.connect(put)
@@ -358,7 +358,7 @@ class LogPage(Page):
     def do_case_state(self) -> None:
         """Goes to the boxes of the case's state."""
         self.panel.fold(False, by_hand=True)
-        self.panel.states.boxes[self.desk.bench.case.state].setFocus()
+        self.panel.states.boxes[self.context.session.case.state].setFocus()
 
     # ---- to the traces
 
@@ -367,8 +367,8 @@ class LogPage(Page):
         entry = self.opened_entry
         if entry is None:
             self.said.emit("The log has no line yet; F4 begins one")
-        elif entry.marks and any(mark.id in entry.marks for mark in self.desk.bench.case.marks):
-            self._go_to_mark(next(mark.id for mark in self.desk.bench.case.marks if mark.id in entry.marks))
+        elif entry.marks and any(mark.id in entry.marks for mark in self.context.session.case.marks):
+            self._go_to_mark(next(mark.id for mark in self.context.session.case.marks if mark.id in entry.marks))
         elif entry.cycle is not None:
             self._go(entry.figure.signal if entry.figure is not None else None, entry.cycle, None)
         elif entry.figure is not None:
@@ -377,27 +377,27 @@ class LogPage(Page):
             self.said.emit("This entry has no mark and no cycle to go to")
 
     def _go_to_mark(self, number: int) -> None:
-        mark: Mark = next(mark for mark in self.desk.bench.case.marks if mark.id == number)
+        mark: Mark = next(mark for mark in self.context.session.case.marks if mark.id == number)
         self._go(mark.signals[0] if mark.signals else None, mark.first_cycle, number)
 
     def _go(self, signal: str | None, cycle: int, mark: int | None) -> None:
         """Shows a cycle in Compare; where nothing is compared yet, as soon as it is."""
-        bench = self.desk.bench
-        if not bench.current:
-            if not bench.ready:
+        session = self.context.session
+        if not session.current:
+            if not session.ready:
                 self.said.emit("There is no capture on each side to go to")
                 return
             self._going = (signal, cycle, mark)
-        self.desk.act("page_compare")
-        if bench.current:
-            bench.choose(signal=signal, cycle=cycle, mark=mark)
+        self.context.act("page_compare")
+        if session.current:
+            session.choose(signal=signal, cycle=cycle, mark=mark)
 
     def _go_on(self) -> None:
         """What was to be shown is compared now."""
-        if self._going is not None and self.desk.bench.current:
+        if self._going is not None and self.context.session.current:
             signal, cycle, mark = self._going
             self._going = None
-            QTimer.singleShot(0, self, lambda: self.desk.bench.choose(signal=signal, cycle=cycle, mark=mark))
+            QTimer.singleShot(0, self, lambda: self.context.session.choose(signal=signal, cycle=cycle, mark=mark))
 
     def do_cases_folder(self) -> None:
         """Asks for a folder in which earlier cases are looked for too."""

@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QFileDialog
 
 from app.case.scratch import is_scratch
 from app.case.seen_before import Hits, Seen, search_cases, seen_before
-from app.widgets.log_panel import LogPanel, folder_words
+from app.widgets.log.log_panel import LogPanel, folder_words
 
 if TYPE_CHECKING:
     from app.model.jobs import Jobs
@@ -40,7 +40,7 @@ class EarlierCases(QObject):
     @property
     def _folders(self) -> list[Path]:
         """Where earlier cases are looked for: beside this one, and in the chosen folder."""
-        store = self.page.desk.bench.store
+        store = self.page.context.session.store
         own = [] if is_scratch(store) or store.path is None else [store.path.absolute().parent]
         chosen = self._settings.cases_folder
         return list(dict.fromkeys([*own, *([Path(chosen)] if chosen else [])]))
@@ -56,16 +56,24 @@ class EarlierCases(QObject):
 
     def look(self) -> None:
         """Looks for cases alike, where the page is seen and anything changed since the last look."""
-        bench, folders = self.page.desk.bench, self._folders
-        case = bench.case
-        question = (case.title, case.entries, case.parts, case.unlike, case.question, bench.comparison is None, folders)
+        session, folders = self.page.context.session, self._folders
+        case = session.case
+        question = (
+            case.title,
+            case.entries,
+            case.parts,
+            case.unlike,
+            case.question,
+            session.comparison is None,
+            folders,
+        )
         if not self.page.isVisible() or self.panel.search.text() or question == self._asked:
             return
         self._asked = question
         if not folders:
             self.panel.show_no_folder()
             return
-        store = bench.store
+        store = session.store
 
         def work(tell: Callable[[float, str], None]) -> Seen:
             answers = store.comparisons()
@@ -81,7 +89,7 @@ class EarlierCases(QObject):
             self._asked = None
             self.look()
             return
-        where, own = folder_words(folders), self.page.desk.bench.store.path
+        where, own = folder_words(folders), self.page.context.session.store.path
 
         def work(tell: Callable[[float, str], None]) -> Hits:
             found = [search_cases(folder, words, own=own, tell=tell) for folder in folders]

@@ -14,34 +14,34 @@ from app.model.theme import Theme
 
 if TYPE_CHECKING:
     from app.case.record import Side
-    from app.model.bench import Bench
+    from app.model.session import Session
 
 
 @dataclass(slots=True)
-class Desk:
-    """What a page works with: the bench, the look, and ``act``, which does an action by its name."""
+class PageContext:
+    """What a page works with: the session, the look, and ``act``, which does an action by its name."""
 
-    bench: Bench
+    session: Session
     act: Callable[[str], None]
     theme: Theme
     scale: float
 
 
 class Page(QWidget):
-    """``refresh`` follows the bench; ``said`` carries the line for the bottom of the window."""
+    """``refresh`` follows the session; ``said`` carries the line for the bottom of the window."""
 
     said = Signal(str)
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, context: PageContext) -> None:
         super().__init__()
         self.setObjectName("page")
-        self.desk = desk
+        self.context = context
 
     def refresh(self, what: str) -> None:
-        """The bench changed: "case", "comparison", "checkups" or "chosen"."""
+        """The session changed: "case", "comparison", "checkups" or "chosen"."""
 
     def retheme(self) -> None:
-        """The theme or the text size changed; the desk has the new ones."""
+        """The theme or the text size changed; the context has the new ones."""
 
     def show_drop(self, side: Side | None) -> None:
         """Files hang over that half of the window; None where they are gone again."""
@@ -64,5 +64,5 @@ class Page(QWidget):
         made = QPushButton(text or row.text)
         made.setToolTip(row.hint)
         made.setAccessibleName(row.text.replace("…", ""))
-        made.clicked.connect(lambda: self.desk.act(name))
+        made.clicked.connect(lambda: self.context.act(name))
         return made

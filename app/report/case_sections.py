@@ -10,7 +10,7 @@ from app.case.proof_words import proof_sentence
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, PhotoBlock, Run, Table, Words, words
 from app.report.cautions import CAUTIONS, DEFER
 from app.report.log_section import corrected_by, date_code_text, mark_span, reading_cells
-from app.report.material import Material
+from app.report.report_input import Material
 from app.report.shapes import MARK_SHAPES
 
 if TYPE_CHECKING:

@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words, signed_words
 from app.case.proof_words import proof_sentence, standing_proof
-from app.messages import elsewhere_sentence, lineup_sentence, outcome_sentence, percent, signed, slipped_sentence
+from app.comparison_text import elsewhere_sentence, lineup_sentence, outcome_sentence, percent, signed, slipped_sentence
 from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, words
 from app.report.figure import plan_figure
-from app.report.material import Material, place_of
+from app.report.report_input import Material, place_of
 from app.report.shapes import VERDICT_SHAPES
-from tracecore.compare.slips import Slip, slip_count
+from tracecore.lineup.slips import Slip, slip_count
 from tracecore.quantities import format_time, format_volts, group_digits
 
 if TYPE_CHECKING:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.case.leads import moved_words
+from app.case.lead_corrections import moved_words
 from app.case.record import SIDE_WORDS, SIDES
-from app.messages import LINEUP_WORDS, capture_line, percent, signed
+from app.comparison_text import LINEUP_WORDS, capture_line, percent, signed
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, Run, Table, Words, words
-from app.report.material import Material
+from app.report.report_input import Material
 from tracecore.quantities import format_volts, group_digits
 
 if TYPE_CHECKING:

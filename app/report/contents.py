@@ -10,7 +10,7 @@ from app.case.dates import day_words
 from app.case.record import UNTITLED
 from app.report import case_sections, compared_sections, condition_section, log_section
 from app.report.blocks import Block, Report, Run, Section, Words, words
-from app.report.material import Material, Photos, gather
+from app.report.report_input import Material, Photos, gather
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:

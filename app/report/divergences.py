@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 if TYPE_CHECKING:
-    from tracecore.compare.lineup import Lineup
     from tracecore.comparison import Comparison
+    from tracecore.lineup.lineup import Lineup
 
 COLUMNS = (
     "signal",

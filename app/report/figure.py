@@ -16,7 +16,7 @@ import numpy as np
 
 from app.report.surface import SvgSurface, fitted
 from tracecore.capture import HIGH, LOW
-from tracecore.compare.lineup import TimeMap
+from tracecore.lineup.lineup import TimeMap
 from tracecore.quantities import format_volts, group_digits
 
 if TYPE_CHECKING:

@@ -9,7 +9,7 @@ from app.case.proof_words import proof_sentence
 from app.case.values import date_code_words
 from app.report.blocks import Block, Bullets, Cell, Group, Paragraph, Run, Table, Words, words
 from app.report.compared_sections import figure_of
-from app.report.material import Material
+from app.report.report_input import Material
 from app.report.shapes import entry_shape
 from tracecore.quantities import format_time, group_digits
 

@@ -35,13 +35,13 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from app.messages import repeats_sentences, varies_sentences
+from app.comparison_text import repeats_sentences, varies_sentences
 
 if TYPE_CHECKING:
     from tracecore.compare.findings import LevelViolation, SignalFinding
-    from tracecore.compare.lineup import Lineup
-    from tracecore.compare.repeats.table import RepeatTable
     from tracecore.comparison import Comparison
+    from tracecore.lineup.lineup import Lineup
+    from tracecore.repeats.table import RepeatTable
 
 SCHEMA = "twinslot.comparison/1"
 

@@ -10,13 +10,13 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
-from app.messages import shifting_sentence, slipping_sentence, slips_words
+from app.comparison_text import shifting_sentence, slipping_sentence, slips_words
 from app.soak.folder_watch import LOOK_S, FolderWatch
 from tracecore.capture_series import Reference, read_against
-from tracecore.compare.repeats.table import CaptureOutcome, RepeatTable
 from tracecore.errors import CaptureFileError
 from tracecore.quantities import group_digits
 from tracecore.readers import read_capture
+from tracecore.repeats.table import CaptureOutcome, RepeatTable
 
 Status = Literal["agrees", "diverges", "not compared", "broken", "seen already"]
 

@@ -1,1 +1,1 @@
-"""What the pages are made of."""
+"""What the pages are made of, a room a page."""

@@ -20,13 +20,13 @@ from typing import Any
 
 import numpy as np
 
-from tests.compare.slipping import partners, program
+from tests.lineup.slipping import partners, program
 from tracecore.compare.divergence import matched
-from tracecore.compare.following import Stretch
-from tracecore.compare.lineup import find_lineup
-from tracecore.compare.runs import MatchedRun
-from tracecore.compare.time_map import Pairing, TimeMap
 from tracecore.compare.transitions import match_transitions
+from tracecore.lineup.follower import Stretch
+from tracecore.lineup.lineup import find_lineup
+from tracecore.lineup.runs import MatchedRun
+from tracecore.lineup.time_map import Pairing, TimeMap
 
 SIGNALS = 46
 

@@ -25,7 +25,7 @@ from tracecore.capture import DigitalTrace
 from tracecore.comparison import Comparison
 
 if TYPE_CHECKING:
-    from app.widgets.paired_traces import PairedTraces
+    from app.widgets.traces.paired_traces import PairedTraces
 
 PAIRS, SIZE, FRAMES, GAP_PS, MARKS = 16, (1600, 900), 11, 200_000, 200
 
@@ -63,7 +63,7 @@ def measure(count: int) -> None:
     """Prints a line for each zoom, without marks and with them."""
     from PySide6.QtWidgets import QApplication
 
-    from app.widgets.paired_traces import PairedTraces
+    from app.widgets.traces.paired_traces import PairedTraces
 
     app = QApplication.instance() or QApplication([])
     comparison = crowded(count)

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.case.changes import AddCaptures
-from app.case.leads import MendLeads, RestoreLeads, leads_of, moved_words
+from app.case.lead_corrections import MendLeads, RestoreLeads, leads_of, moved_words
 from app.case.record import OpenCase
 from app.case.shelf import Shelf, hold
 from app.case.store import CaseStore

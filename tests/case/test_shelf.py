@@ -10,11 +10,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from app.case.activity_thumbnail import WIDTH, shades
 from app.case.changes import AddCaptures, LeaveAlone, MoveCapture, ReplaceCapture
 from app.case.errors import CaptureAbsent, CaseDamaged
-from app.case.leads import MendLeads
+from app.case.lead_corrections import MendLeads
 from app.case.photos import photo_bytes, take_photo
-from app.case.shades import WIDTH, shades
 from app.case.shelf import PART_BYTES, Shelf, hold
 from app.case.store import CaseStore
 from tests.case.test_store import kept

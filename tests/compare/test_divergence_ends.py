@@ -8,7 +8,7 @@ import pytest
 from tracecore.capture import digital_trace
 from tracecore.compare.divergence import Limits, diverge, matched
 from tracecore.compare.fault_modes import name_fault
-from tracecore.compare.lineup import Lineup, MatchedRun
+from tracecore.lineup.lineup import Lineup, MatchedRun
 from tracecore.measure.clock import cycle_states
 
 PERIOD = 400_000

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from tests.compare.test_causes import board
+from tests.causes.test_causes import board
 from tests.netlist import CLOCK
 from tracecore.capture import UNKNOWN, Capture, DigitalTrace, digital_trace
 from tracecore.compare.fault_modes import counted

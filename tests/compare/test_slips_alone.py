@@ -8,11 +8,11 @@ from fractions import Fraction
 import numpy as np
 import pytest
 
-from app.messages import slipped_sentence
-from tests.compare.slipping import slipping_pair
+from app.comparison_text import slipped_sentence
+from tests.lineup.slipping import slipping_pair
 from tests.plant import CLOCK, Pair, Plant
-from tracecore.compare.slips import Slip, SlipCount, slip_count
 from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.lineup.slips import Slip, SlipCount, slip_count
 
 PLANT = Plant(3, cycles=1500, good_rate_hz=Fraction(10**8), suspect_rate_hz=Fraction(10**8))
 

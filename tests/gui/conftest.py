@@ -13,7 +13,7 @@ pytest.importorskip("PySide6")
 from PySide6.QtWidgets import QApplication
 
 from app.model.settings import Settings
-from app.window import Window
+from app.shell.window import Window
 
 SHEET = (
     "channel,signal,slot,pin,active,family,bus,bit,driver,note\n"
@@ -47,7 +47,7 @@ def _write(path: Path, rows: list[list[int]]) -> Path:
 @pytest.fixture(scope="session")
 def bench_files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     """good.csv, bad.csv (D03 stuck low from FAULT_CYCLE), broken.csv (a torn row), sheet.csv."""
-    folder = tmp_path_factory.mktemp("bench")
+    folder = tmp_path_factory.mktemp("session")
     rows = _rows(900)
     bad = [[*row[:4], 0 if i >= (FAULT_CYCLE + 1) * 10 else row[4], row[5]] for i, row in enumerate(rows)][SHIFT * 10 :]
     torn = [row if i != 50 else row[:3] for i, row in enumerate(rows[:200])]
@@ -75,7 +75,7 @@ def window(qtbot, tmp_path: Path) -> Iterator[Window]:
 def compared(qtbot, window: Window, bench_files: dict[str, Path]) -> Window:
     """A window with the planted fault compared and Compare open."""
     window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
     return window
 
 

@@ -21,8 +21,8 @@ from app.model.capture_cards import (
     taken_words,
 )
 from app.model.sheet_table import COLUMNS
-from app.widgets.lead_swap import LeadSwap
-from app.window import Window
+from app.shell.window import Window
+from app.widgets.captures.lead_swap import LeadSwap
 from tests.gui.conftest import settle
 from tests.plant import Plant, Side
 from tracecore.circuit.probe_sheet import Probe, write_probe_sheet
@@ -68,7 +68,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 
 def judged(qtbot, window: Window) -> None:
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle and all_judged(window.bench), timeout=60_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle and all_judged(window.session), timeout=60_000)
 
 
 @pytest.fixture
@@ -93,7 +93,7 @@ def button(card, words: str) -> QPushButton:
 
 
 def words_of(window: Window, side: str, index: int) -> CardWords:
-    return cards(window.bench, side)[index]
+    return cards(window.session, side)[index]
 
 
 def texts(card) -> str:
@@ -144,36 +144,36 @@ def test_an_open_card_shows_the_evidence_with_both_percentages_and_the_two_answe
 
 
 def test_a_swap_is_for_that_capture_alone_and_undo_takes_it_back(qtbot, page: Window) -> None:
-    bench = page.bench
-    before = {c.name: c for c in bench.case.captures}
+    session = page.session
+    before = {c.name: c for c in session.case.captures}
     shades = {c.signal: c.shades for c in words_of(page, "suspect", 1).channels}
     button(open_card(page, "suspect", 1), "Swap them in the sheet").click()
-    assert bench.case.suspect.captures[1].swaps == (("4", "5"),)
-    assert [c for c in bench.case.captures if c == before[c.name]] == [
-        c for c in bench.case.captures if c.name != "bad2.csv"
+    assert session.case.suspect.captures[1].swaps == (("4", "5"),)
+    assert [c for c in session.case.captures if c == before[c.name]] == [
+        c for c in session.case.captures if c.name != "bad2.csv"
     ]
-    assert bench.case.sheet.probe("4").signal == "D01"
+    assert session.case.sheet.probe("4").signal == "D01"
     judged(qtbot, page)
     after = words_of(page, "suspect", 1)
     now = {c.signal: c.shades for c in after.channels}
     assert (now["D01"], now["D02"], now["D03"]) == (shades["D02"], shades["D01"], shades["D03"])
     assert (after.kind in ("fine", "left"), after.offers) == (True, ())
-    assert lead_marks(bench)["4"][0].text == "read from lead 5, bad2.csv only"
-    assert bench.undo() == "swap two leads"
+    assert lead_marks(session)["4"][0].text == "read from lead 5, bad2.csv only"
+    assert session.undo() == "swap two leads"
     judged(qtbot, page)
     assert words_of(page, "suspect", 1).offers
 
 
 def test_leave_as_it_is_is_remembered_and_not_offered_again(qtbot, page: Window) -> None:
     button(open_card(page, "suspect", 1), "Leave as it is").click()
-    bench = page.bench
-    assert bench.case.suspect.captures[1].left_alone == ("swapped 4 5",)
+    session = page.session
+    assert session.case.suspect.captures[1].left_alone == ("swapped 4 5",)
     judged(qtbot, page)
     left = words_of(page, "suspect", 1)
     assert (left.offers, left.kind) == ((), "left")
     assert left.sentences[0].text.startswith("Left as it is: leads 4 (D01) and 5 (D02) look swapped")
-    assert lead_marks(bench) == {}
-    bench.change(ShowCapture("suspect", 1))
+    assert lead_marks(session) == {}
+    session.change(ShowCapture("suspect", 1))
     judged(qtbot, page)
     assert words_of(page, "suspect", 1).offers == ()
 
@@ -196,20 +196,20 @@ def test_rows_of_accused_leads_are_marked_and_carry_the_button(qtbot, page: Wind
     assert swap.isVisible()
     assert table.rows_of(swap) == (row, row + 1)
     swap.click()
-    assert page.bench.case.suspect.captures[1].swaps == (offer.channels,)
+    assert page.session.case.suspect.captures[1].swaps == (offer.channels,)
 
 
 def test_nothing_is_called_fit_before_the_line_up_has_been_looked_at(qtbot, window: Window, files) -> None:
     window.files.open_captures("suspect", [files["bad2"]])
-    qtbot.waitUntil(lambda: bool(window.bench.checkups) and window.jobs.idle, timeout=20_000)
-    assert bench_line(window.bench) == "1 capture read and checked"
+    qtbot.waitUntil(lambda: bool(window.session.checkups) and window.jobs.idle, timeout=20_000)
+    assert bench_line(window.session) == "1 capture read and checked"
     seen: list[tuple[str, str]] = []
 
     def hear(what: str) -> None:
-        if len(window.bench.checkups) == 2 and not all_judged(window.bench):
-            seen.append((window.steps.rows["captures"].state.stamp, bench_line(window.bench)))
+        if len(window.session.checkups) == 2 and not all_judged(window.session):
+            seen.append((window.steps.rows["captures"].state.stamp, bench_line(window.session)))
 
-    window.bench.listen(hear)
+    window.session.listen(hear)
     window.files.open_captures("good", [files["good1"]])
     judged(qtbot, window)
     assert seen
@@ -226,18 +226,18 @@ def test_name_note_and_time_are_typed_on_the_card(page: Window) -> None:
     details.note.setText("card on the extender")
     details.taken.setText("2026-02-03 09:40")
     details._tell()
-    held = page.bench.case.good.captures[1]
+    held = page.session.case.good.captures[1]
     assert (held.name, held.note) == ("warm start", "card on the extender")
     assert taken_words(held.taken) == "2026-02-03 09:40"
     assert page.pages["captures"].columns["good"].cards[1].words.capture.name == "warm start"
-    assert page.bench.undo() == "describe a capture"
-    assert page.bench.case.good.captures[1].name == "good2.csv"
+    assert page.session.undo() == "describe a capture"
+    assert page.session.case.good.captures[1].name == "good2.csv"
 
 
 @pytest.mark.parametrize(("name", "taken", "said"), [("", "", "empty name"), ("x", "in spring", "a date and a time")])
 def test_what_cannot_be_taken_is_said_in_a_sentence(page: Window, name: str, taken: str, said: str) -> None:
     with pytest.raises(RequestError, match=said):
-        edited_capture(page.bench.case.good.captures[0], name, "", taken)
+        edited_capture(page.session.case.good.captures[0], name, "", taken)
 
 
 def test_a_time_without_a_zone_is_that_of_the_place() -> None:
@@ -247,21 +247,21 @@ def test_a_time_without_a_zone_is_that_of_the_place() -> None:
 
 def test_a_capture_moves_to_the_other_side_and_is_removed(qtbot, page: Window) -> None:
     button(open_card(page, "suspect", 1), "To the other side").click()
-    assert [c.name for c in page.bench.case.good.captures] == ["good1.csv", "good2.csv", "bad2.csv"]
+    assert [c.name for c in page.session.case.good.captures] == ["good1.csv", "good2.csv", "bad2.csv"]
     button(open_card(page, "good", 2), "Remove").click()
-    assert len(page.bench.case.good.captures) == 2
-    page.bench.undo()
-    page.bench.undo()
-    assert [c.name for c in page.bench.case.suspect.captures] == ["bad1.csv", "bad2.csv"]
+    assert len(page.session.case.good.captures) == 2
+    page.session.undo()
+    page.session.undo()
+    assert [c.name for c in page.session.case.suspect.captures] == ["bad1.csv", "bad2.csv"]
     judged(qtbot, page)
 
 
 def test_a_file_takes_the_place_of_another(qtbot, page: Window, files, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("app.capture_actions.QFileDialog.getOpenFileName", lambda *_: (str(files["good2"]), ""))
+    monkeypatch.setattr("app.shell.capture_actions.QFileDialog.getOpenFileName", lambda *_: (str(files["good2"]), ""))
     page.pages["captures"]._describe("good", 0, "good1.csv", "cold", "")
     button(open_card(page, "good", 0), "Replace file…").click()
-    qtbot.waitUntil(lambda: page.bench.case.good.captures[0].name == "good2.csv", timeout=20_000)
-    assert page.bench.case.good.captures[0].note == "cold"
+    qtbot.waitUntil(lambda: page.session.case.good.captures[0].name == "good2.csv", timeout=20_000)
+    assert page.session.case.good.captures[0].note == "cold"
     judged(qtbot, page)
 
 
@@ -270,7 +270,7 @@ def test_what_is_being_typed_survives_a_check_up_that_arrives(page: Window) -> N
     open_card(page, "suspect", 1).details.note.setText("half a no")
     column.cards[1].details.note.setModified(True)
     before = column.cards[1]
-    page.bench.pairs.clear()
+    page.session.pairs.clear()
     page.pages["captures"].refresh("checkups")
     assert column.cards[1] is not before
     assert column.cards[1].details.note.text() == "half a no"
@@ -304,7 +304,7 @@ def test_targets_are_large_on_an_empty_page_and_shrink_to_a_strip(qtbot, window:
     page.resize(1280, 720)
     captures = page.pages["captures"]
     for _ in range(6):
-        page.bench.change(replace_added(page))
+        page.session.change(replace_added(page))
     settle()
     assert captures.columns["good"].target.strip
     assert not captures.columns["good"].target.findChildren(QPushButton)
@@ -314,8 +314,8 @@ def test_targets_are_large_on_an_empty_page_and_shrink_to_a_strip(qtbot, window:
 def replace_added(window: Window):
     from app.case.changes import AddCaptures
 
-    held = window.bench.case.good.captures[0]
-    return AddCaptures("good", (replace(held, key=f"copy{len(window.bench.case.good.captures)}"),))
+    held = window.session.case.good.captures[0]
+    return AddCaptures("good", (replace(held, key=f"copy{len(window.session.case.good.captures)}"),))
 
 
 def test_an_empty_page_has_two_large_targets_with_buttons(window: Window) -> None:

@@ -7,19 +7,19 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from app.widgets.card_dialog import CardDialog
-from app.widgets.card_form import CardForm
-from app.window import Window
+from app.shell.window import Window
+from app.widgets.forms.card_dialog import CardDialog
+from app.widgets.forms.card_form import CardForm
 
 
 def test_a_card_is_written_and_what_was_read_comes_back_by_its_number(
     qtbot, compared: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "card.pdf"
-    monkeypatch.setattr("app.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
+    monkeypatch.setattr("app.shell.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
     compared.act("bench_card")
-    qtbot.waitUntil(lambda: bool(compared.bench.case.cards), timeout=20_000)
-    (card,) = compared.bench.case.cards
+    qtbot.waitUntil(lambda: bool(compared.session.case.cards), timeout=20_000)
+    (card,) = compared.session.case.cards
     assert (card.number, card.signal) == ("1-1", "D03")
     assert "Bench card 1-1" in PdfReader(path).pages[0].extract_text()
 
@@ -28,14 +28,14 @@ def test_a_card_is_written_and_what_was_read_comes_back_by_its_number(
     dialog.form.rows[0].boxes[0].setText("180 ohm")
     dialog.form.rows[0].good.setText("0.2 ohm")
     dialog.form.keep.click()
-    case = compared.bench.case
+    case = compared.session.case
     assert case.cards[0].filled[0][0] == "180 ohm"
     entry = case.entries[-1]
     assert (entry.kind, entry.text) == ("measured", "Bench card 1-1: 1 reading")
     reading = entry.readings[0]
     assert (reading.where, reading.good, reading.suspect) == (card.rows[0].probe, "0.2 ohm", "180 ohm")
-    assert compared.bench.undo() == "fill a bench card"
-    assert (compared.bench.case.entries, compared.bench.case.cards[0].filled) == ((), ())
+    assert compared.session.undo() == "fill a bench card"
+    assert (compared.session.case.entries, compared.session.case.cards[0].filled) == ((), ())
 
 
 def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> None:
@@ -44,7 +44,7 @@ def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> No
 
     row = CardRow("off", "6-B22 to 7-B04", "at the wrap posts", "0.2 ohm", "above 1 ohm: raised", "ohm")
     for number in ("14-1", "14-2"):
-        window.bench.change(Put(BenchCard(0, number, "D03", None, "a finding", (row,))))
+        window.session.change(Put(BenchCard(0, number, "D03", None, "a finding", (row,))))
     window.act("fill_card")
     dialog = window.findChild(CardDialog)
     assert dialog.form.accessibleName() == "Bench card 14-2"

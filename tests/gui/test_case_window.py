@@ -11,7 +11,7 @@ from app.case.record import SIDES
 from app.case.store import CaseStore
 from app.case.values import Entry
 from app.model.settings import Settings
-from app.window import Window
+from app.shell.window import Window
 
 
 @pytest.fixture
@@ -19,12 +19,12 @@ def answers(monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
     """What the person answers to dialogs that ask for a file."""
     said = {"path": ""}
     for name in ("getSaveFileName", "getOpenFileName"):
-        monkeypatch.setattr(f"app.case_actions.QFileDialog.{name}", lambda *_: (said["path"], ""))
+        monkeypatch.setattr(f"app.shell.case_actions.QFileDialog.{name}", lambda *_: (said["path"], ""))
     return said
 
 
 def wait(qtbot, window: Window) -> None:
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
 
 
 def test_a_case_is_kept_under_a_name_and_whole_without_its_files(
@@ -34,9 +34,9 @@ def test_a_case_is_kept_under_a_name_and_whole_without_its_files(
     compared.act("keep_as")
     qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
     path = tmp_path / "case14.twinslot"
-    assert compared.bench.store.path == path
-    compared.bench.change(Put(Entry(0, "seen", "Stops at the third fetch")))
-    assert compared.bench.current
+    assert compared.session.store.path == path
+    compared.session.change(Put(Entry(0, "seen", "Stops at the third fetch")))
+    assert compared.session.current
     compared.close()
 
     store = CaseStore.open(path, look_only=True)
@@ -53,7 +53,7 @@ def test_an_opened_case_reads_its_captures_when_they_are_looked_at(
     answers["path"] = str(tmp_path / "case.twinslot")
     compared.act("keep_as")
     qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
-    compared.bench.change(SetOffset(12))
+    compared.session.change(SetOffset(12))
     wait(qtbot, compared)
     compared.close()
 
@@ -62,21 +62,21 @@ def test_an_opened_case_reads_its_captures_when_they_are_looked_at(
     window.show()
     window.open_file(tmp_path / "case.twinslot")
     qtbot.wait(150)
-    bench = window.bench
-    assert (window.current, bench.case.title, bench.case.offset) == ("captures", "Test case", 12)
-    assert not any(bench.shelf.loaded(held) for held in bench.case.captures)
-    assert bench.comparison is None
+    session = window.session
+    assert (window.current, session.case.title, session.case.offset) == ("captures", "Test case", 12)
+    assert not any(session.shelf.loaded(held) for held in session.case.captures)
+    assert session.comparison is None
     # what the check-up said stands there all the same
     for side in SIDES:
         (card,) = window.pages["captures"].columns[side].cards
         assert card is not None
-    assert set(bench.checkups) == {held.key for held in bench.case.captures}
+    assert set(session.checkups) == {held.key for held in session.case.captures}
     assert window.pages["captures"].table.isVisible()
     window.act("undo")
-    assert bench.case.offset is None
+    assert session.case.offset is None
     window.show_page("compare")
     wait(qtbot, window)
-    assert bench.comparison.lineup.offset_cycles == -12
+    assert session.comparison.lineup.offset_cycles == -12
     window.close()
 
 
@@ -88,36 +88,36 @@ def test_a_case_that_is_open_elsewhere_is_refused_in_a_sentence(
     window.files.troubled.disconnect()
     window.files.troubled.connect(said.append)
     held = CaseStore.open(tmp_path / "case.twinslot")
-    before = window.bench.store
+    before = window.session.store
     window.open_file(tmp_path / "case.twinslot")
     held.close()
     assert "is open in another window or command" in said[0]
-    assert window.bench.store is before
+    assert window.session.store is before
 
 
 def test_a_change_that_cannot_be_kept_is_told_and_not_shown(qtbot, window: Window, monkeypatch) -> None:
     said = []
     monkeypatch.setattr(window, "trouble", said.append)
-    connection = window.bench.store._connection
+    connection = window.session.store._connection
     pages = connection.execute("PRAGMA page_count").fetchone()[0]
     connection.execute(f"PRAGMA max_page_count={pages}")
-    assert not window.bench.change(Put(Entry(0, "seen", "x" * 100_000)))
-    assert window.bench.case.entries == ()
+    assert not window.session.change(Put(Entry(0, "seen", "x" * 100_000)))
+    assert window.session.case.entries == ()
     assert "the disk is full" in said[0]
 
 
 def test_an_unnamed_case_goes_on_at_the_next_start(qtbot, window: Window, tmp_path: Path) -> None:
-    window.bench.change(Put(Entry(0, "seen", "first")))
-    window.bench.change(Put(Entry(0, "seen", "second")))
+    window.session.change(Put(Entry(0, "seen", "first")))
+    window.session.change(Put(Entry(0, "seen", "second")))
     window.close()
     again = Window(Settings(tmp_path / "other.ini"))
     qtbot.addWidget(again)
-    assert [e.text for e in again.bench.case.entries] == ["first", "second"]
+    assert [e.text for e in again.session.case.entries] == ["first", "second"]
     again.close()
 
 
 def test_the_form_describes_case_and_units_in_one_change(qtbot, window: Window) -> None:
-    from app.widgets.case_form import CaseForm
+    from app.widgets.forms.case_form import CaseForm
 
     window.act("describe_case")
     form = window.findChild(CaseForm)
@@ -126,11 +126,11 @@ def test_the_form_describes_case_and_units_in_one_change(qtbot, window: Window) 
     form.initials.setText("M.")
     form.fields["suspect"]["slot"].setText("7")
     form.accept()
-    case = window.bench.case
+    case = window.session.case
     assert (case.named, case.suspect_unit.slot) == ("Case 14 · South crate stops at the third fetch", "7")
-    assert (window.bench.author, window.settings.initials) == ("M.", "M.")
-    assert window.bench.undo() == "describe the case"
-    assert window.bench.case.number == ""
+    assert (window.session.author, window.settings.initials) == ("M.", "M.")
+    assert window.session.undo() == "describe the case"
+    assert window.session.case.number == ""
 
 
 def test_a_case_dropped_on_the_window_is_opened(qtbot, window: Window, tmp_path: Path) -> None:
@@ -143,4 +143,4 @@ def test_a_case_dropped_on_the_window_is_opened(qtbot, window: Window, tmp_path:
     mime.setUrls([QUrl.fromLocalFile(str(tmp_path / "case.twinslot"))])
     nothing = Qt.KeyboardModifier.NoModifier
     window.dropEvent(QDropEvent(QPointF(10, 10), Qt.DropAction.CopyAction, mime, Qt.MouseButton.LeftButton, nothing))
-    assert window.bench.store.path == tmp_path / "case.twinslot"
+    assert window.session.store.path == tmp_path / "case.twinslot"

@@ -6,7 +6,7 @@ from PySide6.QtCore import Qt
 
 from app.case.changes import Put
 from app.case.values import Mark
-from app.window import Window
+from app.shell.window import Window
 from tests.gui.conftest import FAULT_CYCLE
 
 
@@ -20,19 +20,19 @@ def keep(qtbot, window: Window, note: str) -> None:
 
 
 def test_the_chosen_cycle_and_signal_are_marked(qtbot, compared: Window) -> None:
-    comparison = compared.bench.comparison
+    comparison = compared.session.comparison
     compared.act("mark")
     keep(qtbot, compared, "stays low from here")
-    (mark,) = compared.bench.case.marks
-    chosen = compared.bench.chosen
+    (mark,) = compared.session.case.marks
+    chosen = compared.session.chosen
     assert (mark.id, mark.note, mark.signals) == (1, "stays low from here", ("D03",))
     assert mark.first_cycle == mark.last_cycle == chosen.cycle
     assert FAULT_CYCLE <= mark.first_cycle < FAULT_CYCLE + 10
-    assert (mark.author, len(mark.at)) == (compared.bench.author, 25)
+    assert (mark.author, len(mark.at)) == (compared.session.author, 25)
     assert chosen.mark == 1
     # a mark asks nothing new of the comparison
-    assert compared.bench.comparison is comparison
-    assert compared.bench.current
+    assert compared.session.comparison is comparison
+    assert compared.session.current
     page = compared.pages["compare"]
     assert [s.mark.id for s in page.traces.spans] == [1]
     assert page.mark_list.shown_numbers() == [1]
@@ -41,7 +41,7 @@ def test_the_chosen_cycle_and_signal_are_marked(qtbot, compared: Window) -> None
 def test_leaving_the_form_changes_nothing(qtbot, compared: Window) -> None:
     compared.act("mark")
     qtbot.keyClick(compared.pages["compare"].marks.form.note, Qt.Key.Key_Escape)
-    assert compared.bench.case.marks == ()
+    assert compared.session.case.marks == ()
 
 
 def test_keys_of_the_traces_stay_away_from_the_open_form(qtbot, compared: Window) -> None:
@@ -49,8 +49,8 @@ def test_keys_of_the_traces_stay_away_from_the_open_form(qtbot, compared: Window
     compared.activateWindow()
     qtbot.waitUntil(compared.isActiveWindow, timeout=5000)
     for which in (0, 1):
-        page.traces.set_cursor(which, int(compared.bench.comparison.lineup.good_edges_ps[400 + which]))
-    before, cycle = page.traces.cursors(), compared.bench.chosen.cycle
+        page.traces.set_cursor(which, int(compared.session.comparison.lineup.good_edges_ps[400 + which]))
+    before, cycle = page.traces.cursors(), compared.session.chosen.cycle
     compared.act("mark")
     form, view = page.marks.form, page.traces.view()
     form.note.clear()
@@ -59,7 +59,7 @@ def test_keys_of_the_traces_stay_away_from_the_open_form(qtbot, compared: Window
     for key in (Qt.Key.Key_N, Qt.Key.Key_F, Qt.Key.Key_Left):
         qtbot.keyClick(form.kinds.buttons["reference"], key)
     assert page.traces.view() == view
-    assert compared.bench.chosen.cycle == cycle
+    assert compared.session.chosen.cycle == cycle
     qtbot.keyClick(form.side, Qt.Key.Key_Escape)
     assert not form.isVisible()
     assert page.traces.cursors() == before
@@ -67,54 +67,54 @@ def test_keys_of_the_traces_stay_away_from_the_open_form(qtbot, compared: Window
 
 def test_a_delta_between_the_cursors_is_kept(qtbot, compared: Window) -> None:
     page = compared.pages["compare"]
-    edges = compared.bench.comparison.lineup.good_edges_ps
+    edges = compared.session.comparison.lineup.good_edges_ps
     page.traces.set_cursor(1, int(edges[402]))
     page.traces.set_cursor(0, int(edges[400]) + 83_333)
     assert compared.bottom.line.text().startswith("B \u2212 A +750")
     compared.act("mark")
     assert page.marks.form.note.text().endswith("reads to ±41.7 ns")
     page.marks.form.keep()
-    (mark,) = compared.bench.case.marks
+    (mark,) = compared.session.case.marks
     assert (mark.start_ps, mark.stop_ps) == (int(edges[400]) + 83_333, int(edges[402]))
     assert (mark.first_cycle, mark.last_cycle, mark.kind) == (400, 401, "reference")
 
 
 def test_marks_are_gone_through_edited_removed_and_brought_back(qtbot, compared: Window) -> None:
     for cycle in (700, 50, 300):
-        compared.bench.change(Put(Mark(0, "question", f"at {cycle}", cycle, cycle)))
-    page, bench = compared.pages["compare"], compared.bench
+        compared.session.change(Put(Mark(0, "question", f"at {cycle}", cycle, cycle)))
+    page, session = compared.pages["compare"], compared.session
     seen = []
     page.traces.fit()
     page.marks.go(2)
     for name in ("next_mark", "next_mark", "next_mark", "previous_mark"):
         compared.act(name)
-        seen.append(bench.chosen.mark)
+        seen.append(session.chosen.mark)
         start, stop = page.traces.view()
-        assert start < bench.comparison.lineup.good_edges_ps[bench.chosen.cycle] < stop
+        assert start < session.comparison.lineup.good_edges_ps[session.chosen.cycle] < stop
     assert seen == [3, 1, 1, 3]
     compared.act("edit_mark")
     keep(qtbot, compared, "seen again")
-    assert [m.note for m in bench.case.marks] == ["at 700", "at 50", "seen again"]
+    assert [m.note for m in session.case.marks] == ["at 700", "at 50", "seen again"]
     compared.act("remove_mark")
-    assert [m.id for m in bench.case.marks] == [1, 2]
+    assert [m.id for m in session.case.marks] == [1, 2]
     compared.act("remove_mark")
     assert compared.bottom.line.text().startswith("No mark is chosen")
     compared.act("undo")
-    assert [m.id for m in bench.case.marks] == [1, 2, 3]
+    assert [m.id for m in session.case.marks] == [1, 2, 3]
     assert len(page.traces.spans) == 3
 
 
 def test_a_mark_chosen_elsewhere_is_shown(compared: Window) -> None:
-    compared.bench.change(Put(Mark(0, "finding", "", 40, 90)))
-    compared.bench.choose(cycle=40, mark=1)
-    edges = compared.bench.comparison.lineup.good_edges_ps
+    compared.session.change(Put(Mark(0, "finding", "", 40, 90)))
+    compared.session.choose(cycle=40, mark=1)
+    edges = compared.session.comparison.lineup.good_edges_ps
     start, stop = compared.pages["compare"].traces.view()
     assert start <= edges[40]
     assert stop >= edges[91]
 
 
 def test_a_mark_outside_this_capture_is_listed_and_told(compared: Window) -> None:
-    compared.bench.change(Put(Mark(0, "finding", "", 5000, 5001)))
+    compared.session.change(Put(Mark(0, "finding", "", 5000, 5001)))
     page = compared.pages["compare"]
     assert page.traces.spans == ()
     assert page.mark_list.shown_numbers() == [1]

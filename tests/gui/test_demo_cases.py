@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from PySide6.QtWidgets import QLabel, QPushButton
 
-from app.window import Window
+from app.shell.window import Window
 
 demo_traces = pytest.importorskip("demo_traces")
 
@@ -16,17 +16,17 @@ demo_traces = pytest.importorskip("demo_traces")
 def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, name: str) -> None:
     case = demo_traces.CASES[name]
     window.files.open_demo(case)
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
-    first = window.bench.comparison.causes[0]
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    first = window.session.comparison.causes[0]
     assert first.signal == case.planted_signal
     assert case.planted_mode in first.fault_mode
-    assert window.bench.chosen.cycle == first.since_cycle
+    assert window.session.chosen.cycle == first.since_cycle
     assert window.head.boxes["case"].value == case.title
 
 
 def test_volts_open_below_the_traces_where_there_are_volts(qtbot, window: Window) -> None:
     window.files.open_demo(demo_traces.CASES["contact"])
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
     page = window.pages["compare"]
     assert page.volts_button.isVisible()
     page.volts_button.setChecked(True)
@@ -40,7 +40,7 @@ def test_every_button_keeps_its_whole_word_inside_the_window(qtbot, window: Wind
     window.settings.text_percent, window.settings.dark = percent, dark
     window.apply_look()
     window.files.open_demo(demo_traces.CASES["receiver"])
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
     assert (window.width(), window.height()) == (1280, 720)
     for name in ("captures", "lineup", "compare"):
         window.show_page(name)
@@ -57,7 +57,7 @@ def test_every_button_keeps_its_whole_word_inside_the_window(qtbot, window: Wind
 def test_a_picture_is_made_without_a_display(qtbot, tmp_path: Path) -> None:
     from PySide6.QtGui import QImage
 
-    from app.picture import picture
+    from app.shell.picture import picture
 
     path = picture(demo_traces.CASES["receiver"], tmp_path / "window.png", size=(1280, 720))
     image = QImage(str(path))
@@ -69,7 +69,7 @@ def test_a_picture_is_made_without_a_display(qtbot, tmp_path: Path) -> None:
 def test_one_start_in_forty_is_told_above_its_likely_cause(qtbot, window: Window) -> None:
     case = demo_traces.CASES["once"]
     window.files.open_demo(case)
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
     page = window.pages["compare"]
     assert page.seen_in.words.text() == "1 of 40 captures differs"
     words = " ".join(w.text() for w in page.cards.findChildren(QLabel))

@@ -11,8 +11,8 @@ from app.case.shelf import Shelf
 from app.case.wish import Wish, wish_of
 from app.model.import_memory import proposed, remember
 from app.model.import_preview import preview
-from app.widgets.import_form import ImportForm
-from app.window import Window
+from app.shell.window import Window
+from app.widgets.forms.import_form import ImportForm
 from tests.gui.test_import_form import form_of, looked
 from tests.readers.samples import SAMPLES
 
@@ -54,12 +54,12 @@ def test_a_file_of_mixed_columns_is_taken_as_they_are_said_and_the_case_reads_it
     assert form.previews[mixed].ready, form.sentence.text()
     assert form.table.item(0, 3).text().startswith("0  1  2")
     form.accept()
-    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
-    (held,) = window.bench.case.good.captures
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
+    (held,) = window.session.case.good.captures
     assert held.channels == ("B", "W[3]", "W[2]", "W[1]", "W[0]", "A")
     said = {"tick": "time", "text": "leave out", "W": "word", "A": "volts x10"}
     assert dict(wish_of(held).columns) == said
-    assert float(Shelf(window.bench.store).load(held).analog["A"].volts[3]) == pytest.approx(3.0)
+    assert float(Shelf(window.session.store).load(held).analog["A"].volts[3]) == pytest.approx(3.0)
     assert dict(proposed(window.settings, preview(mixed, Wish()).shape).columns) == said
 
 
@@ -78,8 +78,8 @@ def test_a_file_that_cannot_be_read_shows_its_cells_and_is_mended_by_a_choice(
     assert form.take.isEnabled()
     assert not form.table.item(1, 3).text().startswith("▲")
     form.accept()
-    qtbot.waitUntil(lambda: bool(window.bench.case.suspect.captures) and window.jobs.idle, timeout=20_000)
-    assert window.bench.case.suspect.captures[0].channels == ("a",)
+    qtbot.waitUntil(lambda: bool(window.session.case.suspect.captures) and window.jobs.idle, timeout=20_000)
+    assert window.session.case.suspect.captures[0].channels == ("a",)
 
 
 def test_a_factor_that_is_none_is_refused_in_a_sentence(qtbot, window: Window, mixed: Path) -> None:

@@ -15,8 +15,8 @@ from app.case.wish import Wish, wish_of
 from app.model.import_memory import proposed, remember
 from app.model.import_preview import preview
 from app.model.raw_text import lines_around
-from app.widgets.import_form import ImportForm
-from app.window import Window
+from app.shell.window import Window
+from app.widgets.forms.import_form import ImportForm
 from tests.readers.samples import SAMPLES
 from tracecore.readers import read_capture
 
@@ -69,11 +69,11 @@ def test_a_file_without_a_rate_is_asked_about_and_taken_with_the_one_that_is_sai
     assert [form.table.item(r, 0).text() for r in range(2)] == ["a", "b"]
     assert form.table.item(0, 3).text().startswith("0 1 0 1")
     form.accept()
-    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
-    (held,) = window.bench.case.good.captures
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
+    (held,) = window.session.case.good.captures
     assert held.resolution_ps == 41_667
     # the case reads it again in the same way
-    assert Shelf(window.bench.store).load(held).resolution_ps == 41_667
+    assert Shelf(window.session.store).load(held).resolution_ps == 41_667
 
 
 def test_enter_in_a_field_never_leaves_the_form(qtbot, window: Window, bare: Path) -> None:
@@ -83,7 +83,7 @@ def test_enter_in_a_field_never_leaves_the_form(qtbot, window: Window, bare: Pat
     assert form.isVisible()
     say(qtbot, window, form, "rate", "24 MHz")
     qtbot.keyClick(form.choices.rate, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
 
 
 def test_files_that_come_while_others_are_read_wait_for_them(
@@ -91,13 +91,13 @@ def test_files_that_come_while_others_are_read_wait_for_them(
 ) -> None:
     for side in ("good", "suspect", "good"):
         window.files.open_captures(side, [bench_files["good"]])
-    qtbot.waitUntil(lambda: len(window.bench.case.captures) == 3 and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: len(window.session.case.captures) == 3 and window.jobs.idle, timeout=20_000)
     for side in ("good", "suspect"):
         window.files.open_captures(side, [bench_files["bad"]])
     window.do_stop()
     qtbot.wait(200)
     qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
-    assert len(window.bench.case.captures) == 3
+    assert len(window.session.case.captures) == 3
 
 
 def test_a_case_that_is_opened_with_an_unclear_file_asks_about_it_and_goes_on(
@@ -110,9 +110,9 @@ def test_a_case_that_is_opened_with_an_unclear_file_asks_about_it_and_goes_on(
     assert form.current == bare
     say(qtbot, window, form, "rate", "24 MHz")
     form.accept()
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
-    assert (window.current, window.bench.case.title) == ("compare", "Test case")
-    assert window.bench.chosen.signal == "D03"
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
+    assert (window.current, window.session.case.title) == ("compare", "Test case")
+    assert window.session.chosen.signal == "D03"
 
 
 def test_a_form_that_is_left_takes_nothing(qtbot, window: Window, bare: Path, bench_files: dict[str, Path]) -> None:
@@ -121,7 +121,7 @@ def test_a_form_that_is_left_takes_nothing(qtbot, window: Window, bare: Path, be
     assert form.current == bare
     form.leave.click()
     qtbot.wait(50)
-    assert window.bench.case.good.captures == ()
+    assert window.session.case.good.captures == ()
     assert window.jobs.idle
 
 
@@ -137,18 +137,18 @@ def test_an_error_shows_the_raw_line_with_its_cell_marked(qtbot, window: Window,
 
 
 def test_a_broken_file_leaves_the_case_untouched(qtbot, compared: Window, bench_files: dict[str, Path]) -> None:
-    case, comparison = compared.bench.case, compared.bench.comparison
+    case, comparison = compared.session.case, compared.session.comparison
     compared.files.open_captures("suspect", [bench_files["good"], bench_files["broken"]])
     form = form_of(qtbot, compared)
     assert form.current == bench_files["broken"]
     assert form.previews[form.current].mark.line == 53
-    assert compared.bench.case is case
-    assert compared.bench.comparison is comparison
+    assert compared.session.case is case
+    assert compared.session.comparison is comparison
     # without the broken one the other is taken
     form._item(bench_files["broken"]).setCheckState(form._item(bench_files["good"]).checkState().Unchecked)
     assert form.take.isEnabled()
     form.accept()
-    qtbot.waitUntil(lambda: len(compared.bench.case.suspect.captures) == 2 and compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: len(compared.session.case.suspect.captures) == 2 and compared.jobs.idle, timeout=20_000)
 
 
 def test_a_line_far_down_a_zipped_file_is_shown_with_its_neighbours(tmp_path: Path) -> None:
@@ -195,12 +195,12 @@ def test_files_of_one_shape_share_what_is_said_and_the_next_one_is_proposed_it(
     say(qtbot, window, form, "rate", "2 MHz")
     assert form.take.isEnabled()
     form.accept()
-    qtbot.waitUntil(lambda: len(window.bench.case.suspect.captures) == 2 and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: len(window.session.case.suspect.captures) == 2 and window.jobs.idle, timeout=20_000)
     window.files.open_captures("suspect", paths[2:])
     again = form_of(qtbot, window)
     assert again.sentence.text().startswith("As the last file of this shape")
     assert again.wishes[paths[2]].sample_rate_hz == 2_000_000
-    assert window.bench.case.suspect.captures[-1].name != "run2.csv"
+    assert window.session.case.suspect.captures[-1].name != "run2.csv"
     again.reject()
 
 
@@ -209,31 +209,31 @@ def test_a_folder_with_other_files_offers_only_its_captures(
 ) -> None:
     (tmp_path / "run.csv").write_bytes(bench_files["good"].read_bytes())
     (tmp_path / "README.md").write_text("Captured in spring.\n", "utf-8")
-    monkeypatch.setattr("app.capture_actions.QFileDialog.getExistingDirectory", lambda *_: str(tmp_path))
+    monkeypatch.setattr("app.shell.capture_actions.QFileDialog.getExistingDirectory", lambda *_: str(tmp_path))
     window.act("open_good_folder")
     form = form_of(qtbot, window)
     assert form.ticked() == (tmp_path / "run.csv",)
     assert form.take.isEnabled()
     form.accept()
-    qtbot.waitUntil(lambda: len(window.bench.case.good.captures) == 1 and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: len(window.session.case.good.captures) == 1 and window.jobs.idle, timeout=20_000)
 
 
 def test_files_are_looked_into_on_request_and_the_side_is_chosen_there(
     qtbot, window: Window, bench_files: dict[str, Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     chosen = ([str(bench_files["good"])], "")
-    monkeypatch.setattr("app.capture_actions.QFileDialog.getOpenFileNames", lambda *_: chosen)
+    monkeypatch.setattr("app.shell.capture_actions.QFileDialog.getOpenFileNames", lambda *_: chosen)
     window.act("look_first")
     form = form_of(qtbot, window)
     assert form.previews[form.current].ready
     form.sides.button(1).setChecked(True)
     form.accept()
-    qtbot.waitUntil(lambda: len(window.bench.case.suspect.captures) == 1 and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: len(window.session.case.suspect.captures) == 1 and window.jobs.idle, timeout=20_000)
 
 
 def test_how_a_capture_is_read_can_be_changed_from_its_card(qtbot, window: Window, bare: Path) -> None:
     window.files.open_captures("good", [bare], {bare: Wish(sample_rate_hz=Fraction(10**6))})
-    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
     page = window.pages["captures"]
     page._describe("good", 0, "warm", "on the extender", "")
     page._deed("good", "look", 0)
@@ -242,19 +242,19 @@ def test_how_a_capture_is_read_can_be_changed_from_its_card(qtbot, window: Windo
     say(qtbot, window, form, "rate", "2 MHz")
     form.accept()
     qtbot.waitUntil(
-        lambda: window.bench.case.good.captures[0].resolution_ps == 500_000 and window.jobs.idle, timeout=20_000
+        lambda: window.session.case.good.captures[0].resolution_ps == 500_000 and window.jobs.idle, timeout=20_000
     )
-    (held,) = window.bench.case.good.captures
+    (held,) = window.session.case.good.captures
     assert (held.name, held.note) == ("warm", "on the extender")
-    assert window.bench.undo() == "replace a capture"
-    assert window.bench.case.good.captures[0].resolution_ps == 1_000_000
+    assert window.session.undo() == "replace a capture"
+    assert window.session.case.good.captures[0].resolution_ps == 1_000_000
 
 
 def test_a_capture_whose_file_is_gone_is_looked_into_as_it_lies_in_the_case(
     qtbot, window: Window, bare: Path, tmp_path: Path
 ) -> None:
     window.files.open_captures("good", [bare], {bare: Wish(sample_rate_hz=Fraction(10**6))})
-    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
     window.files.keep_as(tmp_path / "case.twinslot")
     qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
     bare.unlink()
@@ -264,9 +264,9 @@ def test_a_capture_whose_file_is_gone_is_looked_into_as_it_lies_in_the_case(
     say(qtbot, window, form, "rate", "4 MHz")
     form.accept()
     qtbot.waitUntil(
-        lambda: window.bench.case.good.captures[0].resolution_ps == 250_000 and window.jobs.idle, timeout=20_000
+        lambda: window.session.case.good.captures[0].resolution_ps == 250_000 and window.jobs.idle, timeout=20_000
     )
-    (held,) = window.bench.case.good.captures
+    (held,) = window.session.case.good.captures
     assert (held.name, held.path) == ("bare.csv", str(bare))
 
 
@@ -305,9 +305,9 @@ def test_words_whose_base_is_not_evident_are_asked_about_and_taken_with_the_one_
     form.choices.word_base.setCurrentIndex(form.choices.word_base.findData(8))
     looked(qtbot, window, form)
     form.accept()
-    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
-    (held,) = window.bench.case.good.captures
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
+    (held,) = window.session.case.good.captures
     assert held.channels == (*(f"BUS[{i}]" for i in (5, 4, 3, 2, 1, 0)), "CLK")
     assert wish_of(held).word_base == 8
     # the case reads it again in the same way
-    assert Shelf(window.bench.store).load(held).channels == held.channels
+    assert Shelf(window.session.store).load(held).channels == held.channels

@@ -9,9 +9,9 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel
 
-from app.messages import signed
+from app.comparison_text import signed
 from app.model.lineup_words import books
-from app.window import Window
+from app.shell.window import Window
 from tests.gui.conftest import settle
 
 demo_traces = pytest.importorskip("demo_traces")
@@ -21,7 +21,7 @@ MISSING_AT, INSERTED_AT = 400, 900
 
 
 def settled(qtbot, window: Window) -> None:
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
 
 
 @pytest.fixture
@@ -44,7 +44,7 @@ def slipped(qtbot, window: Window, tmp_path: Path) -> Window:
 
 def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, slipped: Window) -> None:
     page = slipped.pages["lineup"]
-    slips = slipped.bench.comparison.lineup.slips
+    slips = slipped.session.comparison.lineup.slips
     assert [(s.kind, s.missing, s.inserted) for s in slips] == [("missing", 3, 0), ("inserted", 0, 2)]
     assert page.table.model().rowCount() == 2
     page.strip.chosen.emit(1)
@@ -54,9 +54,9 @@ def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, slippe
     assert page.status().startswith("Slip 1 of 2 · good cycle ")
     qtbot.keyClick(page.table, Qt.Key.Key_Return)
     assert slipped.current == "compare"
-    assert slipped.bench.chosen.cycle == slips[0].good_cycle
+    assert slipped.session.chosen.cycle == slips[0].good_cycle
     assert slipped.head.boxes["lineup"].value == "MCLK ↑ · 0 to \u22121 cycles · certain"
-    good, suspect = books(slipped.bench.comparison.lineup)
+    good, suspect = books(slipped.session.comparison.lineup)
     assert good.closes
     assert suspect.closes
     assert (good.slipped, suspect.slipped) == (3, 2)
@@ -71,10 +71,10 @@ def test_a_condition_shows_its_effect_then_leaves_cycles_out(qtbot, slipped: Win
     told = form.effect.text()
     form.apply_button.click()
     settled(qtbot, slipped)
-    assert slipped.bench.case.qualifier == "RFSH"
-    good, suspect = slipped.bench.comparison.lineup.left_out
+    assert slipped.session.case.qualifier == "RFSH"
+    good, suspect = slipped.session.comparison.lineup.left_out
     assert f"{good} good and {suspect} suspect cycles" in told
-    assert all(book.closes for book in books(slipped.bench.comparison.lineup))
+    assert all(book.closes for book in books(slipped.session.comparison.lineup))
     assert "left out" in page.good_book.text()
     slipped.act("undo")
     settled(qtbot, slipped)

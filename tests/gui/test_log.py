@@ -19,8 +19,8 @@ from app.case.store import CaseStore
 from app.case.values import BenchCard, Entry, Mark, PartMove, Proof, Reading, Unit
 from app.model.log_lines import date_code_help, log_lines, parse_cycle
 from app.pages.log import LogPage
-from app.widgets.log_forms import PartForm, ProofForm, ReadingForm
-from app.window import Window
+from app.shell.window import Window
+from app.widgets.log.log_forms import PartForm, ProofForm, ReadingForm
 from tests.gui.conftest import FAULT_CYCLE
 
 Key = Qt.Key
@@ -39,7 +39,7 @@ def write(qtbot, page: LogPage, kind: str, words: str) -> Entry:
     page.strip.words.setFocus()
     qtbot.keyClicks(page.strip.words, words)
     qtbot.keyClick(page.strip.words, Key.Key_Return)
-    return page.desk.bench.case.entries[-1]
+    return page.context.session.case.entries[-1]
 
 
 def photo(path: Path, colour: str = "olive") -> Path:
@@ -94,7 +94,7 @@ def test_a_line_is_kept_with_time_and_initials(qtbot, window: Window, log: LogPa
     assert log.opened_entry == entry
     assert window.steps.rows["log"].state.stamp == "look"
     window.act("undo")
-    assert window.bench.case.entries == ()
+    assert window.session.case.entries == ()
     assert "begins with what was seen" in texts(log)
 
 
@@ -109,27 +109,27 @@ def test_a_line_that_lacks_words_or_has_no_cycle_says_so(qtbot, log: LogPage) ->
     log.strip.cycle.setText("1 004")
     log.strip.add.click()
     assert not log.strip.trouble.isVisible()
-    assert log.desk.bench.case.entries[0].cycle == 1004
+    assert log.context.session.case.entries[0].cycle == 1004
 
 
 def test_a_correction_is_a_new_line_and_the_old_one_stays(qtbot, log: LogPage) -> None:
-    bench = log.desk.bench
+    session = log.context.session
     first = write(qtbot, log, "measured", "180 ohm")
-    bench.change(Put(replace(first, readings=(Reading("6-B22 to 7-B04", "0.2", "180"),))))
+    session.change(Put(replace(first, readings=(Reading("6-B22 to 7-B04", "0.2", "180"),))))
     press(log, "correct_line")
     assert log.strip.words.text() == "180 ohm"
     log.strip.words.setText("18 ohm")
     qtbot.keyClick(log.strip.words, Key.Key_Return)
-    old, new = bench.case.entries
+    old, new = session.case.entries
     assert (old.text, new.text, new.corrects, new.kind) == ("180 ohm", "18 ohm", 1, "measured")
     assert new.readings == old.readings
     assert "Puts right: " in texts(log)
-    bench.choose(entry=1)
+    session.choose(entry=1)
     assert "Put right by: " in texts(log)
     assert not log.entry.widget().findChild(QPushButton, "correct_line").isEnabled()
     log.do_correct_line()
     assert log.strip.words.text() == ""
-    line = log_lines(bench.case)[0]
+    line = log_lines(session.case)[0]
     assert line.corrected_by == 2
     assert "corrected by entry 2" in line.spoken
 
@@ -164,7 +164,7 @@ def test_a_result_says_whether_it_helped_by_its_shape(qtbot, log: LogPage) -> No
     log.strip.kinds["result"].click()
     log.strip.helped.setCurrentIndex(log.strip.helped.findData(False))
     write(qtbot, log, "result", "Still stops")
-    line = log_lines(log.desk.bench.case)[0]
+    line = log_lines(log.context.session.case)[0]
     assert line.shape == "cross"
     assert "did not help" in line.spoken
     assert not log.strip.helped.isVisible() or log.strip.kind == "result"
@@ -172,7 +172,7 @@ def test_a_result_says_whether_it_helped_by_its_shape(qtbot, log: LogPage) -> No
 
 def test_single_letters_act_only_in_the_list(qtbot, log: LogPage) -> None:
     write(qtbot, log, "seen", "NCG in words stay words")
-    assert log.desk.bench.case.entries[0].text == "NCG in words stay words"
+    assert log.context.session.case.entries[0].text == "NCG in words stay words"
     log.list.setFocus()
     qtbot.keyClick(log.list, Key.Key_C)
     assert log.strip.words.text() == "NCG in words stay words"
@@ -190,7 +190,7 @@ def test_arrows_open_entries_and_enter_goes_into_them(qtbot, log: LogPage) -> No
     qtbot.keyClick(log.list, Key.Key_Up)
     assert log.opened_entry is not None
     assert log.opened_entry.text == "two"
-    assert log.desk.bench.chosen.entry == 2
+    assert log.context.session.chosen.entry == 2
     qtbot.keyClick(log.list, Key.Key_Return)
     assert log.window().focusWidget() is log.entry
 
@@ -202,19 +202,19 @@ def test_f4_writes_a_line_from_any_page(qtbot, compared: Window) -> None:
     assert strip is not None
     assert strip.isVisible()
     assert compared.focusWidget() is strip.strip.words
-    cycle = compared.bench.chosen.cycle
+    cycle = compared.session.chosen.cycle
     qtbot.keyClicks(strip.strip.words, "D03 low")
     qtbot.keyClick(strip.strip.words, Key.Key_Return)
     assert not strip.isVisible()
-    entry = compared.bench.case.entries[-1]
+    entry = compared.session.case.entries[-1]
     assert (entry.text, entry.cycle) == ("D03 low", cycle)
     assert compared.current == "compare"
-    assert compared.bench.current
+    assert compared.session.current
     compared.act("new_line")
     strip.strip.words.setText("not yet")
     qtbot.keyClick(strip.strip.words, Key.Key_Escape)
     assert not strip.isVisible()
-    assert len(compared.bench.case.entries) == 1
+    assert len(compared.session.case.entries) == 1
     compared.act("new_line")
     assert strip.strip.words.text() == "not yet"
     compared.show_page("log")
@@ -222,18 +222,18 @@ def test_f4_writes_a_line_from_any_page(qtbot, compared: Window) -> None:
 
 
 def test_a_line_can_be_tied_to_the_mark_that_is_looked_at(qtbot, compared: Window) -> None:
-    compared.bench.change(Put(Mark(0, "question", "why here?", FAULT_CYCLE, FAULT_CYCLE + 20, ("D03",))))
-    compared.bench.choose(signal="D03", cycle=FAULT_CYCLE + 5, mark=1)
+    compared.session.change(Put(Mark(0, "question", "why here?", FAULT_CYCLE, FAULT_CYCLE + 20, ("D03",))))
+    compared.session.choose(signal="D03", cycle=FAULT_CYCLE + 5, mark=1)
     compared.act("new_line")
     strip = compared.log_actions.strip
     assert strip is not None
     qtbot.keyClicks(strip.strip.words, "It begins here")
     qtbot.keyClick(strip.strip.words, Key.Key_Return)
-    assert compared.bench.case.entries[-1].marks == (1,)
-    compared.bench.choose(signal="D00", cycle=3)
+    assert compared.session.case.entries[-1].marks == (1,)
+    compared.session.choose(signal="D00", cycle=3)
     compared.act("go_to_mark")
     assert compared.current == "compare"
-    assert (compared.bench.chosen.signal, compared.bench.chosen.cycle) == ("D03", FAULT_CYCLE)
+    assert (compared.session.chosen.signal, compared.session.chosen.cycle) == ("D03", FAULT_CYCLE)
 
 
 # ---- what belongs to a line
@@ -243,23 +243,23 @@ def test_a_photo_is_dropped_on_the_entry_or_on_the_new_line(
     qtbot, window: Window, log: LogPage, tmp_path: Path
 ) -> None:
     write(qtbot, log, "seen", "Stops")
-    bench = window.bench
+    session = window.session
     assert drop(log, photo(tmp_path / "slot7.jpg"), QPointF(500, 60))
-    qtbot.waitUntil(lambda: bool(bench.case.pictures), timeout=20_000)
-    assert bench.case.entries[0].pictures == (1,)
-    assert bench.case.entries[0].text == "Stops"
-    assert log._photo(bench.case.pictures[0]) is not None
+    qtbot.waitUntil(lambda: bool(session.case.pictures), timeout=20_000)
+    assert session.case.entries[0].pictures == (1,)
+    assert session.case.entries[0].text == "Stops"
+    assert log._photo(session.case.pictures[0]) is not None
     over_strip = QPointF(log.strip.geometry().center())
     assert drop(log, photo(tmp_path / "u14.png", "navy"), over_strip)
     qtbot.waitUntil(lambda: bool(log.strip.pictures), timeout=20_000)
-    assert len(bench.case.pictures) == 1
+    assert len(session.case.pictures) == 1
     entry = write(qtbot, log, "done", "U14 out")
     assert entry.pictures == (2,)
-    assert bench.case.pictures[1].name == "u14.png"
+    assert session.case.pictures[1].name == "u14.png"
     assert log.strip.pictures == ()
     window.act("undo")
-    assert len(bench.case.pictures) == 1
-    assert len(bench.case.entries) == 1
+    assert len(session.case.pictures) == 1
+    assert len(session.case.entries) == 1
 
 
 def test_a_capture_dropped_on_the_log_goes_to_the_window(log: LogPage, bench_files: dict[str, Path]) -> None:
@@ -275,19 +275,19 @@ def test_what_is_no_photo_gets_a_sentence(qtbot, window: Window, log: LogPage, t
     assert "torn.jpg" in box.text()
     assert "found no picture" in box.text()
     box.close()
-    assert window.bench.case.pictures == ()
+    assert window.session.case.pictures == ()
 
 
 def test_a_caption_is_kept(qtbot, log: LogPage, tmp_path: Path) -> None:
-    from app.widgets.log_photo import PhotoBox
+    from app.widgets.log.log_photo import PhotoBox
 
     write(qtbot, log, "seen", "Stops")
     drop(log, photo(tmp_path / "slot7.jpg"), QPointF(500, 60))
-    qtbot.waitUntil(lambda: bool(log.desk.bench.case.pictures), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(log.context.session.case.pictures), timeout=20_000)
     box = log.entry.widget().findChild(PhotoBox)
     qtbot.keyClicks(box.caption, "U14 ringed")
     qtbot.keyClick(box.caption, Key.Key_Return)
-    assert log.desk.bench.case.pictures[0].caption == "U14 ringed"
+    assert log.context.session.case.pictures[0].caption == "U14 ringed"
 
 
 def test_parts_get_a_row_each_way_with_their_date_codes(qtbot, log: LogPage) -> None:
@@ -306,7 +306,7 @@ def test_parts_get_a_row_each_way_with_their_date_codes(qtbot, log: LogPage) -> 
         field.setText(words)
     assert form.code_words.text() == "7338 = 1973, week 38"
     form.keep.click()
-    new, old = log.desk.bench.case.parts
+    new, old = log.context.session.case.parts
     assert (new.source, new.target, new.date_code, new.entry) == (
         "donor board, position U31",
         "slot 7, U14",
@@ -315,8 +315,8 @@ def test_parts_get_a_row_each_way_with_their_date_codes(qtbot, log: LogPage) -> 
     )
     assert (old.source, old.target, old.date_code) == ("slot 7, U14", "bag 14-1, failed", "7221")
     assert "7221 (1972, week 21)" in texts(log)
-    assert log.desk.bench.undo() == "moved part"
-    assert log.desk.bench.case.parts == ()
+    assert log.context.session.undo() == "moved part"
+    assert log.context.session.case.parts == ()
 
 
 def test_a_reading_joins_the_entry_as_it_was_typed(qtbot, log: LogPage) -> None:
@@ -327,32 +327,32 @@ def test_a_reading_joins_the_entry_as_it_was_typed(qtbot, log: LogPage) -> None:
     form.good.setText("0.2")
     form.suspect.setText("open")
     form.keep.click()
-    assert log.desk.bench.case.entries[0].readings == (Reading("6-B22 to 7-B04", "0.2", "open", "ohm"),)
+    assert log.context.session.case.entries[0].readings == (Reading("6-B22 to 7-B04", "0.2", "open", "ohm"),)
     assert "0.2 ohm" in texts(log)
     assert "\nopen\n" in texts(log) + "\n"
 
 
 def test_a_card_number_alone_opens_its_form(qtbot, log: LogPage) -> None:
-    log.desk.bench.change(Put(BenchCard(0, "14-3", "D03", 1004, "D03 stuck low", ())))
+    log.context.session.change(Put(BenchCard(0, "14-3", "D03", 1004, "D03 stuck low", ())))
     wanted: list[str] = []
     log.card_wanted.disconnect()
     log.card_wanted.connect(wanted.append)
     log.strip.words.setText("14-3")
     log.strip.add.click()
     assert wanted == ["14-3"]
-    assert log.desk.bench.case.entries == ()
+    assert log.context.session.case.entries == ()
 
 
 # ---- state and proof
 
 
 def test_verified_waits_for_a_proof_line_and_says_so(qtbot, log: LogPage) -> None:
-    bench, states = log.desk.bench, log.panel.states
+    session, states = log.context.session, log.panel.states
     states.boxes["repaired"].click()
-    assert bench.case.state == "repaired"
-    assert bench.case.stamps[0].author == bench.author
+    assert session.case.state == "repaired"
+    assert session.case.stamps[0].author == session.author
     states.boxes["verified"].click()
-    assert bench.case.state == "repaired"
+    assert session.case.state == "repaired"
     assert "needs a proof line" in states.note.text()
     write(qtbot, log, "done", "U14 exchanged")
     log.do_add_proof()
@@ -366,14 +366,14 @@ def test_verified_waits_for_a_proof_line_and_says_so(qtbot, log: LogPage) -> Non
     form.diverging.setValue(0)
     form.because.setChecked(True)
     form.keep.click()
-    proof = bench.case.entries[-1]
+    proof = session.case.entries[-1]
     assert (proof.kind, proof.helped, proof.because) == ("result", True, (1,))
     assert proof.proof == Proof(0, 300)
     states.boxes["verified"].click()
-    assert bench.case.state == "verified"
+    assert session.case.state == "verified"
     assert "fixed" not in texts(log)
-    bench.undo()
-    assert bench.case.state == "repaired"
+    session.undo()
+    assert session.case.state == "repaired"
     assert not states.boxes["verified"].ticked
 
 
@@ -384,7 +384,7 @@ def test_a_tick_is_taken_away_by_a_second_press(log: LogPage) -> None:
     assert box.current
     box.click()
     assert not box.ticked
-    assert log.desk.bench.case.stamps == ()
+    assert log.context.session.case.stamps == ()
     assert log.panel.states.boxes["open"].current
     assert log.panel.states.boxes["open"].ticked
 
@@ -419,7 +419,7 @@ def test_earlier_cases_alike_are_offered_with_their_reasons(qtbot, window: Windo
     before = (two_cases.parent / "6.twinslot").read_bytes()
     card.unlike_button.click()
     qtbot.waitUntil(lambda: not page.panel.cards, timeout=20_000)
-    assert len(window.bench.case.unlike) == 1
+    assert len(window.session.case.unlike) == 1
     assert (two_cases.parent / "6.twinslot").read_bytes() == before
     window.act("undo")
     qtbot.waitUntil(lambda: bool(page.panel.cards), timeout=20_000)
@@ -427,7 +427,7 @@ def test_earlier_cases_alike_are_offered_with_their_reasons(qtbot, window: Windo
     qtbot.keyClick(page.panel.search, Key.Key_Return)
     qtbot.waitUntil(lambda: "1 found" in page.panel.looked.text(), timeout=20_000)
     page.panel.cards[0].open_button.click()
-    qtbot.waitUntil(lambda: window.bench.case.number == "6", timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.case.number == "6", timeout=20_000)
     assert window.current == "log"
 
 
@@ -471,14 +471,14 @@ def test_nothing_is_wider_than_its_place_at_any_text_size(
     compared.show_page("log")
     page = compared.pages["log"]
     assert isinstance(page, LogPage)
-    for text in ("U14 exchanged, 7474 from the donor board; socket fitted, part tried on the bench", "Runs"):
+    for text in ("U14 exchanged, 7474 from the donor board; socket fitted, part tried on the session", "Runs"):
         press(page, "because_line")
         write(qtbot, page, "done", text)
-    compared.bench.change(Put(PartMove(0, "7474", "donor board, position U31", "slot 7, U14", "7338", 2)))
+    compared.session.change(Put(PartMove(0, "7474", "donor board, position U31", "slot 7, U14", "7338", 2)))
     drop(page, photo(tmp_path / "slot7.jpg"), page.entry.geometry().center().toPointF())
-    qtbot.waitUntil(lambda: bool(compared.bench.case.pictures) and compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(compared.session.case.pictures) and compared.jobs.idle, timeout=20_000)
     for number in (1, 2, 3):
-        compared.bench.choose(entry=number)
+        compared.session.choose(entry=number)
         qtbot.wait(10)
         assert page.entry.widget().width() <= page.entry.viewport().width()
     assert page.panel.is_folded == (size[0] / percent < 14)

@@ -11,8 +11,8 @@ from app.case.record import OpenCase
 from app.case.values import Entry, Proof
 from app.model.settings import Settings
 from app.pages.log import LogPage
-from app.widgets.log_forms import PartForm, ProofForm
-from app.window import Window
+from app.shell.window import Window
+from app.widgets.log.log_forms import PartForm, ProofForm
 from demo_traces import CASES
 from tests.gui.test_log import drop, press, texts, write
 
@@ -40,7 +40,7 @@ def add_captures(qtbot, window: Window) -> None:
         qtbot.waitUntil(lambda: window.jobs.idle, timeout=PATIENCE)
     window.files.open_sheet(DEMO.sheet)
     window.show_page("compare")
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=PATIENCE)
 
 
 def because(qtbot, page: LogPage, kind: str, words: str) -> Entry:
@@ -65,7 +65,7 @@ def exchange_part(qtbot, page: LogPage, folder: Path) -> None:
     path = folder / "slot7.jpg"
     Image.new("RGB", (2400, 1200), "darkolivegreen").save(path)
     assert drop(page, path, page.entry.geometry().center().toPointF())
-    qtbot.waitUntil(lambda: bool(page.desk.bench.case.pictures) and page._jobs.idle, timeout=PATIENCE)
+    qtbot.waitUntil(lambda: bool(page.context.session.case.pictures) and page._jobs.idle, timeout=PATIENCE)
     path.unlink()
 
 
@@ -96,10 +96,10 @@ def go_through(qtbot, window: Window, page: LogPage, folder: Path) -> OpenCase:
     page.strip.helped.setCurrentIndex(page.strip.helped.findData(True))
     write(qtbot, page, "result", "Computes right, cold and warm")
     page.panel.states.boxes["verified"].click()
-    assert window.bench.case.state == "repaired"
+    assert window.session.case.state == "repaired"
     prove(page)
     page.panel.states.boxes["verified"].click()
-    return window.bench.case
+    return window.session.case
 
 
 def check_story(case: OpenCase) -> None:
@@ -129,31 +129,31 @@ def test_a_case_from_symptom_to_verified(qtbot, tmp_path: Path) -> None:
     window.close()
 
     window, page = open_window(qtbot, tmp_path, path)
-    assert window.bench.case == before
+    assert window.session.case == before
     assert window.current == "log"
-    window.bench.choose(entry=4)
+    window.session.choose(entry=4)
     photo = page._photo(before.pictures[0])
     assert photo is not None
     assert (photo.width(), photo.height()) == (1600, 800)
     assert "donor board, position U31" in texts(page)
     check_going_to_the_cycle(qtbot, window, page)
-    assert window.bench.undo() == "state of the case"
-    assert window.bench.undo() == "proof line"
-    assert window.bench.case.state == "repaired"
-    assert len(window.bench.case.entries) == 5
-    assert window.bench.redo() == "proof line"
-    assert window.bench.redo() == "state of the case"
-    assert window.bench.case == before
+    assert window.session.undo() == "state of the case"
+    assert window.session.undo() == "proof line"
+    assert window.session.case.state == "repaired"
+    assert len(window.session.case.entries) == 5
+    assert window.session.redo() == "proof line"
+    assert window.session.redo() == "state of the case"
+    assert window.session.case == before
     qtbot.waitUntil(lambda: window.jobs.idle, timeout=PATIENCE)
     window.close()
 
 
 def check_going_to_the_cycle(qtbot, window: Window, page: LogPage) -> None:
     """Nothing is compared in the window that was just opened: the cycle is shown as soon as it is."""
-    bench = window.bench
-    window.bench.choose(entry=2)
-    assert not bench.current
+    session = window.session
+    window.session.choose(entry=2)
+    assert not session.current
     qtbot.keyClick(page.list, Qt.Key.Key_G)
     assert window.current == "compare"
-    qtbot.waitUntil(lambda: bench.current and bench.chosen.cycle == DEMO.planted_cycle, timeout=PATIENCE)
-    assert bench.chosen.signal == DEMO.planted_signal
+    qtbot.waitUntil(lambda: session.current and session.chosen.cycle == DEMO.planted_cycle, timeout=PATIENCE)
+    assert session.chosen.signal == DEMO.planted_signal

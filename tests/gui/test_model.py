@@ -10,7 +10,7 @@ import pytest
 from app.case.changes import AddCaptures, RemoveCapture, SetClock, SetOffset, SetSheet, ShowCapture
 from app.case.shelf import hold
 from app.case.values import HeldCapture
-from app.model.bench import Bench
+from app.model.session import Session
 from tracecore.capture import Capture, digital_trace
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.errors import RequestError
@@ -28,66 +28,66 @@ def capture(name: str) -> HeldCapture:
 
 
 def test_undo_and_redo_walk_the_same_values() -> None:
-    bench = Bench()
-    cases = [bench.case]
+    session = Session()
+    cases = [session.case]
     for change in (
         AddCaptures("good", (capture("a"), capture("b"))),
         ShowCapture("good", 1),
         SetOffset(5),
         SetClock("X"),
     ):
-        bench.change(change)
-        cases.append(bench.case)
-    assert bench.case.offset is None
+        session.change(change)
+        cases.append(session.case)
+    assert session.case.offset is None
     for expected in reversed(cases[:-1]):
-        bench.undo()
-        assert bench.case == expected
-    assert bench.undo() == ""
+        session.undo()
+        assert session.case == expected
+    assert session.undo() == ""
     for expected in cases[1:]:
-        bench.redo()
-        assert bench.case == expected
+        session.redo()
+        assert session.case == expected
 
 
 def test_a_new_change_forgets_what_was_taken_back() -> None:
-    bench = Bench()
-    bench.change(SetOffset(5))
-    bench.undo()
-    bench.change(SetOffset(6))
-    assert bench.can_redo == ""
+    session = Session()
+    session.change(SetOffset(5))
+    session.undo()
+    session.change(SetOffset(6))
+    assert session.can_redo == ""
 
 
 @pytest.mark.parametrize(
     ("shown", "removed", "left"), [(0, 0, "b"), (1, 0, "b"), (2, 2, "b"), (2, 0, "c"), (0, 2, "a")]
 )
 def test_removing_keeps_the_shown_capture_or_takes_a_neighbour(shown: int, removed: int, left: str) -> None:
-    bench = Bench()
-    bench.change(AddCaptures("suspect", tuple(capture(n) for n in "abc")))
-    bench.change(ShowCapture("suspect", shown))
-    bench.change(RemoveCapture("suspect", removed))
-    assert bench.case.suspect.shown_capture.name == left
+    session = Session()
+    session.change(AddCaptures("suspect", tuple(capture(n) for n in "abc")))
+    session.change(ShowCapture("suspect", shown))
+    session.change(RemoveCapture("suspect", removed))
+    assert session.case.suspect.shown_capture.name == left
 
 
 def test_the_shown_pair_comes_first_in_the_request() -> None:
-    bench = Bench()
+    session = Session()
     held = {n: capture(n) for n in "abcs"}
     for name, one in held.items():
-        bench.shelf.add(one, bare_capture(name))
-    bench.change(AddCaptures("good", tuple(held[n] for n in "abc")))
-    bench.change(AddCaptures("suspect", (held["s"],)))
-    bench.change(ShowCapture("good", 1))
-    assert [c.name for c in bench.request().good] == ["b", "a", "c"]
+        session.shelf.add(one, bare_capture(name))
+    session.change(AddCaptures("good", tuple(held[n] for n in "abc")))
+    session.change(AddCaptures("suspect", (held["s"],)))
+    session.change(ShowCapture("good", 1))
+    assert [c.name for c in session.request().good] == ["b", "a", "c"]
 
 
 def test_sheet_cells_are_edited_through_the_bench(qtbot) -> None:
     from app.model.sheet_table import SheetTable
 
-    bench = Bench()
-    bench.change(SetSheet(ProbeSheet((Probe("0", "MCLK"), Probe("1", "D00")))))
-    table = SheetTable(bench)
+    session = Session()
+    session.change(SetSheet(ProbeSheet((Probe("0", "MCLK"), Probe("1", "D00")))))
+    table = SheetTable(session)
     assert table.setData(table.index(1, 2), "7-B04")
-    assert (bench.case.sheet.probe("1").slot, bench.case.sheet.probe("1").pin) == ("7", "B04")
+    assert (session.case.sheet.probe("1").slot, session.case.sheet.probe("1").pin) == ("7", "B04")
     assert table.data(table.index(1, 2), 0) == "7-B04"
-    bench.undo()
+    session.undo()
     assert table.data(table.index(1, 2), 0) == "–"
 
 
@@ -104,14 +104,14 @@ def test_sheet_cells_are_edited_through_the_bench(qtbot) -> None:
 def test_a_cell_that_cannot_be_taken_is_refused_in_words(qtbot, column: int, text: str, said: str) -> None:
     from app.model.sheet_table import SheetTable
 
-    bench = Bench()
-    bench.change(SetSheet(ProbeSheet((Probe("0", "MCLK"), Probe("1", "D00")))))
-    table, heard = SheetTable(bench), []
+    session = Session()
+    session.change(SetSheet(ProbeSheet((Probe("0", "MCLK"), Probe("1", "D00")))))
+    table, heard = SheetTable(session), []
     table.refused.connect(heard.append)
-    before = bench.case
+    before = session.case
     assert not table.setData(table.index(1, column), text)
     assert said in heard[0]
-    assert bench.case is before
+    assert session.case is before
 
 
 def test_only_the_newest_request_is_answered(qtbot) -> None:

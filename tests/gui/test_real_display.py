@@ -17,7 +17,7 @@ import sys
 from pathlib import Path
 from PySide6.QtCore import QTimer
 from app.model.settings import Settings
-from app.window import Window, application
+from app.shell.window import Window, application
 app = application()
 window = Window(Settings(Path(sys.argv[1]) / "settings.ini"))
 window.show()

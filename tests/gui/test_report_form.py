@@ -12,8 +12,8 @@ from PySide6.QtWidgets import QLabel
 from app.case.changes import Put
 from app.case.values import Entry
 from app.model.report_files import page_pictures
-from app.widgets.report_form import ReportForm
-from app.window import Window
+from app.shell.window import Window
+from app.widgets.forms.report_form import ReportForm
 
 
 def pages(form: ReportForm) -> list[QLabel]:
@@ -23,7 +23,7 @@ def pages(form: ReportForm) -> list[QLabel]:
 def test_pages_follow_what_is_ticked_and_are_written_so(
     qtbot, compared: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    compared.bench.change(Put(Entry(0, "seen", "Stops at the third fetch", "R.", "2026-02-03T09:40:00+01:00")))
+    compared.session.change(Put(Entry(0, "seen", "Stops at the third fetch", "R.", "2026-02-03T09:40:00+01:00")))
     compared.act("write_report")
     form = compared.findChild(ReportForm)
     qtbot.waitUntil(lambda: "page" in form.line.text() and "made" not in form.line.text(), timeout=20_000)
@@ -40,7 +40,7 @@ def test_pages_follow_what_is_ticked_and_are_written_so(
     assert len(colours) > 3
 
     path = tmp_path / "case.pdf"
-    monkeypatch.setattr("app.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
+    monkeypatch.setattr("app.shell.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
     form.paper.setCurrentText("Letter")
     form.pdf.click()
     qtbot.waitUntil(path.exists, timeout=20_000)
@@ -50,7 +50,7 @@ def test_pages_follow_what_is_ticked_and_are_written_so(
     assert round(float(read.pages[0].mediabox.width)) == 612
 
     folder = tmp_path / "report"
-    monkeypatch.setattr("app.case_actions.QFileDialog.getExistingDirectory", lambda *_: str(folder))
+    monkeypatch.setattr("app.shell.case_actions.QFileDialog.getExistingDirectory", lambda *_: str(folder))
     form.folder.click()
     qtbot.waitUntil(lambda: (folder / "report.pdf").exists(), timeout=20_000)
     assert "Verdict of each signal" not in (folder / "report.html").read_text("utf-8")
@@ -60,7 +60,7 @@ def test_pages_follow_what_is_ticked_and_are_written_so(
 
 def test_both_sides_are_written_on_one_time(qtbot, compared: Window, tmp_path: Path, monkeypatch) -> None:
     path = tmp_path / "pair.vcd"
-    monkeypatch.setattr("app.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
+    monkeypatch.setattr("app.shell.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
     compared.act("write_pair")
     qtbot.waitUntil(lambda: path.exists() and compared.jobs.idle, timeout=20_000)
     assert "$enddefinitions" in path.read_text("utf-8")

@@ -8,10 +8,10 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel
 
-from app.widgets.seen_in import capture_cell
-from app.window import Window
-from tracecore.compare.repeats.table import CaptureOutcome
-from tracecore.compare.slips import SlipCount
+from app.shell.window import Window
+from app.widgets.causes.seen_in import capture_cell
+from tracecore.lineup.slips import SlipCount
+from tracecore.repeats.table import CaptureOutcome
 
 
 @pytest.fixture
@@ -23,7 +23,7 @@ def many(qtbot, window: Window, bench_files: dict[str, Path], tmp_path: Path) ->
         files.append(tmp_path / f"run{number}.csv")
         files[-1].write_text("".join(lines[:rows]), "utf-8")
     window.files.open_case([bench_files["good"]], files, bench_files["sheet"], title="Test case")
-    qtbot.waitUntil(lambda: window.bench.current and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
     return window
 
 
@@ -33,21 +33,21 @@ def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) 
     assert page.seen_in.isVisible()
     assert page.seen_in.words.text() == "1 of 4 captures differs"
     assert strip.accessibleDescription() == "4 captures, 1 diverge"
-    assert [s.name for s in many.bench.comparison.only_elsewhere] == ["run2.csv"]
-    assert many.bench.comparison.diverges
+    assert [s.name for s in many.session.comparison.only_elsewhere] == ["run2.csv"]
+    assert many.session.comparison.diverges
     words = " ".join(w.text() for w in page.cards.findChildren(QLabel))
     assert "The shown pair agrees, but 1 of 4 suspect captures differs, on D03: run2.csv." in words
     assert "D03 diverges in 1 of 4 captures; " in words
     _, width = strip._drawn()
     qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=strip.rect().center().__class__(int(2.5 * width), 8))
-    qtbot.waitUntil(lambda: many.bench.current and many.jobs.idle, timeout=20_000)
-    assert many.bench.case.suspect.shown == 2
-    assert many.bench.comparison.causes[0].signal == "D03"
+    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=20_000)
+    assert many.session.case.suspect.shown == 2
+    assert many.session.comparison.causes[0].signal == "D03"
     # the order of the cells stays when another is shown
     assert [cell.kind for cell in strip._cells] == ["agrees", "agrees", "diverges", "agrees"]
     strip.setFocus()
     qtbot.keyClick(strip, Qt.Key.Key_Right)
-    assert many.bench.case.suspect.shown == 3
+    assert many.session.case.suspect.shown == 3
 
 
 def test_one_capture_needs_no_strip(compared: Window) -> None:

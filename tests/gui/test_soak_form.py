@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from app.widgets.soak_form import SoakForm
-from app.window import Window
+from app.shell.window import Window
+from app.widgets.forms.soak_form import SoakForm
 from tests.gui.conftest import FAULT_CYCLE
 
 
@@ -46,13 +46,13 @@ def test_what_lands_is_counted_shown_and_proved(qtbot, compared: Window, form: S
     form.strip.resize(300, 30)
     form.strip.grab()
     form.taker.click()
-    qtbot.waitUntil(lambda: compared.bench.current and compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=20_000)
     # the same bytes were in the case already: that one is shown, and none is added
-    assert [c.name for c in compared.bench.case.suspect.captures] == ["bad.csv"]
-    assert compared.bench.comparison.causes[0].since_cycle == pytest.approx(FAULT_CYCLE, abs=2)
+    assert [c.name for c in compared.session.case.suspect.captures] == ["bad.csv"]
+    assert compared.session.comparison.causes[0].since_cycle == pytest.approx(FAULT_CYCLE, abs=2)
 
     form.writer.click()
-    entry = compared.bench.case.entries[-1]
+    entry = compared.session.case.entries[-1]
     assert (entry.kind, entry.proof.diverging, entry.proof.captures) == ("result", 1, 11)
     assert entry.helped is False
     form.toggle()
@@ -63,11 +63,11 @@ def test_what_lands_is_counted_shown_and_proved(qtbot, compared: Window, form: S
 
 def test_another_capture_joins_the_suspect_side_and_is_shown(qtbot, compared: Window, form: SoakForm, landing: Path):
     compared.soak_actions.show_capture(landing / "run03.csv")
-    qtbot.waitUntil(lambda: compared.bench.current and compared.jobs.idle, timeout=20_000)
-    case = compared.bench.case
+    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=20_000)
+    case = compared.session.case
     assert case.suspect.shown_capture.name == "run03.csv"
-    assert compared.bench.undo() == "add a capture"
-    qtbot.waitUntil(lambda: compared.bench.current and compared.jobs.idle, timeout=20_000)
+    assert compared.session.undo() == "add a capture"
+    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=20_000)
     form.close()
 
 

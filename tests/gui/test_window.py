@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QDialog, QMessageBox
 
 from app.model.actions import ACTIONS
 from app.pages.compare import title_line
-from app.window import Window
+from app.shell.window import Window
 from tests.gui.conftest import FAULT_CYCLE, SHIFT
 
 
@@ -22,12 +22,12 @@ def box(window: Window) -> QMessageBox:
 
 def test_the_planted_fault_is_shown_first(compared: Window) -> None:
     assert compared.current == "compare"
-    chosen = compared.bench.chosen
+    chosen = compared.session.chosen
     assert (chosen.signal, chosen.cause) == ("D03", 1)
     assert FAULT_CYCLE <= (chosen.cycle or 0) < FAULT_CYCLE + 10
-    assert compared.bench.comparison is not None
-    assert compared.bench.comparison.lineup.offset_cycles == -SHIFT
-    assert "on 1 of 6 signals" in title_line(compared.bench.comparison)
+    assert compared.session.comparison is not None
+    assert compared.session.comparison.lineup.offset_cycles == -SHIFT
+    assert "on 1 of 6 signals" in title_line(compared.session.comparison)
     assert [c.cause.signal for c in compared.pages["compare"].cards.cards] == ["D03"]
     assert "D03" in compared.pages["compare"].cards.cards[0].accessibleName()
 
@@ -48,15 +48,15 @@ def test_steps_carry_stamps_with_reasons(window: Window, compared: Window) -> No
 
 
 def test_keys_step_through_the_divergences(qtbot, compared: Window) -> None:
-    finding = compared.bench.comparison.signal("D03")
+    finding = compared.session.comparison.signal("D03")
     first, second = (int(c) for c in finding.diverging_cycles[:2])
-    assert compared.bench.chosen.cycle == first
+    assert compared.session.chosen.cycle == first
     compared.act("next_divergence")
-    assert compared.bench.chosen.cycle == second
+    assert compared.session.chosen.cycle == second
     compared.act("previous_divergence")
-    assert compared.bench.chosen.cycle == first
+    assert compared.session.chosen.cycle == first
     compared.act("previous_divergence")
-    assert compared.bench.chosen.cycle == first
+    assert compared.session.chosen.cycle == first
     assert compared.bottom.line.text() == "No earlier divergence"
 
 
@@ -82,7 +82,7 @@ def test_theme_and_text_size_are_kept(window: Window, tmp_path: Path) -> None:
     for _ in range(9):
         window.act("text_larger")
     assert window.settings.text_percent == 200
-    assert window.desk.scale == 2.0
+    assert window.context.scale == 2.0
     window.act("text_normal")
     assert window.settings.text_percent == 100
     assert "dark=yes" in (tmp_path / "settings.ini").read_text("utf-8")
@@ -95,10 +95,10 @@ def test_report_is_written_and_its_place_told(qtbot, compared: Window, tmp_path:
 
 
 def test_a_sheet_that_cannot_be_taken_is_told(qtbot, window: Window, bench_files: dict[str, Path]) -> None:
-    case = window.bench.case
+    case = window.session.case
     window.files.open_sheet(bench_files["good"])
     assert "good.csv" in box(window).text()
-    assert window.bench.case is case
+    assert window.session.case is case
     box(window).close()
 
 
@@ -107,22 +107,22 @@ def test_a_wire_list_ranks_in_the_window_and_undo_takes_it_back(qtbot, window: W
     path.write_text("part,kind,output,inputs\nU7,latch,Y,A\n")
     window.files.open_wires(path)
     assert "line 2" in box(window).text()
-    assert window.bench.case.wire_list is None
+    assert window.session.case.wire_list is None
     box(window).close()
     path.write_text("part,kind,output,inputs\nU7,gate,Y,A\n")
     window.files.open_wires(path)
-    assert window.bench.case.wire_list.rows[0].part == "U7"
-    window.bench.undo()
-    assert window.bench.case.wire_list is None
+    assert window.session.case.wire_list.rows[0].part == "U7"
+    window.session.undo()
+    assert window.session.case.wire_list is None
 
 
 def test_captures_without_a_common_signal_get_a_sentence(qtbot, compared: Window, tmp_path: Path) -> None:
-    compared.bench.change(_clock("NOPE"))
-    qtbot.waitUntil(lambda: bool(compared.bench.trouble), timeout=20_000)
-    assert "NOPE" in compared.bench.trouble
-    assert compared.pages["compare"].waiting.text() == compared.bench.trouble
+    compared.session.change(_clock("NOPE"))
+    qtbot.waitUntil(lambda: bool(compared.session.trouble), timeout=20_000)
+    assert "NOPE" in compared.session.trouble
+    assert compared.pages["compare"].waiting.text() == compared.session.trouble
     compared.act("undo")
-    qtbot.waitUntil(lambda: compared.bench.current, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.session.current, timeout=20_000)
 
 
 def _clock(name: str):
@@ -144,7 +144,7 @@ def test_the_half_of_the_window_decides_the_side(
     qtbot, window: Window, bench_files: dict[str, Path], share: float, side: str
 ) -> None:
     drop(window, window.width() * share, bench_files["good"])
-    qtbot.waitUntil(lambda: bool(window.bench.case.side(side).captures) and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(window.session.case.side(side).captures) and window.jobs.idle, timeout=20_000)
     assert window.steps.rows["captures"].state.stamp == "empty"
 
 
@@ -152,14 +152,14 @@ def test_a_probe_sheet_that_comes_with_captures_is_taken_for_what_it_is(
     qtbot, window: Window, bench_files: dict[str, Path], tmp_path: Path
 ) -> None:
     drop(window, 10, bench_files["good"], bench_files["sheet"])
-    qtbot.waitUntil(lambda: bool(window.bench.case.good.captures) and window.jobs.idle, timeout=20_000)
-    assert [held.name for held in window.bench.case.good.captures] == ["good.csv"]
-    assert window.bench.case.sheet.probe("c0").signal == "D00"
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
+    assert [held.name for held in window.session.case.good.captures] == ["good.csv"]
+    assert window.session.case.sheet.probe("c0").signal == "D00"
     second = tmp_path / "second.csv"
     second.write_text("channel,signal\nc0,OTHER\n", "utf-8")
     drop(window, 10, bench_files["sheet"], second)
     assert "2 probe sheets came together (sheet.csv, second.csv)" in box(window).text()
-    assert window.bench.case.sheet.probe("c0").signal == "D00"
+    assert window.session.case.sheet.probe("c0").signal == "D00"
     box(window).close()
 
 
@@ -186,12 +186,12 @@ def test_line_up_page_shows_candidates_and_sets_the_offset(qtbot, compared: Wind
     assert page.offsets.candidates[0].offset_cycles == -SHIFT
     page.choices.offset.setValue(5)
     page.choices.set_button.click()
-    qtbot.waitUntil(lambda: compared.bench.current, timeout=20_000)
-    assert compared.bench.comparison.lineup.status == "by hand"
+    qtbot.waitUntil(lambda: compared.session.current, timeout=20_000)
+    assert compared.session.comparison.lineup.status == "by hand"
     assert "by hand" in compared.head.boxes["lineup"].value
     page.choices.find_button.click()
-    qtbot.waitUntil(lambda: compared.bench.current, timeout=20_000)
-    assert compared.bench.comparison.lineup.status == "unique"
+    qtbot.waitUntil(lambda: compared.session.current, timeout=20_000)
+    assert compared.session.comparison.lineup.status == "unique"
 
 
 @pytest.mark.parametrize("name", ["guide", "key_sheet", "cautions"])

@@ -11,7 +11,7 @@ from random import Random
 import numpy as np
 import pytest
 
-from demo_traces.bench import Pin
+from demo_traces.instruments import Pin
 from demo_traces.linnet import SIGNALS
 from tests.measure.test_checkup import printed, screen_rows
 from tests.plant import CLOCK, Plant, Side

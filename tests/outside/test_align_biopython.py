@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from tracecore.compare.placing import GAP, GAP_CYCLE, Ops, Places, WordPair, cheapest, pair_costs, place
-from tracecore.compare.state_words import StateWords
+from tracecore.lineup.alignment import GAP, GAP_CYCLE, Ops, Places, WordPair, cheapest, pair_costs, place
+from tracecore.lineup.state_words import StateWords
 
 ALL = np.uint64(0xFFF)
 

@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import beta, binom, binomtest, norm
 
-from tracecore.compare.repeats.share import captures_to_see_once, more_to_show_under, share_of, upper_bound
-from tracecore.compare.repeats.table import CaptureOutcome, table_of
+from tracecore.repeats.share import captures_to_see_once, more_to_show_under, share_of, upper_bound
+from tracecore.repeats.table import CaptureOutcome, table_of
 
 # Newcombe 1998, score method without continuity correction; from memory, and recomputed below
 NEWCOMBE = [(81, 263, 0.2553, 0.3662), (15, 148, 0.0624, 0.1605), (0, 20, 0.0, 0.1611), (1, 29, 0.0061, 0.1718)]

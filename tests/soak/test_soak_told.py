@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 
 from app.soak.soak import News, Soak
-from tests.compare.slipping import slipping_pair
-from tests.compare.test_repeats_slips import PLANT
-from tests.compare.test_repeats_tolerance import PLANT as STEADY
-from tests.compare.test_repeats_tolerance import strayed
+from tests.lineup.slipping import slipping_pair
 from tests.plant import CLOCK, Fault
+from tests.repeats.test_slips import PLANT
+from tests.repeats.test_tolerance import PLANT as STEADY
+from tests.repeats.test_tolerance import strayed
 from tracecore.capture_series import SeriesRequest, read_against, reference
 from tracecore.comparison import CompareRequest, compare
 from tracecore.export import export_capture

@@ -8,13 +8,13 @@ import pytest
 
 pytest.importorskip("PySide6")
 
-from app.widgets.paired_traces import PairedTraces
+from app.widgets.traces.paired_traces import PairedTraces
 from tests.widgets.hand_built import bench_comparison
 
 
 @pytest.fixture
 def traces(qtbot) -> Iterator[PairedTraces]:
-    """The bench comparison in a widget of 1000 x 700."""
+    """The session comparison in a widget of 1000 x 700."""
     made = PairedTraces()
     qtbot.addWidget(made)
     made.resize(1000, 700)

@@ -11,8 +11,8 @@ import numpy as np
 
 from tracecore.capture import Capture, DigitalTrace, Int64, digital_trace
 from tracecore.compare.findings import FirstDivergence, LevelViolation, SignalFinding, Ties
-from tracecore.compare.lineup import Lineup, MatchedRun
 from tracecore.comparison import CompareRequest, Comparison
+from tracecore.lineup.lineup import Lineup, MatchedRun
 
 CYCLE_PS, CYCLES = 416_000, 40
 STOP_PS = CYCLE_PS * CYCLES

@@ -14,8 +14,8 @@ from PySide6.QtWidgets import QApplication, QLabel, QLineEdit, QWidget
 from app.case.card_rows import BLANK, with_pins
 from app.case.values import BenchCard, CardRow
 from app.model.theme import DARK, LIGHT, style_sheet
-from app.widgets.card_form import CardForm
-from app.widgets.frame_style import frame_style
+from app.widgets.forms.card_form import CardForm
+from app.widgets.frame.frame_style import frame_style
 
 ROWS = (
     CardRow("off", "6-B22 to 7-B04", "at the wrap posts", "0.2 ohm", "above 1.2 ohm: raised\ncommon practice", "ohm"),

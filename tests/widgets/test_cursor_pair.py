@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from app.widgets.cursor_pair import Cursor, CursorPair, Periods, cursor_words, next_transition, reading, snapped
-from app.widgets.time_axis import TimeAxis
-from app.widgets.trace_rows import trace_rows
+from app.widgets.traces.cursor_pair import Cursor, CursorPair, Periods, cursor_words, next_transition, reading, snapped
+from app.widgets.traces.time_axis import TimeAxis
+from app.widgets.traces.trace_rows import trace_rows
 from tests.widgets.hand_built import CYCLE_PS, CYCLES, LATE_PS, bench_comparison
 
 PERIODS = Periods(41_667, 62_500)

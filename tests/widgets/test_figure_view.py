@@ -7,7 +7,7 @@ import pytest
 
 from app.cli.run import demo_request
 from app.model.theme import DARK, LIGHT
-from app.widgets.figure_view import FigureView
+from app.widgets.controls.figure_view import FigureView
 from demo_traces import CASES
 from tracecore.comparison import Comparison, compare
 

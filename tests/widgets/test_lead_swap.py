@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor
 
 from app.model.pair_checks import CrossedLeads
 from app.model.theme import DARK, LIGHT, Theme
-from app.widgets.lead_swap import LeadSwap
+from app.widgets.captures.lead_swap import LeadSwap
 
 WAVES = ((0, 1, 1, 0), (1, 1, 0, 2))
 

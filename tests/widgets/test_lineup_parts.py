@@ -11,12 +11,12 @@ pytest.importorskip("PySide6")
 from PySide6.QtCore import QPoint, Qt
 
 from app.model.theme import DARK, LIGHT
-from app.widgets.lineup_condition import ConditionForm
-from app.widgets.lineup_drift import LineupDrift
-from app.widgets.lineup_legend import LineupLegend
-from app.widgets.lineup_offsets import LineupOffsets
-from app.widgets.lineup_signals import LineupSignals
-from app.widgets.lineup_strip import LineupStrip, strip_axis, strip_marks
+from app.widgets.lineup.lineup_condition import ConditionForm
+from app.widgets.lineup.lineup_drift import LineupDrift
+from app.widgets.lineup.lineup_legend import LineupLegend
+from app.widgets.lineup.lineup_offsets import LineupOffsets
+from app.widgets.lineup.lineup_signals import LineupSignals
+from app.widgets.lineup.lineup_strip import LineupStrip, strip_axis, strip_marks
 from tests.widgets.hand_built import bench_comparison
 from tests.widgets.test_lineup_words import laid
 

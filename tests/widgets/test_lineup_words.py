@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.messages import LINEUP_WORDS
+from app.comparison_text import LINEUP_WORDS
 from app.model.condition_effect import effect, read_condition
 from app.model.lineup_words import (
     CERTAINTY,
@@ -26,9 +26,9 @@ from app.model.lineup_words import (
     verdict,
 )
 from tests.widgets.hand_built import bench_comparison, without_lineup
-from tracecore.compare.drift import drift, drift_curve
-from tracecore.compare.lineup import Candidate, Lineup, MatchedRun
-from tracecore.compare.slips import Slip
+from tracecore.lineup.drift import drift, drift_curve
+from tracecore.lineup.lineup import Candidate, Lineup, MatchedRun
+from tracecore.lineup.slips import Slip
 
 
 def laid(stretches: list[tuple[str, int, int]], alone: tuple[int, int, int, int] = (0, 0, 0, 0)) -> Lineup:
@@ -115,9 +115,9 @@ def test_a_rival_is_told_by_how_near_it_comes() -> None:
 
 
 def test_the_worst_signal_stands_first_and_the_clock_does_not_judge() -> None:
-    bench = bench_comparison()
-    counted = tuple(replace(f, compared_cycles=40) for f in bench.signals)
-    rows = signal_shares(replace(bench, signals=counted))
+    session = bench_comparison()
+    counted = tuple(replace(f, compared_cycles=40) for f in session.signals)
+    rows = signal_shares(replace(session, signals=counted))
     by_name = {r.name: r for r in rows}
     assert by_name["MCLK"].why_not == "counts the cycles"
     assert "SPARE" not in by_name

@@ -13,8 +13,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.case.values import Mark
-from app.widgets.cursor_pair import Cursor, CursorPair
-from app.widgets.mark_spans import (
+from app.widgets.traces.cursor_pair import Cursor, CursorPair
+from app.widgets.traces.mark_spans import (
     mark_of_cursors,
     mark_of_cycle,
     mark_spans,
@@ -25,8 +25,8 @@ from app.widgets.mark_spans import (
     place_words,
     tag_words,
 )
-from app.widgets.time_axis import TimeAxis
-from app.widgets.trace_rows import View
+from app.widgets.traces.time_axis import TimeAxis
+from app.widgets.traces.trace_rows import View
 from tests.widgets.hand_built import CYCLE_PS, CYCLES
 
 EDGES = np.arange(CYCLES + 1, dtype=np.int64) * CYCLE_PS
@@ -183,6 +183,7 @@ def test_a_note_follows_its_number_where_there_is_room() -> None:
 def test_view_cursors_and_marks_are_worked_out_without_qt() -> None:
     code = (
         "import sys; sys.modules['PySide6'] = None\n"
-        "import app.widgets.time_axis, app.widgets.cursor_pair, app.widgets.mark_spans, app.pages.compare_words"
+        "import app.widgets.traces.time_axis, app.widgets.traces.cursor_pair, "
+        "app.widgets.traces.mark_spans, app.pages.compare_words"
     )
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

@@ -12,11 +12,11 @@ from PySide6.QtWidgets import QWidget
 
 from app.case.values import MARK_KINDS, Mark
 from app.model.theme import DARK, LIGHT, Theme
-from app.widgets.mark_form import MarkForm
-from app.widgets.mark_list import MarkList
-from app.widgets.mark_tags import MarkPen
-from app.widgets.overview import Overview
-from app.widgets.paired_traces import PairedTraces
+from app.widgets.marks.mark_form import MarkForm
+from app.widgets.marks.mark_list import MarkList
+from app.widgets.traces.mark_tags import MarkPen
+from app.widgets.traces.overview import Overview
+from app.widgets.traces.paired_traces import PairedTraces
 from tests.widgets.hand_built import CYCLE_PS, bench_comparison
 
 STAYS = Mark(1, "finding", "D03 stays low from here", 13, 13, ("D03",), author="R.", at="2026-02-03T11:20:00+01:00")
@@ -41,7 +41,7 @@ def changed(traces: PairedTraces, before: np.ndarray, signal: str, from_ps: int,
 
 @pytest.fixture
 def marked(traces: PairedTraces) -> PairedTraces:
-    """The bench comparison with three marks in view."""
+    """The session comparison with three marks in view."""
     traces.set_marks(MARKS, None)
     traces.set_view(8 * CYCLE_PS, 10 * CYCLE_PS // traces.plot_width)
     traces.clearFocus()

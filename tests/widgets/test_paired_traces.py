@@ -9,9 +9,9 @@ from PySide6.QtGui import QColor, QImage, QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
 from app.model.theme import DARK, LIGHT, Theme
-from app.widgets.cursor_pair import Cursor
-from app.widgets.leaders import LeaderPen
-from app.widgets.paired_traces import PairedTraces
+from app.widgets.traces.cursor_pair import Cursor
+from app.widgets.traces.leaders import LeaderPen
+from app.widgets.traces.paired_traces import PairedTraces
 from tests.widgets.hand_built import (
     CYCLE_PS,
     LATE_PS,

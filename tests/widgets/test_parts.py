@@ -16,20 +16,20 @@ from PySide6.QtWidgets import QWidget
 
 from app.case.shelf import hold
 from app.model.theme import DARK, LIGHT
-from app.widgets.cause_strip import CauseStrip
-from app.widgets.cycle_scale import cycle_labels, grid_columns, time_labels
-from app.widgets.divergence_bars import shares_over_time
-from app.widgets.overview import Overview, any_diverging
-from app.widgets.signal_name import SignalName
-from app.widgets.thumbnail import Thumbnail
-from app.widgets.trace_marks import outline
-from app.widgets.trace_rows import View, word_rows
-from app.widgets.volt_plot import VoltPlot, volt_line
-from app.widgets.words import spell, word_pairs
+from app.widgets.captures.thumbnail import Thumbnail
+from app.widgets.causes.cause_strip import CauseStrip
+from app.widgets.controls.signal_name import SignalName
+from app.widgets.traces.cycle_scale import cycle_labels, grid_columns, time_labels
+from app.widgets.traces.divergence_bars import shares_over_time
+from app.widgets.traces.overview import Overview, any_diverging
+from app.widgets.traces.trace_marks import outline
+from app.widgets.traces.trace_rows import View, word_rows
+from app.widgets.traces.volt_plot import VoltPlot, volt_line
+from app.widgets.traces.words import spell, word_pairs
 from tests.strategies import digital_traces
 from tests.widgets.hand_built import CYCLE_PS, CYCLES, STOP_PS, bench_comparison, steps
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace
-from tracecore.columns import TraceColumns, VoltColumns, column_edges_ps
+from tracecore.pixel_columns import TraceColumns, VoltColumns, column_edges_ps
 
 
 def shown(widget: QWidget) -> np.ndarray:
@@ -306,6 +306,8 @@ def test_widgets_bring_pyqtgraph_only_with_volts() -> None:
     import subprocess
     import sys
 
-    code = "import sys, app.widgets.paired_traces, app.widgets.overview, app.widgets.volt_plot as v\n"
+    code = (
+        "import sys, app.widgets.traces.paired_traces, app.widgets.traces.overview, app.widgets.traces.volt_plot as v\n"
+    )
     code += "assert 'pyqtgraph' not in sys.modules and 'pandas' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)

@@ -1,1 +1,1 @@
-"""Two captures side by side: line-up, transitions, divergence, fault modes, likely causes."""
+"""One good and one suspect capture side by side: transitions, divergence, fault modes, pair check-up."""

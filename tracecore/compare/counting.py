@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from tracecore.compare.board import Board, few_names
-from tracecore.compare.lineup import Edge
+from tracecore.compare.capture_signals import CaptureSignals, few_names
 from tracecore.errors import RequestError
+from tracecore.lineup.lineup import Edge
 from tracecore.measure.clock import clock_candidates
 from tracecore.measure.cycle_count import best_count, counting_signals, two_phases
 
 
-def chosen_clock(asked: str | None, edge: Edge, *boards: Board) -> str:
+def chosen_clock(asked: str | None, edge: Edge, *boards: CaptureSignals) -> str:
     """The clock ``asked`` for, or the evenest signal that all boards have; the first board says how even it is.
 
     Raises RequestError where a board lacks the clock asked for, or where they have no signal in common.

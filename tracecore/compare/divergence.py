@@ -13,10 +13,10 @@ from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, DigitalTrace, Int64, UInt8, digital_trace, sorted_union
 from tracecore.compare.findings import FirstDivergence, Skew, Ties
-from tracecore.compare.lineup import Lineup
-from tracecore.compare.runs import run_indices, runs_table, values_of_runs
-from tracecore.compare.time_map import TimeMap
 from tracecore.compare.transitions import Matching, match_transitions
+from tracecore.lineup.lineup import Lineup
+from tracecore.lineup.runs import run_indices, runs_table, values_of_runs
+from tracecore.lineup.time_map import TimeMap
 from tracecore.measure.clock import known_transitions
 
 

@@ -8,17 +8,17 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tracecore.capture import Int64, UInt8
-from tracecore.compare.board import Board
+from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.compare.divergence import Divergence, Limits, Matched, diverge, matched
+from tracecore.compare.envelope import Shift
 from tracecore.compare.fault_modes import never_known
 from tracecore.compare.findings import LevelViolation
-from tracecore.compare.leaving_out import left_out
-from tracecore.compare.lineup import Lineup, find_lineup
-from tracecore.compare.qualifier import parse
-from tracecore.compare.repeats.envelope import Shift
 from tracecore.compare.request import CompareRequest, Progress
-from tracecore.compare.state_words import Bools
 from tracecore.compare.violations import new_violations, violations_by_cycle
+from tracecore.lineup.condition import parse
+from tracecore.lineup.leaving_out import left_out
+from tracecore.lineup.lineup import Lineup, find_lineup
+from tracecore.lineup.state_words import Bools
 from tracecore.measure.clock import cycle_states
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
 
@@ -73,8 +73,8 @@ class LinedUp:
     what they are in each cycle of either side. ``pairing`` is None where nothing lines up.
     """
 
-    good: Board
-    suspect: Board
+    good: CaptureSignals
+    suspect: CaptureSignals
     lineup: Lineup
     limits: Limits
     names: tuple[str, ...]
@@ -102,7 +102,9 @@ class LinedUp:
         return PairFindings(self.lineup, self.limits, found, violations)
 
 
-def line_up_pair(good: Board, suspect: Board, clock: str, request: CompareRequest, offset: int | None) -> LinedUp:
+def line_up_pair(
+    good: CaptureSignals, suspect: CaptureSignals, clock: str, request: CompareRequest, offset: int | None
+) -> LinedUp:
     """Lines up two boards by ``clock``; ``offset`` None finds the offset."""
     shared = [s for s in good.traces if s in suspect.traces]
     common = tuple(s for s in shared if s not in (counting_signals(clock, good.traces) or ()))

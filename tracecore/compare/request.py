@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from tracecore.capture import Capture
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList
-from tracecore.compare.lineup import Edge
+from tracecore.lineup.lineup import Edge
 
 Progress = Callable[[float, str], None]
 """Called with a share (0 to 1) and what is being done; may raise ``Stopped`` to stop the work."""

@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 
 from tracecore.circuit.probe_sheet import Probe
-from tracecore.compare.board import Board
+from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.compare.divergence import diverge, matched
 from tracecore.compare.findings import FirstDivergence, SignalFinding
-from tracecore.compare.lineup import TimeMap
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.request import CompareRequest
+from tracecore.lineup.lineup import TimeMap
 from tracecore.measure.cycle_count import counting_signals
 
 
-def signal_order(request: CompareRequest, good: Board, suspect: Board, clock: str) -> list[str]:
+def signal_order(request: CompareRequest, good: CaptureSignals, suspect: CaptureSignals, clock: str) -> list[str]:
     """The clock first, then the sheet's order, then what only a capture names."""
     counting = counting_signals(clock, good.traces) or ()
     names = dict.fromkeys([*counting, *(p.signal for p in request.sheet.probes), *good.traces, *suspect.traces])
@@ -24,7 +24,7 @@ def signal_order(request: CompareRequest, good: Board, suspect: Board, clock: st
 
 
 def signal_finding(
-    signal: str, request: CompareRequest, good: Board, suspect: Board, clock: str, shown: PairFindings
+    signal: str, request: CompareRequest, good: CaptureSignals, suspect: CaptureSignals, clock: str, shown: PairFindings
 ) -> SignalFinding:
     """One signal of the pair; ``missing`` where one side lacks it, its fault mode left open."""
     channel = good.channel_of.get(signal) or suspect.channel_of[signal]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from tracecore.compare.findings import LevelViolation, Side
-from tracecore.compare.lineup import Lineup, TimeMap
-from tracecore.compare.runs import runs_table
+from tracecore.lineup.lineup import Lineup, TimeMap
+from tracecore.lineup.runs import runs_table
 from tracecore.measure.levels import LevelEvent
 
 

@@ -9,7 +9,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tracecore.capture import DigitalTrace, Int64
-from tracecore.compare.lineup import MatchedRun
 from tracecore.compare.pair_checkup.any_leads import most_cycles, offset_of_any_leads
 from tracecore.compare.pair_checkup.leads import Leads, agrees_somewhere, read_leads, standing
 from tracecore.compare.pair_checkup.line import WORST_FIRST, Compared, PairLine
@@ -23,6 +22,7 @@ from tracecore.compare.pair_checkup.sentences import (
     program_line,
 )
 from tracecore.compare.pair_checkup.skew import clock_is_inverted, skew_lines
+from tracecore.lineup.lineup import MatchedRun
 from tracecore.measure.clock import ClockCandidate, active_edges_ps, clock_candidates
 from tracecore.quantities import format_rate
 

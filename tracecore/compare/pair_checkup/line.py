@@ -9,7 +9,7 @@ from typing import Literal, Protocol
 from tracecore.capture import Capture
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.findings import SignalFinding
-from tracecore.compare.lineup import Lineup
+from tracecore.lineup.lineup import Lineup
 
 Kind = Literal["fine", "look", "bad"]
 Topic = Literal["leads", "swapped", "ring", "one off", "inverted", "clock", "program", "skew"]

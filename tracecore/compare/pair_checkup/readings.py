@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, Int64, UInt8, sorted_union
 from tracecore.compare.findings import Side
-from tracecore.compare.lineup import MatchedRun
+from tracecore.lineup.lineup import MatchedRun
 from tracecore.measure.clock import cycle_states
 
 Floats = NDArray[np.float64]

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from tracecore.compare.lineup import Lineup
 from tracecore.compare.pair_checkup.line import Compared, PairLine
+from tracecore.lineup.lineup import Lineup
 from tracecore.quantities import PS_PER_S, format_rate, format_time
 
 _COARSE, _HOPELESS = 0.22, 0.5

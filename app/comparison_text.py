@@ -1,0 +1,196 @@
+"""Sentences and words that the command line, the reports and the window share."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from tracecore.quantities import format_rate, format_time, group_digits
+
+if TYPE_CHECKING:
+    from app.case.values import HeldCapture
+    from tracecore.capture import Capture
+    from tracecore.compare.findings import SignalFinding, Skew
+    from tracecore.lineup.lineup import Lineup
+    from tracecore.lineup.slips import SlipCount
+    from tracecore.repeats.learned_variation import LearnedVariation
+    from tracecore.repeats.table import RepeatTable, SignalRepeats
+
+VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing": "○"}
+"""Each verdict has a shape besides its word."""
+
+LINEUP_WORDS = {
+    "unique": "certain",
+    "weak": "weak",
+    "ambiguous": "ambiguous",
+    "partial": "partial",
+    "differs": "doubtful",
+    "local": "in stretches only",
+    "by hand": "set by hand",
+    "none": "none",
+}
+
+
+def signed(number: int) -> str:
+    """A count with its sign, grouped: +12."""
+    return ("+" if number > 0 else "") + group_digits(number)
+
+
+def percent(share: float) -> str:
+    """A share from 0 to 1 as a percentage, never rounded up to 100."""
+    text = f"{share * 100:.1f}"
+    return ("99.9" if text == "100.0" and share < 1 else text.removesuffix(".0")) + " %"
+
+
+def lineup_sentence(lineup: Lineup) -> str:
+    """The line-up in one or two sentences, with a worked pair of cycles."""
+    if not lineup:
+        return f"No line-up: {lineup.reason}"
+    run = max(lineup.runs, key=lambda r: r.length)
+    good = 1000 if run.good_start <= 1000 < run.good_start + run.length else run.good_start
+    suspect = good - run.good_start + run.suspect_start
+    # nothing vouches for an offset by hand but the person
+    sure = "" if lineup.status == "by hand" else f" (confidence {percent(lineup.confidence)})"
+    return (
+        f"Lined up on {lineup.clock}, {lineup.edge} edge, offset {signed(lineup.offset_cycles)}, "
+        f"{LINEUP_WORDS[lineup.status]}{sure}: good cycle {group_digits(good)} is suspect cycle "
+        f"{group_digits(suspect)}; {group_digits(lineup.matched_cycles)} cycles compared."
+    )
+
+
+def elsewhere_sentence(seen: Sequence[tuple[str, Iterable[str]]], total: int) -> str:
+    """Says that the shown pair agrees and other captures, each a name and the signals that diverge in it, do not;
+    empty where there are none."""
+    if not seen:
+        return ""
+    names = ", ".join(name for name, _ in seen[:4]) + (f" and {len(seen) - 4} more" if len(seen) > 4 else "")
+    signals = sorted(set().union(*(diverges for _, diverges in seen)))
+    return (
+        f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(total)} suspect captures "
+        f"differ{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}. Show one of these."
+    )
+
+
+def slipped_sentence(count: SlipCount | None, good_slips: Sequence[int]) -> str:
+    """Says that all that is matched agrees, and yet the suspect takes other cycles; empty without slips.
+
+    ``good_slips`` are how many slips each further known-good capture shows: whether a good machine does that too.
+    """
+    if count is None:
+        return ""
+    text = f"Agrees in every matched cycle, but {slips_words(count)}."
+    if not good_slips:
+        return f"{text} Whether a good machine does that too is not known: compare another known-good capture as well."
+    seen = f"Seen in {_slipping_of(good_slips)}"
+    return (
+        f"{text} {seen} too: it may be no fault." if any(good_slips) else f"{text} {seen}: it counts as a difference."
+    )
+
+
+def slipping_sentence(slipping: int, captures: int, good_slips: Sequence[int]) -> str:
+    """Says in how many of many captures there are slips, and whether other known-good ones do that; empty where none
+    does."""
+    if not slipping:
+        return ""
+    take = "takes" if slipping == 1 else "take"
+    text = f"{group_digits(slipping)} of {_counted(captures, 'capture')} {take} other cycles than the known-good one"
+    if not good_slips:
+        return f"{text}; whether a good machine does that too is not known."
+    return f"{text}; so do {_slipping_of(good_slips)}."
+
+
+def shifting_sentence(shifting: Mapping[str, int], captures: int) -> str:
+    """Says which signals are steadily late or early in how many of many captures, most often first; empty where none
+    is."""
+    if not shifting:
+        return ""
+    order = sorted(shifting, key=lambda s: (-shifting[s], s))
+    words = ", ".join(f"{s} in {group_digits(shifting[s])}" for s in order[:4])
+    more = f" and {len(order) - 4} more signals" if len(order) > 4 else ""
+    return f"Within tolerance but steadily late or early, of {_counted(captures, 'capture')}: {words}{more}."
+
+
+def repeats_sentences(table: RepeatTable) -> tuple[str, ...]:
+    """Over two suspect captures or more: which signal is first, and each signal's share with its interval and where
+    it diverges; what the captures prove where none does."""
+    if table.captures < 2:
+        return ()
+    if not table.diverging:
+        return (table.proof().sentence,)
+    return (table.first_verdict().sentence, *(_repeated(row) for row in table.rows() if row.share.diverging))
+
+
+def _repeated(row: SignalRepeats) -> str:
+    more = len(row.captures) - 4 + row.forgotten
+    names = ", ".join(row.captures[:4]) + (f" and {group_digits(more)} more" if more > 0 else "")
+    return f"{row.signal} diverges in {row.share.sentence}: {names}."
+
+
+def varies_sentences(tolerance: LearnedVariation | None) -> tuple[str, ...]:
+    """What varies among the known-good captures and is let off; nothing with one of them."""
+    return () if tolerance is None else tolerance.described()
+
+
+def _slipping_of(good_slips: Sequence[int]) -> str:
+    return f"{sum(n > 0 for n in good_slips)} of {_counted(len(good_slips), 'other known-good capture')}"
+
+
+def slips_words(count: SlipCount) -> str:
+    """What slips come to: ``waits 4 cycles more in 2 places; first at good cycle 330``."""
+    did = [
+        f"{verb} {_counted(cycles, 'cycle')} {more} in {_counted(places, 'place')}"
+        for verb, cycles, more, places in (
+            ("waits", count.inserted, "more", count.inserted_places),
+            ("takes", count.missing, "fewer", count.missing_places),
+        )
+        if places
+    ]
+    if count.diverged:
+        did.append(f"does other things in {_counted(count.diverged, 'stretch', 'stretches')}")
+    return f"{' and '.join(did)}; first at good cycle {group_digits(count.first_cycle)}"
+
+
+def _counted(number: int, noun: str, several: str = "") -> str:
+    """A number with its noun: 1 place, 3 places."""
+    return f"{group_digits(number)} {noun if number == 1 else several or noun + 's'}"
+
+
+def outcome_sentence(diverging: int, total: int, lined_up: bool) -> str:
+    """What came out, in one sentence."""
+    if not lined_up:
+        return "The two sides could not be lined up, so nothing was compared by cycle."
+    if not diverging:
+        return f"No divergence on {total} signals, as far as these captures can tell."
+    return f"{diverging} of {total} signals diverge{'s' if diverging == 1 else ''}."
+
+
+def skew_text(skew: Skew | None) -> str:
+    """Median skew and what it reads to, no finer than a hundredth of that.
+
+    >>> from tracecore.compare.findings import Skew
+    >>> skew_text(Skew(7442, 20_000, 30_000, 83_334, 500))
+    '+7.4 ns ±83.33 ns'
+    """
+    if skew is None:
+        return ""
+    # a hundredth of what it reads to is fine enough: more digits would only look exact
+    step = 10 ** max(0, len(str(skew.uncertainty_ps)) - 3)
+    median = step * round(skew.median_ps / step)
+    return f"{format_time(median, sign=True)} ±{format_time(skew.uncertainty_ps)}"
+
+
+def pin_text(finding: SignalFinding) -> str:
+    """Slot and pin, ``7-B04``, or a dash where the sheet does not say."""
+    return finding.place or "–"
+
+
+def capture_line(capture: Capture | HeldCapture) -> str:
+    """One line of facts: layout, rate, length, channels."""
+    channels = len(capture.channels)
+    length = format_time(capture.stop_ps - capture.start_ps)
+    # files of changes have no rate: what they resolve is the finest step of their times
+    if "change" in capture.reader:
+        pace = f"times to {format_time(capture.resolution_ps)}"
+    else:
+        pace = format_rate(10**12 / capture.resolution_ps)
+    return f"{capture.reader} · {pace} · {length} · {channels} channel{'s' if channels != 1 else ''}"

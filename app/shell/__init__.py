@@ -1,0 +1,1 @@
+"""The frame of the window and what its menus do."""

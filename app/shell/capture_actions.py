@@ -1,0 +1,138 @@
+"""What the window asks a person for about captures: which files, what they are, and what takes whose place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+from PySide6.QtWidgets import QFileDialog
+
+from app.case.record import SIDE_WORDS, Side
+from app.case.values import HeldCapture
+from app.case.wish import Wish, wish_of
+from app.model.capture_files import Unsure, files_of
+from app.model.case_files import CaseFiles
+
+if TYPE_CHECKING:
+    from app.pages.captures import CapturesPage
+    from app.shell.window import Window
+    from app.widgets.forms.import_form import Files
+
+CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
+
+
+class CaptureActions:
+    """The actions on captures; those of the table, and those of a card's buttons."""
+
+    def __init__(self, window: Window) -> None:
+        self.window = window
+        self.session = window.session
+        self.files: CaseFiles = window.files
+        # lives as long as a look at a file out of the case may need it
+        self._taken_out: TemporaryDirectory[str] | None = None
+
+    def ask(self, unsure: Unsure) -> None:
+        """Shows a file that cannot be taken as it is; nothing is taken where the form is left."""
+        from app.widgets.forms.import_form import Files
+
+        met = (unsure.wishes.get(unsure.path, Wish()), unsure.error)
+        self._look(Files(unsure.paths, unsure.side, dict(unsure.wishes), {unsure.path: met}, unsure.instead))
+
+    def _look(self, files: Files) -> None:
+        from app.widgets.forms.import_form import ImportForm
+
+        context = self.window.context
+        form = ImportForm(files, self.window.jobs, self.window.settings, context.theme, context.scale, self.window)
+        form.taken.connect(
+            lambda side, paths, wishes: self.files.open_captures(side, paths, wishes, instead=files.instead)
+        )
+        form.rejected.connect(self.files.forget_half)
+        form.finished.connect(form.deleteLater)
+        form.open()
+
+    # ---- adding
+
+    def _ask_captures(self, side: Side) -> None:
+        title = f"Add {SIDE_WORDS[side].lower()} captures"
+        paths, _ = QFileDialog.getOpenFileNames(self.window, title, "", CAPTURE_FILES)
+        self.files.open_files(side, paths)
+
+    def do_open_good(self) -> None:
+        """Asks for known-good captures."""
+        self._ask_captures("good")
+
+    def do_open_suspect(self) -> None:
+        """Asks for suspect captures."""
+        self._ask_captures("suspect")
+
+    def _ask_folder(self, side: Side) -> None:
+        folder = QFileDialog.getExistingDirectory(self.window, f"Folder of {SIDE_WORDS[side].lower()} captures")
+        if folder:
+            self.files.open_files(side, files_of([Path(folder)]))
+
+    def do_open_good_folder(self) -> None:
+        """Asks for a folder of known-good captures."""
+        self._ask_folder("good")
+
+    def do_open_suspect_folder(self) -> None:
+        """Asks for a folder of suspect captures."""
+        self._ask_folder("suspect")
+
+    def do_look_first(self) -> None:
+        """Asks for files and shows what they will be taken for before they are."""
+        paths, _ = QFileDialog.getOpenFileNames(self.window, "Look into captures first", "", CAPTURE_FILES)
+        if paths:
+            self.look_into([Path(p) for p in paths])
+
+    def look_into(self, paths: Sequence[Path]) -> None:
+        """Shows what files will be taken for; they go to the side that waits for one."""
+        from app.widgets.forms.import_form import Files
+
+        side: Side = "suspect" if self.session.case.good.captures else "good"
+        self._look(Files(tuple(paths), side))
+
+    # ---- the capture of an open card
+
+    def _asked(self) -> tuple[Side, int, HeldCapture]:
+        page: CapturesPage = self.window.pages["captures"]  # type: ignore[assignment]
+        side, index = page.asked
+        return side, index, self.session.case.side(side).captures[index]
+
+    def do_look_capture(self) -> None:
+        """Shows how a capture's file is read, and reads it in another way where that is wanted."""
+        from app.widgets.forms.import_form import Files
+
+        side, index, held = self._asked()
+        path = Path(held.path)
+        if path.is_file():
+            self._look(Files((path,), side, {path: wish_of(held)}, instead=index))
+        elif self.session.store.has_blob(held.sha256):
+            self._take_out(side, index, held)
+        else:
+            self.window.trouble(f"{held.name}: its file {path} is not there. Bring it back to see how it is read.")
+
+    def _take_out(self, side: Side, index: int, held: HeldCapture) -> None:
+        """The file as it lies in the case, for a look, where its own place has none."""
+        from app.widgets.forms.import_form import Files
+
+        self._taken_out = TemporaryDirectory(prefix="twinslot-look-")
+        path = Path(self._taken_out.name) / Path(held.path).name
+        shelf = self.session.shelf
+
+        def work(tell: Callable[[float, str], None]) -> None:
+            tell(0.0, f"taking {held.name} out of the case")
+            shelf.write_out(held, path)
+
+        def answer(_: None) -> None:
+            self._look(Files((path,), side, {path: wish_of(held)}, instead=index))
+
+        self.window.jobs.request("read", work, answer, self.window.trouble)
+
+    def do_replace_capture(self) -> None:
+        """Asks for a file that takes the place of a capture."""
+        side, index, held = self._asked()
+        path, _ = QFileDialog.getOpenFileName(self.window, f"Another file for {held.name}", "", CAPTURE_FILES)
+        if path:
+            self.files.open_captures(side, [path], instead=index)

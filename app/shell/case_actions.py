@@ -1,0 +1,147 @@
+"""What the window asks a person for: files, names, a folder. Each method is an action of the table."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from PySide6.QtWidgets import QFileDialog
+
+from app.case.store import SUFFIX
+from app.shell.capture_actions import CaptureActions
+
+SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
+CASE_FILES = f"Cases (*{SUFFIX});;All files (*)"
+PAIR_FILES = "Value change dump (*.vcd);;Plain rows (*.csv)"
+PDF_FILES = "PDF (*.pdf)"
+PICTURE_FILES = "Pictures (*.png)"
+
+
+class CaseActions(CaptureActions):
+    """The actions of the Case menu."""
+
+    def _folder(self) -> str:
+        """Where dialogs open: beside the case."""
+        path = self.session.store.path
+        return "" if path is None else str(path.parent)
+
+    # ---- cases
+
+    def do_new_case(self) -> None:
+        """Asks for a name and begins a case there."""
+        path, _ = QFileDialog.getSaveFileName(self.window, "Begin a new case", self._folder(), CASE_FILES)
+        if path:
+            self.window.open_file(Path(path) if Path(path).suffix else Path(path).with_suffix(SUFFIX))
+
+    def do_open_case(self) -> None:
+        """Asks for a case file and opens it."""
+        path, _ = QFileDialog.getOpenFileName(self.window, "Open a case", self._folder(), CASE_FILES)
+        if path:
+            self.window.open_file(path)
+
+    def do_keep_as(self) -> None:
+        """Asks for a name under which the case goes on."""
+        path, _ = QFileDialog.getSaveFileName(self.window, "Keep the case under a name", self._folder(), CASE_FILES)
+        if path:
+            self.files.keep_as(path)
+
+    def do_describe_case(self) -> None:
+        """Asks for title and number, the two units, and the initials that entries are signed with."""
+        from app.widgets.forms.case_form import CaseForm
+
+        form = CaseForm(self.session, self.window)
+        form.signed.connect(self.window.sign)
+        form.open()
+
+    # ---- sheets
+
+    def do_open_sheet(self) -> None:
+        """Asks for a probe sheet."""
+        path, _ = QFileDialog.getOpenFileName(self.window, "Open a probe sheet", "", SHEET_FILES)
+        if path:
+            self.files.open_sheet(path)
+
+    def do_open_wires(self) -> None:
+        """Asks for a wire list."""
+        path, _ = QFileDialog.getOpenFileName(self.window, "Open a wire list", "", SHEET_FILES)
+        if path:
+            self.files.open_wires(path)
+
+    def do_save_sheet(self) -> None:
+        """Asks for a name and writes the sheet as CSV."""
+        path, _ = QFileDialog.getSaveFileName(
+            self.window, "Save the probe sheet", self.session.case.sheet.path, SHEET_FILES
+        )
+        if path:
+            self.files.save_sheet(path)
+
+    # ---- what goes out
+
+    def do_write_report(self) -> None:
+        """Shows the report's pages and asks what it is to hold and where it is to go."""
+        if not self.session.current and not self.session.case.entries:
+            self.window.say("Nothing compared and nothing in the log yet, so there is nothing to report")
+            return
+        from app.widgets.forms.report_form import ReportForm
+
+        form = ReportForm(self.window.reports, self.window.context.scale, self.window)
+        form.folderWanted.connect(self._write_folder)
+        form.pdfWanted.connect(self._write_pdf)
+        form.open()
+
+    def _write_folder(self, sections: tuple[str, ...], page: str) -> None:
+        folder = QFileDialog.getExistingDirectory(self.window, "Write the report into an empty folder", self._folder())
+        if folder:
+            self.window.reports.write_report(folder, sections, page)
+
+    def _write_pdf(self, sections: tuple[str, ...], page: str) -> None:
+        name = str(Path(self._folder()) / f"{self.session.case.named.replace('/', '-')}.pdf")
+        path, _ = QFileDialog.getSaveFileName(self.window, "Write the report as PDF", name, PDF_FILES)
+        if path:
+            self.window.reports.write_pdf(path, sections, page)
+
+    def do_write_pair(self) -> None:
+        """Asks for a name and writes both sides on one time."""
+        if not self.session.current:
+            self.window.say("Nothing compared yet, so there are no sides to put on one time")
+            return
+        path, _ = QFileDialog.getSaveFileName(self.window, "Both sides on one time", self._folder(), PAIR_FILES)
+        if path:
+            self.window.reports.write_pair(path)
+
+    def do_bench_card(self) -> None:
+        """Makes a bench card of the chosen likely cause, keeps it and writes it as PDF."""
+        cause = self.session.cause(self.session.chosen.cause)
+        if cause is None or not self.session.current:
+            self.window.say("A bench card is made of a likely cause: compare first, and choose one")
+            return
+        from app.case.card_rows import card_number
+
+        name = str(Path(self._folder()) / f"session-card-{card_number(self.session.case)}.pdf")
+        path, _ = QFileDialog.getSaveFileName(self.window, "Write the bench card", name, PDF_FILES)
+        if path:
+            self.window.reports.write_card(cause, path)
+
+    def do_fill_card(self, number: str = "") -> None:
+        """Opens a bench card's form, the newest card first."""
+        cards = self.session.case.cards
+        if not cards:
+            self.window.say("The case has no bench card yet: Case, Bench card… makes one of the chosen likely cause")
+            return
+        from app.widgets.forms.card_dialog import CardDialog
+
+        known = {card.number for card in cards}
+        context = self.window.context
+        CardDialog(
+            self.session, number if number in known else cards[-1].number, context.theme, context.scale, self.window
+        ).open()
+
+    def do_page_picture(self) -> None:
+        """Saves what the open page shows as a picture."""
+        name = f"{self.session.case.title} {self.window.current}.png".replace("/", "-")
+        path, _ = QFileDialog.getSaveFileName(self.window, "Picture of this page", name, PICTURE_FILES)
+        if not path:
+            return
+        if self.window.grab().save(path, "PNG"):
+            self.window.say(f"Written: {path}")
+        else:
+            self.window.trouble(f"{path}: the picture cannot be written. Choose another place.")

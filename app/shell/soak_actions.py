@@ -1,0 +1,42 @@
+"""The watched folder beside the window: opened by an action, ended with the window."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from app.shell.window import Window
+    from app.widgets.forms.soak_form import SoakForm
+
+
+class SoakActions:
+    """Each ``do_`` method is an action of the table. There is one form; a watch goes on while it is hidden."""
+
+    def __init__(self, window: Window) -> None:
+        self.window = window
+        self.form: SoakForm | None = None
+
+    def do_watch_folder(self) -> None:
+        """Opens the form; one that is there already comes to the front."""
+        if self.form is None:
+            from app.widgets.forms.soak_form import SoakForm
+
+            context = self.window.context
+            self.form = SoakForm(self.window.session, context.theme, context.scale, self.window)
+            self.form.captureWanted.connect(self.show_capture)
+            self.form.said.connect(self.window.say)
+        self.form.show()
+        self.form.raise_()
+
+    def show_capture(self, path: Path) -> None:
+        """Takes a capture into the case, on the suspect side, and shows what it differs in."""
+        self.window.files.show_answer = True
+        self.window.files.open_shown("suspect", path)
+
+    def close_up(self) -> None:
+        """Ends the watch."""
+        if self.form is not None:
+            self.form.watch.stop()
+            self.form.close()
+            self.form = None

@@ -1,0 +1,68 @@
+"""How the window looks, and the sheets of help: theme, size of the text, guide, keys, cautions."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.model.settings import STEP
+
+if TYPE_CHECKING:
+    from app.shell.window import Window
+
+
+class ViewActions:
+    """Each ``do_`` method is an action of the table."""
+
+    def __init__(self, window: Window) -> None:
+        self.window = window
+
+    def do_theme(self) -> None:
+        """Changes between light and dark."""
+        settings = self.window.settings
+        settings.dark = not settings.dark
+        self.window.apply_look()
+
+    def set_text(self, percent: int) -> None:
+        """The size of the text, in per cent; the settings keep it within what can be read and fits."""
+        settings = self.window.settings
+        settings.text_percent = percent
+        self.window.apply_look()
+        self.window.say(f"Text at {settings.text_percent} %")
+
+    def do_text_larger(self) -> None:
+        """Larger text."""
+        self.set_text(self.window.settings.text_percent + STEP)
+
+    def do_text_smaller(self) -> None:
+        """Smaller text."""
+        self.set_text(self.window.settings.text_percent - STEP)
+
+    def do_text_normal(self) -> None:
+        """Text at 100 %."""
+        self.set_text(100)
+
+    def do_guide(self) -> None:
+        """Shows the guide."""
+        from app.help.sheets import guide
+
+        guide(self.window).show()
+
+    def do_key_sheet(self) -> None:
+        """Shows all keys."""
+        from app.help.sheets import keys
+
+        keys(self.window).show()
+
+    def do_cautions(self) -> None:
+        """Shows the cautions."""
+        from app.help.sheets import cautions
+
+        cautions(self.window).show()
+
+    def greet(self) -> None:
+        """Shows the cautions on the first start."""
+        settings = self.window.settings
+        if not settings.cautions_seen:
+            settings.cautions_seen = True
+            settings.save()
+            self.do_cautions()

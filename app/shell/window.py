@@ -1,0 +1,431 @@
+"""The frame: steps at the left, the form head above, the pages, and one line below.
+
+Pages, pandas, scipy and pyqtgraph are imported where they are needed, after the first window is painted.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtGui import (
+    QAction,
+    QCloseEvent,
+    QDragEnterEvent,
+    QDragLeaveEvent,
+    QDragMoveEvent,
+    QDropEvent,
+    QKeySequence,
+)
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QMainWindow,
+    QMessageBox,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.case.record import SIDE_WORDS, UNTITLED, Side
+from app.case.scratch import default_author, let_go, open_scratch
+from app.case.store import SUFFIX
+from app.model.actions import ACTIONS, MENUS, action
+from app.model.capture_files import files_of
+from app.model.case_files import CaseFiles
+from app.model.jobs import Jobs
+from app.model.report_files import ReportFiles
+from app.model.session import Session
+from app.model.settings import Settings
+from app.model.theme import DARK, LIGHT, Theme, style_sheet
+from app.pages.page import Page, PageContext
+from app.shell.case_actions import CaseActions
+from app.shell.log_actions import LogActions
+from app.shell.soak_actions import SoakActions
+from app.shell.view_actions import ViewActions
+from app.widgets.frame.bottom_line import BottomLine
+from app.widgets.frame.form_head import FormHead
+from app.widgets.frame.frame_style import frame_style, palette
+from app.widgets.frame.head_words import case_label, head_words, step_states
+from app.widgets.frame.step_list import StepList
+
+if TYPE_CHECKING:
+    from demo_traces import DemoCase
+
+ON_TRACES = (
+    "pan_left",
+    "pan_right",
+    "zoom_in",
+    "zoom_out",
+    "next_divergence",
+    "previous_divergence",
+    "fit",
+    "words_octal",
+    "words_hex",
+    "words_binary",
+    "show_cycle",
+    "cursor_a",
+    "cursor_b",
+    "cursors_away",
+    "cursor_earlier",
+    "cursor_later",
+    "cursor_to_previous",
+    "cursor_to_next",
+    "mark",
+    "edit_mark",
+    "next_mark",
+    "previous_mark",
+)
+"""Actions whose keys a table or a field also uses: they act only while Compare is open."""
+ASKS_COMPARISON = ("lineup", "compare", "levels", "timing", "backplane")
+"""Pages that show the comparison: opening one makes it, where it was not made yet."""
+
+
+class Window(QMainWindow):
+    """The one window of the program."""
+
+    def __init__(self, settings: Settings | None = None) -> None:
+        super().__init__()
+        self.settings = settings or Settings()
+        author = self.settings.initials or default_author()
+        self.session = Session(open_scratch(author, carry_on=True), author)
+        self.jobs = Jobs(self)
+        self.files = CaseFiles(self.session, self.jobs, self.settings.largest_inside_mb << 20)
+        self.reports = ReportFiles(self.session, self.jobs)
+        self.reports.told.connect(self.say)
+        self.reports.troubled.connect(self.trouble)
+        self.case_actions = CaseActions(self)
+        self.soak_actions = SoakActions(self)
+        self.log_actions = LogActions(self)
+        self.view_actions = ViewActions(self)
+        self.files.told.connect(self.say)
+        self.files.troubled.connect(self.trouble)
+        self.files.unsure.connect(self.case_actions.ask)
+        self.context = PageContext(self.session, self.act, self._theme, self.settings.text_percent / 100)
+        self.pages: dict[str, Page] = {}
+        self.current = ""
+        self._let_go = False
+        self._build()
+        self._make_actions()
+        self.apply_look()
+        self.session.listen(self._on_session)
+        self.jobs.progressed.connect(self._on_progress)
+        self.jobs.ended.connect(lambda _kind: self._on_idle())
+        self._compare_soon = QTimer(self, singleShot=True, interval=50)
+        self._compare_soon.timeout.connect(self.files.compare_again)
+        self.show_page("captures")
+        self._refresh_frame()
+
+    @property
+    def _theme(self) -> Theme:
+        return DARK if self.settings.dark else LIGHT
+
+    def _build(self) -> None:
+        self.setWindowTitle("Twinslot")
+        self.setAcceptDrops(True)
+        self.setMinimumSize(900, 560)
+        room = self.screen().availableSize()
+        self.resize(min(1600, room.width()), min(900, room.height()))
+        centre = QWidget()
+        self.setCentralWidget(centre)
+        across = QHBoxLayout(centre)
+        across.setContentsMargins(0, 0, 0, 0)
+        across.setSpacing(0)
+        self.steps = StepList(self.context.theme)
+        self.steps.wanted.connect(self.show_page)
+        across.addWidget(self.steps)
+        down = QVBoxLayout()
+        down.setSpacing(0)
+        self.head = FormHead(self.context.theme)
+        self.head.wanted.connect(self.show_page)
+        down.addWidget(self.head)
+        self.stack = QStackedWidget()
+        down.addWidget(self.stack, 1)
+        self.foot = QVBoxLayout()
+        down.addLayout(self.foot)
+        across.addLayout(down, 1)
+        self.bottom = BottomLine(self.statusBar())
+        self.bottom.stop_wanted.connect(self.do_stop)
+
+    def _make_actions(self) -> None:
+        self.actions_by_name: dict[str, QAction] = {}
+        menus = {name: self.menuBar().addMenu(name) for name in MENUS}
+        for row in ACTIONS:
+            made = QAction(row.text, self)
+            made.setShortcuts([QKeySequence(key) for key in row.keys])
+            made.setToolTip(row.hint)
+            made.setStatusTip(row.tip)
+            made.triggered.connect(lambda _checked=False, name=row.name: self.act(name))
+            menus[row.menu].addAction(made)
+            self.actions_by_name[row.name] = made
+
+    def act(self, name: str) -> None:
+        """Does an action by its name: the open page's own, else the window's, else Compare's."""
+        page = self.pages.get(self.current)
+        if page is not None and page.do(name):
+            return
+        owners = (self, self.case_actions, self.soak_actions, self.view_actions)
+        method = next((found for owner in owners if (found := getattr(owner, f"do_{name}", None))), None)
+        if method is not None:
+            method()
+        elif self.log_actions.does(name):
+            return
+        elif name.startswith("page_"):
+            self.show_page(name.removeprefix("page_"))
+        else:
+            self.show_page("compare")
+            self.pages["compare"].do(name)
+
+    # ---- pages and looks
+
+    def show_page(self, name: str) -> None:
+        """Opens a page; it is made when it is first wanted."""
+        if name not in self.pages:
+            page = self._make_page(name)
+            page.said.connect(lambda text, name=name: self.say(text) if self.current == name else None)
+            self.pages[name] = page
+            self.stack.addWidget(page)
+        self.current = name
+        self.stack.setCurrentWidget(self.pages[name])
+        self.steps.set_current(name)
+        for key in ON_TRACES:
+            self.actions_by_name[key].setEnabled(name == "compare")
+        self.say(self.pages[name].status())
+        self._compare_if_wanted()
+
+    def _compare_if_wanted(self) -> None:
+        """Compares where the answer is looked at, or where it costs no reading."""
+        session = self.session
+        if not session.ready or session.current or session.trouble or self.jobs.busy("compare"):
+            return
+        if session.at_hand or self.current in ASKS_COMPARISON:
+            self._compare_soon.start()
+
+    def _make_page(self, name: str) -> Page:
+        if name == "captures":
+            from app.pages.captures import CapturesPage
+
+            return CapturesPage(self.context)
+        if name == "lineup":
+            from app.pages.lineup import LineupPage
+
+            return LineupPage(self.context, self.jobs)
+        if name == "compare":
+            from app.pages.compare import ComparePage
+
+            return ComparePage(self.context)
+        if name == "log":
+            return self._make_log()
+        from app.pages.later import LaterPage
+
+        return LaterPage(self.context, name)
+
+    def _make_log(self) -> Page:
+        from app.pages.log import LogPage
+
+        page = LogPage(self.context, self.jobs, self.settings)
+        page.case_wanted.connect(self.open_file)
+        page.card_wanted.connect(self.case_actions.do_fill_card)
+        page.signed.connect(self.sign)
+        page.troubled.connect(self.trouble)
+        return page
+
+    def apply_look(self) -> None:
+        """Puts theme and text size on everything."""
+        self.context.theme, self.context.scale = self._theme, self.settings.text_percent / 100
+        sheet = style_sheet(self.context.theme, self.context.scale) + frame_style(
+            self.context.theme, self.context.scale
+        )
+        # dialogs are windows of their own and take the application's
+        application().setPalette(palette(self.context.theme))
+        self.setStyleSheet(sheet)
+        self.steps.set_theme(self.context.theme)
+        self.head.set_theme(self.context.theme)
+        for page in self.pages.values():
+            page.retheme()
+        self.log_actions.retheme()
+        self.settings.save()
+
+    def say(self, text: str) -> None:
+        """The line at the bottom."""
+        self.bottom.say(text)
+
+    # ---- what the session tells
+
+    def _on_session(self, what: str) -> None:
+        for page in tuple(self.pages.values()):
+            page.refresh(what)
+        if what == "refused":
+            self.trouble(self.session.trouble)
+            return
+        if what == "opened":
+            self._compare_soon.stop()
+        if what == "case":
+            self.files.check_all()
+            if not self.session.ready:
+                self.jobs.stop("compare")
+            elif not self.session.current:
+                # an answer to what was asked before is of no use any more
+                self.jobs.stop("compare", quietly=True)
+                self._compare_if_wanted()
+        if what == "comparison":
+            self.files.check_all()
+        if what == "comparison" and self.files.show_answer:
+            self.files.show_answer = False
+            self.show_page("compare")
+        self._refresh_frame()
+        self.say(self.pages[self.current].status())
+
+    def _refresh_frame(self) -> None:
+        for name, words in head_words(self.session).items():
+            self.head.boxes[name].set_value(words, case_label(self.session) if name == "case" else "")
+        for name, state in step_states(self.session).items():
+            self.steps.rows[name].set_state(state)
+        for name, words in (("undo", self.session.can_undo), ("redo", self.session.can_redo)):
+            made = self.actions_by_name[name]
+            made.setText(f"{action(name).text}: {words}" if words else action(name).text)
+            made.setEnabled(bool(words))
+        self.actions_by_name["write_report"].setEnabled(self.session.current or bool(self.session.case.entries))
+        self.actions_by_name["compare_again"].setEnabled(self.session.ready)
+        case = self.session.case
+        known = self.session.ready or case.title != UNTITLED
+        self.setWindowTitle(f"{case.named} – Twinslot" if known else "Twinslot")
+
+    # ---- jobs
+
+    def _on_progress(self, _kind: str, share: float, words: str) -> None:
+        self.bottom.show_progress(share, words)
+
+    def _on_idle(self) -> None:
+        if self.jobs.idle:
+            self.bottom.end_progress()
+            self.say(self.pages[self.current].status())
+
+    def trouble(self, sentence: str) -> None:
+        """One sentence that must be seen; the case stays as it was."""
+        self.say(sentence)
+        box = QMessageBox(QMessageBox.Icon.Warning, "Twinslot", sentence, QMessageBox.StandardButton.Ok, self)
+        box.setTextFormat(Qt.TextFormat.PlainText)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        box.open()
+
+    def do_stop(self) -> None:
+        """Stops reading, checking, comparing and writing."""
+        self.files.forget_queue()
+        for kind in ("read", "look", "check", "pair", "compare", "report", "photo", "seen"):
+            self.jobs.stop(kind)
+        self._on_idle()
+        self.say("Stopped")
+
+    def do_compare_again(self) -> None:
+        """Compares the case as it stands."""
+        if not self.session.ready:
+            self.say("Add a known-good and a suspect capture first")
+        self.files.compare_again()
+
+    def open_file(self, path: str | Path) -> None:
+        """Opens a case file, or makes it; its log is shown first where there is one."""
+        if self.files.open_file(path):
+            self.show_page("log" if self.session.case.entries else "captures")
+
+    def sign(self, initials: str) -> None:
+        """Entries, marks and changes are signed with these from now on."""
+        self.settings.initials = initials
+        self.settings.save()
+        self.session.author = initials
+
+    # ---- edit, quit
+
+    def do_undo(self) -> None:
+        """Takes the last change back."""
+        words = self.session.undo()
+        self.say(f"Taken back: {words}" if words else "Nothing to take back")
+
+    def do_redo(self) -> None:
+        """Does it again."""
+        words = self.session.redo()
+        self.say(f"Done again: {words}" if words else "Nothing to do again")
+
+    def do_quit(self) -> None:
+        """Closes the window."""
+        self.close()
+
+    # ---- dropping files, closing
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if event.mimeData().hasUrls():
+            event.acceptProposedAction()
+
+    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
+        event.acceptProposedAction()
+        side = self.side_at(event.position().x())
+        self.say(f"Let go here for {SIDE_WORDS[side].lower()} captures")
+        self._show_drop(side)
+
+    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
+        self._show_drop(None)
+        self.say(self.pages[self.current].status())
+
+    def _show_drop(self, side: Side | None) -> None:
+        page = self.pages.get(self.current)
+        if page is not None:
+            page.show_drop(side)
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        event.acceptProposedAction()
+        self._show_drop(None)
+        cases = [path for path in paths if path.suffix == SUFFIX]
+        if cases:
+            self.open_file(cases[0])
+            return
+        self.files.open_files(self.side_at(event.position().x()), files_of(paths))
+
+    def side_at(self, x: float) -> Side:
+        """The half of the window decides the side."""
+        return "good" if x < self.width() / 2 else "suspect"
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self._compare_soon.stop()
+        self.soak_actions.close_up()
+        self.jobs.stop_all()
+        self.settings.save()
+        if not self._let_go:
+            self._let_go = True
+            let_go(self.session.store)
+        super().closeEvent(event)
+
+
+def application() -> QApplication:
+    """The one application of this process."""
+    found = QApplication.instance()
+    if isinstance(found, QApplication):
+        return found
+    made = QApplication(sys.argv[:1])
+    made.setApplicationName("Twinslot")
+    made.setStyle("Fusion")
+    return made
+
+
+def run(
+    case: DemoCase | None = None,
+    good: Sequence[str | Path] = (),
+    suspect: Sequence[str | Path] = (),
+    sheet: str | Path | None = None,
+    case_file: str | Path | None = None,
+) -> int:
+    """Opens the window, with a demo case, a case file or captures; returns when it is closed."""
+    app = application()
+    window = Window()
+    window.show()
+    QTimer.singleShot(0, window.view_actions.greet)
+    if case_file is not None:
+        window.open_file(case_file)
+    elif case is not None:
+        window.files.open_demo(case)
+    elif good or suspect or sheet:
+        window.files.open_case(good, suspect, sheet)
+    return app.exec()

@@ -1,0 +1,1 @@
+"""Likely causes and the row of captures."""

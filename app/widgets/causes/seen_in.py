@@ -1,0 +1,70 @@
+"""In which of the suspect captures anything differs: a row of cells above the traces, to go from one to the next."""
+
+from __future__ import annotations
+
+from PySide6.QtWidgets import QHBoxLayout, QWidget
+
+from app.case.changes import ShowCapture
+from app.comparison_text import slips_words
+from app.model.session import Session
+from app.model.theme import Theme
+from app.widgets.captures.capture_strip import CaptureCell, CaptureStrip
+from app.widgets.controls.label import label
+from tracecore.quantities import group_digits
+from tracecore.repeats.table import CaptureOutcome
+
+
+class SeenIn(QWidget):
+    """Hidden where it would tell nothing. The outlined cell is the capture that is shown."""
+
+    def __init__(self, session: Session, theme: Theme) -> None:
+        super().__init__()
+        self._session = session
+        row = QHBoxLayout(self)
+        row.setContentsMargins(0, 0, 0, 0)
+        row.setSpacing(12)
+        self.words = label("", "muted", wrap=False)
+        row.addWidget(self.words)
+        self.strip = CaptureStrip(theme)
+        self.strip.setAccessibleName("Suspect captures")
+        self.strip.wanted.connect(self._show)
+        row.addWidget(self.strip, 1)
+
+    def set_theme(self, theme: Theme) -> None:
+        """Takes the colours."""
+        self.strip.set_theme(theme)
+
+    def refresh(self) -> None:
+        """Follows the session."""
+        comparison, state = self._session.comparison, self._session.case.suspect
+        seen = comparison.captures if comparison is not None and self._session.current else ()
+        # two that say the same are told in the card
+        telling = len(seen) > 2 or len({s.differs for s in seen}) > 1
+        self.setVisible(telling)
+        if not telling:
+            return
+        # the comparison has the shown one first; here they stand as they came
+        order = [state.shown, *(i for i in range(len(state.captures)) if i != state.shown)]
+        cells = [CaptureCell("unknown", "")] * len(seen)
+        for place, one in zip(order, seen, strict=True):
+            cells[place] = capture_cell(one)
+        count, compared = sum(s.differs for s in seen), sum(s.counts for s in seen)
+        differ = "differs" if count == 1 else "differ"
+        self.words.setText(f"{group_digits(count)} of {group_digits(compared)} captures {differ}")
+        self.strip.set_cells(cells, state.shown)
+
+    def _show(self, number: int) -> None:
+        if number != self._session.case.suspect.shown:
+            self._session.change(ShowCapture("suspect", number))
+
+
+def capture_cell(seen: CaptureOutcome) -> CaptureCell:
+    """One suspect capture; slips alone make it differ where no other good capture slips."""
+    if not seen.counts:
+        return CaptureCell("unknown", f"{seen.name}: {seen.reason}")
+    if seen.diverges:
+        return CaptureCell("diverges", f"{seen.name}: differs on {', '.join(sorted(seen.diverges))}")
+    if seen.slips is not None:
+        kind = "diverges" if seen.slips_tell else "agrees"
+        return CaptureCell(kind, f"{seen.name}: agrees in every matched cycle, but {slips_words(seen.slips)}")
+    return CaptureCell("agrees", f"{seen.name}: agrees")

@@ -1,0 +1,1 @@
+"""The frame round the pages: steps, form head, bottom line."""

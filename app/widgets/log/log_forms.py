@@ -1,0 +1,185 @@
+"""Small forms of the log: a part that moved, a reading, the proof after a repair. Each gives one frozen value."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QDialog,
+    QDialogButtonBox,
+    QFormLayout,
+    QLineEdit,
+    QSpinBox,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.case.proof_words import proof_sentence
+from app.case.values import Entry, Proof, Reading
+from app.model.log_lines import date_code_help, tie_words
+from app.widgets.controls.label import label
+
+MOST_CAPTURES = 1_000_000
+
+
+class LogForm(QDialog):
+    """Fields one below the other, Keep and Leave; ``lacking`` says what is still missing and Keep waits for it."""
+
+    def __init__(self, title: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setWindowTitle(title)
+        down = QVBoxLayout(self)
+        down.setContentsMargins(20, 16, 20, 16)
+        down.setSpacing(12)
+        self.form = QFormLayout()
+        self.form.setVerticalSpacing(8)
+        self.form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        down.addLayout(self.form)
+        self.note = label("", "muted")
+        down.addWidget(self.note)
+        buttons = QDialogButtonBox()
+        self.keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
+        self.keep.setProperty("role", "decision")
+        buttons.addButton("Leave", QDialogButtonBox.ButtonRole.RejectRole)
+        buttons.accepted.connect(self.accept)
+        buttons.rejected.connect(self.reject)
+        down.addWidget(buttons)
+        self.resize(560, self.sizeHint().height())
+
+    def field(self, words: str, example: str, text: str = "") -> QLineEdit:
+        """One more line to fill."""
+        made = QLineEdit(text)
+        made.setAccessibleName(words)
+        made.setPlaceholderText(f"as {example}" if example else "")
+        made.textChanged.connect(lambda _text: self.look())
+        self.form.addRow(words, made)
+        return made
+
+    @property
+    def lacking(self) -> str:
+        """What is still missing, in a sentence; empty where all is there."""
+        raise NotImplementedError
+
+    def look(self) -> None:
+        """Says what is missing."""
+        lacking = self.lacking
+        self.keep.setEnabled(not lacking)
+        self.keep.setToolTip(lacking)
+
+
+class PartForm(LogForm):
+    """``filled`` carries the part's name and its ways: from, to, date code; the old part's way where it was named."""
+
+    filled = Signal(str, object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__("Parts moved", parent)
+        self.part = self.field("Part", "7474")
+        self.form.addRow(label("The part that went in", "strong"))
+        self.source = self.field("From", "donor board, position U31")
+        self.target = self.field("To", "slot 7, U14")
+        self.code = self.field("Date code", "7338")
+        self.code_words = label("", "muted")
+        self.form.addRow("", self.code_words)
+        self.form.addRow(label("The part that came out, where there was one", "strong"))
+        self.bag = self.field("To", "bag 14-1, failed")
+        self.old_code = self.field("Its date code", "7221")
+        self.old_words = label("", "muted")
+        self.form.addRow("", self.old_words)
+        self.look()
+
+    @property
+    def lacking(self) -> str:
+        if not (self.part.text().strip() and self.source.text().strip() and self.target.text().strip()):
+            return "Name the part, and from where to where it went"
+        return ""
+
+    def look(self) -> None:
+        if not hasattr(self, "old_words"):
+            return
+        self.code_words.setText(date_code_help(self.code.text().strip()))
+        self.old_words.setText(date_code_help(self.old_code.text().strip()))
+        self.note.setText(self.lacking)
+        super().look()
+
+    def accept(self) -> None:
+        """Gives the moves away."""
+        source, target = self.source.text().strip(), self.target.text().strip()
+        ways = [(source, target, self.code.text().strip())]
+        if self.bag.text().strip():
+            ways.append((target, self.bag.text().strip(), self.old_code.text().strip()))
+        self.filled.emit(self.part.text().strip(), tuple(ways))
+        super().accept()
+
+
+class ReadingForm(LogForm):
+    """``filled`` carries a Reading; values are kept as they were typed."""
+
+    filled = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__("Reading", parent)
+        self.where = self.field("Where", "6-B22 to 7-B04")
+        self.good = self.field("Good reads", "0.2")
+        self.suspect = self.field("Suspect reads", "180")
+        self.unit = self.field("Unit", "ohm", "ohm")
+        self.look()
+
+    @property
+    def lacking(self) -> str:
+        read = self.good.text().strip() or self.suspect.text().strip()
+        return "" if self.where.text().strip() and read else "Name the place and at least one reading"
+
+    def look(self) -> None:
+        if hasattr(self, "unit"):
+            self.note.setText(self.lacking)
+            super().look()
+
+    def accept(self) -> None:
+        """Gives the reading away."""
+        fields = (self.where, self.good, self.suspect, self.unit)
+        self.filled.emit(Reading(*(field.text().strip() for field in fields)))
+        super().accept()
+
+
+class ProofForm(LogForm):
+    """``filled`` carries a Proof, and whether it is because of the opened entry."""
+
+    filled = Signal(object, bool)
+
+    def __init__(self, opened: Entry | None, parent: QWidget | None = None) -> None:
+        super().__init__("Proof after repair", parent)
+        self.captures, self.diverging = QSpinBox(), QSpinBox()
+        for words, box in (("Captures after the repair", self.captures), ("Of these diverge", self.diverging)):
+            box.setRange(0, MOST_CAPTURES)
+            box.setAccessibleName(words)
+            box.valueChanged.connect(lambda _value: self.look())
+            self.form.addRow(words, box)
+        self.words = self.field("Under which conditions", "cold and warm starts, 9 and 10 Feb")
+        self.because = QCheckBox("" if opened is None else f"Because of {tie_words(opened)}"[:70])
+        self.because.setVisible(opened is not None)
+        self.form.addRow(self.because)
+        self.look()
+
+    @property
+    def lacking(self) -> str:
+        if not self.captures.value():
+            return "How many captures after the repair were compared with the good ones?"
+        if self.diverging.value() > self.captures.value():
+            return "More captures diverge than there are; correct one of the two numbers."
+        return ""
+
+    @property
+    def proof(self) -> Proof:
+        """As typed."""
+        return Proof(self.diverging.value(), self.captures.value(), self.words.text().strip())
+
+    def look(self) -> None:
+        if hasattr(self, "because"):
+            self.note.setText(self.lacking or proof_sentence(self.proof))
+            super().look()
+
+    def accept(self) -> None:
+        """Gives the proof away."""
+        self.filled.emit(self.proof, self.because.isChecked())
+        super().accept()

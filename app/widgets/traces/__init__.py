@@ -1,0 +1,1 @@
+"""Paired traces with their scale, names, cursors and marks."""

@@ -1,0 +1,57 @@
+"""The names at the left of the paired traces: signal and pin, bus and base."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QPointF
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter
+
+from app.model.theme import Theme
+from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain_font
+from app.widgets.traces.trace_geometry import Geometry
+from app.widgets.traces.trace_rows import TraceRow, WordRow
+from app.widgets.traces.words import BASE_WORDS, Base
+
+
+def _name_px(row: TraceRow | WordRow) -> int:
+    return 15 if isinstance(row, WordRow) else 18
+
+
+def gutter_px(rows: tuple[TraceRow | WordRow, ...], scale: float, width: int) -> int:
+    """Width of the column: as the widest name needs, up to three tenths of the widget."""
+    widest = 0.0
+    for row in rows:
+        name = row.short_name if isinstance(row, WordRow) else row.finding.signal
+        widest = max(widest, QFontMetricsF(plain_font(scale, _name_px(row), bold=True)).horizontalAdvance(name))
+    return round(min(max(widest + 28 * scale, 116 * scale), 0.3 * width))
+
+
+@dataclass(frozen=True, slots=True)
+class NameColumn:
+    """What a name needs to be drawn; the painter's origin is the widget's."""
+
+    geometry: Geometry
+    theme: Theme
+    base: Base
+    chosen: str | None
+
+    def draw(self, painter: QPainter, row: TraceRow | WordRow, top: int) -> None:
+        """One name, with its rule below; the chosen one on its tint."""
+        geometry, theme, scale = self.geometry, self.theme, self.geometry.scale
+        if isinstance(row, TraceRow) and row.finding.signal == self.chosen:
+            painter.fillRect(0, top, geometry.gutter, geometry.row, QColor(theme.tint))
+            painter.fillRect(0, top, round(3 * scale), geometry.row, QColor(theme.ink))
+        painter.fillRect(0, top + geometry.row - 1, geometry.gutter, 1, QColor(theme.rule))
+        left, width = 8 * scale, geometry.gutter - 14 * scale
+        painter.setFont(plain_font(scale, _name_px(row), bold=True))
+        painter.setPen(QColor(theme.ink))
+        if isinstance(row, WordRow):
+            fits = painter.fontMetrics().horizontalAdvance(row.name) <= width
+            name, active, below = (row.name if fits else row.short_name), "high", BASE_WORDS[self.base]
+        else:
+            name, active, below = row.finding.signal, row.finding.active, row.finding.place
+        draw_signal_name(painter, left, top + geometry.row * 0.48, name, active, width)
+        painter.setFont(plain_font(scale) if isinstance(row, WordRow) else fixed_font(scale))
+        painter.setPen(QColor(theme.muted))
+        painter.drawText(QPointF(left, top + geometry.row * 0.80), below)

@@ -1,0 +1,192 @@
+"""The crowded part of the paired traces: one picture for all rows, computed column by column with numpy.
+
+Whatever the number of transitions, the picture costs the same: each column shows the state that ``columns.py`` finds
+for it. Traces with few transitions in view are left to the painter, which draws them with slopes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from PySide6.QtGui import QColor, QImage
+
+from app.model.theme import Theme
+from app.widgets.traces.trace_geometry import Geometry
+from app.widgets.traces.trace_rows import TraceRow, View, WordRow
+from tracecore.capture import Int64
+from tracecore.pixel_columns import NO_DATA, UNKNOWN, TraceColumns, span_mask
+
+MOST_DRAWN = 150
+"""Up to this many transitions in view a trace is drawn as a line."""
+HATCH = 8
+"""Pixels from one stroke of a hatching to the next."""
+
+
+def is_sparse(trace: TraceColumns, view: View) -> bool:
+    """Few enough transitions in view to draw each with its slope?"""
+    first, stop = trace.visible(view.t0_ps, view.stop_ps)
+    return stop - first <= min(MOST_DRAWN, view.width // 5)
+
+
+def _rgb(colour: str) -> np.uint32:
+    return np.uint32(QColor(colour).rgb())
+
+
+class TraceImage:
+    """Keeps one buffer from frame to frame."""
+
+    def __init__(self) -> None:
+        self._buffer = np.empty((0, 0), np.uint32)
+        self._image: QImage | None = None
+        self._states: dict[int, tuple[TraceColumns, View, np.ndarray]] = {}
+
+    def compose(
+        self,
+        rows: Sequence[TraceRow | WordRow],
+        geometry: Geometry,
+        view: View,
+        theme: Theme,
+        grid: np.ndarray,
+        chosen: str | None,
+        height: int,
+        scroll: int,
+    ) -> QImage:
+        """A picture of ``view.width`` x ``height`` pixels from ``scroll`` pixels below the first row's top.
+
+        It shares its memory with this object: draw it before the next call.
+        """
+        first = scroll // geometry.row
+        shown = rows[first : -(-(scroll + height) // geometry.row)]
+        above = scroll - first * geometry.row
+        whole = max(len(shown) * geometry.row, above + height)
+        if self._buffer.shape != (whole, view.width):
+            self._buffer = np.empty((whole, view.width), np.uint32)
+        buffer = self._buffer
+        buffer[:] = _rgb(theme.paper)
+        strokes, edges = Strokes.over(geometry, view), view.edges_ps()
+        for i, row in enumerate(shown):
+            part = buffer[i * geometry.row : (i + 1) * geometry.row]
+            if isinstance(row, TraceRow) and row.finding.signal == chosen:
+                part[:] = _rgb(theme.tint)
+            part[-1] = _rgb(theme.rule)
+        if len(grid) and shown:
+            buffer[: len(shown) * geometry.row, grid] = _rgb(theme.rule)
+        for i, row in enumerate(shown):
+            if isinstance(row, TraceRow):
+                part = buffer[i * geometry.row : (i + 1) * geometry.row]
+                self._pair(part, row, geometry, view, theme, strokes, edges)
+        window = buffer[above : above + height]
+        self._image = QImage(window.data, view.width, height, 4 * view.width, QImage.Format.Format_RGB32)
+        return self._image
+
+    def _pair(
+        self,
+        part: np.ndarray,
+        row: TraceRow,
+        geometry: Geometry,
+        view: View,
+        theme: Theme,
+        strokes: Strokes,
+        edges: Int64,
+    ) -> None:
+        _hatch(part, row.finding.difference_on_good_ps, edges, geometry, theme, strokes)
+        sides = (
+            (row.good, geometry.good_high, geometry.good_low, geometry.good_px, "ink"),
+            (row.suspect, geometry.suspect_high, geometry.suspect_low, geometry.suspect_px, "suspect"),
+        )
+        for trace, high, low, thick, fore in sides:
+            if trace is not None and not is_sparse(trace, view):
+                _trace(part, self._state_columns(trace, edges, view), high, low, thick, theme, fore)
+
+    def _state_columns(self, trace: TraceColumns, edges: Int64, view: View) -> np.ndarray:
+        """States of all columns; after a move by whole pixels only those that have come into view are computed."""
+        kept = self._states.get(id(trace))
+        if kept is None or kept[0] is not trace or not _only_moved(kept[1], view):
+            states = trace.states(edges)
+        else:
+            states = _shifted(trace, kept[2], (view.t0_ps - kept[1].t0_ps) // view.ps_per_px, edges)
+        self._states[id(trace)] = (trace, view, states)
+        return states
+
+    def forget(self) -> None:
+        """Lets go of the traces of the comparison before."""
+        self._states.clear()
+
+
+def _only_moved(before: View, now: View) -> bool:
+    """The same scale, and moved by whole pixels less than a view wide?"""
+    moved = now.t0_ps - before.t0_ps
+    same = (before.ps_per_px, before.width) == (now.ps_per_px, now.width)
+    return same and moved % now.ps_per_px == 0 and abs(moved) < now.ps_per_px * now.width
+
+
+def _shifted(trace: TraceColumns, kept: np.ndarray, by: int, edges: Int64) -> np.ndarray:
+    if by == 0:
+        return kept
+    if by > 0:
+        return np.concatenate((kept[by:], trace.states(edges[-by - 1 :])))
+    return np.concatenate((trace.states(edges[: -by + 1]), kept[:by]))
+
+
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """45 degree strokes over a pair, as places in it: columns, and places in the rows laid end to end.
+
+    They stay with the traces when the view moves by whole pixels.
+    """
+
+    tall: int
+    columns: np.ndarray
+    places: np.ndarray
+
+    @classmethod
+    def over(cls, geometry: Geometry, view: View) -> Strokes:
+        """The strokes for one frame."""
+        tall = geometry.suspect_low - geometry.good_high + geometry.suspect_px
+        across = np.arange(view.width) + (view.t0_ps // view.ps_per_px) % HATCH
+        rows, columns = np.nonzero((across[None, :] + np.arange(tall)[:, None]) % HATCH == 0)
+        return cls(tall, columns, rows * view.width + columns)
+
+
+def _hatch(part: np.ndarray, spans_ps: Int64, edges: Int64, geometry: Geometry, theme: Theme, strokes: Strokes) -> None:
+    mask = span_mask(spans_ps, edges)
+    if not mask.any():
+        return
+    box = part[geometry.good_high : geometry.good_high + strokes.tall]
+    colour = _rgb(theme.suspect)
+    # the rows of a part lie end to end in memory, so a reshaped view writes through
+    box.reshape(-1)[strokes.places[mask.take(strokes.columns)]] = colour
+    # an outline: above, below, and where a span begins or ends
+    np.copyto(box[0], colour, where=mask)
+    np.copyto(box[-1], colour, where=mask)
+    ends = mask.copy()
+    ends[1:-1] &= ~(mask[:-2] & mask[2:])
+    columns = np.flatnonzero(ends)
+    if len(columns) < len(mask) // 8:
+        box[:, columns] = colour
+    else:
+        np.copyto(box, colour, where=ends)
+
+
+def _trace(part: np.ndarray, states: np.ndarray, high: int, low: int, thick: int, theme: Theme, fore: str) -> None:
+    """``high`` and ``low`` are the middles of the lines; a still column shows one line, a busy one a filled box."""
+    line, busy = _rgb(getattr(theme, fore)), _rgb(theme.mix(fore, "paper", 0.42))
+    box = part[high - thick // 2 : low - thick // 2 + thick]
+    middle = (len(box) - thick) // 2
+    #                    LOW    HIGH   UNKNOWN          EDGE  BUSY  NO_DATA
+    bands = (
+        (box[thick:-thick], (None, None, _rgb(theme.band), line, busy, None)),
+        (box[:thick], (None, line, _rgb(theme.band), line, line, None)),
+        (box[-thick:], (line, None, _rgb(theme.band), line, line, None)),
+    )
+    for rows, colours in bands:
+        shown = np.array([c is not None for c in colours])[states]
+        np.copyto(rows, np.array([c or 0 for c in colours], np.uint32)[states], where=shown)
+    unknown, nothing = states == UNKNOWN, states == NO_DATA
+    if unknown.any():
+        np.copyto(box[middle : middle + thick], line, where=unknown)
+    if nothing.any():
+        nothing[np.arange(len(nothing)) % 4 > 0] = False
+        box[len(box) // 2, nothing] = _rgb(theme.muted)

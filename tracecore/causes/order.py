@@ -1,0 +1,228 @@
+"""In which order likely causes stand, and what speaks for it.
+
+What counts, the strongest first: a net that breaks the table learnt for its part; a net whose difference the wire
+list or its table does not explain by another net; a steady shift of its transitions before anything logical is wrong;
+two nets that look bridged; the first wrong instant. Two with nothing between them are equal, and are said to be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from tracecore.capture import HIGH, UNKNOWN, Int64
+from tracecore.causes.learned_tables import Outcome, check_tables
+from tracecore.circuit.probe_split import Split, best_split
+from tracecore.circuit.wire_list import WireList
+from tracecore.compare.divergence import Divergence
+from tracecore.compare.findings import SignalFinding
+
+_APART = 8  # clean cycles between two episodes
+EPISODES = 3  # fewer say nothing of who is first as a rule
+_SHIFT_PS = 10_000  # what two sound boards' parts may differ by (common practice: a few gates' spread)
+_SHIFT_COUNT = 12
+_BRIDGE_LOOKED_AT = 20
+
+
+def _no_breaks() -> Int64:
+    return np.empty(0, np.int64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Circuit:
+    """What the order may draw on besides the findings: ``found`` by signal, ``wires`` where there is a list,
+    ``breaks`` int64[B] indices of matched cycles that do not follow the one before,
+    ``edges_ps`` int64[N] the good side's active clock edges, ``parts_at`` the good cycle from which on the two sides do
+    different things for a while, or None: what first differs behind that may be a consequence of it."""
+
+    found: Mapping[str, Divergence] = field(default_factory=dict)
+    wires: WireList | None = None
+    breaks: Int64 = field(default_factory=_no_breaks)
+    edges_ps: Int64 = field(default_factory=_no_breaks)
+    parts_at: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What is known of one diverging signal's place. ``fed_by`` is a wrong net that explains it,
+    ``split`` the uncaptured net that tells most of where it gets wrong."""
+
+    at_ps: float
+    cycle: int
+    outcome: Outcome | None = None
+    fed_by: str = ""
+    shift_ps: int = 0
+    shift_at_ps: float = 0.0
+    bridged_with: str = ""
+    firsts: int = 0
+    episodes: int = 0
+    split: Split | None = None
+
+    @property
+    def breaks_table(self) -> bool:
+        """Does it disobey what its part was learnt to do?"""
+        return self.outcome is not None and self.outcome.first is not None
+
+    @property
+    def obeys_table(self) -> bool:
+        """Does it differ and yet do what its part was learnt to do?"""
+        return self.outcome is not None and self.outcome.first is None and self.outcome.differing_obeyed > 0
+
+    @property
+    def group(self) -> int:
+        """0 breaks its table, 1 unexplained, 2 explained by another net."""
+        return 0 if self.breaks_table else 2 if self.fed_by or self.obeys_table else 1
+
+
+def standings(
+    findings: Mapping[str, SignalFinding], bridges: Mapping[str, str], circuit: Circuit, uncertainty_ps: int
+) -> dict[str, Standing]:
+    """A standing for each diverging signal; ``bridges`` names for a signal whom it follows."""
+    outcomes = check_tables(circuit.found, circuit.wires, circuit.breaks) if circuit.wires else {}
+    shifts = _shifts(findings, circuit)
+    firsts, episodes = _firsts(findings)
+    out = {}
+    for name, finding in findings.items():
+        at = finding.first_divergence
+        shift_ps, shift_at = shifts.get(name, (0, 0.0))
+        partner = bridges.get(name, "")
+        out[name] = Standing(
+            float(at.good_ps) if at else float("inf"),
+            at.cycle if at else 1 << 60,
+            outcomes.get(name),
+            "",
+            shift_ps,
+            shift_at,
+            partner if partner in findings and _looks_bridged(name, partner, circuit.found) else "",
+            firsts.get(name, 0),
+            episodes,
+        )
+    return _explained(out, circuit.wires, uncertainty_ps, set(circuit.found)) if circuit.wires else out
+
+
+def order_key(
+    name: str, standing: Standing, lead_ps: float, uncertainty_ps: int, wrong_cycles: int
+) -> tuple[object, ...]:
+    """Sorts likely causes; what a reader sees of it is told by ``Standing``."""
+    outcome = standing.outcome
+    broke = outcome.first if outcome is not None and outcome.first is not None else 0
+    shifted = standing.shift_ps != 0
+    near = standing.at_ps - lead_ps <= uncertainty_ps
+    return (
+        standing.group,
+        broke,
+        not shifted,
+        standing.shift_at_ps if shifted else 0.0,
+        not near,
+        not (near and standing.bridged_with),
+        -standing.firsts if near and standing.episodes >= EPISODES else 0,
+        standing.at_ps,
+        -wrong_cycles,
+        name,
+    )
+
+
+def sources(net: str, wires: WireList, captured: set[str]) -> dict[str, bool]:
+    """The captured nets that reach a net, through uncaptured ones too; True where a register lies on every way."""
+    out: dict[str, bool] = {}
+    todo, seen = [(net, False)], {(net, False)}
+    while todo:
+        at, registered = todo.pop()
+        for row in wires.drivers(at):
+            held = registered or row.kind == "register"
+            for source in row.inputs:
+                if source in captured:
+                    out[source] = out.get(source, True) and held
+                elif (source, held) not in seen:
+                    seen.add((source, held))
+                    todo.append((source, held))
+    return out
+
+
+def _explained(
+    out: dict[str, Standing], wires: WireList, uncertainty_ps: int, captured: set[str]
+) -> dict[str, Standing]:
+    explained = {}
+    for name, own in out.items():
+        best = ""
+        for source, held in sources(name, wires, captured).items():
+            other = out.get(source)
+            if other is None or source == name:
+                continue
+            before = other.cycle < own.cycle
+            within = not held and other.cycle == own.cycle and other.at_ps <= own.at_ps + uncertainty_ps
+            if (before or within) and (not best or other.at_ps < out[best].at_ps):
+                best = source
+        # a net that breaks its own table is wrong of itself, whatever feeds it
+        split = None if best else best_split(name, wires, captured)
+        explained[name] = replace(own, fed_by="" if own.breaks_table else best, split=split)
+    return explained
+
+
+def _shifts(findings: Mapping[str, SignalFinding], circuit: Circuit) -> dict[str, tuple[int, float]]:
+    """Signals whose transitions of one direction are shifted steadily before anything logical is wrong: by how much,
+    and their usual time in the cycle."""
+    logical = [
+        int(part[0]) for f in findings.values() for part in (f.ties.missing_ps, f.ties.extra_on_good_ps) if len(part)
+    ]
+    before = min(logical, default=1 << 62)
+    # a whole cycle is a state that came late, not a delay
+    most = 0.6 * float(np.median(np.diff(circuit.edges_ps))) if len(circuit.edges_ps) > 1 else float("inf")
+    out = {}
+    for name, finding in findings.items():
+        ties = finding.ties
+        good = np.concatenate((ties.good_ps, ties.moved_good_ps))
+        late = np.concatenate((ties.suspect_on_good_ps, ties.moved_suspect_on_good_ps)) - good
+        keep = good < before
+        good, late = good[keep], late[keep]
+        if not len(ties.moved_good_ps) or name not in circuit.found or finding.good_trace is None:
+            continue
+        levels = finding.good_trace.level_at(good)
+        best = 0.0
+        for level in (0, 1):
+            own = late[levels == level].astype(np.float64)
+            if len(own) < _SHIFT_COUNT:
+                continue
+            mean, error = float(own.mean()), float(own.std()) / len(own) ** 0.5 + 300
+            if max(_SHIFT_PS, 6 * error, abs(best)) < abs(mean) < most:
+                best = mean
+        if best:
+            out[name] = (round(best), _time_in_cycle(good, circuit.edges_ps))
+    return out
+
+
+def _time_in_cycle(times_ps: Int64, edges_ps: Int64) -> float:
+    """The usual time since the active edge; without edges that of the first."""
+    if not len(edges_ps):
+        return float(times_ps.min())
+    at = np.maximum(edges_ps.searchsorted(times_ps, "right") - 1, 0)
+    return float(np.mean(times_ps - edges_ps[at]))
+
+
+def _looks_bridged(name: str, partner: str, found: Mapping[str, Divergence]) -> bool:
+    """Where the pair first differs from the good side, both show the AND, or both the OR, of the good levels."""
+    if name not in found or partner not in found:
+        return False
+    a, b = found[name], found[partner]
+    at = np.flatnonzero(a.differing | b.differing)[:_BRIDGE_LOOKED_AT]
+    levels = [s[at] for s in (a.good_states, b.good_states, a.suspect_states, b.suspect_states)]
+    known = np.all([s != UNKNOWN for s in levels], axis=0)
+    if not known.any():
+        return False
+    good_a, good_b, own, theirs = (s[known][0] == HIGH for s in levels)
+    return bool(own == theirs and good_a != good_b)
+
+
+def _firsts(findings: Mapping[str, SignalFinding]) -> tuple[dict[str, int], int]:
+    """In how many separate episodes a signal is the first to go wrong, and how many episodes there are."""
+    cycles = [f.diverging_cycles for f in findings.values() if len(f.diverging_cycles)]
+    if not cycles:
+        return {}, 0
+    wrong = np.unique(np.concatenate(cycles))
+    starts = wrong[np.concatenate(([True], np.diff(wrong) > _APART))]
+    out = {}
+    for name, finding in findings.items():
+        out[name] = int(np.isin(starts, finding.diverging_cycles).sum())
+    return out, len(starts)

@@ -1,0 +1,50 @@
+"""A capture by signal instead of by channel: named by the probe sheet, volts read as logic."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from tracecore.capture import Capture, DigitalTrace
+from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.errors import RequestError
+from tracecore.measure.families import family
+from tracecore.measure.levels import LevelEvent, digitise
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CaptureSignals:
+    """One capture by signal instead of by channel: its traces, and what its volts show."""
+
+    capture: Capture
+    traces: dict[str, DigitalTrace]
+    events: dict[str, tuple[LevelEvent, ...]]
+    channel_of: dict[str, str]
+
+
+def capture_signals(capture: Capture, sheet: ProbeSheet, default_family: str) -> CaptureSignals:
+    """Names the channels by the sheet and reads volts as logic, by the family that the sheet gives a channel."""
+    traces: dict[str, DigitalTrace] = {}
+    events: dict[str, tuple[LevelEvent, ...]] = {}
+    channel_of: dict[str, str] = {}
+    for channel in capture.channels:
+        probe = sheet.probe(channel)
+        if probe.signal in traces:
+            raise RequestError(
+                f"{capture.name}: channel {channel} and channel {channel_of[probe.signal]} would both be signal "
+                f"{probe.signal}. Give one of them its own row on the probe sheet."
+            )
+        channel_of[probe.signal] = channel
+        if channel in capture.analog:
+            levels = digitise(capture.analog[channel], family(probe.family or default_family))
+            traces[probe.signal] = levels.digital
+            events[probe.signal] = levels.events
+        else:
+            traces[probe.signal] = capture.digital[channel]
+            events[probe.signal] = ()
+    return CaptureSignals(capture, traces, events, channel_of)
+
+
+def few_names(names: object, most: int = 12) -> str:
+    """Names in a row, the first ``most`` of them."""
+    listed = list(names)  # type: ignore[call-overload]
+    return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")

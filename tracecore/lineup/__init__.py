@@ -1,0 +1,1 @@
+"""Which cycle of the suspect is which cycle of the known-good side: offset, rivals, slips, drift."""
