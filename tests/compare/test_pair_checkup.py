@@ -76,10 +76,11 @@ def inverted_throughout(plant: Plant, fault: Fault) -> bool:
     return fault.mode in ("inverted", "intermittent") and fault.share == 1 and before
 
 
-def test_no_sound_and_no_faulty_board_is_called_badly_probed():
+@pytest.mark.parametrize("pairs", [40, pytest.param(400, marks=pytest.mark.long)])
+def test_no_sound_and_no_faulty_board_is_called_badly_probed(pairs):
     draw = Random(2024)
     clean = faulty = 0
-    while clean + faulty < 200:
+    while clean + faulty < pairs:
         plant = bench(draw)
         if draw.random() < 0.3:
             clean += 1
@@ -91,7 +92,7 @@ def test_no_sound_and_no_faulty_board_is_called_badly_probed():
         faulty += 1
         spreads = fault.mode in PROPAGATING and fault.signal in SIGNALS[2:6] and draw.random() < 0.5
         assert accused(checked(plant.faulty(fault, propagate=spreads))) == [], (plant, fault)
-    assert min(clean, faulty) > 40
+    assert min(clean, faulty) > pairs // 5
 
 
 @pytest.mark.parametrize("seed", range(5))

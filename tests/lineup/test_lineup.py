@@ -52,7 +52,7 @@ def test_the_offset_is_found_wherever_it_lies(seed, offset, signals, cycles):
 
 
 @pytest.mark.parametrize("fault", ["stuck", "noisy", "inverted", "unknown", "late half wrong"])
-@pytest.mark.parametrize("cycles", [300, 5000, 300_000])
+@pytest.mark.parametrize("cycles", [300, 5000, pytest.param(300_000, marks=pytest.mark.long)])
 def test_a_faulty_signal_does_not_spoil_the_offset(fault, cycles):
     whole = machine(8, cycles + 60, 5)
     good, suspect = whole[:, 30 : 30 + cycles], whole[:, 13 : 13 + cycles].copy()
@@ -122,7 +122,7 @@ def test_what_the_right_offset_alone_reaches_does_not_speak_against_it():
     assert found.status != "unique"
 
 
-@pytest.mark.parametrize("cycles", [100, 4000, 300_000])
+@pytest.mark.parametrize("cycles", [100, 4000, pytest.param(300_000, marks=pytest.mark.long)])
 def test_unrelated_captures_do_not_line_up(cycles):
     rng = np.random.default_rng(1)
     found = lined_up(*rng.integers(0, 2, (2, 8, cycles)).astype(np.uint8))
@@ -377,7 +377,7 @@ def test_more_than_sixty_four_signals_line_up():
     assert (slip.kind, slip.good_cycle, slip.missing) == ("missing", 1200, 2)
 
 
-@pytest.mark.parametrize("cycles", [3000, 300_000])
+@pytest.mark.parametrize("cycles", [3000, pytest.param(300_000, marks=pytest.mark.long)])
 def test_of_many_signals_the_most_telling_judge(cycles):
     """The first sixty rows move, but alike or always in the same way; what tells the cycles apart comes behind."""
     number = np.arange(cycles)
