@@ -54,7 +54,7 @@ def _keep(store: CaseStore, case: OpenCase, change: Change, author: str) -> Open
 
 def open_case(arguments: argparse.Namespace) -> int:
     """Opens the window on the case, or makes it and says so where there is no display."""
-    from app.cli.run import has_display
+    from app.cli.display import has_display
     from app.cli.terminal import say
 
     author = arguments.by or default_author()

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.cli.arguments import TROUBLE, parse
+from app.cli.display import has_display
 
 if TYPE_CHECKING:
     from fractions import Fraction
@@ -197,13 +198,6 @@ def demo_request(case: DemoCase) -> CompareRequest:
         edge=case.edge,
         family=case.family or "74",
     )
-
-
-def has_display() -> bool:
-    """Can a window open here? X11 and Wayland say so in the environment; other systems always have one."""
-    if sys.platform in ("win32", "darwin"):
-        return True
-    return any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY"))
 
 
 def _taken_for(error: TwinslotError) -> str:

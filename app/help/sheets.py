@@ -8,7 +8,7 @@ from importlib.resources import files
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
-from app.model.actions import key_sheet
+from app.model.actions import ActionRow, key_sheet
 from app.report.cautions import CAUTIONS
 
 
@@ -36,10 +36,10 @@ def guide(parent: QWidget) -> QDialog:
     return dialog
 
 
-def keys(parent: QWidget) -> QDialog:
-    """All keys, from the table of actions."""
+def keys(parent: QWidget, steps: tuple[ActionRow, ...]) -> QDialog:
+    """All keys, from the table of actions and the rows of the steps."""
     dialog, text = sheet(parent, "Keys")
-    text.setHtml(key_sheet())
+    text.setHtml(key_sheet(steps))
     return dialog
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class ActionRow:
-    """``name`` is the window's method without its ``do_``; ``keys`` as Qt spells them, the first one is shown."""
+    """``name`` is what pages and window bind a method to; ``keys`` as Qt spells them, the first one is shown."""
 
     name: str
     menu: str
@@ -20,16 +20,6 @@ class ActionRow:
         """The tooltip, with the key."""
         return f"{self.tip} ({self.keys[0]})" if self.keys else self.tip
 
-
-PAGES: tuple[tuple[str, str], ...] = (
-    ("captures", "Captures"),
-    ("lineup", "Line-up"),
-    ("compare", "Compare"),
-    ("levels", "Levels"),
-    ("timing", "Timing"),
-    ("backplane", "Backplane"),
-    ("log", "Log"),
-)
 
 ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("new_case", "Case", "New case…", ("Ctrl+N",), "Begin a case in a file of its own"),
@@ -121,16 +111,12 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("add_proof", "Log", "Proof…", (), "Note how many captures after the repair diverge"),
     ActionRow("case_state", "Log", "State of the case", (), "Go to the boxes of the case's state"),
     ActionRow("cases_folder", "Log", "Folder of cases…", (), "Choose where earlier cases are looked for"),
-    *(
-        ActionRow(f"page_{name}", "Steps", f"{i} {title}", (f"Ctrl+{i}",), f"Go to step {i}, {title}")
-        for i, (name, title) in enumerate(PAGES, start=1)
-    ),
     ActionRow("guide", "Help", "Guide", ("F1",), "How to find a fault, step by step"),
     ActionRow("key_sheet", "Help", "Keys", ("Shift+F1",), "All keys on one sheet"),
     ActionRow("cautions", "Help", "Cautions", (), "Reminders for work in an old cabinet"),
 )
 
-MENUS: tuple[str, ...] = tuple(dict.fromkeys(row.menu for row in ACTIONS))
+MENUS: tuple[str, ...] = ("Case", "Edit", "Find", "View", "Log", "Steps", "Help")
 
 
 def action(name: str) -> ActionRow:
@@ -141,13 +127,13 @@ def action(name: str) -> ActionRow:
     raise KeyError(name)
 
 
-def key_sheet() -> str:
-    """All keys as HTML rows, by menu."""
+def key_sheet(steps: tuple[ActionRow, ...] = ()) -> str:
+    """All keys as HTML rows, by menu; ``steps`` are the rows that open pages."""
     parts = []
     for menu in MENUS:
         rows = "".join(
             f"<tr><td>{row.text}&nbsp;&nbsp;&nbsp;</td><td><b>{'  or  '.join(row.keys)}</b></td></tr>"
-            for row in ACTIONS
+            for row in (*ACTIONS, *steps)
             if row.menu == menu and row.keys
         )
         parts.append(f"<h3>{menu}</h3><table>{rows}</table>" if rows else "")

@@ -61,7 +61,7 @@ class CapturesPage(Page):
         self.retheme()
 
     def _column(self, side: Side) -> SideColumn:
-        column = SideColumn(self, side)
+        column = SideColumn(self.context, self.button, side)
         column.shownWanted.connect(lambda index: self._show(side, index))
         column.opened.connect(self._share_room)
         column.wanted.connect(lambda what, index: self._deed(side, what, index))

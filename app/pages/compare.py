@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -268,6 +269,38 @@ class ComparePage(Page):
         now = session.chosen.cause
         at = ranks.index(now) + step if now in ranks else 0
         session.choose(cause=ranks[min(max(at, 0), len(ranks) - 1)])
+
+    def actions(self) -> dict[str, Callable[[], None]]:
+        """Each action of the table that is done here."""
+        return {
+            "next_divergence": self.do_next_divergence,
+            "previous_divergence": self.do_previous_divergence,
+            "next_cause": self.do_next_cause,
+            "previous_cause": self.do_previous_cause,
+            "show_cycle": self.do_show_cycle,
+            "copy_finding": self.do_copy_finding,
+            "fit": self.do_fit,
+            "zoom_in": self.do_zoom_in,
+            "zoom_out": self.do_zoom_out,
+            "pan_left": self.do_pan_left,
+            "pan_right": self.do_pan_right,
+            "cursor_a": self.do_cursor_a,
+            "cursor_b": self.do_cursor_b,
+            "cursors_away": self.do_cursors_away,
+            "cursor_earlier": self.do_cursor_earlier,
+            "cursor_later": self.do_cursor_later,
+            "cursor_to_previous": self.do_cursor_to_previous,
+            "cursor_to_next": self.do_cursor_to_next,
+            "mark": self.do_mark,
+            "edit_mark": self.do_edit_mark,
+            "remove_mark": self.do_remove_mark,
+            "next_mark": self.do_next_mark,
+            "previous_mark": self.do_previous_mark,
+            "find_mark": self.do_find_mark,
+            "words_octal": self.do_words_octal,
+            "words_hex": self.do_words_hex,
+            "words_binary": self.do_words_binary,
+        }
 
     def do_next_divergence(self) -> None:
         """Goes to the next diverging cycle of the chosen signal, or of any where it has none."""

@@ -232,6 +232,21 @@ class LogPage(Page):
         self.strip.words.setFocus()
         self.strip.words.end(False)
 
+    def actions(self) -> dict[str, Callable[[], None]]:
+        """Each action of the table that is done here."""
+        return {
+            "new_line": self.do_new_line,
+            "because_line": self.do_because_line,
+            "correct_line": self.do_correct_line,
+            "add_picture": self.do_add_picture,
+            "add_part": self.do_add_part,
+            "add_reading": self.do_add_reading,
+            "add_proof": self.do_add_proof,
+            "case_state": self.do_case_state,
+            "go_to_mark": self.do_go_to_mark,
+            "cases_folder": self.do_cases_folder,
+        }
+
     def do_new_line(self) -> None:
         """Writes a new line; words of an unfinished one stay."""
         self.strip.words.setFocus()

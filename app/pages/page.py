@@ -3,28 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from app.model.actions import action
-from app.model.theme import Theme
+from app.model.page_context import PageContext
 
 if TYPE_CHECKING:
     from app.case.record import Side
-    from app.model.session import Session
 
-
-@dataclass(slots=True)
-class PageContext:
-    """What a page works with: the session, the look, and ``act``, which does an action by its name."""
-
-    session: Session
-    act: Callable[[str], None]
-    theme: Theme
-    scale: float
+__all__ = ["Page", "PageContext"]
 
 
 class Page(QWidget):
@@ -50,12 +40,16 @@ class Page(QWidget):
         """The line at the bottom of the window while this page is open."""
         return ""
 
+    def actions(self) -> dict[str, Callable[[], None]]:
+        """What this page does, by the names of the table of actions."""
+        return {}
+
     def do(self, name: str) -> bool:
         """Does an action that belongs to this page; False where it has none of that name."""
-        method = getattr(self, f"do_{name}", None)
-        if method is None:
+        does = self.actions().get(name)
+        if does is None:
             return False
-        method()
+        does()
         return True
 
     def button(self, name: str, text: str = "") -> QPushButton:

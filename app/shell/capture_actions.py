@@ -17,7 +17,7 @@ from app.model.case_files import CaseFiles
 
 if TYPE_CHECKING:
     from app.pages.captures import CapturesPage
-    from app.shell.window import Window
+    from app.shell.frame import Frame
     from app.widgets.forms.import_form import Files
 
 CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
@@ -26,7 +26,7 @@ CAPTURE_FILES = "Captures (*.csv *.txt *.vcd *.gz *.dat);;All files (*)"
 class CaptureActions:
     """The actions on captures; those of the table, and those of a card's buttons."""
 
-    def __init__(self, window: Window) -> None:
+    def __init__(self, window: Frame) -> None:
         self.window = window
         self.session = window.session
         self.files: CaseFiles = window.files
@@ -52,20 +52,33 @@ class CaptureActions:
         form.finished.connect(form.deleteLater)
         form.open()
 
+    def actions(self) -> dict[str, Callable[[], None]]:
+        """Each action of the table that is done here."""
+        return {
+            "open_good": self.do_open_good,
+            "open_suspect": self.do_open_suspect,
+            "open_good_folder": self.do_open_good_folder,
+            "open_suspect_folder": self.do_open_suspect_folder,
+            "look_first": self.do_look_first,
+            "look_capture": self.do_look_capture,
+            "replace_capture": self.do_replace_capture,
+        }
+
     # ---- adding
 
-    def _ask_captures(self, side: Side) -> None:
+    def ask_captures(self, side: Side) -> None:
+        """Asks for captures of a side."""
         title = f"Add {SIDE_WORDS[side].lower()} captures"
         paths, _ = QFileDialog.getOpenFileNames(self.window, title, "", CAPTURE_FILES)
         self.files.open_files(side, paths)
 
     def do_open_good(self) -> None:
         """Asks for known-good captures."""
-        self._ask_captures("good")
+        self.ask_captures("good")
 
     def do_open_suspect(self) -> None:
         """Asks for suspect captures."""
-        self._ask_captures("suspect")
+        self.ask_captures("suspect")
 
     def _ask_folder(self, side: Side) -> None:
         folder = QFileDialog.getExistingDirectory(self.window, f"Folder of {SIDE_WORDS[side].lower()} captures")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtWidgets import QFileDialog
@@ -23,6 +24,24 @@ class CaseActions(CaptureActions):
         """Where dialogs open: beside the case."""
         path = self.session.store.path
         return "" if path is None else str(path.parent)
+
+    def actions(self) -> dict[str, Callable[[], None]]:
+        """Each action of the table that is done here."""
+        return {
+            **super().actions(),
+            "new_case": self.do_new_case,
+            "open_case": self.do_open_case,
+            "keep_as": self.do_keep_as,
+            "describe_case": self.do_describe_case,
+            "open_sheet": self.do_open_sheet,
+            "open_wires": self.do_open_wires,
+            "save_sheet": self.do_save_sheet,
+            "write_report": self.do_write_report,
+            "write_pair": self.do_write_pair,
+            "bench_card": self.do_bench_card,
+            "fill_card": self.do_fill_card,
+            "page_picture": self.do_page_picture,
+        }
 
     # ---- cases
 

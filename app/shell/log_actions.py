@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from app.case.record import next_id
@@ -9,31 +10,23 @@ from app.model.log_changes import finding_line, line_change
 from app.widgets.log.quick_line import QuickLine
 
 if TYPE_CHECKING:
-    from app.shell.window import Window
-
-ON_LOG = ("because_line", "correct_line", "go_to_mark", "add_picture", "add_reading", "add_part", "add_proof")
-ON_LOG += ("case_state", "cases_folder")
-"""Actions of the Log page: from another page they open it first."""
+    from app.shell.frame import Frame
 
 
 class LogActions:
     """Each ``do_`` method is an action of the table."""
 
-    def __init__(self, window: Window) -> None:
+    def __init__(self, window: Frame) -> None:
         self.window = window
         self.session = window.session
         self.strip: QuickLine | None = None
 
-    def does(self, name: str) -> bool:
-        """Does an action of the log; False where it is none."""
-        if name in ON_LOG:
-            self.window.show_page("log")
-            return self.window.pages["log"].do(name)
-        method = getattr(self, f"do_{name}", None)
-        if method is None:
-            return False
-        method()
-        return True
+    def actions(self) -> dict[str, Callable[[], None]]:
+        """Each action of the table that is done here."""
+        return {
+            "new_line": self.do_new_line,
+            "write_in_log": self.do_write_in_log,
+        }
 
     def retheme(self) -> None:
         """The look changed."""

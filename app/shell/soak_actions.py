@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from app.shell.window import Window
+    from app.shell.frame import Frame
     from app.widgets.forms.soak_form import SoakForm
 
 
 class SoakActions:
     """Each ``do_`` method is an action of the table. There is one form; a watch goes on while it is hidden."""
 
-    def __init__(self, window: Window) -> None:
+    def __init__(self, window: Frame) -> None:
         self.window = window
         self.form: SoakForm | None = None
+
+    def actions(self) -> dict[str, Callable[[], None]]:
+        """Each action of the table that is done here."""
+        return {
+            "watch_folder": self.do_watch_folder,
+        }
 
     def do_watch_folder(self) -> None:
         """Opens the form; one that is there already comes to the front."""

@@ -2,19 +2,32 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from app.model.settings import STEP
 
 if TYPE_CHECKING:
-    from app.shell.window import Window
+    from app.shell.frame import Frame
 
 
 class ViewActions:
     """Each ``do_`` method is an action of the table."""
 
-    def __init__(self, window: Window) -> None:
+    def __init__(self, window: Frame) -> None:
         self.window = window
+
+    def actions(self) -> dict[str, Callable[[], None]]:
+        """Each action of the table that is done here."""
+        return {
+            "theme": self.do_theme,
+            "text_larger": self.do_text_larger,
+            "text_smaller": self.do_text_smaller,
+            "text_normal": self.do_text_normal,
+            "guide": self.do_guide,
+            "key_sheet": self.do_key_sheet,
+            "cautions": self.do_cautions,
+        }
 
     def do_theme(self) -> None:
         """Changes between light and dark."""
@@ -50,8 +63,9 @@ class ViewActions:
     def do_key_sheet(self) -> None:
         """Shows all keys."""
         from app.help.sheets import keys
+        from app.steps.step import all_steps
 
-        keys(self.window).show()
+        keys(self.window, tuple(step.row for step in all_steps())).show()
 
     def do_cautions(self) -> None:
         """Shows the cautions."""

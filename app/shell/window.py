@@ -6,7 +6,8 @@ Pages, pandas, scipy and pyqtgraph are imported where they are needed, after the
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,6 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
-    QMainWindow,
     QMessageBox,
     QStackedWidget,
     QVBoxLayout,
@@ -43,48 +43,22 @@ from app.model.settings import Settings
 from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Page, PageContext
 from app.shell.case_actions import CaseActions
+from app.shell.frame import Frame
 from app.shell.log_actions import LogActions
 from app.shell.soak_actions import SoakActions
 from app.shell.view_actions import ViewActions
+from app.steps.step import PageNeeds, Step, all_steps
 from app.widgets.frame.bottom_line import BottomLine
 from app.widgets.frame.form_head import FormHead
 from app.widgets.frame.frame_style import frame_style, palette
-from app.widgets.frame.head_words import case_label, head_words, step_states
+from app.widgets.frame.head_words import case_label, head_words
 from app.widgets.frame.step_list import StepList
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
 
-ON_TRACES = (
-    "pan_left",
-    "pan_right",
-    "zoom_in",
-    "zoom_out",
-    "next_divergence",
-    "previous_divergence",
-    "fit",
-    "words_octal",
-    "words_hex",
-    "words_binary",
-    "show_cycle",
-    "cursor_a",
-    "cursor_b",
-    "cursors_away",
-    "cursor_earlier",
-    "cursor_later",
-    "cursor_to_previous",
-    "cursor_to_next",
-    "mark",
-    "edit_mark",
-    "next_mark",
-    "previous_mark",
-)
-"""Actions whose keys a table or a field also uses: they act only while Compare is open."""
-ASKS_COMPARISON = ("lineup", "compare", "levels", "timing", "backplane")
-"""Pages that show the comparison: opening one makes it, where it was not made yet."""
 
-
-class Window(QMainWindow):
+class Window(Frame):
     """The one window of the program."""
 
     def __init__(self, settings: Settings | None = None) -> None:
@@ -134,7 +108,7 @@ class Window(QMainWindow):
         across = QHBoxLayout(centre)
         across.setContentsMargins(0, 0, 0, 0)
         across.setSpacing(0)
-        self.steps = StepList(self.context.theme)
+        self.steps = StepList([(step.name, step.row) for step in all_steps()], self.context.theme)
         self.steps.wanted.connect(self.show_page)
         across.addWidget(self.steps)
         down = QVBoxLayout()
@@ -152,8 +126,9 @@ class Window(QMainWindow):
 
     def _make_actions(self) -> None:
         self.actions_by_name: dict[str, QAction] = {}
+        self._does = self._bound()
         menus = {name: self.menuBar().addMenu(name) for name in MENUS}
-        for row in ACTIONS:
+        for row in (*ACTIONS, *(step.row for step in all_steps())):
             made = QAction(row.text, self)
             made.setShortcuts([QKeySequence(key) for key in row.keys])
             made.setToolTip(row.hint)
@@ -162,76 +137,82 @@ class Window(QMainWindow):
             menus[row.menu].addAction(made)
             self.actions_by_name[row.name] = made
 
+    def _bound(self) -> dict[str, Callable[[], None]]:
+        """Every action with what does it while no open page has it of its own."""
+        does: dict[str, Callable[[], None]] = {
+            "stop": self.do_stop,
+            "compare_again": self.do_compare_again,
+            "undo": self.do_undo,
+            "redo": self.do_redo,
+            "quit": self.do_quit,
+        }
+        for owner in (self.case_actions, self.soak_actions, self.view_actions, self.log_actions):
+            does |= owner.actions()
+        for step in all_steps():
+            does |= {name: partial(self._on_page, step.name, name) for name in step.actions if name not in does}
+            does[step.row.name] = partial(self.show_page, step.name)
+        return does
+
+    @property
+    def bound_actions(self) -> dict[str, Callable[[], None]]:
+        """Every action of the window with what does it."""
+        return dict(self._does)
+
+    def _on_page(self, page: str, name: str) -> None:
+        self.show_page(page)
+        self.pages[page].do(name)
+
     def act(self, name: str) -> None:
-        """Does an action by its name: the open page's own, else the window's, else Compare's."""
+        """Does an action by its name: the open page's own, else the window's, else that of the page it belongs to."""
         page = self.pages.get(self.current)
-        if page is not None and page.do(name):
-            return
-        owners = (self, self.case_actions, self.soak_actions, self.view_actions)
-        method = next((found for owner in owners if (found := getattr(owner, f"do_{name}", None))), None)
-        if method is not None:
-            method()
-        elif self.log_actions.does(name):
-            return
-        elif name.startswith("page_"):
-            self.show_page(name.removeprefix("page_"))
-        else:
-            self.show_page("compare")
-            self.pages["compare"].do(name)
+        if page is None or not page.do(name):
+            self._does[name]()
 
     # ---- pages and looks
 
     def show_page(self, name: str) -> None:
         """Opens a page; it is made when it is first wanted."""
+        page = self.made_page(name)
+        self.current = name
+        self.stack.setCurrentWidget(page)
+        self.steps.set_current(name)
+        here = self._step(name).only_open
+        for key in {key for step in all_steps() for key in step.only_open}:
+            self.actions_by_name[key].setEnabled(key in here)
+        self.say(self.pages[name].status())
+        self._compare_if_wanted()
+
+    def made_page(self, name: str) -> Page:
+        """The page of that name, made where it was not wanted before."""
         if name not in self.pages:
-            page = self._make_page(name)
+            page = self._step(name).make(self._page_needs())
             page.said.connect(lambda text, name=name: self.say(text) if self.current == name else None)
             self.pages[name] = page
             self.stack.addWidget(page)
-        self.current = name
-        self.stack.setCurrentWidget(self.pages[name])
-        self.steps.set_current(name)
-        for key in ON_TRACES:
-            self.actions_by_name[key].setEnabled(name == "compare")
-        self.say(self.pages[name].status())
-        self._compare_if_wanted()
+        return self.pages[name]
 
     def _compare_if_wanted(self) -> None:
         """Compares where the answer is looked at, or where it costs no reading."""
         session = self.session
         if not session.ready or session.current or session.trouble or self.jobs.busy("compare"):
             return
-        if session.at_hand or self.current in ASKS_COMPARISON:
+        if session.at_hand or self._step(self.current).asks_comparison:
             self._compare_soon.start()
 
-    def _make_page(self, name: str) -> Page:
-        if name == "captures":
-            from app.pages.captures import CapturesPage
+    def _step(self, name: str) -> Step:
+        return next(step for step in all_steps() if step.name == name)
 
-            return CapturesPage(self.context)
-        if name == "lineup":
-            from app.pages.lineup import LineupPage
-
-            return LineupPage(self.context, self.jobs)
-        if name == "compare":
-            from app.pages.compare import ComparePage
-
-            return ComparePage(self.context)
-        if name == "log":
-            return self._make_log()
-        from app.pages.later import LaterPage
-
-        return LaterPage(self.context, name)
-
-    def _make_log(self) -> Page:
-        from app.pages.log import LogPage
-
-        page = LogPage(self.context, self.jobs, self.settings)
-        page.case_wanted.connect(self.open_file)
-        page.card_wanted.connect(self.case_actions.do_fill_card)
-        page.signed.connect(self.sign)
-        page.troubled.connect(self.trouble)
-        return page
+    def _page_needs(self) -> PageNeeds:
+        return PageNeeds(
+            self.context,
+            self.jobs,
+            self.settings,
+            open_case=self.open_file,
+            fill_card=self.case_actions.do_fill_card,
+            sign=self.sign,
+            trouble=self.trouble,
+            add_captures=self.case_actions.ask_captures,
+        )
 
     def apply_look(self) -> None:
         """Puts theme and text size on everything."""
@@ -282,8 +263,8 @@ class Window(QMainWindow):
     def _refresh_frame(self) -> None:
         for name, words in head_words(self.session).items():
             self.head.boxes[name].set_value(words, case_label(self.session) if name == "case" else "")
-        for name, state in step_states(self.session).items():
-            self.steps.rows[name].set_state(state)
+        for step in all_steps():
+            self.steps.rows[step.name].set_state(step.stamp(self.session))
         for name, words in (("undo", self.session.can_undo), ("redo", self.session.can_redo)):
             made = self.actions_by_name[name]
             made.setText(f"{action(name).text}: {words}" if words else action(name).text)

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QDialog, QMessageBox
 from app.model.actions import ACTIONS
 from app.pages.compare import title_line
 from app.shell.window import Window
+from app.steps.step import all_steps
 from tests.gui.conftest import FAULT_CYCLE, SHIFT
 
 
@@ -165,18 +166,16 @@ def test_a_probe_sheet_that_comes_with_captures_is_taken_for_what_it_is(
 
 def test_every_page_opens_from_its_key_and_every_action_has_a_handler(compared: Window) -> None:
     compared.show_page("log")
-    for row in ACTIONS:
-        asked = (compared.case_actions, compared.soak_actions, compared.log_actions, compared.view_actions)
-        owners = [compared, *asked, *compared.pages.values()]
-        known = row.name.startswith("page_") or any(hasattr(owner, f"do_{row.name}") for owner in owners)
-        assert known, row.name
+    bound = set(compared.bound_actions)
+    assert bound >= {row.name for row in ACTIONS}
+    assert all(set(step.actions) <= set(compared.made_page(step.name).actions()) for step in all_steps())
     for name in ("levels", "timing", "backplane", "log", "lineup", "captures"):
         compared.act(f"page_{name}")
         assert compared.current == name
 
 
 def test_no_two_actions_share_a_key() -> None:
-    keys = [key for row in ACTIONS for key in row.keys]
+    keys = [key for row in (*ACTIONS, *(step.row for step in all_steps())) for key in row.keys]
     assert len(keys) == len(set(keys))
 
 

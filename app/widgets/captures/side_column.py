@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer, Signal
@@ -17,7 +18,7 @@ from app.widgets.controls.label import label
 from app.widgets.frame.form_head import SideMark
 
 if TYPE_CHECKING:
-    from app.pages.page import Page, PageContext
+    from app.model.page_context import PageContext
 
 ROOM_FOR_TARGET, ROOM_FOR_WORDS = 120, 200
 """Pixels at 100 % that must be left below the cards for a large target, and for its explanation; else it is a strip."""
@@ -33,22 +34,23 @@ class SideColumn(QWidget):
     swapWanted = Signal(object)
     leaveWanted = Signal(object)
 
-    def __init__(self, page: Page, side: Side) -> None:
+    def __init__(self, context: PageContext, button: Callable[[str, str], QPushButton], side: Side) -> None:
         super().__init__()
-        self.side, self.page, self.open_key = side, page, ""
+        self.side, self.context, self.open_key = side, context, ""
+        self._button = button
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(8)
         head = QHBoxLayout()
         head.setSpacing(10)
-        self.mark = SideMark(side, page.context.theme)
+        self.mark = SideMark(side, context.theme)
         self.mark.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         head.addWidget(self.mark)
         head.addWidget(label(SIDE_WORDS[side], "heading", wrap=False))
         self.line = ElidedLabel("", "muted")
         head.addWidget(self.line, 1)
         head.addStretch(0)
-        self.adder = page.button(f"open_{side}", "Add captures…")
+        self.adder = button(f"open_{side}", "Add captures…")
         head.addWidget(self.adder)
         layout.addLayout(head)
         self.scroll = QScrollArea()
@@ -67,11 +69,6 @@ class SideColumn(QWidget):
         self.target: DropTarget | None = None
         self._made: list[tuple[CardWords, bool]] = []
         self._look: tuple[object, ...] = ()
-
-    @property
-    def context(self) -> PageContext:
-        """What the page works with."""
-        return self.page.context
 
     def rebuild(self) -> None:
         """Brings the cards up to the session; those that say the same as before stay, and what is typed in them."""
@@ -158,7 +155,7 @@ class SideColumn(QWidget):
                 self.scroll.ensureWidgetVisible(self.target)
 
     def _buttons(self) -> tuple[QPushButton, ...]:
-        files = self.page.button(f"open_{self.side}", "Choose files…")
+        files = self._button(f"open_{self.side}", "Choose files…")
         folder = QPushButton("Choose a folder…")
         folder.setToolTip("Every capture in the folder joins this side")
         folder.clicked.connect(lambda: self.context.act(f"open_{self.side}_folder"))

@@ -2,26 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Literal
+from collections.abc import Sequence
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
-from app.model.actions import PAGES, action
+from app.model.actions import ActionRow
+from app.model.step_state import STAMP_WORDS, StepState
 from app.model.theme import Theme
-
-Stamp = Literal["done", "look", "empty"]
-STAMP_WORDS: dict[str, str] = {"done": "done", "look": "needs a look", "empty": "not yet possible"}
-
-
-@dataclass(frozen=True, slots=True)
-class StepState:
-    """What a row shows; ``why`` is its tooltip."""
-
-    stamp: Stamp
-    why: str
 
 
 def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Theme) -> None:
@@ -42,9 +31,9 @@ def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Theme) -> None:
 class StepRow(QAbstractButton):
     """One row; checkable, painted by hand so that the stamp is a box on any system."""
 
-    def __init__(self, number: int, title: str, theme: Theme) -> None:
+    def __init__(self, title: str, theme: Theme) -> None:
         super().__init__()
-        self.setText(f"{number} {title}")
+        self.setText(title)
         self.setCheckable(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
@@ -116,11 +105,11 @@ class StepRow(QAbstractButton):
 
 
 class StepList(QFrame):
-    """``wanted`` carries the name of the page that was asked for."""
+    """``wanted`` carries the page that was asked for; ``steps`` are their names and the rows that open them."""
 
     wanted = Signal(str)
 
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, steps: Sequence[tuple[str, ActionRow]], theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setObjectName("steps")
         self.setAccessibleName("Steps")
@@ -132,10 +121,10 @@ class StepList(QFrame):
         layout.addWidget(self.title)
         self.rows: dict[str, StepRow] = {}
         group = QButtonGroup(self)
-        for number, (name, title) in enumerate(PAGES, start=1):
-            row = StepRow(number, title, theme)
+        for name, opens in steps:
+            row = StepRow(opens.text, theme)
             row.clicked.connect(lambda _checked=False, name=name: self.wanted.emit(name))
-            row.setStatusTip(action(f"page_{name}").hint)
+            row.setStatusTip(opens.hint)
             group.addButton(row)
             layout.addWidget(row)
             self.rows[name] = row

@@ -1,0 +1,30 @@
+"""Step 2: Line-up."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from app.model.step_state import StepState
+from app.steps.step import PageNeeds, Step
+
+if TYPE_CHECKING:
+    from app.model.session import Session
+    from app.pages.page import Page
+
+
+def _make(needs: PageNeeds) -> Page:
+    from app.pages.lineup import LineupPage
+
+    return LineupPage(needs.context, needs.jobs)
+
+
+def _stamp(session: Session) -> StepState:
+    if session.comparison is None:
+        return StepState("look" if session.trouble else "empty", session.trouble or "Waits for captures on both sides")
+    lineup = session.comparison.lineup
+    if lineup.status == "unique":
+        return StepState("done", "One line-up fits, and no other comes near")
+    return StepState("look", lineup.reason)
+
+
+STEP = Step("lineup", "Line-up", 2, _make, _stamp)
