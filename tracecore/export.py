@@ -14,7 +14,7 @@ import numpy as np
 
 from tracecore.capture import Capture, Int64, UInt8, sorted_union
 from tracecore.errors import RequestError
-from tracecore.readers.carried import Carried
+from tracecore.readers.headings.own_comment import Carried
 
 FORMS = ("dump", "rows")
 _SCOPE = "capture"

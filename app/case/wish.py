@@ -48,7 +48,7 @@ class Wish:
             "volt_scale": self.volt_scale,
         }
         if self.columns:
-            from tracecore.readers.column_choice import parse_choice
+            from tracecore.readers.by_hand.column_choice import parse_choice
 
             named["columns"] = {name: parse_choice(text) for name, text in self.columns}
         return {name: value for name, value in named.items() if value is not None}

@@ -137,7 +137,7 @@ def attach(arguments: argparse.Namespace) -> int:
 def _held(arguments: argparse.Namespace, shelf: Shelf, tell: Any) -> tuple[Any, ...]:
     from app.case.wish import Wish
     from tracecore.readers import read_capture
-    from tracecore.readers.words import base_number
+    from tracecore.readers.words.words import base_number
 
     columns = tuple(dict(arguments.column).items())
     wish = Wish(arguments.rate, arguments.layout, word_base=base_number(arguments.word_base), columns=columns)

@@ -227,7 +227,7 @@ def _captures(
 ) -> tuple[Capture, ...]:
     from app.cli.terminal import progress
     from tracecore.readers import read_capture
-    from tracecore.readers.column_choice import parse_choice
+    from tracecore.readers.by_hand.column_choice import parse_choice
 
     chosen = {name: parse_choice(text) for name, text in columns}
     with progress() as tell:

@@ -134,8 +134,8 @@ def preview(path: Path, wish: Wish, error: CaptureFileError | None = None) -> Pr
 
 def _columns(head: Head, wish: Wish) -> tuple[TakenColumn, ...]:
     """The columns as they look, or as they were said to be; none for a dump and for what has no rows."""
-    from tracecore.readers.column_choice import parse_choice
-    from tracecore.readers.raw_columns import raw_table
+    from tracecore.readers.by_hand.column_choice import parse_choice
+    from tracecore.readers.by_hand.raw_columns import raw_table
 
     table = raw_table(head, wish.first_row, [name for name, _ in wish.columns])
     if table is None:
@@ -178,8 +178,8 @@ def claims(head: Head) -> tuple[str, ...]:
 
 
 def _first_row(head: Head) -> int | None:
-    from tracecore.readers.heading import read_heading
-    from tracecore.readers.scope_shape import read_shape
+    from tracecore.readers.headings.logic_heading import read_heading
+    from tracecore.readers.headings.scope_shape import read_shape
 
     for read in (read_heading, read_shape):
         try:

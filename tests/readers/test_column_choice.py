@@ -12,9 +12,9 @@ from tests.readers.samples import SAMPLES
 from tracecore.capture import Capture
 from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRate, MissingWordBase, UnknownCapture
 from tracecore.readers import read_capture
-from tracecore.readers.chosen_columns import read_chosen
-from tracecore.readers.column_choice import KINDS, ColumnChoice, parse_choice
-from tracecore.readers.raw_columns import raw_table
+from tracecore.readers.by_hand.chosen_columns import read_chosen
+from tracecore.readers.by_hand.column_choice import KINDS, ColumnChoice, parse_choice
+from tracecore.readers.by_hand.raw_columns import raw_table
 from tracecore.readers.source import ReadOptions, Source
 
 MIXED = "A (V),tick (us),B,W,text\n" + "".join(

@@ -15,8 +15,8 @@ from tests.readers.samples import SAMPLES
 from tests.readers.test_column_choice import by_plan, same
 from tracecore.errors import CaptureFileError, MalformedCapture
 from tracecore.readers import read_capture
-from tracecore.readers.column_choice import ColumnChoice
-from tracecore.readers.raw_columns import raw_table
+from tracecore.readers.by_hand.column_choice import ColumnChoice
+from tracecore.readers.by_hand.raw_columns import raw_table
 from tracecore.readers.source import Source
 
 HEAD = "; Samplerate: 10 MHz\nA (V),B,W,text\n"

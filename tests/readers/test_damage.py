@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 from tests.readers.oracle import slow_rows
 from tracecore.errors import MalformedCapture
-from tracecore.readers import row_sink, row_template, rows, source
-from tracecore.readers.row_text import RowLayout
+from tracecore.readers import source
+from tracecore.readers.logic import row_sink, row_template, rows
+from tracecore.readers.logic.row_text import RowLayout
 
 _SMALL = settings(deadline=None, suppress_health_check=list(HealthCheck))
 _PRINT = {

@@ -15,7 +15,8 @@ from vcd import VCDWriter
 from tests.readers.samples import SAMPLES
 from tests.readers.test_readers import put
 from tracecore.errors import MalformedCapture
-from tracecore.readers import dump, read_capture
+from tracecore.readers import read_capture
+from tracecore.readers.dump import reader as dump
 
 _HEAD = (
     '$timescale 1 ns $end\n$var wire 1 ! A $end\n$var wire 4 " B $end\n$var real 64 # R $end\n$enddefinitions $end\n'

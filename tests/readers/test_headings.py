@@ -12,8 +12,9 @@ import tracecore.readers as readers
 from tests.readers.samples import SAMPLES
 from tests.readers.test_readers import agree, put
 from tracecore.errors import AmbiguousCapture, CaptureFileError, MalformedCapture, MissingSampleRate, UnknownCapture
-from tracecore.readers import READERS, read_capture, scope_numbers
-from tracecore.readers.lattice import lattice_step_ps
+from tracecore.readers import READERS, read_capture
+from tracecore.readers.sample_period import lattice_step_ps
+from tracecore.readers.scope import numbers as scope_numbers
 
 _RATE = "; Samplerate: 1 MHz\n"
 _DATA = Path(__file__).parent.parent / "data" / "captures"

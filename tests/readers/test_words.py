@@ -15,7 +15,8 @@ from app.case.wish import Wish
 from app.model.import_preview import preview
 from tests.readers.test_readers import put
 from tracecore.errors import MalformedCapture, MissingWordBase, UnknownCapture
-from tracecore.readers import read_capture, word_rows
+from tracecore.readers import read_capture
+from tracecore.readers.words import word_rows
 
 RATE = "; Samplerate: 1 MHz\n"
 

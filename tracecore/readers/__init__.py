@@ -17,12 +17,14 @@ import numpy as np
 from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
 from tracecore.quantities import time_unit_ps
-from tracecore.readers import dump, logic, scope
-from tracecore.readers.chosen_columns import read_chosen
-from tracecore.readers.column_choice import ColumnChoice, with_time
-from tracecore.readers.column_plan import is_as_it_looks, scaled_columns, with_columns
+from tracecore.readers.by_hand.chosen_columns import read_chosen
+from tracecore.readers.by_hand.column_choice import ColumnChoice, with_time
+from tracecore.readers.by_hand.column_plan import is_as_it_looks, scaled_columns, with_columns
+from tracecore.readers.dump import reader as dump
+from tracecore.readers.logic import reader as logic
+from tracecore.readers.scope import reader as scope
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
-from tracecore.readers.words import base_number
+from tracecore.readers.words.words import base_number
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 from tracecore.errors import CaptureFileError, UnknownCapture
 
 if TYPE_CHECKING:
-    from tracecore.readers.column_choice import ColumnChoice
+    from tracecore.readers.by_hand.column_choice import ColumnChoice
 
 HEAD_BYTES = 1 << 16
 # pieces of a file whose hash may still be going on when the next one is read

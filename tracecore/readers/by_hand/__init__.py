@@ -1,0 +1,1 @@
+"""Files read by what a person said of their columns."""

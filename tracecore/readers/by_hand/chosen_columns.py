@@ -1,0 +1,230 @@
+"""Rows of which a person said what a column is: read by the plan that this makes, and by nothing the cells look like.
+
+It takes any mixture of logic, words and volts, with the time in any column, several times slower than the readers
+that know their layout. A cell that does not fit its kind is an error with its line, as everywhere.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Callable
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, digital_trace, sample_time_ps
+from tracecore.errors import CaptureFileError, MissingSampleRate, UnknownCapture
+from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
+from tracecore.readers.by_hand.chosen_rows import ChosenRows, Planned, read_rows_as_chosen
+from tracecore.readers.by_hand.column_plan import as_said, column_plan, none_left
+from tracecore.readers.by_hand.raw_columns import RawTable, raw_table
+from tracecore.readers.headings.channel_names import check_distinct_bits
+from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
+from tracecore.readers.logic.reader import CHANGES, SAMPLED
+from tracecore.readers.sample_period import lattice_step_ps
+from tracecore.readers.scope.numbers import ScopeNumbers, printed_unit
+from tracecore.readers.scope.reader import NAME as SCOPE
+from tracecore.readers.scope.reader import time_base
+from tracecore.readers.source import Head, ReadOptions, Source
+
+
+def read_chosen(source: Source, options: ReadOptions) -> Capture:
+    """Reads rows by ``options.columns``; a column of which nothing was said is taken as it looks.
+
+    Raises UnknownCapture where a named column is not there, MalformedCapture with line and column for a cell that
+    does not fit, MissingSampleRate and MissingWordBase where something more must be said.
+    """
+    head = source.head()
+    table = raw_table(head, options.first_row, options.columns)
+    if table is None:
+        raise UnknownCapture(
+            source.path,
+            found="no rows of cells to say columns of",
+            expected="rows of cells with a delimiter between them",
+            do="Leave the choice of columns out.",
+        )
+    plan = column_plan(source.path, table, options)
+    if not any(p.kind not in ("time", "leave out") for p in plan):
+        raise none_left(source.path)
+    rows = read_rows_as_chosen(source, head, table, plan)
+    names = [n for p in plan for n in _names(p, rows)]
+    check_distinct_bits(source.path, names, "Leave one of the columns out, or rename it.")
+    time = next((p for p in plan if p.kind == "time"), None)
+    if any(p.kind == "volts" for p in plan):
+        found = _with_volts(source, head, table, plan, rows, options, time)
+    elif time is not None:
+        found = _by_times(source, table, plan, rows, options, time)
+    else:
+        found = _by_rate(source, table, plan, rows, options)
+    return replace(found, facts=(*found.facts, as_said(options)), notes=rows.notes + found.notes)
+
+
+# ---- from rows to traces
+
+
+def _names(planned: Planned, rows: ChosenRows) -> tuple[str, ...]:
+    """Channels that a column makes: one, or one a bit."""
+    if planned.kind == "volts" or planned.kind == "logic":
+        return (planned.name,)
+    if planned.kind != "word" or planned.word is None:
+        return ()
+    return planned.word.bit_names(rows.width(planned))
+
+
+def _digital(
+    plan: tuple[Planned, ...], rows: ChosenRows, stop_ps: int, at_ps: Callable[[Int64], Int64]
+) -> dict[str, DigitalTrace]:
+    """Traces of logic and of every bit of a word; rows that share a printed time count as the last of them."""
+    found = {}
+    for planned in plan:
+        if planned.kind not in ("logic", "word"):
+            continue
+        changes = rows.changes[planned.cell]
+        times = at_ps(changes.index)
+        last = np.concatenate((times[1:] > times[:-1], [True]))
+        names = _names(planned, rows)
+        for place, name in enumerate(reversed(names)):
+            levels = changes.levels(place)
+            found[name] = digital_trace(times[last], levels[last], stop_ps)
+    order = [n for p in plan for n in _names(p, rows) if n in found]
+    return {name: found[name] for name in order}
+
+
+def _by_rate(
+    source: Source, table: RawTable, plan: tuple[Planned, ...], rows: ChosenRows, options: ReadOptions
+) -> Capture:
+    rate = _needed_rate(source, table, options)
+
+    def at(index: Int64) -> Int64:
+        return sample_time_ps(index, rate, 0)
+
+    stop = int(at(np.array([rows.count], np.int64))[0])
+    facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
+    return _capture(source, options, _digital(plan, rows, stop, at), {}, _period_ps(rate), SAMPLED, facts)
+
+
+def _needed_rate(source: Source, table: RawTable, options: ReadOptions) -> Fraction:
+    rate = options.sample_rate or table.rate_hz
+    if rate is None:
+        raise MissingSampleRate(
+            source.path,
+            found="rows without a time column and no sample rate above them",
+            expected="a line such as '; Samplerate: 24 MHz'",
+            do="Give the sample rate (--rate), or say which column is the time (--column).",
+        )
+    return rate
+
+
+def _unit_ps(source: Source, table: RawTable, time: Planned, rows: ChosenRows, options: ReadOptions) -> Fraction:
+    """As said, as the heading says, or seconds for numbers with decimals, as instruments write them."""
+    said = time.unit_ps or options.time_unit_ps or table.columns[time.cell].unit_ps
+    if said is not None:
+        return said
+    if any("." in text or "e" in text.lower() for text in rows.first_times):
+        return Fraction(PS_PER_S)
+    raise MissingSampleRate(
+        source.path,
+        line=table.data_line + 1,
+        column=time.cell + 1,
+        found=f"the time {rows.first_times[0]!r} without a unit",
+        expected="a heading such as 'Time [ns]'",
+        do="Write the unit into the heading of the time column.",
+    )
+
+
+def _by_times(
+    source: Source, table: RawTable, plan: tuple[Planned, ...], rows: ChosenRows, options: ReadOptions, time: Planned
+) -> Capture:
+    unit = _unit_ps(source, table, time, rows, options)
+    times = rows.times_ps(unit)
+    printed = max(1, round(printed_unit([*rows.first_times, rows.last_time]) * unit))
+    rate, notes = options.sample_rate or table.rate_hz, _same_times_note(times)
+    if rate is not None and not _keeps_to(times, rate, printed):
+        notes += (f"The times do not keep to the sample rate of {format_rate(rate)}: the times are taken.",)
+        rate = None
+    step = _period_ps(rate) if rate is not None else lattice_step_ps(np.diff(times[:50_000]), printed)
+    resolution = step or printed
+    lasts = rows.count == 1 or any(int(c.index[-1]) == rows.count - 1 for c in rows.changes.values())
+    stop = int(times[-1]) + (resolution if lasts else 0)
+    facts = (("time", f"in units of {format_time(int(unit))}"), ("rows", str(rows.count)))
+    digital = _digital(plan, rows, stop, lambda index: times[index])
+    return _capture(source, options, digital, {}, resolution, CHANGES, facts, notes)
+
+
+def _same_times_note(times_ps: Int64) -> tuple[str, ...]:
+    same = int((times_ps[1:] == times_ps[:-1]).sum())
+    if not same:
+        return ()
+    count = "1 row has" if same == 1 else f"{group_digits(same)} rows have"
+    return (f"{count} the same printed time as the row above; the last row of each time is taken.",)
+
+
+def _keeps_to(times_ps: Int64, rate_hz: Fraction, printed_ps: int) -> bool:
+    """Does every time lie a whole number of periods behind the first, even rows one apart, printing aside?"""
+    steps = np.diff(times_ps)
+    if len(steps) and int(steps.max() - steps.min()) <= 2 * printed_ps and steps.min() > _period_ps(rate_hz) * 3 // 2:
+        return False
+    periods = np.rint((times_ps - times_ps[0]) * float(rate_hz) / PS_PER_S).astype(np.int64)
+    return bool((np.abs(sample_time_ps(periods, rate_hz, int(times_ps[0])) - times_ps) <= printed_ps + 1).all())
+
+
+def _with_volts(
+    source: Source,
+    head: Head,
+    table: RawTable,
+    plan: tuple[Planned, ...],
+    rows: ChosenRows,
+    options: ReadOptions,
+    time: Planned | None,
+) -> Capture:
+    if time is None:
+        start, interval = 0, PS_PER_S / _needed_rate(source, table, options)
+    else:
+        shape = _shape(head, table, time, time.unit_ps or options.time_unit_ps)
+        numbers = ScopeNumbers(
+            rows.times, [], rows.first_times[0], rows.last_time, printed_unit([*rows.first_times, rows.last_time])
+        )
+        start, interval = time_base(source.path, shape, numbers, options.sample_rate or table.rate_hz)
+    analog = {p.name: AnalogTrace(start, interval, rows.volts[p.cell]) for p in plan if p.kind == "volts"}
+    rate = PS_PER_S / interval
+
+    def at(index: Int64) -> Int64:
+        return sample_time_ps(index, rate, start)
+
+    stop = int(at(np.array([rows.count], np.int64))[0])
+    facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
+    period = -(-interval.numerator // interval.denominator)
+    return _capture(source, options, _digital(plan, rows, stop, at), analog, period, SCOPE, facts)
+
+
+def _shape(head: Head, table: RawTable, time: Planned, unit_ps: Fraction | None) -> ScopeShape:
+    """What a time base needs to know; start and increment of an index count only where it is the time."""
+    known: ScopeShape | None = None
+    with contextlib.suppress(CaptureFileError):
+        # what a heading says wrongly was said right by the person
+        known = read_shape(head)
+    unit_ps = unit_ps or table.columns[time.cell].unit_ps
+    if known is not None and known.columns[0] == time.cell:
+        return replace(known, data_line=table.data_line, time_unit_ps=unit_ps)
+    decimals = any("." in c or "e" in c.lower() for c in table.columns[time.cell].cells)
+    if unit_ps is None and decimals:
+        unit_ps = Fraction(PS_PER_S)
+    return ScopeShape(table.data_line, (time.cell,), table.width, (), (), unit_ps, None, None, (), ())
+
+
+def _period_ps(rate: Fraction) -> int:
+    return -(-(PS_PER_S * rate.denominator) // rate.numerator)
+
+
+def _capture(
+    source: Source,
+    options: ReadOptions,
+    digital: dict[str, DigitalTrace],
+    analog: dict[str, AnalogTrace],
+    resolution_ps: int,
+    reader: str,
+    facts: tuple[tuple[str, str], ...],
+    notes: tuple[str, ...] = (),
+) -> Capture:
+    return Capture(options.name, digital, analog, resolution_ps, reader, source.path, source.sha256(), facts, notes)

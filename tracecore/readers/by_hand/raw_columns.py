@@ -1,0 +1,257 @@
+"""The columns of a file as they stand, before it is decided what they are: names, first cells, a guess at the kind.
+
+It never refuses a file for what its cells hold, so that a person can see them and say what they are.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections import Counter
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tracecore.errors import CaptureFileError
+from tracecore.quantities import parse_rate_hz, time_unit_ps
+from tracecore.readers.by_hand.column_choice import Kind
+from tracecore.readers.dump.declarations import begins_as_dump
+from tracecore.readers.headings.channel_names import free_name
+from tracecore.readers.headings.logic_heading import NUMBER, TYPES, Heading, read_heading
+from tracecore.readers.headings.scope_shape import VOLT_UNITS, ScopeShape, read_shape
+from tracecore.readers.logic import reader as logic
+from tracecore.readers.scope import reader as scope
+from tracecore.readers.source import Head, comment_text, split_cells
+from tracecore.readers.words.words import word_column
+
+_BIT = re.compile(r"[01xXzZ]?")
+_LOOKED_AT = 400
+_RATE = re.compile(r"sample\s*rate\s*[:=]?\s*(.+)", re.IGNORECASE)
+_TIME = re.compile(r"(time|t|timestamp|second|seconds|x-axis)\b.*", re.IGNORECASE)
+_BRACKET = re.compile(r"(.*?)\s*[\[(]\s*([A-Za-zµμ]+)\s*[\])]\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class RawColumn:
+    """``name`` is how a person names it, ``title`` what stands above it with the unit below. ``scale`` takes its
+    numbers to volts by the unit that stands there; ``unit_ps`` is that of a time, None where none stands there;
+    ``cells`` are its first ones."""
+
+    name: str
+    title: str
+    guess: Kind
+    scale: float
+    unit_ps: Fraction | None
+    cells: tuple[str, ...]
+
+    @property
+    def second_guess(self) -> Kind:
+        """What a column guessed to be the time is where another one is said to be."""
+        match = _BRACKET.fullmatch(self.title)
+        timed = _TIME.fullmatch(self.title) or (match and time_unit_ps(match[2]) is not None)
+        return "leave out" if timed or not any("." in cell for cell in self.cells) else "volts"
+
+
+@dataclass(frozen=True, slots=True)
+class RawTable:
+    """``data_line`` counts from 0; every row has ``width`` cells, those of an open end included."""
+
+    data_line: int
+    width: int
+    columns: tuple[RawColumn, ...]
+    rate_hz: Fraction | None
+
+    def place(self, name: str) -> int | None:
+        """The place, from 0, of the column of that name, or that title with or without its unit."""
+        titles = [c.title for c in self.columns]
+        for texts in ([c.name for c in self.columns], titles, [_plain_name(t) for t in titles]):
+            if name in texts:
+                return texts.index(name)
+        return None
+
+
+def raw_table(head: Head, first_row: int | None = None, names: Collection[str] = ()) -> RawTable | None:
+    """The columns of a file; None for a value change dump and for a file without rows of two alike.
+
+    ``first_row`` is the line of the first row, counted from 1, where a person said it. A line that holds all the
+    ``names`` that were said is the heading, whatever the line below it looks like.
+    """
+    if begins_as_dump(head):
+        return None
+    heading, shape = _known(head)
+    known = heading or shape
+    lines = [i for i, line in enumerate(head.lines) if line.strip() and comment_text(line) is None]
+    table = {i: head.cells(i) for i in lines[: 2 * _LOOKED_AT]}
+    if not table:
+        return None
+    start = known.data_line if known else _first_row(table)
+    start = first_row - 1 if first_row else min(_below_names(table, names, start), _with_damaged(table, start))
+    if known is not None and start < known.data_line:
+        heading = shape = None
+    rows = [cells for i, cells in table.items() if i >= start]
+    if not rows:
+        return None
+    width = Counter(map(len, rows)).most_common(1)[0][0]
+    rows = [cells for cells in rows if len(cells) == width]
+    closed = width > 1 and all(not cells[-1] for cells in rows)
+    count = width - closed
+    names, units = _titles([cells for i, cells in table.items() if i < start], head, start, count)
+    columns = _columns(rows, names, units, count, heading, shape)
+    return RawTable(start, width, tuple(columns), _rate(head, start))
+
+
+def _known(head: Head) -> tuple[Heading | None, ScopeShape | None]:
+    """What the readers take it for, where one of them does."""
+    with contextlib.suppress(CaptureFileError):
+        if logic.recognises_sampled(head) or logic.recognises_changes(head):
+            return read_heading(head), None
+    with contextlib.suppress(CaptureFileError):
+        if scope.recognises(head):
+            return None, read_shape(head)
+    return None, None
+
+
+def _first_row(table: dict[int, list[str]]) -> int:
+    """The first line as wide as the last ones with mostly numbers or words in it; else the one below the first."""
+    last = list(table.values())[-60:]
+    width = Counter(map(len, last)).most_common(1)[0][0]
+    wide = [i for i, cells in table.items() if abs(len(cells) - width) <= 1]
+    for i in wide:
+        filled = [c for c in table[i] if c]
+        if 2 * sum(_like_data(c) for c in filled) > len(filled):
+            return i
+    return wide[1] if len(wide) > 1 else wide[0]
+
+
+def _below_names(table: dict[int, list[str]], names: Collection[str], start: int) -> int:
+    """The line below the one that holds all the names, and below its units; ``start`` where there is none above."""
+    above = [i for i in table if i < start]
+    for place, i in enumerate(above):
+        titles = {*table[i], *map(_plain_name, table[i])}
+        if names and titles.issuperset(names):
+            below = [
+                j for j in (*above[place + 1 :], start) if not all(_is_unit(cell) for cell in table.get(j, ["row"]))
+            ]
+            return below[0] if below else start
+    return start
+
+
+def _with_damaged(table: dict[int, list[str]], start: int) -> int:
+    """Where rows begin, those included that a damaged cell made look like a heading below the heading proper."""
+    above = [i for i in table if i < start]
+    while len(above) > 1 and start in table:
+        filled = [cell for cell in table[above[-1]] if cell]
+        titled = len(table[above[-2]]) == len(table[start])
+        if not titled or 2 * sum(_like_data(c) for c in filled) <= len(filled):
+            break
+        start = above.pop()
+    return start
+
+
+def _like_data(cell: str) -> bool:
+    return cell[0].isdecimal() or cell[0] in "+-." or bool(_BIT.fullmatch(cell))
+
+
+def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple[list[str], list[str]]:
+    """Names and units above the rows, blank where there are none."""
+    fitting = [cells[:count] for cells in above if count <= len(cells) and not any(cells[count : count + 1])]
+    blank = [""] * count
+    if not fitting:
+        comments = [said for line in head.lines[:start] if (said := comment_text(line)) is not None]
+        names = split_cells(comments[-1], head.delimiter) if comments else []
+        return (names, blank) if len(names) == count > 1 else (blank, blank)
+    if len(fitting) > 1 and all(_is_unit(cell) for cell in fitting[-1]):
+        return fitting[-2], fitting[-1]
+    return fitting[-1], blank
+
+
+def _is_unit(cell: str) -> bool:
+    word = cell.strip("()[] ").lower()
+    return not word or word in VOLT_UNITS or word in TYPES or time_unit_ps(word) is not None
+
+
+def _columns(
+    rows: list[list[str]],
+    names: Sequence[str],
+    units: Sequence[str],
+    count: int,
+    heading: Heading | None,
+    shape: ScopeShape | None,
+) -> list[RawColumn]:
+    found: list[RawColumn] = []
+    for i in range(count):
+        cells = [row[i] for row in rows[:_LOOKED_AT]]
+        title = " ".join(part for part in (names[i], units[i]) if part)
+        kind = _guess(i, title, cells, heading, shape)
+        name = _given_name(i, heading, shape) or _plain_name(names[i]) or ("time" if kind == "time" else "")
+        unit = _unit(names[i], units[i])
+        if time_unit_ps(unit) is not None:
+            name = _plain_name(name)  # a time is no channel, whose name would hold the unit
+        name = free_name(name or f"column {i + 1}", [c.name for c in found])
+        scale = VOLT_UNITS.get(unit.lower(), 1.0)
+        if shape is not None and i in shape.columns[1:]:
+            scale = shape.scales[shape.columns.index(i) - 1]
+        unit_ps = time_unit_ps(unit)
+        if shape is not None and i == shape.columns[0]:
+            unit_ps = shape.time_unit_ps
+        found.append(RawColumn(name, title, kind, scale, unit_ps, tuple(cells)))
+    return found
+
+
+def _plain_name(title: str) -> str:
+    """The title without a unit behind it.
+
+    >>> _plain_name("CH1 (mV)"), _plain_name("D[7:0] (hex)"), _plain_name("Q (spare)")
+    ('CH1', 'D[7:0] (hex)', 'Q (spare)')
+    """
+    match = _BRACKET.fullmatch(title)
+    return match[1] if match and match[1] and _is_unit(match[2]) else title
+
+
+def _unit(name: str, below: str) -> str:
+    """The unit in the row of units, or in brackets behind the name, or the name itself where it is one."""
+    if below.strip("()[] "):
+        return below.strip("()[] ")
+    match = _BRACKET.fullmatch(name)
+    return match[2] if match else name.strip("()[] ")
+
+
+def _given_name(i: int, heading: Heading | None, shape: ScopeShape | None) -> str:
+    """As the readers name the channel, where they do."""
+    if heading is not None and 0 <= i - heading.timed < len(heading.names):
+        return heading.names[i - heading.timed]
+    if shape is not None and i in shape.columns[1:]:
+        return shape.names[shape.columns.index(i) - 1]
+    return ""
+
+
+def _guess(i: int, title: str, cells: list[str], heading: Heading | None, shape: ScopeShape | None) -> Kind:
+    """As the readers take it, where they do; else by its title and what most of its cells look like."""
+    if heading is not None:
+        if heading.timed and i == 0:
+            return "time"
+        at = i - heading.timed
+        return "word" if at < len(heading.words) and heading.words[at] else "logic"
+    if shape is not None:
+        if i not in shape.columns:
+            return "leave out"
+        at = shape.columns.index(i)
+        return "time" if at == 0 else "logic" if shape.logic[at - 1] else "volts"
+    numbers = 2 * sum(bool(NUMBER.fullmatch(c)) for c in cells) > len(cells)
+    if i == 0 and numbers and _TIME.fullmatch(title):
+        return "time"
+    if 2 * sum(bool(_BIT.fullmatch(c)) for c in cells) > len(cells):
+        return "logic" if any(cells) else "leave out"
+    column = word_column(title, cells)
+    if column is not None and column.sure:
+        return "word"
+    return "volts" if numbers else "leave out"
+
+
+def _rate(head: Head, start: int) -> Fraction | None:
+    for line in head.lines[:start]:
+        match = _RATE.search(comment_text(line) or "")
+        if match is not None:
+            with contextlib.suppress(ValueError):
+                return parse_rate_hz(match[1].strip())
+    return None

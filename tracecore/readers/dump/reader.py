@@ -1,0 +1,141 @@
+"""Value change dumps (IEEE Std 1364-2005, clause 18, four states)."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from tracecore.capture import UNKNOWN, Capture, DigitalTrace, Int64, UInt8, digital_trace
+from tracecore.errors import MalformedCapture
+from tracecore.quantities import format_time, group_digits
+from tracecore.readers.dump.changes import DumpChanges
+from tracecore.readers.dump.declarations import DumpHeading, begins_as_dump, read_dump_heading
+from tracecore.readers.sample_period import lattice_step_ps
+from tracecore.readers.source import Head, ReadOptions, Source
+
+NAME = "value change dump"
+BLOCK = 1 << 20
+_LARGEST_HEADING = 1 << 26
+_DEFINED = re.compile(rb"(?<!\S)\$enddefinitions\s+\$end(?!\S)")
+
+
+def recognises(head: Head) -> bool:
+    """A declaration comes first, and there is one that only a dump has."""
+    if not begins_as_dump(head):
+        return False
+    words = " ".join(head.lines).split()
+    return any(word in words for word in ("$timescale", "$scope", "$var"))
+
+
+def read_dump(source: Source, options: ReadOptions) -> Capture:
+    """Reads all variables that hold logic, vectors bit by bit; x and z are unknown, reals are left out with a note.
+
+    A time mark without changes at the end of the file is the end of the capture; a last word without white space
+    behind it may be cut short, and is left out with a note. Raises MalformedCapture with the line.
+    """
+    text, rest, line = _to_definitions(source)
+    heading = read_dump_heading(source.path, text)
+    carried = heading.carried
+    changes = DumpChanges(source.path, heading.variables, heading.unit_ps, carried.zero_ps, line)
+    notes = _read_changes(source, rest, changes)
+    if changes.first_ps is None:
+        raise MalformedCapture(
+            source.path,
+            line=changes.line,
+            found="no time behind the declarations",
+            expected="a time such as #0",
+            do="Export the dump again.",
+        )
+    unit = max(1, round(heading.unit_ps))
+    resolution, how = _resolution(changes, unit)
+    if carried.resolution_ps is not None:
+        resolution, how = carried.resolution_ps, "as the file says"
+    stop = changes.last_ps + resolution if changes.last_changes else changes.last_ps
+    if carried.stop_ps == changes.last_ps:
+        stop = changes.last_ps
+    traces = [_trace(times, levels, changes.first_ps, stop) for times, levels in changes.entries()]
+    if heading.left_out:
+        notes += (_left_out_note(heading),)
+    facts = (("resolution", how), *heading.facts)
+    digital = {name: traces[bit] for name, bit in heading.names}
+    return Capture(options.name, digital, {}, resolution, NAME, source.path, source.sha256(), facts, notes)
+
+
+def _to_definitions(source: Source) -> tuple[str, bytes, int]:
+    """Everything up to ``$enddefinitions $end`` as text, the bytes that were read behind it, and their line."""
+    raw = source.take_head()
+    while (end := _DEFINED.search(raw)) is None or end.end() == len(raw):
+        more = source.read(BLOCK) if len(raw) < _LARGEST_HEADING else b""
+        if not more:
+            break
+        raw += more
+    if end is None:
+        raise MalformedCapture(
+            source.path,
+            line=raw.count(b"\n") + 1,
+            found="the end of the declarations nowhere",
+            expected="$enddefinitions $end",
+            do="Export the dump again.",
+        )
+    declared = raw[: end.end()]
+    try:
+        text = declared.decode()
+    except UnicodeDecodeError:
+        text = declared.decode("latin-1")
+    return text, raw[end.end() :], raw.count(b"\n", 0, end.end()) + 1
+
+
+def _read_changes(source: Source, text: bytes, changes: DumpChanges) -> tuple[str, ...]:
+    while more := source.read(BLOCK):
+        text += more
+        cut = _last_space(text)
+        if cut:
+            text = text[changes.add(text[:cut]) :]
+        elif len(text) > 2 * BLOCK:
+            break
+    cut = _last_space(text)
+    whole, left = text[:cut], text[cut:]
+    left = whole[changes.add(whole) :] + left if cut else left
+    if changes.is_whole(left):
+        changes.add(left + b"\n")
+        left = b""
+    changes.check_end()
+    notes: tuple[str, ...] = ()
+    if left.strip():
+        line = changes.line + left[: len(left) - len(left.lstrip())].count(b"\n")
+        word = left.split()[0][:40].decode("latin-1")
+        notes += (f"The last word {word!r} (line {line}) may be cut short and is left out.",)
+    if changes.section:
+        notes += (f"The file ends within {changes.section}: it is cut short.",)
+    return notes
+
+
+def _last_space(text: bytes) -> int:
+    """Bytes up to and with the last white space."""
+    return max(text.rfind(b"\n"), text.rfind(b" "), text.rfind(b"\t"), text.rfind(b"\r")) + 1
+
+
+def _resolution(changes: DumpChanges, unit_ps: int) -> tuple[int, str]:
+    steps = np.concatenate([np.empty(0, np.int64), *changes.steps])
+    step = lattice_step_ps(steps, unit_ps)
+    if step is not None:
+        return step, f"{format_time(step)}, the step that the times lie on"
+    return unit_ps, f"{format_time(unit_ps)}, the time scale of the dump; the instrument may be coarser"
+
+
+def _trace(times: Int64, levels: UInt8, start_ps: int, stop_ps: int) -> DigitalTrace:
+    """The last of the changes at one time holds; what is not said yet is unknown."""
+    if not len(times) or int(times[0]) > start_ps:
+        times = np.concatenate([np.array([start_ps], np.int64), times])
+        levels = np.concatenate([np.array([UNKNOWN], np.uint8), levels])
+    last = np.concatenate((times[1:] > times[:-1], [True]))
+    if not last.all():
+        times, levels = times[last], levels[last]
+    return digital_trace(times, levels, stop_ps)
+
+
+def _left_out_note(heading: DumpHeading) -> str:
+    count = len(heading.left_out)
+    names = ", ".join(heading.left_out[:5]) + (f" and {group_digits(count - 5)} more" if count > 5 else "")
+    return f"Without logic and left out: {names} (real numbers, events or texts)."

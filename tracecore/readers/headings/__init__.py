@@ -1,0 +1,1 @@
+"""What stands above or beside the rows: names, units, rates, a preamble."""

@@ -1,0 +1,122 @@
+"""What stands above the rows of logic cells: comments, names, a sample rate, where the data starts."""
+
+from __future__ import annotations
+
+import functools
+
+from tracecore.errors import MalformedCapture
+from tracecore.readers.dump.declarations import begins_as_dump
+from tracecore.readers.headings.heading_facts import Heading as Heading
+from tracecore.readers.headings.heading_facts import commented_title, stated
+from tracecore.readers.headings.heading_units import unit_of_times
+from tracecore.readers.headings.own_comment import NOTHING_CARRIED, carried
+from tracecore.readers.headings.titles import TIME_HEADING, channel_names, title_and_units
+from tracecore.readers.headings.titles import TYPES as TYPES
+from tracecore.readers.headings.word_heading import word_heading
+from tracecore.readers.recognise.first_row import check_first_row, check_whole
+from tracecore.readers.recognise.front_times import even_times, timed_rows
+from tracecore.readers.recognise.lines_above import check_lines_above
+from tracecore.readers.recognise.row_cells import LOGIC_CELL, LOOKED_AT, counts_up, is_logic, is_row, open_ended
+from tracecore.readers.recognise.row_cells import NUMBER as NUMBER
+from tracecore.readers.source import Head, comment_text
+from tracecore.readers.words.words import says_volts
+
+
+@functools.lru_cache(maxsize=2)
+def read_heading(head: Head) -> Heading | None:
+    """None where what stands below the heading is not, for the most part, rows of logic cells."""
+    if begins_as_dump(head):
+        return None
+    return word_heading(head) or _logic_heading(head)
+
+
+def _logic_heading(head: Head) -> Heading | None:
+    comments, titles, data_line = _above(head)
+    rate, listed, facts = stated(comments)
+    if data_line is None:
+        return None
+    if listed and tuple(head.cells(data_line)) == listed and data_line + 1 < len(head.lines):
+        titles.append(head.cells(data_line))  # names such as 0,1 look like a row
+        data_line += 1
+    rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:LOOKED_AT]
+    if not rows or 2 * sum(is_logic(cells) for cells in rows) <= len(rows):
+        return None
+    check_first_row(head, data_line, listed)
+    if not titles and comments:
+        titles = commented_title(comments[-1], head, len(rows[0]))
+    title, unit_row = title_and_units(titles)
+    if _says_volts(titles, title, unit_row):
+        return None
+    check_whole(head, data_line)
+    match = TIME_HEADING.fullmatch(title[0]) if title else None
+    timed = timed_rows(rows, bool(match))
+    cells = _first_row(head, data_line, rows, title)
+    check_lines_above(head, data_line, len(rows[0]))
+    columns = len(cells) - timed
+    if columns < 1:
+        return None
+    headed = timed and (match or len(title) == len(cells))
+    unit, unknown = unit_of_times(title, unit_row) if headed else (None, "")
+    names = channel_names(title[timed:], listed, columns)
+    return Heading(
+        data_line,
+        columns,
+        timed,
+        even_times(rows) if timed else True,
+        names,
+        rate,
+        unit,
+        title[0] if match or unit is not None else "",
+        facts,
+        next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED),
+        (),
+        unknown,
+    )
+
+
+def _says_volts(titles: list[list[str]], title: list[str], unit_row: list[str]) -> bool:
+    """A unit in brackets, below the names, or in a preamble of names and values; a name such as V is none."""
+    united = [cell for cell in title[1:] if cell.rstrip().endswith((")", "]"))]
+    pairs = [cells[1] for cells in titles if len(cells) == 2 and cells not in (title, unit_row)]
+    return any(map(says_volts, (*united, *unit_row[1:], *pairs)))
+
+
+def _above(head: Head) -> tuple[list[str], list[list[str]], int | None]:
+    """Comments, other lines taken apart, and the line of the first row of data."""
+    comments: list[str] = []
+    titles: list[list[str]] = []
+    for i, line in enumerate(head.lines):
+        text = line.strip()
+        if not text:
+            continue
+        if (comment := comment_text(line)) is not None:
+            comments.append(comment)
+        elif (is_row(head.cells(i)) and not counts_up(head, i)) or _is_damaged_row(head.cells(i), titles):
+            return comments, titles, i
+        else:
+            titles.append(head.cells(i))
+    return comments, titles, None
+
+
+def _is_damaged_row(cells: list[str], titles: list[list[str]]) -> bool:
+    """Below a heading of as many cells: logic cells behind a first one that is no number."""
+    if not titles or len(titles[-1]) != len(cells) or len(cells) < 2 or TIME_HEADING.fullmatch(cells[0]):
+        return False
+    return all(LOGIC_CELL.fullmatch(c) for c in cells[1:]) and any(c in ("0", "1") for c in cells[1:])
+
+
+def _first_row(head: Head, line: int, rows: list[list[str]], title: list[str]) -> list[str]:
+    """The cells of the first row, without the empty one behind a trailing delimiter.
+
+    Raises MalformedCapture where the heading and the rows below agree against it.
+    """
+    cells, below = open_ended(rows[0], title), [open_ended(row, title) for row in rows[1:3]]
+    if len(title) > 1 and below and len(cells) != len(title) and all(len(b) == len(title) for b in below):
+        raise MalformedCapture(
+            head.path,
+            line=line + 1,
+            found=f"{len(cells)} cells",
+            expected=f"{len(title)} as in the heading",
+            do="Export the capture again, or correct this line.",
+        )
+    return cells

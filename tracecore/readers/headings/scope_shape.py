@@ -1,0 +1,127 @@
+"""What stands above or beside columns of volts: names, units, a preamble, where the data starts."""
+
+from __future__ import annotations
+
+import functools
+from collections import Counter
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tracecore.errors import MalformedCapture
+from tracecore.readers.dump.declarations import begins_as_dump
+from tracecore.readers.headings.heading_units import VOLT_UNITS as VOLT_UNITS
+from tracecore.readers.headings.scope_titles import ScopeTitles, scope_titles, wrong_unit
+from tracecore.readers.recognise.first_row import check_first_row, check_whole
+from tracecore.readers.recognise.lines_above import check_lines_above
+from tracecore.readers.recognise.row_cells import NUMBER
+from tracecore.readers.source import Head, comment_text, split_cells
+
+_LOOKED_AT = 500
+
+
+@dataclass(frozen=True, slots=True)
+class ScopeShape:
+    """``columns`` are the cells that hold numbers in every data row, the time (or index) first; a row has ``width``.
+
+    ``index`` is start and increment in seconds where the heading gives them. ``time_unit_ps`` is None where
+    the first column is not known to be a time; ``unknown_unit`` is what stands there for its unit. ``interval_s`` is
+    the interval that a preamble states. ``logic`` says which channels are logic beside volts: cells that are 0 or 1
+    where the others have decimals, and no unit. ``wrong_unit`` is the error for a unit of volts that is not known.
+    """
+
+    data_line: int
+    columns: tuple[int, ...]
+    width: int
+    names: tuple[str, ...]
+    scales: tuple[float, ...]
+    time_unit_ps: Fraction | None
+    index: tuple[Fraction, Fraction] | None
+    interval_s: Fraction | None
+    facts: tuple[tuple[str, str], ...]
+    logic: tuple[bool, ...]
+    unknown_unit: str = ""
+    wrong_unit: MalformedCapture | None = None
+
+
+@functools.lru_cache(maxsize=2)
+def read_shape(head: Head) -> ScopeShape | None:
+    """None where the file does not hold a heading and even columns of numbers that are not all 0 or 1."""
+    lines = [i for i, line in enumerate(head.lines) if line.strip()][: 2 * _LOOKED_AT]
+    if len(lines) < 2 or begins_as_dump(head):
+        return None
+    comments = {k: said for k, i in enumerate(lines) if (said := comment_text(head.lines[i])) is not None}
+    table = [_said(comments[k], head) if k in comments else head.cells(i) for k, i in enumerate(lines)]
+    columns = _number_columns([cells for k, cells in enumerate(table) if k not in comments])
+    data = (k for k, cells in enumerate(table) if k not in comments and _is_data(cells, columns))
+    start = next(data, None) if len(columns) > 1 else None
+    if start is None:
+        return None
+    rows = table[start:]
+    titles = scope_titles(table, lines, start, beside=60 if columns[0] >= 2 else 0)
+    if titles.index is not None:
+        columns = tuple(c for c in columns if c < len([name for name in table[start - 1] if name]) - 2)
+    if len(columns) < 2 or not (titles.rows or titles.pairs):
+        return None
+    names, scales, united = titles.channels(columns)
+    if not (any(united) or titles.states_volts or _like_volts(rows, columns)):
+        return None
+    width = Counter(len(cells) for cells in rows).most_common(1)[0][0]
+    check_first_row(head, lines[start])
+    check_whole(head, lines[start])
+    check_lines_above(head, lines[start], width)
+    logic = _logic_columns(rows, columns, united, titles)
+    unit, unknown = titles.time_unit(rows, columns[0])
+    facts = tuple((key, value) for key, value in titles.pairs.items() if value)[:30]
+    interval, wrong = titles.interval_s(), wrong_unit(head, titles, columns)
+    return ScopeShape(
+        lines[start], columns, width, names, scales, unit, titles.index, interval, facts, logic, unknown, wrong
+    )
+
+
+def _said(comment: str, head: Head) -> list[str]:
+    """A comment as a row of the preamble: ``Sample interval: 4 ns`` is a name and its value."""
+    cells = split_cells(comment, head.delimiter, head.decimal)
+    name, mark, value = comment.partition(":")
+    return [name.strip(), value.strip()] if len(cells) == 1 and mark else cells
+
+
+def is_number(cells: list[str], column: int) -> bool:
+    """Does this cell exist and hold a decimal number?"""
+    return column < len(cells) and bool(NUMBER.fullmatch(cells[column]))
+
+
+def _number_columns(table: list[list[str]]) -> tuple[int, ...]:
+    """Columns that hold numbers in most of the later rows; a damaged cell here and there takes none away."""
+    sample = table[-min(60, max(2, len(table) // 2)) :]
+    if not sample:
+        return ()
+    widest = max(len(cells) for cells in sample)
+    return tuple(c for c in range(widest) if 2 * sum(is_number(cells, c) for cells in sample) >= len(sample))
+
+
+def _is_data(cells: list[str], columns: tuple[int, ...]) -> bool:
+    """A number as time; or volts alone, as a damaged time must not make a heading of its row."""
+    if is_number(cells, columns[0]):
+        return True
+    return len(columns) > 2 and all(is_number(cells, c) and "." in cells[c] for c in columns[1:]) and bool(cells[0])
+
+
+def _logic_columns(
+    rows: list[list[str]], columns: tuple[int, ...], united: tuple[bool, ...], titles: ScopeTitles
+) -> tuple[bool, ...]:
+    """A column of 0 and 1 is logic where another one has a unit, or decimals, which an instrument prints alike for all
+    volts. One or two other cells in it are damage, which is told when the column is read."""
+    found, volts = [], any(united)
+    for column, unit in zip(columns[1:], united, strict=True):
+        cells = [cells[column] for cells in rows[:_LOOKED_AT] if column < len(cells)]
+        odd = sum(cell not in ("0", "1") for cell in cells)
+        found.append(titles.typed(column) or (not unit and (10 * odd <= len(cells) or odd <= min(2, len(cells) // 2))))
+        volts = volts or 2 * sum("." in cell or "e" in cell.lower() for cell in cells) > len(cells)
+    return tuple(logic and volts for logic in found)
+
+
+def _like_volts(rows: list[list[str]], columns: tuple[int, ...]) -> bool:
+    lines = rows[:_LOOKED_AT]
+    volts = sum(any(is_number(cells, c) and cells[c] not in ("0", "1") for c in columns[1:]) for cells in lines)
+    # a stray 2 among logic cells is a damaged logic file, not a scope's
+    return 2 * volts > len(lines)

@@ -1,0 +1,1 @@
+"""Rows of logic cells, sampled or at changes, to transitions."""

@@ -1,0 +1,297 @@
+"""Sampled rows and change rows: logic cells, with a time in front or a sample rate above."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+import numpy as np
+
+from tracecore.capture import Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
+from tracecore.errors import MissingSampleRate, MissingWordBase, UnknownCapture
+from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
+from tracecore.readers.headings.channel_names import check_distinct_bits
+from tracecore.readers.headings.logic_heading import Heading, read_heading
+from tracecore.readers.headings.scope_shape import read_shape
+from tracecore.readers.logic.row_sink import Rows
+from tracecore.readers.logic.row_text import BadRow, RowLayout, split_time
+from tracecore.readers.logic.rows import read_rows
+from tracecore.readers.sample_period import lattice_step_ps
+from tracecore.readers.source import Head, ReadOptions, Source
+from tracecore.readers.words.word_rows import read_word_rows
+from tracecore.readers.words.words import BASE_WORDS, WordColumn, with_base
+
+SAMPLED = "sampled rows"
+CHANGES = "change rows"
+
+
+def recognises_sampled(head: Head) -> bool:
+    """A row a sample: no time column, or one in even steps below a stated sample rate."""
+    heading = _claimed(head)
+    return heading is not None and (not heading.timed or _sampled_with_time(heading))
+
+
+def recognises_changes(head: Head) -> bool:
+    """A time in front of every row, which need not keep to any rate."""
+    heading = _claimed(head)
+    return heading is not None and heading.timed and not _sampled_with_time(heading)
+
+
+def holds_words(head: Head) -> bool:
+    """Columns of words, which may look like plain numbers."""
+    heading = read_heading(head)
+    return heading is not None and any(heading.words)
+
+
+def layout_of_words(head: Head) -> str:
+    """Which of the two readers here takes rows that hold words."""
+    heading = read_heading(head)
+    timed = heading is not None and heading.timed and not _sampled_with_time(heading)
+    return CHANGES if timed else SAMPLED
+
+
+def surely_words(head: Head) -> bool:
+    """Words that no column of volts looks like, or whole numbers beside columns of logic."""
+    heading = read_heading(head)
+    if heading is None or not any(heading.words):
+        return False
+    return any(column is None or column.sure for column in heading.words)
+
+
+def _claimed(head: Head) -> Heading | None:
+    """The heading; None where words that may be plain numbers can be taken for volts."""
+    if holds_words(head) and not surely_words(head) and read_shape(head) is not None:
+        return None
+    return read_heading(head)
+
+
+def _sampled_with_time(heading: Heading) -> bool:
+    return heading.rate_hz is not None and heading.even
+
+
+def read_sampled(source: Source, options: ReadOptions) -> Capture:
+    """Reads rows of which each is a sample; the time of a row is its number over the sample rate, exactly.
+
+    A time column is checked against the rate. Where the two disagree, the times are taken and a note says so.
+    Raises MissingSampleRate, and MalformedCapture with line and column.
+    """
+    heading = _heading(source)
+    if heading.timed:
+        return _with_times(source, heading, options, SAMPLED)
+    rate = options.sample_rate or heading.rate_hz
+    if rate is None:
+        raise MissingSampleRate(
+            source.path,
+            found="rows without a time column and no sample rate above them",
+            expected="a line such as '; Samplerate: 24 MHz'",
+            do="Give the sample rate when you open the file.",
+        )
+    layout = RowLayout(heading.columns, False, 0, source.head().delimiter.encode(), heading.data_line + 1)
+    rows, heading = _rows(source, heading, layout, options)
+    facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
+    return _capture(
+        source,
+        options.name,
+        _sampled_traces(heading, rows, rate, 0),
+        _period_ps(rate),
+        SAMPLED,
+        (*facts, *(f for f in heading.facts if f[0] != "sample rate")),
+        rows.notes + _override_note(heading, options),
+    )
+
+
+def read_changes(source: Source, options: ReadOptions) -> Capture:
+    """Reads rows with a time in front, at irregular times; the last one may only mark the end.
+
+    Raises MalformedCapture with line and column.
+    """
+    return _with_times(source, _heading(source), options, CHANGES)
+
+
+def _heading(source: Source) -> Heading:
+    heading = read_heading(source.head())
+    if heading is None:
+        raise UnknownCapture(
+            source.path, found="no row of cells that are 0 or 1", expected="logic cells", do="Export the capture again."
+        )
+    return heading
+
+
+def _rows(source: Source, heading: Heading, layout: RowLayout, options: ReadOptions) -> tuple[Rows, Heading]:
+    """All rows, and the heading with a name and a column for each bit of a word."""
+    skip = source.skip_lines(heading.data_line)
+    if not heading.words:
+        return read_rows(source, layout, skip), heading
+    plan = tuple(None if w is None else with_base(w, options.word_base) for w in heading.words)
+    _check_bases(source, heading, plan)
+    rows, names = read_word_rows(source, layout, skip, plan, heading.names)
+    check_distinct_bits(source.path, names, "Rename one of the columns.")
+    said = tuple(("words split into bits", f"{w.name}, {BASE_WORDS[w.base]}") for w in plan if w and w.base)
+    return rows, replace(heading, names=names, columns=len(names), facts=said + heading.facts)
+
+
+def _check_bases(source: Source, heading: Heading, plan: tuple[WordColumn | None, ...]) -> None:
+    for column, word in enumerate(plan, 1 + heading.timed):
+        if word is not None and word.base is None:
+            raise MissingWordBase(
+                source.path,
+                line=heading.data_line + 1,
+                column=column,
+                found=f"words such as {word.first!r} under {word.name!r}, which can be hex, octal or binary",
+                expected="a prefix such as 0x, or a heading such as 'D[7:0] (hex)'",
+                do="Say its base: word_base (--word-base) as hex, octal or binary.",
+            )
+
+
+def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: str) -> Capture:
+    head = source.head()
+    unit_ps, said = _time_unit(source, head, heading, options)
+    power = len(str(int(unit_ps))) - 1 if unit_ps >= 1 else -3
+    printed = _printed_ps(head, heading, power)
+    rate = options.sample_rate or heading.rate_hz
+    layout = RowLayout(
+        heading.columns,
+        True,
+        power,
+        head.delimiter.encode(),
+        heading.data_line + 1,
+        rate if reader == SAMPLED else None,
+        printed,
+        head.decimal.encode(),
+    )
+    rows, heading = _rows(source, heading, layout, options)
+    notes = rows.notes + _override_note(heading, options)
+    agrees = reader == SAMPLED and rate is not None and rows.off_rate_line is None
+    stated = rate if agrees or reader == CHANGES else None
+    resolution, how = _resolution(rows, printed, stated)
+    if heading.carried.resolution_ps is not None:
+        resolution, how = heading.carried.resolution_ps, "as the file says"
+    if agrees and rate is not None:
+        digital = _sampled_traces(heading, rows, rate, rows.first_ps)
+    else:
+        digital = _timed_traces(heading, rows, _stop_ps(heading, rows, resolution, ends=reader == CHANGES))
+        notes += _same_times_note(rows) + (_off_rate_note(rows, rate) if rate is not None else ())
+    facts = (("time", said), ("resolution", how), ("rows", str(rows.count)))
+    return _capture(source, options.name, digital, resolution, reader, (*facts, *heading.facts), notes)
+
+
+def _capture(
+    source: Source,
+    name: str,
+    digital: dict[str, DigitalTrace],
+    resolution_ps: int,
+    reader: str,
+    facts: tuple[tuple[str, str], ...],
+    notes: tuple[str, ...],
+) -> Capture:
+    return Capture(name, digital, {}, resolution_ps, reader, source.path, source.sha256(), facts, notes)
+
+
+def _sampled_traces(heading: Heading, rows: Rows, rate: Fraction, start_ps: int) -> dict[str, DigitalTrace]:
+    stop = int(sample_time_ps(np.array([rows.count], np.int64), rate, start_ps)[0])
+    # the times take the room of the rows' numbers, which nobody needs any more
+    return {
+        channel: DigitalTrace(sample_time_ps(index, rate, start_ps, out=index), levels, stop)
+        for channel, index, levels in zip(heading.names, rows.index, rows.levels, strict=True)
+    }
+
+
+def _stop_ps(heading: Heading, rows: Rows, resolution_ps: int, *, ends: bool) -> int:
+    """``ends``: a last row that changes nothing marks the end of the capture and has no duration of its own."""
+    stated = heading.carried.stop_ps
+    if stated == rows.last_ps:
+        return stated
+    lasts = rows.last_changes or rows.count == 1 or not ends
+    return rows.last_ps + resolution_ps if lasts else rows.last_ps
+
+
+def _timed_traces(heading: Heading, rows: Rows, stop_ps: int) -> dict[str, DigitalTrace]:
+    return {
+        channel: _last_of_each_time(times, levels, stop_ps)
+        for channel, times, levels in zip(heading.names, rows.times, rows.levels, strict=True)
+    }
+
+
+def _last_of_each_time(times: Int64, levels: UInt8, stop_ps: int) -> DigitalTrace:
+    """Rows may share a printed time; the last of them holds."""
+    last = np.concatenate((times[1:] > times[:-1], [True]))
+    if last.all():
+        return DigitalTrace(times, levels, stop_ps)
+    return digital_trace(times[last], levels[last], stop_ps)
+
+
+def _time_unit(source: Source, head: Head, heading: Heading, options: ReadOptions) -> tuple[Fraction, str]:
+    if options.time_unit_ps is not None:
+        return options.time_unit_ps, f"in units of {format_time(int(options.time_unit_ps))}, as given on opening"
+    if heading.time_unit_ps is not None:
+        return heading.time_unit_ps, f"in the unit that the heading {heading.time_heading!r} gives"
+    if heading.unknown_unit:
+        raise MissingSampleRate(
+            source.path,
+            line=heading.data_line,
+            column=1,
+            found=f"{heading.unknown_unit[:40]!r} above the times, which names no unit that is known",
+            expected="a heading such as 'Time [ns]'",
+            do="Correct the unit, or give the unit of time when you open the file.",
+        )
+    shown = [head.cells(i)[0].lower() for i in range(heading.data_line, len(head.lines))]
+    if any("." in cell or "e" in cell for cell in shown):
+        return Fraction(PS_PER_S), "in seconds: no unit is given, and the numbers have decimals"
+    raise MissingSampleRate(
+        source.path,
+        line=heading.data_line + 1,
+        column=1,
+        found=f"the time {shown[0]!r} without a unit",
+        expected="a heading such as 'Time [ns]'",
+        do="Write the unit into the heading of the time column.",
+    )
+
+
+def _printed_ps(head: Head, heading: Heading, unit: int) -> int:
+    """The finest step that the first rows' times show; stripped zeros make some rows look coarser."""
+    finest: int | None = None
+    for line in range(heading.data_line, min(len(head.lines), heading.data_line + 2000)):
+        try:
+            scale = split_time(head.cells(line)[0].encode(), unit).scale
+        except BadRow:
+            continue  # the row itself is reported when it is read
+        finest = scale if finest is None else min(finest, scale)
+    return int(10 ** max(0, finest or 0))
+
+
+def _period_ps(rate: Fraction) -> int:
+    """One sample period, rounded up."""
+    return -(-(PS_PER_S * rate.denominator) // rate.numerator)
+
+
+def _resolution(rows: Rows, printed_ps: int, rate: Fraction | None) -> tuple[int, str]:
+    """One sample period: as stated, or the step of which all times are multiples, or the last printed digit."""
+    if rate is not None:
+        return _period_ps(rate), "one period of the sample rate"
+    step = lattice_step_ps(rows.steps, printed_ps)
+    if step is not None:
+        return step, f"{format_time(step)}, the step that the times lie on"
+    return printed_ps, f"{format_time(printed_ps)}, the last printed digit of the times; the instrument may be coarser"
+
+
+def _override_note(heading: Heading, options: ReadOptions) -> tuple[str, ...]:
+    given, stated = options.sample_rate, heading.rate_hz
+    if given is None or stated is None or given == stated:
+        return ()
+    return (f"The file states {format_rate(stated)}; the {format_rate(given)} given on opening are taken.",)
+
+
+def _same_times_note(rows: Rows) -> tuple[str, ...]:
+    if not rows.same_times:
+        return ()
+    count = "1 row has" if rows.same_times == 1 else f"{group_digits(rows.same_times)} rows have"
+    return (f"{count} the same printed time as the row above; the last row of each time is taken.",)
+
+
+def _off_rate_note(rows: Rows, rate: Fraction) -> tuple[str, ...]:
+    if rows.off_rate_line is None:
+        return ()
+    return (
+        f"From line {rows.off_rate_line} on the times do not keep to the sample rate of {format_rate(rate)}: "
+        "the times are taken.",
+    )

@@ -1,0 +1,1 @@
+"""Rows told from what stands above them."""

@@ -1,0 +1,1 @@
+"""Columns of volts in even steps of time."""

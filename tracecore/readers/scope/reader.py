@@ -1,0 +1,253 @@
+"""Scope columns: volts in even steps of time, in the three shapes that instruments write.
+
+A time column and volt columns under one or two heading rows; a preamble of names and values above the rows or
+in the first columns beside them; an index column with start and increment in the heading row.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from fractions import Fraction
+from typing import cast
+
+import numpy as np
+
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sample_time_ps
+from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
+from tracecore.quantities import PS_PER_S, format_rate
+from tracecore.readers.even_times import check_base, check_even, interval_note
+from tracecore.readers.headings.scope_shape import ScopeShape, is_number, read_shape
+from tracecore.readers.scope.numbers import ScopeNumbers, read_numbers
+from tracecore.readers.source import Head, ReadOptions, Source, split_cells
+
+NAME = "scope columns"
+
+
+def recognises(head: Head) -> bool:
+    """Numbers in even columns under a heading, of which those behind the first are not all 0 or 1."""
+    return read_shape(head) is not None
+
+
+def read_scope(source: Source, options: ReadOptions) -> Capture:
+    """Reads volts as float32; sample i stands at start + i * interval, the interval being exact.
+
+    Raises MalformedCapture with line and column for a cell that is no number, and where the times are not in
+    even steps; MissingSampleRate where the first column is an index and no interval is stated.
+    """
+    head = source.head()
+    shape = read_shape(head)
+    if shape is None:
+        raise UnknownCapture(
+            source.path, found="no columns of volts", expected="scope columns", do="Export the capture again."
+        )
+    if shape.wrong_unit is not None:
+        raise shape.wrong_unit
+    _check_width(head, shape)
+    rows = RowsWithEnd(source, head, shape)
+    if options.time_unit_ps is not None:
+        shape = replace(shape, time_unit_ps=options.time_unit_ps)
+    # these rows are a file as far as the numbers are concerned
+    numbers = read_numbers(cast(Source, rows), rows.head(), shape)
+    start_ps, interval_ps = time_base(source.path, shape, numbers, options.sample_rate)
+    check_base(source.path, shape.data_line + 1, start_ps, interval_ps, len(numbers.times))
+    analog: dict[str, AnalogTrace] = {}
+    digital: dict[str, DigitalTrace] = {}
+    for i, (channel, scale) in enumerate(zip(shape.names, shape.scales, strict=True)):
+        volts = numbers.volts[i]
+        if shape.logic[i]:
+            digital[channel] = _logic(source.path, shape, i, volts, start_ps, interval_ps)
+            continue
+        if scale != 1.0:
+            volts = (volts.astype(np.float64) * scale).astype(np.float32)
+        analog[channel] = AnalogTrace(start_ps, interval_ps, volts)
+    facts = (
+        ("sample rate", format_rate(PS_PER_S / interval_ps)),
+        ("samples", str(len(numbers.times))),
+        ("channels", ", ".join(shape.names)),
+    )
+    return Capture(
+        options.name,
+        digital,
+        analog,
+        -(-interval_ps.numerator // interval_ps.denominator),
+        NAME,
+        source.path,
+        source.sha256(),
+        (*facts, *shape.facts),
+        (
+            *rows.notes,
+            *(interval_note(shape.interval_s, interval_ps) if not options.sample_rate else ()),
+        ),
+    )
+
+
+def _check_width(head: Head, shape: ScopeShape) -> None:
+    """Raises MalformedCapture where one of the last rows has more numbers than the others have cells."""
+    if shape.columns[-1] < shape.width:
+        return
+    for line in range(shape.data_line, len(head.lines)):
+        if len(head.cells(line)) > shape.width:
+            raise MalformedCapture(
+                head.path,
+                line=line + 1,
+                found=f"{len(head.cells(line))} cells",
+                expected=f"{shape.width} as in the other rows",
+                do="Export the capture again, or correct this line.",
+            )
+
+
+def _logic(
+    path: str, shape: ScopeShape, channel: int, cells: Float32, start_ps: int, interval_ps: Fraction
+) -> DigitalTrace:
+    """A column of 0 and 1 beside volts, sampled with them."""
+    wrong = (cells != 0) & (cells != 1)
+    if wrong.any():
+        at = int(wrong.argmax())
+        raise MalformedCapture(
+            path,
+            line=shape.data_line + at + 1,
+            column=shape.columns[channel + 1] + 1,
+            found=f"{float(cells[at]):g} in a column of logic",
+            expected="0 or 1",
+            do="Export the capture again, or write the unit V into the heading of this column.",
+        )
+    index = np.concatenate([[0], np.flatnonzero(cells[1:] != cells[:-1]) + 1, [len(cells)]]).astype(np.int64)
+    times = sample_time_ps(index, PS_PER_S / interval_ps, start_ps)
+    return DigitalTrace(times[:-1], cells[index[:-1]].astype(np.uint8), int(times[-1]))
+
+
+def time_base(
+    path: str, shape: ScopeShape, numbers: ScopeNumbers, sample_rate: Fraction | None
+) -> tuple[int, Fraction]:
+    """Start in ps and the exact interval in ps."""
+    place = shape.data_line + 1, shape.columns[0] + 1
+    if shape.index is not None:
+        start, increment = shape.index
+        if increment <= 0:
+            raise MalformedCapture(
+                path,
+                line=shape.data_line,
+                found=f"an increment of {float(increment):g} s",
+                expected="one above zero",
+                do="Export the capture again.",
+            )
+        check_even(path, place, numbers.times, 1.0, 0.0)
+        return _rounded(start * PS_PER_S), increment * PS_PER_S
+    stated = 1 / sample_rate if sample_rate is not None else shape.interval_s
+    if shape.time_unit_ps is None:
+        if stated is None:
+            raise MissingSampleRate(
+                path,
+                line=shape.data_line + 1,
+                column=shape.columns[0] + 1,
+                found=f"{shape.unknown_unit[:40]!r} above the times, which names no unit that is known"
+                if shape.unknown_unit
+                else f"{numbers.first_text!r}, which may be an index or a time without a unit",
+                expected="a heading such as 'Time (s)', or a sample interval above the rows",
+                do="Give the sample rate when you open the file, or write the unit into the heading.",
+            )
+        check_even(path, place, numbers.times, 1.0, 0.0)
+        return 0, stated * PS_PER_S
+    unit, first = shape.time_unit_ps, Fraction(numbers.first_text)
+    if len(numbers.times) == 1:
+        if stated is None:
+            raise MissingSampleRate(
+                path,
+                found="one row only, which tells no sample interval",
+                expected="two rows or more",
+                do="Give the sample rate when you open the file.",
+            )
+        return _rounded(first * unit), stated * PS_PER_S
+    mean = (Fraction(numbers.last_text) - first) / (len(numbers.times) - 1)
+    check_even(path, place, numbers.times, float(mean), float(numbers.printed))
+    slack = numbers.printed / (len(numbers.times) - 1)
+    if stated is not None and abs(stated * PS_PER_S / unit - mean) <= slack:
+        return _rounded(first * unit), stated * PS_PER_S
+    return _rounded(first * unit), _plain_interval(mean, slack, unit)
+
+
+def _rounded(value: Fraction) -> int:
+    """Rounded half up."""
+    return math.floor(value + Fraction(1, 2))
+
+
+def _plain_interval(mean: Fraction, slack: Fraction, unit_ps: Fraction) -> Fraction:
+    """The interval in ps: the shortest decimal, as interval or as rate, that the printed times allow.
+
+    >>> _plain_interval(Fraction("0.0416667"), Fraction(1, 10**6), Fraction(10**6))
+    Fraction(125000, 3)
+    """
+    for digits in range(1, 16):
+        interval = Fraction(f"{float(mean):.{digits}g}")
+        if abs(interval - mean) <= slack:
+            return interval * unit_ps
+        rate = Fraction(f"{float(1 / mean):.{digits}g}")
+        if abs(1 / rate - mean) <= slack:
+            return unit_ps / rate
+    return mean * unit_ps
+
+
+class RowsWithEnd:
+    """A source without the last row where that may be the front part of a longer one; ``notes`` says so at the end.
+
+    ``340`` may have been ``3400``, and no length of the rows above tells. So a row without a line end counts as whole
+    only where a delimiter stands behind its last volt, or where its last cell is logic, one letter that cannot be cut.
+    Raises MalformedCapture where no row is left.
+    """
+
+    def __init__(self, source: Source, head: Head, shape: ScopeShape) -> None:
+        self._source, self._head, self._shape = source, head, shape
+        self.path = source.path
+        self.notes: tuple[str, ...] = ()
+        self._lines = 0
+        self._open = b""
+        if len(self.head().lines) <= shape.data_line:
+            raise MalformedCapture(
+                source.path,
+                line=shape.data_line + 1,
+                found="one row only, without a line end, which may be cut short",
+                expected="whole rows of numbers",
+                do="Export the capture again, or end this line if it is whole.",
+            )
+
+    def head(self) -> Head:
+        """The first lines, without a last one that may be cut short."""
+        head = self._head
+        last = head.lines[-1] if head.whole else ""
+        return replace(head, lines=head.lines[:-1]) if last.strip() and not self._is_whole(last) else head
+
+    def skip_lines(self, lines: int) -> int:
+        """Bytes of the head that the first ``lines`` lines take up."""
+        return self._source.skip_lines(lines)
+
+    def take_head(self) -> bytes:
+        """The first whole lines; the next ``read`` goes on behind them."""
+        return self._whole_lines(self._source.take_head())
+
+    def read(self, size: int) -> bytes:
+        """Whole lines, of about ``size`` bytes; empty at the end of the file."""
+        while more := self._source.read(size):
+            if lines := self._whole_lines(more):
+                return lines
+        last, self._open = self._open, b""
+        if not last.strip() or self._is_whole(last.decode("latin-1")):
+            return last
+        self.notes = (f"The last row (line {self._lines + 1}) has no line end, may be cut short, and is left out.",)
+        return b""
+
+    def _whole_lines(self, text: bytes) -> bytes:
+        cut = text.rfind(b"\n") + 1
+        self._lines += int(np.count_nonzero(np.frombuffer(text, np.uint8, cut) == 10))
+        # joined once, as copies of large pieces cost as much as reading them
+        lines = b"".join((self._open, memoryview(text)[:cut])) if cut else b""
+        self._open = text[cut:] if cut else self._open + text
+        return lines
+
+    def _is_whole(self, row: str) -> bool:
+        shape = self._shape
+        cells = split_cells(row, self._head.delimiter, self._head.decimal)
+        last = shape.columns[-1]
+        if not all(is_number(cells, column) for column in shape.columns):
+            return False
+        return len(cells) > last + 1 or (shape.logic[-1] and cells[last] in ("0", "1"))

@@ -1,0 +1,1 @@
+"""Columns of bus words, split into bits."""
