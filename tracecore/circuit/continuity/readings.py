@@ -1,0 +1,319 @@
+"""Ohm readings between pins of the two backplanes, as a list that any spreadsheet can write.
+
+A continuity list is CSV with the heading ``from,to,ohms,side,read_on,by,note``; columns may stand in any order, and
+only ``from``, ``to`` and ``ohms`` are required. ``ohms`` is a number with k or M, ``open``, or empty where it is still
+to be measured. A row from ``leads`` to ``leads`` is the meter with its leads shorted. A note that begins with
+``card in`` says that the card was seated; such a reading is compared, and joins no net of the bare backplane.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal
+
+from tracecore.circuit.continuity.pin_name import pair_of, pin_name
+from tracecore.errors import SheetError
+
+Side = Literal["good", "suspect"]
+SIDES: tuple[Side, ...] = ("good", "suspect")
+COLUMNS = ("from", "to", "ohms", "side", "read_on", "by", "note")
+LEADS = "leads"
+CARD_IN = "card in"
+OPEN = math.inf
+_OVER_RANGE = 9.0e36
+"""Logging meters write about 9.9E37 for over range, as SCPI-1999 has it for infinity (from memory)."""
+_LEAST_OHMS = -1.0
+"""A meter whose leads were zeroed may read a little below nothing."""
+_OHMS = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([kKmM]?)\s*(?:ohms?|Ω|Ω)?", re.IGNORECASE)
+_FACTORS = {"": 1.0, "k": 1e3, "K": 1e3, "M": 1e6, "m": 1e-3}
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One row. ``ohms`` as the meter showed it, ``OPEN`` where it is over range, None where it is to be measured."""
+
+    start: str
+    end: str
+    ohms: float | None
+    side: Side
+    read_on: str = ""
+    by: str = ""
+    note: str = ""
+    path: str = ""
+    line: int = 0
+
+    @property
+    def pair(self) -> tuple[str, str]:
+        """Both pins in counting order."""
+        return pair_of(self.start, self.end)
+
+    @property
+    def card_in(self) -> bool:
+        """Was it read with the card seated?"""
+        return self.note.lower().startswith(CARD_IN)
+
+
+@dataclass(frozen=True, slots=True)
+class ContinuityList:
+    """The readings of both sides in the order they were made; ``..._leads_ohms`` is the meter's leads shorted."""
+
+    readings: tuple[Reading, ...] = ()
+    good_leads_ohms: float = 0.0
+    suspect_leads_ohms: float = 0.0
+    notes: tuple[str, ...] = ()
+
+    def of(self, side: Side) -> tuple[Reading, ...]:
+        """The readings of one side."""
+        return tuple(reading for reading in self.readings if reading.side == side)
+
+    def leads_ohms(self, side: Side) -> float:
+        """What the leads alone read on that side."""
+        return self.good_leads_ohms if side == "good" else self.suspect_leads_ohms
+
+    def with_leads(self, ohms: float | None, side: Side) -> ContinuityList:
+        """The same with the leads' own ohms as entered; None leaves them."""
+        if ohms is None:
+            return self
+        return replace(self, good_leads_ohms=ohms) if side == "good" else replace(self, suspect_leads_ohms=ohms)
+
+    def entered(self, reading: Reading) -> ContinuityList:
+        """The same with one more reading; a row that was to be measured is filled in, a value is never replaced."""
+        rows = list(self.readings)
+        for index, row in enumerate(rows):
+            same = row.pair == reading.pair and row.side == reading.side and row.card_in == reading.card_in
+            if same and row.ohms is None:
+                rows[index] = replace(reading, path=row.path, line=row.line)
+                return replace(self, readings=tuple(rows))
+        return replace(self, readings=(*rows, reading))
+
+    def and_those_of(self, other: ContinuityList) -> ContinuityList:
+        """Both lists as one; leads that the other knows win over leads of nothing."""
+        return ContinuityList(
+            self.readings + other.readings,
+            self.good_leads_ohms or other.good_leads_ohms,
+            self.suspect_leads_ohms or other.suspect_leads_ohms,
+            self.notes + other.notes,
+        )
+
+
+def parse_ohms(text: str) -> float | None:
+    """Ohms of a text such as ``0.2``, ``2.1k``, ``1 Mohm``, ``open``; None where it is empty.
+
+    Raises ValueError where it is none of these.
+
+    >>> parse_ohms("2.1k"), parse_ohms("open"), parse_ohms("")
+    (2100.0, inf, None)
+    """
+    plain = text.strip()
+    if not plain:
+        return None
+    if plain.lower() in ("open", "ol", "o.l", "o.l.", "over range"):
+        return OPEN
+    match = _OHMS.fullmatch(plain)
+    if match is None:
+        raise ValueError(f"{text!r} is no reading such as 0.2, 2.1k or open")
+    ohms = float(match[1]) * _FACTORS[match[2]]
+    if ohms < _LEAST_OHMS:
+        raise ValueError(f"{text!r} is below nothing")
+    return OPEN if ohms > _OVER_RANGE else ohms
+
+
+def ohms_text(ohms: float | None) -> str:
+    """Ohms as a list writes them; read back, they are the same.
+
+    >>> ohms_text(2100.0), ohms_text(0.2), ohms_text(OPEN), ohms_text(None)
+    ('2.1k', '0.2', 'open', '')
+    """
+    if ohms is None:
+        return ""
+    if math.isinf(ohms):
+        return "open"
+    for factor, letter in ((1e6, "M"), (1e3, "k")):
+        text = f"{ohms / factor:.12g}"
+        if abs(ohms) >= factor and float(text) * factor == ohms:
+            return text + letter
+    return f"{ohms:.12g}" if float(f"{ohms:.12g}") == ohms else repr(ohms)
+
+
+def read_continuity(path: str | Path, side: Side | None = None) -> ContinuityList:
+    """Reads a list. ``side`` is whose rows are taken, and the side of rows that name none; None takes both.
+
+    Raises SheetError with line and column where a cell cannot be taken.
+    """
+    try:
+        text = Path(path).read_bytes().decode("utf-8-sig")
+    except OSError as error:
+        raise SheetError(
+            path, found=f"no readable file ({error.strerror})", expected="a continuity list (CSV)", do="Check the name."
+        ) from error
+    except UnicodeDecodeError as error:
+        raise SheetError(
+            path,
+            found="bytes that are not UTF-8 text",
+            expected="a continuity list (CSV)",
+            do="Save the list as CSV in UTF-8 from the spreadsheet.",
+        ) from error
+    return parse_continuity(text, str(path), side)
+
+
+def parse_continuity(text: str, path: str = "continuity list", side: Side | None = None) -> ContinuityList:
+    """Takes the text of a list.
+
+    >>> parse_continuity("from,to,ohms,side\\n6-B22,7-B04,0.2,good\\n").readings[0].ohms
+    0.2
+    """
+    first = text.split("\n", 1)[0]
+    delimiter = max(",;\t", key=first.count)
+    rows = csv.reader(io.StringIO(text), delimiter=delimiter)
+    table = _Table(path, side, decimal_comma=delimiter != ",")
+    try:
+        return table.taken(rows)
+    except csv.Error as error:
+        raise SheetError(
+            path,
+            line=rows.line_num,
+            found=f"a row that is no CSV ({error})",
+            expected="cells parted by commas",
+            do="Correct the quotes in this row.",
+        ) from error
+
+
+def write_continuity(readings: Iterable[Reading], leads: Iterable[tuple[Side, float]] = ()) -> str:
+    """The text of a list with every column; read back, it is the same."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for side, ohms in leads:
+        if ohms:
+            writer.writerow((LEADS, LEADS, ohms_text(ohms), side, "", "", "leads shorted"))
+    for row in readings:
+        writer.writerow((row.start, row.end, ohms_text(row.ohms), row.side, row.read_on, row.by, row.note))
+    return out.getvalue()
+
+
+class _Table:
+    """Takes the rows of one file; knows its heading, so that an error names its column."""
+
+    def __init__(self, path: str, side: Side | None, *, decimal_comma: bool) -> None:
+        self.path, self.side, self.decimal_comma = path, side, decimal_comma
+        self.heading: list[str] = []
+        self.line = 0
+
+    def taken(self, rows: Any) -> ContinuityList:
+        self.heading = [cell.strip().lower() for cell in next(rows, [])]
+        self._check_heading()
+        taken: list[Reading] = []
+        leads: dict[Side, float] = {}
+        others = 0
+        for cells in rows:
+            self.line = rows.line_num
+            if not any(cell.strip() for cell in cells):
+                continue
+            row = self._cells(cells)
+            side = self._side(row)
+            if self.side is not None and side != self.side:
+                others += 1
+            elif row["from"].lower() == LEADS and row["to"].lower() == LEADS:
+                leads[side] = self._lead_ohms(row)
+            else:
+                taken.append(self._reading(row, side))
+        if not taken and not others:
+            raise SheetError(
+                self.path,
+                found="no rows under the heading",
+                expected="a row for each reading",
+                do="Add a row such as 6-B22,7-B04,0.2.",
+            )
+        notes = (_left_out(self.path, others, self.side),) if others and self.side else ()
+        return ContinuityList(tuple(taken), leads.get("good", 0.0), leads.get("suspect", 0.0), notes)
+
+    def _check_heading(self) -> None:
+        for column, name in enumerate(self.heading, start=1):
+            if name not in COLUMNS or self.heading.index(name) != column - 1:
+                raise SheetError(
+                    self.path,
+                    line=1,
+                    column=column,
+                    found=f"heading {name!r}",
+                    expected="each of these at most once: " + ",".join(COLUMNS),
+                    do="Rename or remove this column.",
+                )
+        for name in COLUMNS[:3]:
+            if name not in self.heading:
+                raise SheetError(
+                    self.path,
+                    line=1,
+                    found=f"no column {name!r}",
+                    expected="the columns from, to and ohms",
+                    do="Add it to the heading line.",
+                )
+
+    def _cells(self, cells: list[str]) -> dict[str, str]:
+        if len(cells) != len(self.heading):
+            raise SheetError(
+                self.path,
+                line=self.line,
+                found=f"{len(cells)} cells",
+                expected=f"{len(self.heading)} as in the heading",
+                do="Fill or remove cells in this row.",
+            )
+        return dict(zip(self.heading, (cell.strip() for cell in cells), strict=True))
+
+    def _bad(self, row: dict[str, str], name: str, expected: str, do: str = "Correct this cell.") -> SheetError:
+        column = self.heading.index(name) + 1
+        found = f"{row[name]!r} as {name}"
+        return SheetError(self.path, line=self.line, column=column, found=found, expected=expected, do=do)
+
+    def _side(self, row: dict[str, str]) -> Side:
+        word = row.get("side", "").lower()
+        for side in SIDES:
+            if word == side:
+                return side
+        if word:
+            raise self._bad(row, "side", "good or suspect")
+        if self.side is None:
+            raise SheetError(
+                self.path,
+                line=self.line,
+                found="a reading without a side",
+                expected="good or suspect in the column side",
+                do="Fill the column, or give the two sides as a file each.",
+            )
+        return self.side
+
+    def _lead_ohms(self, row: dict[str, str]) -> float:
+        ohms = self._ohms(row)
+        if ohms is None or math.isinf(ohms):
+            raise self._bad(row, "ohms", "the ohms of the shorted leads", "Short the leads and write what is read.")
+        return ohms
+
+    def _ohms(self, row: dict[str, str]) -> float | None:
+        text = row["ohms"]
+        try:
+            return parse_ohms(text.replace(",", ".") if self.decimal_comma else text)
+        except ValueError:
+            raise self._bad(row, "ohms", "a number with k or M, open, or nothing where it is to be measured") from None
+
+    def _reading(self, row: dict[str, str], side: Side) -> Reading:
+        pins = {}
+        for name in ("from", "to"):
+            try:
+                pins[name] = pin_name(row[name])
+            except ValueError:
+                raise self._bad(row, name, "a pin as slot-pin, such as 7-B04") from None
+        if pins["from"] == pins["to"]:
+            raise self._bad(row, "to", "another pin than in from; a pin to itself tells nothing")
+        words = {name: row.get(name, "") for name in ("read_on", "by", "note")}
+        return Reading(pins["from"], pins["to"], self._ohms(row), side, **words, path=self.path, line=self.line)
+
+
+def _left_out(path: str, rows: int, side: Side) -> str:
+    other = "suspect" if side == "good" else "good"
+    what = "1 row is" if rows == 1 else f"{rows} rows are"
+    return f"{path}: {what} of the {other} side and not taken here. Give the file for that side too."
