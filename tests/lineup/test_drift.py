@@ -126,6 +126,41 @@ def test_slips_are_taken_out_of_the_drift(longer, more):
     assert curve.apart_ps[-1] == pytest.approx(longer * CYCLE * 5999, abs=6 * 52_000)
 
 
+@pytest.mark.parametrize(("pauses", "lost"), [(1, 0), (12, 0), (0, 12), (3, 3)])
+def test_pauses_and_lost_edges_do_not_tell_of_the_ratio(pauses, lost):
+    rng = np.random.default_rng(3)
+    good, true = sampled(clock(20_000, 1), 125_000 / 3), clock(20_000, 2, longer=0.0001)
+    places = rng.permutation(np.arange(500, 19_500, 50))[: pauses + lost]
+    for at in places[:pauses]:
+        true[at:] += 2e9
+    kept = np.delete(np.arange(20_000), places[pauses:])
+    suspect = sampled(true, 125_000 / 3)[kept]
+    # behind a lost edge the two cycles in one have no partner
+    table = [(a, a - i) for i, a in enumerate([0, *np.sort(places[pauses:]).tolist()])]
+    ends = [a for a, _ in table[1:]] + [19_999]
+    runs = tuple(
+        MatchedRun(a + (i > 0), b + (i > 0), e - a - 1 - (i > 0))
+        for i, ((a, b), e) in enumerate(zip(table, ends, strict=True))
+    )
+    found = drift(lineup(good, suspect, runs), 41_667, 41_667)
+    assert found is not None
+    # one sample of 42 ns at either end of 5 ms would be 17 millionths; the clock beats with the samples
+    assert found.ppm == pytest.approx(100, abs=10)
+    assert found.odd_cycles == (0, pauses)
+    assert found.good_hz == pytest.approx(4e6, rel=1e-4)
+    assert found.straight
+
+
+@pytest.mark.parametrize("every", [3, 10])
+def test_a_clock_that_stretches_every_so_often_has_no_odd_cycles(every):
+    steps = np.where(np.arange(9000) % every == 0, 375_000, 250_000)
+    edges = np.cumsum(steps)
+    found = drift(lineup(edges, edges * 2, (MatchedRun(0, 0, 8999),)), 1000, 1000)
+    assert found is not None
+    assert found.odd_cycles == (0, 0)
+    assert found.ppm == pytest.approx(1e6)
+
+
 def test_too_few_matched_edges_have_no_drift():
     edges = np.arange(40, dtype=np.int64) * 250_000
     assert drift(lineup(edges, edges, (MatchedRun(0, 0, 8),)), 5000, 5000) is None
