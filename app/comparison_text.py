@@ -147,6 +147,8 @@ def slips_words(count: SlipCount) -> str:
     ]
     if count.diverged:
         did.append(f"does other things in {_counted(count.diverged, 'stretch', 'stretches')}")
+    if count.unsure:
+        did.append(f"cannot be told cycle by cycle in {_counted(count.unsure, 'place')}")
     return f"{' and '.join(did)}; first at good cycle {group_digits(count.first_cycle)}"
 
 

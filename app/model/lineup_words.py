@@ -1,4 +1,4 @@
-"""What the Line-up page says and counts: the verdict, the books of both sides, slips, shares and drift. No Qt here."""
+"""What the Line-up page says and counts: the verdict, both sides' coverage, slips, shares and drift. No Qt here."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from tracecore.quantities import MINUS, format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
     from tracecore.comparison import Comparison
+    from tracecore.lineup.coverage import SideCoverage
     from tracecore.lineup.drift import Drift
     from tracecore.lineup.lineup import Lineup
     from tracecore.lineup.slips import Slip
@@ -40,36 +41,6 @@ class Verdict:
     headline: str
     certainty: str
     pair: str
-
-
-@dataclass(frozen=True, slots=True)
-class Book:
-    """Where each cycle of one side went. ``unpaired`` lie before the first or behind the last matched one."""
-
-    side: Literal["good", "suspect"]
-    total: int
-    matched: int
-    slipped: int
-    diverged: int
-    unpaired: int
-    left_out: int
-
-    @property
-    def closes(self) -> bool:
-        """Is every cycle counted once?"""
-        parts = (self.matched, self.slipped, self.diverged, self.unpaired, self.left_out)
-        return min(parts) >= 0 and sum(parts) == self.total
-
-    @property
-    def words(self) -> str:
-        """The sum, written out."""
-        kind, whose = ("missing", "Known-good") if self.side == "good" else ("inserted", "Suspect")
-        parts = [f"{group_digits(self.matched)} matched", f"{group_digits(self.slipped)} {kind}"]
-        parts += [f"{group_digits(self.diverged)} diverged", f"{group_digits(self.unpaired)} without partner"]
-        if self.left_out:
-            parts.append(f"{group_digits(self.left_out)} left out")
-        end = "" if self.closes else " (this does not add up)"
-        return f"{whose}: {' + '.join(parts)} = {group_digits(self.total)} cycles{end}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,37 +101,18 @@ def worked_pair(lineup: Lineup) -> str:
     return f"Good cycle {group_digits(good)} is suspect cycle {group_digits(suspect)}."
 
 
-def books(lineup: Lineup) -> tuple[Book, Book]:
-    """The books of both sides, good first."""
-    # the outermost alone: a condition can cut the runs into very many
-    spans = [
-        (r.good_start, r.good_start + r.length, r.suspect_start, r.suspect_start + r.length)
-        for r in (*lineup.runs[:1], *lineup.runs[-1:])
-    ]
-    for s in (*lineup.slips[:1], *lineup.slips[-1:]):
-        spans.append((s.good_cycle, s.good_cycle + s.missing, s.suspect_cycle, s.suspect_cycle + s.inserted))
-    parted = [s for s in lineup.slips if s.kind == "diverged"]
-    moved = [s for s in lineup.slips if s.kind != "diverged"]
-    good = _book("good", len(lineup.good_edges_ps) - 1, lineup, [(a, b) for a, b, _, _ in spans])
-    suspect = _book("suspect", len(lineup.suspect_edges_ps) - 1, lineup, [(c, d) for _, _, c, d in spans])
-    counted = (sum(s.missing for s in moved), sum(s.missing for s in parted))
-    others = (sum(s.inserted for s in moved), sum(s.inserted for s in parted))
-    return _with(good, *counted), _with(suspect, *others)
-
-
-def _book(side: Literal["good", "suspect"], total: int, lineup: Lineup, spans: list[tuple[int, int]]) -> Book:
-    total = max(0, total)
-    first, last = (min(a for a, _ in spans), max(b for _, b in spans)) if spans else (0, 0)
-    outside = first + total - last if spans else total
-    return Book(side, total, lineup.matched_cycles, 0, 0, outside, lineup.left_out[side == "suspect"])
-
-
-def _with(book: Book, slipped: int, diverged: int) -> Book:
-    unpaired = book.unpaired
-    if book.left_out:
-        # which of the cycles at the ends are left out is not told, so they are what remains
-        unpaired = book.total - book.matched - slipped - diverged - book.left_out
-    return Book(book.side, book.total, book.matched, slipped, diverged, unpaired, book.left_out)
+def book_words(side: Literal["good", "suspect"], cover: SideCoverage) -> str:
+    """Where each cycle of one side went, as a sum written out."""
+    kind, whose = ("missing", "Known-good") if side == "good" else ("inserted", "Suspect")
+    parts = [f"{group_digits(cover.matched)} matched", f"{group_digits(cover.slipped)} {kind}"]
+    parts.append(f"{group_digits(cover.diverged)} diverged")
+    if cover.unsure:
+        parts.append(f"{group_digits(cover.unsure)} unsure")
+    parts.append(f"{group_digits(cover.outside)} without partner")
+    if cover.left_out:
+        parts.append(f"{group_digits(cover.left_out)} left out")
+    end = "" if cover.closes else " (this does not add up)"
+    return f"{whose}: {' + '.join(parts)} = {group_digits(cover.total)} cycles{end}"
 
 
 # ---- slips
@@ -173,14 +125,14 @@ def offset_after(slip: Slip) -> int:
 
 def change_words(slip: Slip) -> str:
     """What a slip changes: ``+2 in suspect``, ``−1 in suspect``, ``318 against 326``."""
-    if slip.kind == "diverged":
+    if slip.kind in ("diverged", "unsure"):
         return f"{group_digits(slip.missing)} against {group_digits(slip.inserted)}"
     return f"{signed(slip.inserted - slip.missing)} in suspect"
 
 
 def tag_words(slip: Slip) -> str:
     """A slip on the strip: its good cycle and what it changes."""
-    change = "diverged" if slip.kind == "diverged" else signed(slip.inserted - slip.missing)
+    change = slip.kind if slip.kind in ("diverged", "unsure") else signed(slip.inserted - slip.missing)
     return f"{group_digits(slip.good_cycle)}  {change}"
 
 
@@ -200,6 +152,8 @@ def looks_like(comparison: Comparison, slip: Slip) -> str:
     """A guess at what a slip is, from what its cycles show: a signal that is rarely at that level outside them."""
     if slip.kind == "diverged":
         return "another path?"
+    if slip.kind == "unsure":
+        return "which cycle is which is not settled"
     side = "suspect" if slip.inserted else "good"
     edges = comparison.lineup.suspect_edges_ps if slip.inserted else comparison.lineup.good_edges_ps
     first, count = (slip.suspect_cycle, slip.inserted) if slip.inserted else (slip.good_cycle, slip.missing)
@@ -325,6 +279,9 @@ def drift_words(found: Drift | None) -> list[str]:
     off, floor = format_time(found.residual_ps, digits=3), format_time(found.floor_ps, digits=3)
     line = f"Edges lie {off} off a straight line (root mean square); sampling alone leaves {floor}"
     words.append(f"{line}: both clocks are steady." if found.straight else f"{line}: a clock jitters or wanders.")
+    if any(found.odd_cycles):
+        odd = f"{group_digits(found.odd_cycles[0])} good and {group_digits(found.odd_cycles[1])} suspect"
+        words.append(f"Left out of this: {odd} cycles that last unlike the others (pauses, lost edges).")
     if found.good_width or found.suspect_width:
         means = [f"±{w} {side}" for w, side in ((found.good_width, "good"), (found.suspect_width, "suspect")) if w]
         words.append(f"Times are carried over by edges averaged over {' and '.join(means)} cycles.")

@@ -12,7 +12,7 @@ from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier
 from app.model.condition_effect import effect
 from app.model.jobs import Jobs
 from app.model.lineup_words import (
-    books,
+    book_words,
     course_words,
     drift_amount,
     drift_words,
@@ -236,10 +236,10 @@ class LineupPage(Page):
         self.at = -1
         self.course.setText(f"good above, suspect below · {course_words(lineup)}".removesuffix(" · "))
         self.strip.set_lineup(lineup)
-        good, suspect = books(lineup)
-        self.legend.set_books(lineup, good, suspect)
-        self.good_book.setText(good.words)
-        self.suspect_book.setText(suspect.words)
+        cover = lineup.coverage
+        self.legend.set_coverage(lineup, cover)
+        self.good_book.setText(book_words("good", cover.good))
+        self.suspect_book.setText(book_words("suspect", cover.suspect))
         count = len(lineup.candidates)
         best = f"{count} best tried" if count > 1 else "one tried"
         self.offset_card.words.setText(f"{best} · by the soundest signals" if count else "")

@@ -10,7 +10,6 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel
 
 from app.comparison_text import signed
-from app.model.lineup_words import books
 from app.shell.window import Window
 from tests.gui.conftest import settle
 
@@ -56,7 +55,7 @@ def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, slippe
     assert slipped.current == "compare"
     assert slipped.session.chosen.cycle == slips[0].good_cycle
     assert slipped.head.boxes["lineup"].value == "MCLK ↑ · 0 to \u22121 cycles · certain"
-    good, suspect = books(slipped.session.comparison.lineup)
+    good, suspect = slipped.session.comparison.lineup.coverage
     assert good.closes
     assert suspect.closes
     assert (good.slipped, suspect.slipped) == (3, 2)
@@ -74,7 +73,7 @@ def test_a_condition_shows_its_effect_then_leaves_cycles_out(qtbot, slipped: Win
     assert slipped.session.case.qualifier == "RFSH"
     good, suspect = slipped.session.comparison.lineup.left_out
     assert f"{good} good and {suspect} suspect cycles" in told
-    assert all(book.closes for book in books(slipped.session.comparison.lineup))
+    assert all(side.closes for side in slipped.session.comparison.lineup.coverage)
     assert "left out" in page.good_book.text()
     slipped.act("undo")
     settled(qtbot, slipped)

@@ -95,12 +95,10 @@ def test_every_drawing_paints_with_and_without_an_answer(qtbot, scale: float, th
 
 @pytest.mark.parametrize("scale", [1.0, 1.6, 2.0])
 def test_the_legend_grows_with_its_rows(qtbot, scale: float) -> None:
-    from app.model.lineup_words import books
-
     legend = LineupLegend()
     qtbot.addWidget(legend)
     legend.set_theme(LIGHT, scale)
-    legend.set_books(SLIPPED, *books(SLIPPED))
+    legend.set_coverage(SLIPPED, SLIPPED.coverage)
     legend.resize(600, 10)
     legend.show()
     assert [item.kind for item in legend.items] == ["matched", "inserted", "missing", "diverged", "alone"]

@@ -1,4 +1,4 @@
-"""What the Line-up page says and counts, on hand-built line-ups: books that close, slips, drift, sentences."""
+"""What the Line-up page says and counts, on hand-built line-ups: coverage that closes, slips, drift, sentences."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from app.model.condition_effect import effect, read_condition
 from app.model.lineup_words import (
     CERTAINTY,
     agreement_at,
-    books,
+    book_words,
     change_words,
     course_words,
     doubtful_from,
@@ -49,26 +49,26 @@ stretch = st.one_of(
     st.integers(1, 50).map(lambda n: ("paired", n, n)),
     st.integers(1, 9).map(lambda n: ("inserted", 0, n)),
     st.integers(1, 9).map(lambda n: ("missing", n, 0)),
-    st.tuples(st.just("diverged"), st.integers(1, 30), st.integers(1, 30)),
+    st.tuples(st.sampled_from(["diverged", "unsure"]), st.integers(1, 30), st.integers(1, 30)),
 )
 
 
 @given(st.lists(stretch, max_size=8), st.tuples(*[st.integers(0, 5)] * 4))
-def test_the_books_of_both_sides_close(stretches, alone) -> None:
+def test_the_coverage_of_both_sides_closes(stretches, alone) -> None:
     lineup = laid([("paired", 10, 10), *stretches, ("paired", 4, 4)], alone)
-    good, suspect = books(lineup)
+    good, suspect = lineup.coverage
     assert good.closes
     assert suspect.closes
     assert good.matched == suspect.matched == lineup.matched_cycles
-    assert (good.unpaired, suspect.unpaired) == (alone[0] + alone[2], alone[1] + alone[3])
-    assert sum((good.matched, good.slipped, good.diverged, good.unpaired)) == len(lineup.good_edges_ps) - 1
+    assert (good.before, good.after, suspect.before, suspect.after) == (alone[0], alone[2], alone[1], alone[3])
+    assert book_words("good", good).endswith(f"= {len(lineup.good_edges_ps) - 1} cycles")
 
 
-def test_books_that_do_not_close_say_so() -> None:
+def test_coverage_that_does_not_close_says_so() -> None:
     lineup = laid([("paired", 10, 10), ("missing", 2, 0), ("paired", 10, 10)])
-    good, _ = books(replace(lineup, slips=()))
+    good, _ = replace(lineup, slips=()).coverage
     assert not good.closes
-    assert "does not add up" in good.words
+    assert "does not add up" in book_words("good", good)
 
 
 def test_the_offset_behind_each_slip_is_that_of_the_next_run() -> None:

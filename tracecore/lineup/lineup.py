@@ -15,6 +15,7 @@ import numpy as np
 from tracecore.capture import Int64, UInt8
 from tracecore.lineup.alignment import Places
 from tracecore.lineup.averaged_edges import averaging_width
+from tracecore.lineup.coverage import Coverage, Span, coverage
 from tracecore.lineup.drift import clock_ratio
 from tracecore.lineup.follower import MOST_EVENTS, Stretch
 from tracecore.lineup.offset import (
@@ -69,7 +70,9 @@ class Lineup:
     (``left_out`` counts these, good and suspect). ``offset_cycles`` is the offset that was found first; each run has
     its own. Offsets are counted without the cycles that are left out. ``confidence`` is 0 to 1. ``drift_ppm`` is how
     much longer the suspect's cycle is, in millionths, slips taken out. ``widths`` are over how many cycles either way
-    the edges of the good and of the suspect side may be averaged (``averaged_edges``).
+    the edges of the good and of the suspect side may be averaged (``averaged_edges``). ``outside`` are the cycles
+    before and behind all runs and slips of either side, where cycles are left out. ``spans_ps`` are start and stop of
+    both captures, ``periods_ps`` their sample periods, 0 where they are not known.
     """
 
     clock: str
@@ -86,6 +89,14 @@ class Lineup:
     slips: tuple[Slip, ...] = ()
     left_out: tuple[int, int] = (0, 0)
     widths: tuple[int, int] = (0, 0)
+    outside: tuple[Span, Span] | None = None
+    spans_ps: tuple[Span, Span] | None = None
+    periods_ps: tuple[int, int] = (0, 0)
+
+    @property
+    def coverage(self) -> Coverage:
+        """Where each cycle of both captures went."""
+        return coverage(self)
 
     @property
     def cycle_ps(self) -> int:
@@ -130,6 +141,7 @@ def find_lineup(
     offset: int | None = None,
     left_out: tuple[Bools, Bools] | None = None,
     periods_ps: tuple[int, int] | None = None,
+    spans_ps: tuple[Span, Span] | None = None,
 ) -> Lineup:
     """Pairs the cycles of both sides.
 
@@ -137,7 +149,8 @@ def find_lineup(
     cycle. ``offset`` sets the pairing by hand: suspect cycle = good cycle + offset where that fits best; slips are
     followed from there. Where it fits nowhere it is kept throughout.
     ``left_out`` bool[N] and bool[M] mark cycles that are not looked at. ``periods_ps`` are both sides' sample periods:
-    where they are known, edges are averaged as far as sampling explains what that moves.
+    where they are known, edges are averaged as far as sampling explains what that moves. ``spans_ps`` are where both
+    captures start and stop.
     """
     kept = None
     if left_out is not None:
@@ -166,7 +179,19 @@ def find_lineup(
         slips if runs else (),
         (0, 0) if left_out is None else (int(left_out[0].sum()), int(left_out[1].sum())),
         _widths(good_edges_ps, suspect_edges_ps, periods_ps) if runs and periods_ps else (0, 0),
+        _outside(found.stretches, kept) if kept is not None else None,
+        spans_ps,
+        periods_ps or (0, 0),
     )
+
+
+def _outside(stretches: Sequence[Stretch], kept: Sequence[Int64]) -> tuple[Span, Span]:
+    """Of the cycles that are kept, those before and behind all stretches, good and suspect."""
+    totals = [len(side) for side in kept]
+    if not stretches:
+        return (totals[0], 0), (totals[1], 0)
+    first, last = stretches[0], stretches[-1]
+    return (first.good_start, totals[0] - last.good_stop), (first.suspect_start, totals[1] - last.suspect_stop)
 
 
 def _candidate(v: Verified, sides: Sides) -> Candidate:

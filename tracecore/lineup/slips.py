@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 
@@ -23,23 +23,28 @@ _PARTING = 16
 _BACK = 64  # cycles by which a gap may have been placed too late
 
 
+SlipKind = Literal["inserted", "missing", "diverged", "unsure"]
+
+
 @dataclass(frozen=True, slots=True)
 class Slip:
     """``inserted`` suspect cycles from ``suspect_cycle`` on and ``missing`` good ones from ``good_cycle`` on have no
     partner. Kind "inserted" or "missing": the machines then go on as before. Kind "diverged": in this stretch
-    they do different things, and what differs behind it may be a consequence."""
+    they do different things, and what differs behind it may be a consequence. Kind "unsure": a few cycles beside a slip
+    of which it is not settled which is which; they are not compared."""
 
     good_cycle: int
     suspect_cycle: int
     inserted: int
     missing: int
-    kind: Literal["inserted", "missing", "diverged"]
+    kind: SlipKind
 
 
 @dataclass(frozen=True, slots=True)
 class SlipCount:
-    """Slips added up: ``inserted`` cycles in ``inserted_places``, ``missing`` ones in ``missing_places``, and in how
-    many ``diverged`` stretches the two do different things; ``first_cycle`` is the good cycle of the first of all."""
+    """Slips added up: ``inserted`` cycles in ``inserted_places``, ``missing`` ones in ``missing_places``, in how many
+    ``diverged`` stretches the two do different things, and in how many ``unsure`` places it is not settled which cycle
+    is which; ``first_cycle`` is the good cycle of the first of all."""
 
     inserted: int
     inserted_places: int
@@ -47,11 +52,12 @@ class SlipCount:
     missing_places: int
     diverged: int
     first_cycle: int
+    unsure: int = 0
 
     @property
     def places(self) -> int:
         """How many slips there are."""
-        return self.inserted_places + self.missing_places + self.diverged
+        return self.inserted_places + self.missing_places + self.diverged + self.unsure
 
     def tells(self, good_slips: Sequence[int]) -> bool:
         """Do slips alone make a difference? ``good_slips`` are how many each further known-good capture shows.
@@ -67,19 +73,20 @@ def slip_count(slips: Iterable[Slip]) -> SlipCount | None:
     """Slips in order, added up; None without any.
 
     >>> slip_count([Slip(68, 86, 3, 0, "inserted"), Slip(90, 111, 0, 1, "missing"), Slip(99, 119, 2, 0, "inserted")])
-    SlipCount(inserted=5, inserted_places=2, missing=1, missing_places=1, diverged=0, first_cycle=68)
+    SlipCount(inserted=5, inserted_places=2, missing=1, missing_places=1, diverged=0, first_cycle=68, unsure=0)
     """
     rows = list(slips)
     if not rows:
         return None
-    more, fewer = ([s for s in rows if s.kind == kind] for kind in ("inserted", "missing"))
+    more, fewer, apart, unsure = ([s for s in rows if s.kind == kind] for kind in get_args(SlipKind))
     return SlipCount(
         sum(s.inserted for s in more),
         len(more),
         sum(s.missing for s in fewer),
         len(fewer),
-        len(rows) - len(more) - len(fewer),
+        len(apart),
         rows[0].good_cycle,
+        len(unsure),
     )
 
 

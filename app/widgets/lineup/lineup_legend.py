@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from app.model.lineup_words import Book
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.lineup.lineup_paper import Drawing, hatch
+from tracecore.lineup.coverage import Coverage
 from tracecore.lineup.lineup import Lineup
+from tracecore.lineup.slips import SlipKind
 from tracecore.quantities import group_digits
 
 
@@ -57,6 +60,10 @@ class LegendItem(Drawing):
             painter.fillRect(QRectF(box.center().x() - 3, box.top(), 7, half), QColor(theme.good))
         elif self.kind == "diverged":
             hatch(painter, box, theme.suspect)
+        elif self.kind == "unsure":
+            painter.setPen(QPen(QColor(theme.suspect), 1, Qt.PenStyle.DashLine))
+            painter.drawRect(box)
+            return
         else:
             painter.setPen(QPen(QColor(theme.muted), 1))
             painter.drawLine(box.bottomLeft(), box.topRight())
@@ -89,13 +96,14 @@ class LineupLegend(QWidget):
         """As high as its rows are at this width."""
         self.setFixedHeight(max(1, self._row.heightForWidth(self.width())))
 
-    def set_books(self, lineup: Lineup, good: Book, suspect: Book) -> None:
+    def set_coverage(self, lineup: Lineup, cover: Coverage) -> None:
         """Lists the kinds of cycles of another line-up."""
         for item in self.items:
             self._row.removeWidget(item)
             item.deleteLater()
         self.items = []
-        kinds = {kind: sum(s.kind == kind for s in lineup.slips) for kind in ("inserted", "missing", "diverged")}
+        good, suspect = cover
+        kinds = {kind: sum(s.kind == kind for s in lineup.slips) for kind in get_args(SlipKind)}
         rows = [("matched", "matched", group_digits(good.matched), good.matched > 0)]
         places = {k: f"in {group_digits(n)} place{'' if n == 1 else 's'}" for k, n in kinds.items()}
         rows.append(
@@ -104,8 +112,10 @@ class LineupLegend(QWidget):
         rows.append(("missing", "missing", f"{group_digits(good.slipped)} {places['missing']}", kinds["missing"] > 0))
         apart = f"{group_digits(good.diverged)} against {group_digits(suspect.diverged)} {places['diverged']}"
         rows.append(("diverged", "diverged", apart, kinds["diverged"] > 0))
-        alone = f"{group_digits(good.unpaired)} good, {group_digits(suspect.unpaired)} suspect"
-        rows.append(("alone", "no partner", alone, good.unpaired + suspect.unpaired > 0))
+        unsure = f"{group_digits(good.unsure)} against {group_digits(suspect.unsure)} {places['unsure']}"
+        rows.append(("unsure", "unsure", unsure, kinds["unsure"] > 0))
+        alone = f"{group_digits(good.outside)} good, {group_digits(suspect.outside)} suspect"
+        rows.append(("alone", "no partner", alone, good.outside + suspect.outside > 0))
         for kind, word, count, there in rows:
             if there:
                 item = LegendItem(kind, word, count)

@@ -188,6 +188,10 @@ class LineupStrip(Drawing):
             painter.setBrush(Qt.BrushStyle.NoBrush)
             painter.setPen(QPen(QColor(theme.suspect), 1))
             painter.drawRect(area)
+        if "unsure" in kinds:
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.setPen(QPen(QColor(theme.suspect), 1, Qt.PenStyle.DashLine))
+            painter.drawRect(QRectF(mark.left, rows[0] - half, wide, rows[1] - rows[0] + 2 * half))
         if "missing" in kinds:
             painter.fillRect(QRectF(mark.left, rows[0] - half, wide, 2 * half), QColor(theme.good))
         if "inserted" in kinds:
