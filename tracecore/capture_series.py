@@ -8,7 +8,7 @@ memory of two.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -20,29 +20,24 @@ from tracecore.compare.envelope import Shift
 from tracecore.compare.pair import LinedUp, PairFindings, line_up_pair
 from tracecore.compare.request import CompareRequest
 from tracecore.errors import RequestError
-from tracecore.lineup.lineup import Edge
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
 from tracecore.repeats.outcome import outcome_of_each
 from tracecore.repeats.table import CaptureOutcome
+from tracecore.settings import CompareSettings, Edge
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class SeriesRequest:
-    """What suspect captures are compared against, and how; the words are those of ``CompareRequest``.
+class SeriesRequest(CompareSettings):
+    """What suspect captures are compared against, and how.
 
-    Every capture is lined up by itself: an offset set by hand would hold for one of them only.
+    Every capture is lined up by itself: an offset set by hand would hold for one of them only, and is not used.
     """
 
     good: tuple[Capture, ...]
     sheet: ProbeSheet = field(default_factory=ProbeSheet)
-    clock: str | None = None
-    edge: Edge = "rising"
-    family: str = "74"
-    tolerance_ps: int | None = None
-    qualifier: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,16 +136,8 @@ def _lined_up(against: Reference, other: CaptureSignals) -> tuple[LinedUp | None
     if not any(s in against.board.traces for s in other.traces if s not in counting):
         return None, f"It has {few_names(other.traces)}: no signal of {against.board.capture.name} but the clock."
     request = against.request
-    asked = CompareRequest(
-        (against.board.capture,),
-        (other.capture,),
-        request.sheet,
-        clock,
-        request.edge,
-        family=request.family,
-        tolerance_ps=request.tolerance_ps,
-        qualifier=request.qualifier,
-    )
+    settings = replace(request.settings, clock=clock, offset=None)
+    asked = CompareRequest((against.board.capture,), (other.capture,), request.sheet, **settings.named)
     lined = line_up_pair(against.board, other, clock, asked, None)
     if not lined.lineup:
         return None, lined.lineup.reason

@@ -234,7 +234,7 @@ def _levels(case: OpenCase, comparison: Comparison, finding: SignalFinding, net:
     """Where the pin rests when low and when high: an output's promise at the driver, an input's need elsewhere."""
     here = _at_pin(comparison, pin) or (finding if pin == finding.place else None)
     said = (here.family if here else "") or (finding.family if role == "receiver" else "")
-    limits = family(said or finding.family or case.family)
+    limits = family(said or finding.family or case.settings.family)
     low, high = (limits.vol_v, limits.voh_v) if role == "driver" else (limits.vil_v, limits.vih_v)
     ground = net.ground.get(_slot(pin), "")
     how = f"{role}, {_motion(finding)}; ground clip on {ground or BLANK}"

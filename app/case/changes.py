@@ -198,7 +198,7 @@ class SetClock(Change):
         return "choose the clock"
 
     def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, clock=self.clock, edge=self.edge, offset=None)
+        return case.with_settings(clock=self.clock, edge=self.edge, offset=None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -212,7 +212,7 @@ class SetOffset(Change):
         return "set the offset"
 
     def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, offset=self.offset)
+        return case.with_settings(offset=self.offset)
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,7 +226,7 @@ class SetFamily(Change):
         return "choose the family"
 
     def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, family=self.family)
+        return case.with_settings(family=self.family)
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,7 +240,49 @@ class SetQualifier(Change):
         return "choose the cycles to leave out"
 
     def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, qualifier=self.qualifier, offset=None)
+        return case.with_settings(qualifier=self.qualifier, offset=None)
+
+
+@dataclass(frozen=True, slots=True)
+class SetTolerance(Change):
+    """How far apart matched transitions may lie, in picoseconds; None takes what sampling and parts explain."""
+
+    tolerance_ps: int | None
+
+    @property
+    def words(self) -> str:
+        return "choose the tolerance"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        return case.with_settings(tolerance_ps=self.tolerance_ps)
+
+
+@dataclass(frozen=True, slots=True)
+class SetSameStart(Change):
+    """Both captures were triggered by the same event, or it is not known that they were."""
+
+    same_start: bool
+
+    @property
+    def words(self) -> str:
+        return "say whether both start alike"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        return case.with_settings(same_start=self.same_start)
+
+
+@dataclass(frozen=True, slots=True)
+class SetSameFile(Change):
+    """The same bytes on both sides are meant, as a self-test, or refused."""
+
+    same_file: bool
+
+    @property
+    def words(self) -> str:
+        return "allow the same file on both sides" if self.same_file else "refuse the same file on both sides"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        return case.with_settings(same_file=self.same_file)
 
 
 @dataclass(frozen=True, slots=True)

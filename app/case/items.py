@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any, Literal
+from typing import Any
 
 from app.case.changes import PLACES
 from app.case.codec import decode, encode
@@ -12,6 +12,7 @@ from app.case.record import SIDES, UNTITLED, OpenCase, SideState
 from app.case.values import HeldCapture, Unit
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList
+from tracecore.settings import CompareSettings
 
 Key = tuple[str, str]
 """Kind of an item, and which one of its kind."""
@@ -30,17 +31,6 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True)
-class Question:
-    """What decides the line-up."""
-
-    clock: str | None = None
-    edge: Literal["rising", "falling"] = "rising"
-    offset: int | None = None
-    family: str = "74"
-    qualifier: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
 class SideRow:
     """The captures of a side in their order, by key, and which one is shown."""
 
@@ -52,7 +42,7 @@ def items_of(case: OpenCase) -> dict[Key, str]:
     """Every item of a case as text."""
     items: dict[Key, str] = {
         ("head", ""): encode(Head(case.title, case.number, case.identity, case.opened_at, case.opened_by)),
-        ("question", ""): encode(Question(case.clock, case.edge, case.offset, case.family, case.qualifier)),
+        ("question", ""): encode(case.settings),
         ("sheet", ""): encode(case.sheet),
     }
     if case.wire_list is not None:
@@ -86,18 +76,13 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
             return None
 
     head = read(Head, ("head", "")) or Head()
-    question = read(Question, ("question", "")) or Question()
     case = OpenCase(
         title=head.title,
         number=head.number,
         identity=head.identity,
         opened_at=head.opened_at,
         opened_by=head.opened_by,
-        clock=question.clock,
-        edge=question.edge,
-        offset=question.offset,
-        family=question.family,
-        qualifier=question.qualifier,
+        settings=read(CompareSettings, ("question", "")) or CompareSettings(),
         sheet=read(ProbeSheet, ("sheet", "")) or ProbeSheet(),
         wire_list=read(WireList, ("wires", "")),
         good_unit=read(Unit, ("unit", "good")) or Unit(),

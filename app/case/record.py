@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from typing import Literal, Protocol, TypeVar
+from typing import Any, Literal, Protocol, TypeVar
 
 from app.case.values import (
     BenchCard,
@@ -20,6 +20,7 @@ from app.case.values import (
 )
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList
+from tracecore.settings import CompareSettings
 
 Side = Literal["good", "suspect"]
 SIDES: tuple[Side, Side] = ("good", "suspect")
@@ -62,8 +63,7 @@ class SideState:
 
 @dataclass(frozen=True, slots=True)
 class OpenCase:
-    """All of a case. ``offset`` None finds the line-up, ``clock`` None takes the best candidate; ``qualifier`` is the
-    condition of cycles to leave out.
+    """All of a case. ``settings`` are how its captures are compared.
 
     ``identity`` tells the case from every other one, whatever its file is called.
     """
@@ -78,11 +78,7 @@ class OpenCase:
     good_unit: Unit = field(default_factory=Unit)
     suspect_unit: Unit = field(default_factory=Unit)
     sheet: ProbeSheet = field(default_factory=ProbeSheet)
-    clock: str | None = None
-    edge: Literal["rising", "falling"] = "rising"
-    offset: int | None = None
-    family: str = "74"
-    qualifier: str | None = None
+    settings: CompareSettings = field(default_factory=CompareSettings)
     wire_list: WireList | None = None
     marks: tuple[Mark, ...] = ()
     entries: tuple[Entry, ...] = ()
@@ -99,6 +95,10 @@ class OpenCase:
     def with_side(self, side: Side, state: SideState) -> OpenCase:
         """The same case with another state of one side."""
         return replace(self, good=state) if side == "good" else replace(self, suspect=state)
+
+    def with_settings(self, **changed: Any) -> OpenCase:
+        """The same case with some settings changed, each by its name."""
+        return replace(self, settings=replace(self.settings, **changed))
 
     def unit(self, side: Side) -> Unit:
         """The machine on one side."""
@@ -119,8 +119,7 @@ class OpenCase:
         """All that decides the comparison's answer; two cases with the same question have the same answer."""
         keys = tuple((c.key, c.name, c.clipping) for side in SIDES for c in self.side(side).shown_first)
         split = len(self.good.captures)
-        how = (self.clock, self.edge, self.offset, self.family, self.qualifier, self.wire_list)
-        return (split, keys, self.sheet.probes, *how)
+        return (split, keys, self.sheet.probes, self.settings, self.wire_list)
 
     @property
     def captures(self) -> tuple[HeldCapture, ...]:

@@ -23,10 +23,6 @@ def case_request(case: OpenCase, shelf: Shelf, tell: Callable[[float, str], None
         sides[0],
         sides[1],
         case.sheet,
-        clock=case.clock,
-        edge=case.edge,
-        offset=case.offset,
-        family=case.family,
-        qualifier=case.qualifier,
         wire_list=case.wire_list,
+        **case.settings.named,
     )

@@ -103,7 +103,7 @@ def _reference(arguments: argparse.Namespace) -> Reference:
                 good = tuple(shelf.load(held, tell) for held in case.good.shown_first)
             finally:
                 store.close()
-            request = SeriesRequest(good, case.sheet, case.clock, case.edge, case.family, qualifier=case.qualifier)
+            request = SeriesRequest(good, case.sheet, **case.settings.named)
         else:
             good = tuple(
                 read_capture(name, sample_rate=arguments.rate, word_base=arguments.word_base, progress=tell)
@@ -111,7 +111,14 @@ def _reference(arguments: argparse.Namespace) -> Reference:
             )
             sheet = read_probe_sheet(arguments.sheet) if arguments.sheet else ProbeSheet()
             tolerance = None if arguments.tolerance is None else round(arguments.tolerance)
-            request = SeriesRequest(good, sheet, arguments.clock, arguments.edge, arguments.family, tolerance)
+            request = SeriesRequest(
+                good,
+                sheet,
+                clock=arguments.clock,
+                edge=arguments.edge,
+                family=arguments.family,
+                tolerance_ps=tolerance,
+            )
         return reference(request)
 
 

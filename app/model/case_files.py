@@ -23,6 +23,7 @@ from app.model.jobs import Jobs
 from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
 from app.model.session import Session
 from tracecore.errors import CaptureFileError, TwinslotError
+from tracecore.settings import CompareSettings
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
@@ -70,7 +71,7 @@ class CaseFiles(QObject):
             found = []
             for i, (held, capture) in enumerate(waiting):
                 tell(i / len(waiting), f"checking {held.name}")
-                checkup = check(capture, case.sheet, case.family)
+                checkup = check(capture, case.sheet, case.settings.family)
                 store.remember("checkup", _checkup_key(held, case), encode(checkup))
                 found.append((held.key, checkup))
             return found
@@ -358,9 +359,7 @@ class CaseFiles(QObject):
                 good=states[0],
                 suspect=states[1],
                 sheet=taken,
-                clock=clock,
-                edge=edge,  # type: ignore[arg-type]
-                family=family,
+                settings=CompareSettings(clock=clock, edge=edge, family=family),  # type: ignore[arg-type]
             )
             return case, (*sides[0], *sides[1])
 
@@ -399,4 +398,4 @@ class CaseFiles(QObject):
 
 def _checkup_key(held: HeldCapture, case: OpenCase) -> str:
     """A check-up belongs to a capture, and to the names and families that it was made with."""
-    return encode((held.key, case.sheet.probes, case.family))
+    return encode((held.key, case.sheet.probes, case.settings.family))

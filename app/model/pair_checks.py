@@ -60,7 +60,7 @@ def pair_key(case: OpenCase, suspect: HeldCapture) -> PairKey | None:
     if good is None:
         return None
     sides = ((good.key, good.clipping), (suspect.key, suspect.clipping))
-    return (*sides, case.sheet.probes, case.clock, case.edge, case.offset, case.family)
+    return (*sides, case.sheet.probes, case.settings)
 
 
 def next_unchecked(session: Session) -> int | None:

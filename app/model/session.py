@@ -132,7 +132,7 @@ class Session:
         return self.store.can_redo
 
     def _put(self, case: OpenCase) -> None:
-        if case.sheet != self.case.sheet or case.family != self.case.family:
+        if case.sheet != self.case.sheet or case.settings.family != self.case.settings.family:
             self.checkups = {}
         if case.question == self.case.question:
             # a log line or a mark asks nothing new: the answer stands

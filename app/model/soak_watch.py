@@ -70,7 +70,7 @@ class SoakWatch(QObject):
             sentence = ""
             try:
                 good = tuple(shelf.load(held) for held in case.good.shown_first)
-                request = SeriesRequest(good, case.sheet, case.clock, case.edge, case.family, qualifier=case.qualifier)
+                request = SeriesRequest(good, case.sheet, **case.settings.named)
                 self._soak = Soak(reference(request))
                 run_soak(self._soak, watch, self.landed.emit, stop)
             except TwinslotError as error:

@@ -97,7 +97,7 @@ def _lines(material: Material) -> list[Words]:
     elif material.record is not None:
         lines += [words(f"{line}.") for line in _kept_lineup(material)]
     if material.case is not None:
-        lines.append(words(f"Family where the sheet names none: {material.case.family}."))
+        lines.append(words(f"Family where the sheet names none: {material.case.settings.family}."))
     path = material.comparison.request.sheet.path if material.comparison is not None else ""
     if path:
         lines.append(words("Probe sheet: ", Run(path.replace("\\", "/").split("/")[-1]), "."))

@@ -19,6 +19,7 @@ from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.compare.findings import Cause
 from tracecore.comparison import Comparison
 from tracecore.measure.families import family
+from tracecore.settings import CompareSettings
 
 D03 = Probe("6", "D03", "7", "B04", family="74LS", driver="6-B22")
 D02 = Probe("5", "D02", "7", "B03", family="74LS", driver="6-B21")
@@ -75,7 +76,7 @@ def test_outputs_are_held_to_what_they_promise_and_inputs_to_what_they_need() ->
 
 def test_the_case_family_serves_where_the_sheet_names_none() -> None:
     facts = {"driver": "6-B22", "family": ""}
-    card = card_for(case_of(D03, family="74S"), compared(**facts), cause_of())
+    card = card_for(case_of(D03, settings=CompareSettings(family="74S")), compared(**facts), cause_of())
     assert card.rows[-1].limit.splitlines()[1] == f"74S: {family('74S').source}, family assumed"
 
 

@@ -352,7 +352,7 @@ def test_a_saved_case_of_every_version_opens(tmp_path: Path, version: int) -> No
     assert store.trouble == ()
     assert [e.text for e in case.entries] == ["6-B22 to 7-B04: 180 Ω"]
     assert case.sheet.probe("D03").pin == "B04"
-    assert case.offset == 12
+    assert case.settings.offset == 12
     assert store._connection.execute("PRAGMA user_version").fetchone()[0] == schema.VERSION
     kept(store, Put(Entry(0, "done", "wire wrapped anew")))
     store.save_comparison("q", "{}")

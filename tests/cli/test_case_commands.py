@@ -174,10 +174,10 @@ def test_rescue_says_what_came_back(path: str, tmp_path: Path, capsys: pytest.Ca
 
 def test_a_case_keeps_what_is_left_out(path: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["attach", path, "--leave-out", "RFSH || WAIT"]) == 0
-    assert read(path)[0].qualifier == "RFSH || WAIT"
+    assert read(path)[0].settings.qualifier == "RFSH || WAIT"
     assert main(["attach", path, "--leave-out", "RFSH ||"]) == 2
     assert main(["attach", path, "--leave-out", ""]) == 0
-    assert read(path)[0].qualifier is None
+    assert read(path)[0].settings.qualifier is None
 
 
 def test_a_case_keeps_a_wire_list_and_undo_takes_it_back(

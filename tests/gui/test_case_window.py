@@ -63,7 +63,7 @@ def test_an_opened_case_reads_its_captures_when_they_are_looked_at(
     window.open_file(tmp_path / "case.twinslot")
     qtbot.wait(150)
     session = window.session
-    assert (window.current, session.case.title, session.case.offset) == ("captures", "Test case", 12)
+    assert (window.current, session.case.title, session.case.settings.offset) == ("captures", "Test case", 12)
     assert not any(session.shelf.loaded(held) for held in session.case.captures)
     assert session.comparison is None
     # what the check-up said stands there all the same
@@ -73,7 +73,7 @@ def test_an_opened_case_reads_its_captures_when_they_are_looked_at(
     assert set(session.checkups) == {held.key for held in session.case.captures}
     assert window.pages["captures"].table.isVisible()
     window.act("undo")
-    assert session.case.offset is None
+    assert session.case.settings.offset is None
     window.show_page("compare")
     wait(qtbot, window)
     assert session.comparison.lineup.offset_cycles == -12

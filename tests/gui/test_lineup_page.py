@@ -70,7 +70,7 @@ def test_a_condition_shows_its_effect_then_leaves_cycles_out(qtbot, slipped: Win
     told = form.effect.text()
     form.apply_button.click()
     settled(qtbot, slipped)
-    assert slipped.session.case.qualifier == "RFSH"
+    assert slipped.session.case.settings.qualifier == "RFSH"
     good, suspect = slipped.session.comparison.lineup.left_out
     assert f"{good} good and {suspect} suspect cycles" in told
     assert all(side.closes for side in slipped.session.comparison.lineup.coverage)

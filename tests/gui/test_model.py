@@ -38,7 +38,7 @@ def test_undo_and_redo_walk_the_same_values() -> None:
     ):
         session.change(change)
         cases.append(session.case)
-    assert session.case.offset is None
+    assert session.case.settings.offset is None
     for expected in reversed(cases[:-1]):
         session.undo()
         assert session.case == expected

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
@@ -37,10 +36,10 @@ from tracecore.lineup.runs import MatchedRun, Runs, run_indices, runs_table
 from tracecore.lineup.slips import Slip, follow, slips_of
 from tracecore.lineup.state_words import Bools
 from tracecore.lineup.time_map import Pairing, TimeMap
+from tracecore.settings import Edge
 
 __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
 
-Edge = Literal["rising", "falling"]
 _FITS = 0.25  # what a stretch of cycles reaches in which the best two thirds of the signals differ in 0.3 %
 
 

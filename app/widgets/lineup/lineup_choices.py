@@ -159,12 +159,12 @@ class LineupChoices(QWidget):
         """Follows the case and its newest answer."""
         new, self.comparison = comparison is not self.comparison, comparison
         self._fill_clock(case)
-        self.edge_buttons[case.edge].setChecked(True)
-        self.family.setCurrentIndex(max(0, self.family.findData(case.family)))
-        self.condition.set_case(case.qualifier or "", comparison)
-        by_hand = case.offset is not None
+        self.edge_buttons[case.settings.edge].setChecked(True)
+        self.family.setCurrentIndex(max(0, self.family.findData(case.settings.family)))
+        self.condition.set_case(case.settings.qualifier or "", comparison)
+        by_hand = case.settings.offset is not None
         if comparison is not None and new:
-            self.offset.setValue(comparison.lineup.offset_cycles if case.offset is None else case.offset)
+            self.offset.setValue(case.settings.offset if by_hand else comparison.lineup.offset_cycles)
         lineup = comparison.lineup if comparison is not None else None
         found = f"Found: {signed(lineup.offset_cycles)}." if lineup and not by_hand else ""
         by_hand_words = "Set by hand. Slips are followed from where it fits."
@@ -179,15 +179,15 @@ class LineupChoices(QWidget):
         for state in (case.good, case.suspect):
             for capture in state.captures:
                 names.update(dict.fromkeys(case.sheet.probe(c).signal for c in capture.channels))
-        if case.clock:
-            names[case.clock] = None
+        if case.settings.clock:
+            names[case.settings.clock] = None
         self.clock.clear()
         lineup = self.comparison.lineup if self.comparison is not None else None
-        taken = lineup.clock if lineup is not None and case.clock is None else ""
+        taken = lineup.clock if lineup is not None and case.settings.clock is None else ""
         self.clock.addItem(f"{BEST}: {taken}" if taken else BEST, None)
         for name in names:
             self.clock.addItem(name, name)
-        self.clock.setCurrentIndex(max(0, self.clock.findData(case.clock)) if case.clock else 0)
+        self.clock.setCurrentIndex(max(0, self.clock.findData(case.settings.clock)) if case.settings.clock else 0)
         self.read_at.setText(self._read_words())
         self.read_at.setVisible(bool(self.read_at.text()))
 
