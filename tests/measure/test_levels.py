@@ -79,7 +79,7 @@ def test_noise_at_a_threshold_is_no_runt():
 def test_every_family_leaves_a_margin_and_names_its_source():
     for one in families().values():
         low, high = noise_margin(one, one)
-        assert low > 0
+        assert low > 0 or (one.hysteresis and low >= 0)  # a 74LS14's VT- may be as low as an LS output's low
         assert high > 0
         assert one.source
         assert one.status in ("seen", "memory")

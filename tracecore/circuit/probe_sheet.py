@@ -1,8 +1,8 @@
 """Which pin each channel was clipped to. One sheet serves both sides.
 
 A sheet is CSV with a heading line, so that any spreadsheet can write it:
-``channel,signal,slot,pin,active,family,bus,bit,driver,note``. Only ``channel`` and ``signal`` are required;
-columns may stand in any order, further columns are refused by name.
+``channel,signal,slot,pin,active,family,bus,bit,driver,note,receiver,into``. Only ``channel`` and ``signal`` are
+required; columns may stand in any order, further columns are refused by name.
 """
 
 from __future__ import annotations
@@ -22,7 +22,9 @@ class Probe:
     """One row: the channel's name in the capture, and what it was clipped to.
 
     ``active`` is "high" or "low"; ``bit`` is None outside a bus, and is counted by the board's own numbering,
-    ``bit`` 0 being the least significant; ``driver`` is the pin that drives the net, as ``6-B22``.
+    ``bit`` 0 being the least significant; ``driver`` is the pin that drives the net, as ``6-B22``. ``family`` is that
+    of the driving part, ``receiver`` that of the input that reads it (the same where empty), ``into`` the number of the
+    part that takes the signal in, with a pin where that matters (``74161 LOAD_n``).
     """
 
     channel: str
@@ -35,6 +37,8 @@ class Probe:
     bit: int | None = None
     driver: str = ""
     note: str = ""
+    receiver: str = ""
+    into: str = ""
 
 
 COLUMNS: tuple[str, ...] = tuple(f.name for f in fields(Probe))

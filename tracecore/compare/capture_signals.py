@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from tracecore.capture import Capture, DigitalTrace
+from tracecore.circuit.net_families import receiver_family
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.errors import RequestError
-from tracecore.measure.families import family
 from tracecore.measure.levels import LevelEvent, digitise
 
 
@@ -35,7 +35,7 @@ def capture_signals(capture: Capture, sheet: ProbeSheet, default_family: str) ->
             )
         channel_of[probe.signal] = channel
         if channel in capture.analog:
-            levels = digitise(capture.analog[channel], family(probe.family or default_family))
+            levels = digitise(capture.analog[channel], receiver_family(probe, default_family))
             traces[probe.signal] = levels.digital
             events[probe.signal] = levels.events
         else:
