@@ -10,10 +10,11 @@ import numpy as np
 from tracecore.capture import Int64
 from tracecore.lineup.averaged_edges import corrections_ps
 from tracecore.lineup.runs import MatchedRun, run_indices, runs_table, values_of_runs
+from tracecore.sorted_times import count_until
 
 __all__ = ["LinedUp", "MatchedRun", "Pairing", "TimeMap", "run_indices"]
 
-_PART = 1 << 18
+_PART = 1 << 15
 _MANY = 8  # with more times than one in so many edges, all edges are averaged at once
 
 
@@ -73,16 +74,30 @@ class TimeMap:
             self._all_later = self._later_all()
         out = np.empty(len(times), np.int64)
         for start in range(0, len(times), _PART):
-            part = times[start : start + _PART]
-            index = np.clip(own.searchsorted(part, side="right") - 1, 0, len(own) - 1)
-            since = part - own[index]
+            part, found = times[start : start + _PART], out[start : start + _PART]
+            index = count_until(own, part) - 1
+            if index[0] < 0 or index[-1] >= len(own) - 1:
+                found[:] = self._at_ends(part, index, own, other, sign)
+                continue
+            np.subtract(part, own[index], out=found)
             if self._averaged:
-                since = np.where(since >= 0, np.maximum(since + sign * self._later(index), 0), since)
-            carried = other[index] + since
-            following = np.minimum(index + 1, len(own) - 1)
-            inside = (following > index) & (part >= own[0])
-            out[start : start + _PART] = np.where(inside, np.minimum(carried, other[following] - 1), carried)
+                found += sign * self._later(index)
+                np.maximum(found, 0, out=found)
+            found += other[index]
+            index += 1
+            np.minimum(found, other[index] - 1, out=found)
         return out
+
+    def _at_ends(self, part: Int64, index: Int64, own: Int64, other: Int64, sign: int) -> Int64:
+        """The same where some times lie before the first edge or behind the last."""
+        index = np.clip(index, 0, len(own) - 1)
+        since = part - own[index]
+        if self._averaged:
+            since = np.where(since >= 0, np.maximum(since + sign * self._later(index), 0), since)
+        carried = other[index] + since
+        following = np.minimum(index + 1, len(own) - 1)
+        inside = (following > index) & (part >= own[0])
+        return np.asarray(np.where(inside, np.minimum(carried, other[following] - 1), carried))
 
     def _later(self, index: Int64) -> Int64:
         """By how much the means move the good edge more than the suspect one: for these of the matched edges."""

@@ -14,8 +14,10 @@ import numpy as np
 
 from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, Int64, UInt8
 from tracecore.quantities import PS_PER_S
+from tracecore.sorted_times import count_until
 
 _FEWEST_EDGES = 8
+_PART = 1 << 15
 PAUSE_CYCLES = 8
 """A clock that does not tick for longer pauses."""
 
@@ -90,15 +92,6 @@ def _sounds_like_clock(name: str) -> bool:
     return any(word in upper for word in ("CLK", "CLOCK", "MCK")) or upper in ("CK", "CP", "PHI", "PHI1")
 
 
-def count_until(times_ps: Int64, at_ps: Int64) -> Int64:
-    """How many of the sorted ``times_ps`` are at or before each of the sorted ``at_ps``: int64[len(at_ps)]."""
-    if len(times_ps) >= len(at_ps):
-        return times_ps.searchsorted(at_ps, side="right").astype(np.int64)
-    # fewer transitions than instants: look the transitions up among the instants instead
-    first = at_ps.searchsorted(times_ps, side="left")
-    return np.cumsum(np.bincount(first, minlength=len(at_ps) + 1)[: len(at_ps)]).astype(np.int64)
-
-
 def cycle_states(trace: DigitalTrace, edges_ps: Int64, guard_ps: int) -> UInt8:
     """State in each cycle, uint8[len(edges) - 1]: 0, 1, or 2 where undecided or unknown.
 
@@ -109,9 +102,37 @@ def cycle_states(trace: DigitalTrace, edges_ps: Int64, guard_ps: int) -> UInt8:
     """
     if len(edges_ps) < 2:
         return np.empty(0, np.uint8)
-    read = edges_ps[1:] - guard_ps
-    before = count_until(trace.times_ps, read - guard_ps)
-    after = count_until(trace.times_ps, read + guard_ps)
-    states = trace.levels[np.maximum(after - 1, 0)].copy()
-    states[(before != after) | (before == 0) | (read + guard_ps > trace.stop_ps)] = UNKNOWN
+    times, ends = trace.times_ps, edges_ps[1:]
+    if len(times) > 2 * len(ends):
+        last = np.maximum(times.searchsorted(ends, side="right") - 1, 0)
+        states = trace.levels[last]
+        states[ends - times[last] < 2 * guard_ps] = UNKNOWN
+    else:
+        states = _held(trace, ends, 2 * guard_ps)
+    states[: ends.searchsorted(times[0] + 2 * guard_ps)] = UNKNOWN
+    states[ends.searchsorted(trace.stop_ps, side="right") :] = UNKNOWN
+    return states
+
+
+def _held(trace: DigitalTrace, ends_ps: Int64, ahead_ps: int) -> UInt8:
+    """The level at each of the ends, by carrying every transition to the first end at or behind it; unknown where one
+    lies less than ``ahead_ps`` before it."""
+    times, levels, count = trace.times_ps, trace.levels, len(ends_ps)
+    states = np.empty(count, np.uint8)
+    doubtful: list[Int64] = []
+    filled, level = 0, np.uint8(UNKNOWN)
+    for start in range(0, len(times), _PART):
+        part = times[start : start + _PART]
+        at = count_until(ends_ps, part - 1)
+        states[filled : at[0]] = level
+        states[at[0] : at[-1]] = np.repeat(levels[start : start + len(part) - 1], np.diff(at))
+        filled, level = int(at[-1]), levels[start + len(part) - 1]
+        while len(at):
+            near = np.flatnonzero(ends_ps[np.minimum(at, count - 1)] - part < ahead_ps)
+            part, at = part[near], at[near]
+            doubtful.append(at[: at.searchsorted(count)])
+            part, at = part[at < count - 1], at[at < count - 1] + 1
+    states[filled:] = level
+    for cells in doubtful:
+        states[cells] = UNKNOWN
     return states

@@ -12,7 +12,8 @@ from itertools import combinations
 import numpy as np
 
 from tracecore.capture import HIGH, DigitalTrace, Int64, sorted_union
-from tracecore.measure.clock import active_edges_ps, clock_candidates, count_until, known_transitions
+from tracecore.measure.clock import active_edges_ps, clock_candidates, known_transitions
+from tracecore.sorted_times import count_until
 
 ANY_TRANSITION = "any transition"
 _FEWEST = 16
