@@ -9,6 +9,7 @@ from math import isclose
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import binomtest
 
 from tracecore.repeats.share import (
     captures_to_see_once,
@@ -40,6 +41,16 @@ def test_the_interval_holds_the_share_and_its_ends_are_exact(pair):
     assert found.low <= found.share <= found.high
     assert (found.low == 0) == (diverging == 0)
     assert (found.high == 1) == (diverging == captures)
+
+
+def test_the_interval_is_wilsons():
+    """E. B. Wilson, Probable inference, JASA 22 (1927), as ``scipy.stats`` works it out."""
+    for captures in (1, 2, 7, 40, 333):
+        for diverging in range(captures + 1):
+            found = share_of(diverging, captures)
+            expected = binomtest(diverging, captures).proportion_ci(0.95, method="wilson")
+            assert isclose(found.low, expected.low, abs_tol=1e-12)
+            assert isclose(found.high, expected.high, abs_tol=1e-12)
 
 
 @given(counts)
