@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -69,3 +70,30 @@ def best_offset(good: np.ndarray, suspect: np.ndarray, fewest: int = 32) -> int:
         share = float((a == b)[known].mean()) if known.any() else 0.0
         best = max(best, (share, high - low, offset))
     return best[2]
+
+
+def carried(at_ps: int, edges_ps: Sequence[int], twins_ps: Sequence[int]) -> int:
+    """A time carried by matched edges without averaging: as long after its edge's twin as after the edge, and never
+    past the twin of the following edge; in front of the first edge as long before its twin."""
+    at = max(0, bisect_right(edges_ps, at_ps) - 1)
+    there = twins_ps[at] + at_ps - edges_ps[at]
+    if at + 1 < len(edges_ps) and at_ps >= edges_ps[0]:
+        return min(there, twins_ps[at + 1] - 1)
+    return there
+
+
+def difference_spans(
+    good: DigitalTrace, on_good: DigitalTrace, windows: Sequence[Sequence[int]], least_ps: int
+) -> list[list[int]]:
+    """Spans longer than ``least_ps`` in which both levels are known and differ, looked at picosecond by picosecond."""
+    spans: list[list[int]] = []
+    for start, stop in windows:
+        at = np.arange(start, stop)
+        levels = good.level_at(at), on_good.level_at(at)
+        differ = (levels[0] != levels[1]) & (levels[0] != UNKNOWN) & (levels[1] != UNKNOWN)
+        for instant in at[differ].tolist():
+            if spans and spans[-1][1] == instant:
+                spans[-1][1] += 1
+            else:
+                spans.append([instant, instant + 1])
+    return [span for span in spans if span[1] - span[0] > least_ps]

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from tracecore.capture import HIGH, UNKNOWN, Int64
+from tracecore.capture import HIGH, UNKNOWN, Int64, sorted_union
 from tracecore.causes.learned_tables import Outcome, check_tables
 from tracecore.circuit.probe_split import Split, best_split
 from tracecore.circuit.wire_list import WireList
@@ -220,7 +220,7 @@ def _firsts(findings: Mapping[str, SignalFinding]) -> tuple[dict[str, int], int]
     cycles = [f.diverging_cycles for f in findings.values() if len(f.diverging_cycles)]
     if not cycles:
         return {}, 0
-    wrong = np.unique(np.concatenate(cycles))
+    wrong = sorted_union(*cycles)
     starts = wrong[np.concatenate(([True], np.diff(wrong) > _APART))]
     out = {}
     for name, finding in findings.items():

@@ -19,6 +19,8 @@ from tracecore.lineup.runs import run_indices, runs_table, values_of_runs
 from tracecore.lineup.time_map import TimeMap
 from tracecore.measure.clock import known_transitions
 
+_PART = 1 << 15  # so many stay in the cache from one step to the next
+
 
 @dataclass(frozen=True, slots=True)
 class Limits:
@@ -69,7 +71,9 @@ class Divergence:
 class Matched:
     """The matched cycles of a line-up: ``cycles`` int64[K] are their good numbers; ``starts_ps`` and ``stops_ps``
     int64[K] where each begins and ends on the good axis; ``windows`` and ``suspect_windows`` int64[R, 2] the span of
-    each run on either side's own axis; ``starts`` int64[R, 2] and ``lengths`` int64[R] the runs themselves."""
+    each run on either side's own axis; ``starts`` int64[R, 2] and ``lengths`` int64[R] the runs themselves. ``nowhere``
+    bool[K] is False throughout, one row for all signals that do not differ; ``numbers`` int64 counts from 0, one row
+    for all whose transitions pair one to one."""
 
     cycles: Int64
     starts: Int64
@@ -79,12 +83,17 @@ class Matched:
     windows: Int64
     suspect_windows: Int64
     timemap: TimeMap
+    nowhere: NDArray[np.bool_]
+    numbers: Int64
 
 
-def matched(lineup: Lineup) -> Matched:
-    """What every signal needs of a line-up."""
+def matched(lineup: Lineup, most: int = 0) -> Matched:
+    """What every signal needs of a line-up; no signal has more than ``most`` transitions, as far as that is known."""
     table = runs_table(lineup.runs)
     at, lengths = table[:, :2], table[:, 2]
+    nowhere = np.zeros(int(lengths.sum()), np.bool_)
+    numbers = np.arange(most)
+    nowhere.flags.writeable = numbers.flags.writeable = False
     good, suspect = lineup.good_edges_ps, lineup.suspect_edges_ps
     return Matched(
         run_indices(at[:, :1], lengths)[0],
@@ -95,6 +104,8 @@ def matched(lineup: Lineup) -> Matched:
         np.stack((good[at[:, 0]], good[at[:, 0] + lengths]), axis=1),
         np.stack((suspect[at[:, 1]], suspect[at[:, 1] + lengths]), axis=1),
         TimeMap(lineup),
+        nowhere,
+        numbers,
     )
 
 
@@ -112,13 +123,17 @@ def diverge(
     """
     g = values_of_runs(good_states, pairing.starts[:, 0], pairing.lengths)
     s = values_of_runs(suspect_states, pairing.starts[:, 1], pairing.lengths)
-    decided = (g != UNKNOWN) & (s != UNKNOWN)
-    on_good = _on_good(suspect, pairing.timemap)
+    compared = int(np.count_nonzero(np.maximum(g, s) < UNKNOWN))
+    carried = pairing.timemap.to_good_ps(suspect.times_ps)
+    on_good = _on_good(suspect, carried, pairing.timemap)
     spans = difference_spans(good, on_good, pairing.windows, limits.tolerance_ps)
-    # two boards may straddle the instant of reading by less than the tolerance: that is no difference
-    differing = decided & (g != s) & covered(pairing.stops_ps - limits.good_period_ps, spans)
+    differing = pairing.nowhere
+    if len(spans):
+        # two boards may straddle the instant of reading by less than the tolerance: that is no difference
+        differing = (g != UNKNOWN) & (s != UNKNOWN) & (g != s)
+        differing &= covered(pairing.stops_ps - limits.good_period_ps, spans)
     good_ps, good_levels = _inside(good, pairing.windows)
-    suspect_ps, suspect_levels = _inside(suspect, pairing.suspect_windows, pairing.timemap)
+    suspect_ps, suspect_levels = _inside(suspect, pairing.suspect_windows, pairing.timemap, carried)
     matching = match_transitions(
         good_ps,
         good_levels,
@@ -129,9 +144,12 @@ def diverge(
         narrowest_ps=max(limits.good_period_ps, limits.suspect_period_ps),
     )
     matching = _settled_ends(matching, good_ps, suspect_ps, pairing, limits)
+    if len(matching.good) == len(good_ps) == len(suspect_ps) <= len(pairing.numbers):
+        every = pairing.numbers[: len(good_ps)]
+        matching = replace(matching, good=every, suspect=every)
     ties = Ties(
-        good_ps[matching.good],
-        suspect_ps[matching.suspect],
+        _taken(good_ps, matching.good),
+        _taken(suspect_ps, matching.suspect),
         good_ps[matching.moved_good],
         suspect_ps[matching.moved_suspect],
         good_ps[matching.missing],
@@ -147,8 +165,8 @@ def diverge(
         differing,
         _first(instants, pairing),
         pairing.cycles[index],
-        int((~decided).sum()),
-        int(decided.sum()),
+        len(g) - compared,
+        compared,
         matching,
         ties,
         _skew(ties, limits),
@@ -166,26 +184,41 @@ def covered(at_ps: Int64, spans: Int64) -> NDArray[np.bool_]:
     return np.asarray((index >= 0) & (at_ps < spans[np.maximum(index, 0), 1]))
 
 
-def _on_good(suspect: DigitalTrace, timemap: TimeMap) -> DigitalTrace:
-    times = timemap.to_good_ps(np.append(suspect.times_ps, suspect.stop_ps))
+def _taken(values: Int64, index: Int64) -> Int64:
+    """The values at ``index``, increasing; the row itself where it is all of them."""
+    return values if len(index) == len(values) else values[index]
+
+
+def _on_good(suspect: DigitalTrace, times: Int64, timemap: TimeMap) -> DigitalTrace:
+    """The suspect on the good axis, where its entries are at ``times``."""
+    stop = max(int(timemap.to_good_ps(np.array([suspect.stop_ps]))[0]), int(times[-1]))
     # two transitions squeezed onto one instant before a clock edge: the later level holds
-    last = np.concatenate((times[1:-1] > times[:-2], [True])) if len(times) > 2 else np.array([True])
-    kept, levels = times[:-1][last], suspect.levels[last]
-    return digital_trace(kept, levels, max(int(times[-1]), int(kept[-1])))
+    last = np.append(times[1:] > times[:-1], True)
+    if last.all():
+        return DigitalTrace(times, suspect.levels, stop)
+    return digital_trace(times[last], suspect.levels[last], stop)
 
 
-def _inside(trace: DigitalTrace, windows: Int64, timemap: TimeMap | None = None) -> tuple[Int64, UInt8]:
+def _inside(
+    trace: DigitalTrace, windows: Int64, timemap: TimeMap | None = None, carried: Int64 | None = None
+) -> tuple[Int64, UInt8]:
     """Known transitions from the start (closed) to the stop (open) of each run, with the level each leads to; with
-    ``timemap`` on the good axis."""
+    ``timemap`` on the good axis, where ``carried`` are the entries of the trace."""
     known = known_transitions(trace)
     first, stop = (1 + known.times_ps[1:].searchsorted(windows, side="left")).T
-    keep = run_indices(first[:, None], stop - first)[0]
-    times, levels = known.times_ps[keep], known.levels[keep]
+    times = values_of_runs(known.times_ps, first, stop - first)
+    levels = values_of_runs(known.levels, first, stop - first)
     if timemap is None:
         return times, levels
+    if carried is not None and known is trace:
+        times = values_of_runs(carried, first, stop - first)
+    else:
+        times = timemap.to_good_ps(times)
+    if bool((times[1:] > times[:-1]).all()):
+        return times, levels
+    keep = run_indices(first[:, None], stop - first)[0]
     run = np.repeat(np.arange(len(first)), stop - first)
     before = known.levels[keep - 1]
-    times = timemap.to_good_ps(times)
     # two transitions squeezed onto one instant before a clock edge: the later level holds
     held = np.append((times[1:] > times[:-1]) | (run[1:] > run[:-1]), len(times) > 0)[: len(times)]
     kept = np.flatnonzero(held)
@@ -200,10 +233,13 @@ def _inside(trace: DigitalTrace, windows: Int64, timemap: TimeMap | None = None)
 def _settled_ends(matching: Matching, good_ps: Int64, suspect_ps: Int64, pairing: Matched, limits: Limits) -> Matching:
     """A transition without a twin within reach of either end of a run says nothing: its twin may lie just
     outside. Behind a slip that reach is the first cycle, which may undo what the slip did."""
+    if not len(matching.missing) and not len(matching.extra):
+        return matching
     reach = limits.tolerance_ps + abs(matching.delay_ps)
     start, stop = pairing.windows[:, 0] + reach, pairing.windows[:, 1] - reach
-    cycle = int(np.median(pairing.stops_ps - pairing.starts_ps))
-    start[1:] = np.maximum(start[1:], pairing.windows[1:, 0] + cycle)
+    if len(start) > 1:
+        cycle = int(np.median(pairing.stops_ps - pairing.starts_ps))
+        start[1:] = np.maximum(start[1:], pairing.windows[1:, 0] + cycle)
 
     def keep(index: Int64, times: Int64) -> Int64:
         at = times[index]
@@ -237,19 +273,38 @@ def _first(instants: Int64, pairing: Matched) -> FirstDivergence | None:
 
 def _skew(ties: Ties, limits: Limits) -> Skew | None:
     """Suspect minus good over all pairs, near and moved; None where nothing pairs."""
-    late = np.concatenate((ties.suspect_on_good_ps - ties.good_ps, ties.moved_suspect_on_good_ps - ties.moved_good_ps))
-    if not len(late):
+    parts = [(ties.suspect_on_good_ps, ties.good_ps), (ties.moved_suspect_on_good_ps, ties.moved_good_ps)]
+    count = sum(len(good) for _, good in parts)
+    if not count:
         return None
-    size = np.abs(late)
-    at95 = int(np.partition(size, int(0.95 * (len(size) - 1)))[int(0.95 * (len(size) - 1))])
-    return Skew(int(np.median(late)), at95, int(size.max()), limits.uncertainty_ps, len(late))
+    # a delay is rarely so long that it needs more than half the room
+    narrow = limits.furthest_ps + limits.tolerance_ps < 1 << 31
+    late: NDArray[np.signedinteger] = np.empty(count, np.int32 if narrow else np.int64)
+    at = 0
+    for suspect, good in parts:
+        for start in range(0, len(good), _PART):
+            own = suspect[start : start + _PART] - good[start : start + _PART]
+            late[at : at + len(own)], at = own, at + len(own)
+    least, most = int(late.min()), int(late.max())
+    if least == most:
+        return Skew(least, abs(least), abs(least), limits.uncertainty_ps, count)
+    middle = int(np.median(late).item())
+    np.abs(late, out=late)
+    at95 = int(0.95 * (count - 1))
+    late.partition(at95)
+    return Skew(middle, int(late[at95]), max(-least, most), limits.uncertainty_ps, count)
 
 
 def difference_spans(good: DigitalTrace, on_good: DigitalTrace, windows: Int64, least_ps: int) -> Int64:
     """Spans int64[N, 2] in which both levels are known and differ for longer than ``least_ps``; a span is
     [start, stop), spans are sorted and apart. Only what lies in ``windows`` int64[R, 2], sorted and apart, counts."""
-    times = sorted_union(good.times_ps, on_good.times_ps, windows[:, 0], np.sort(windows[:, 1]))
-    a, b = times.searchsorted((windows[0, 0], windows[-1, 1])).tolist()
+    settled, i, j = _alike_until(good, on_good, int(windows[0, 0]), int(windows[-1, 1]), least_ps)
+    if settled >= windows[-1, 1]:
+        return np.empty((0, 2), np.int64)
+    edges = np.append(windows.ravel(), settled)
+    edges.sort()
+    times = sorted_union(good.times_ps[i:], on_good.times_ps[j:], edges)
+    a, b = times.searchsorted((settled, windows[-1, 1])).tolist()
     times = times[a : b + 1]
     level_good, level_suspect = good.level_at(times[:-1]), on_good.level_at(times[:-1])
     differ = (level_good != level_suspect) & (level_good != UNKNOWN) & (level_suspect != UNKNOWN)
@@ -257,6 +312,42 @@ def difference_spans(good: DigitalTrace, on_good: DigitalTrace, windows: Int64, 
         differ &= covered(times[:-1], windows)
     spans = spans_where(times, differ)
     return spans[spans[:, 1] - spans[:, 0] > least_ps]
+
+
+def _alike_until(
+    good: DigitalTrace, on_good: DigitalTrace, start_ps: int, stop_ps: int, least_ps: int
+) -> tuple[int, int, int]:
+    """From the start on, how long both make the same transitions, none of them more than ``least_ps`` apart and each
+    pair over before the next begins: so nothing differs for longer. And the first entries behind that on either side.
+    """
+    i, j = (int(t.times_ps.searchsorted(start_ps, "right")) for t in (good, on_good))
+    settled = start_ps
+    if not i or not j or good.levels[i - 1] != on_good.levels[j - 1]:
+        return settled, i, j
+    begin = i, j
+    while settled < stop_ps:
+        count = min(_PART, len(good.times_ps) - i, len(on_good.times_ps) - j)
+        a, b = good.times_ps[i : i + count], on_good.times_ps[j : j + count]
+        fine = np.abs(a - b) <= least_ps
+        fine &= good.levels[i : i + count] == on_good.levels[j : j + count]
+        late = np.maximum(a, b)
+        fine[1:] &= np.minimum(a, b)[1:] > late[:-1]
+        fine[:1] &= min(a[:1].min(initial=stop_ps), b[:1].min(initial=stop_ps)) > settled
+        passed = count if fine.all() else int(fine.argmin())
+        if passed:
+            settled = int(late[passed - 1])
+        i, j = i + passed, j + passed
+        if passed < _PART:
+            break
+
+    def following() -> int:
+        return min(int(t.times_ps[k]) if k < len(t.times_ps) else stop_ps for t, k in ((good, i), (on_good, j)))
+
+    if following() <= settled and (i, j) != begin:
+        # the last pair's difference touches what begins next: both are one span
+        i, j = i - 1, j - 1
+        settled = max(start_ps, int(good.times_ps[i - 1]), int(on_good.times_ps[j - 1]))
+    return max(settled, min(following(), stop_ps, good.stop_ps, on_good.stop_ps)), i, j
 
 
 def spans_where(times_ps: Int64, true: NDArray[np.bool_]) -> Int64:

@@ -43,6 +43,7 @@ class PairFindings:
     let_off: Mapping[str, Int64] = field(default_factory=dict)
     noisy: frozenset[str] = frozenset()
     shifts: Mapping[str, tuple[Shift, ...]] = field(default_factory=dict)
+    pairing: Matched | None = None
 
     def wrong(self, signal: str) -> bool:
         """Does this pair differ on the signal?"""
@@ -89,7 +90,7 @@ class LinedUp:
             pair = self.good.traces[signal], self.suspect.traces[signal]
             found = never_known(diverge(*pair, self.states[0][i], self.states[1][i], self.pairing, self.limits), *pair)
             levels = violations_by_cycle(self.good.events[signal], self.suspect.events[signal], self.lineup)
-            yield PairFindings(self.lineup, self.limits, {signal: found}, {signal: levels})
+            yield PairFindings(self.lineup, self.limits, {signal: found}, {signal: levels}, pairing=self.pairing)
 
     def whole(self, tell: Progress = lambda share, what: None) -> PairFindings:
         """All signals at once; ``tell`` hears of each, with a share from 0 to 1."""
@@ -99,7 +100,7 @@ class LinedUp:
             tell(i / len(self.names), f"comparing {self.names[i]}")
             found.update(one.found)
             violations.update(one.violations)
-        return PairFindings(self.lineup, self.limits, found, violations)
+        return PairFindings(self.lineup, self.limits, found, violations, pairing=self.pairing)
 
 
 def line_up_pair(
@@ -127,7 +128,8 @@ def line_up_pair(
     tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
     # less than both periods would report the instruments' own steps as differences
     limits = Limits(max(tolerance, sum(periods)), max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods)
-    pairing = matched(lineup) if lineup else None
+    most = max((len(good.traces[s].times_ps) for s in common), default=0)
+    pairing = matched(lineup, most) if lineup else None
     return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing)
 
 

@@ -105,7 +105,8 @@ def _clock_finding(base: SignalFinding, shown: PairFindings) -> SignalFinding:
     runs = shown.lineup.runs
     empty = np.full(len(shown.lineup.good_edges_ps) - 1, 1, np.uint8)
     other = np.full(len(shown.lineup.suspect_edges_ps) - 1, 1, np.uint8)
-    found = diverge(base.good_trace, base.suspect_trace, empty, other, matched(shown.lineup), shown.limits)
+    pairing = shown.pairing or matched(shown.lineup)
+    found = diverge(base.good_trace, base.suspect_trace, empty, other, pairing, shown.limits)
     return replace(
         base,
         verdict="agrees",

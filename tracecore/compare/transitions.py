@@ -56,6 +56,10 @@ def match_transitions(
     >>> match_transitions(a, up_down, a + 5, up_down, tolerance_ps=10, furthest_ps=50).good.tolist()
     [0, 1]
     """
+    if _all_plain(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps):
+        # each has its twin within reach and no other: no delay pairs more of them
+        every, none = np.arange(len(good_ps)), np.empty(0, np.int64)
+        return Matching(every, every, none, none, none, none, 0)
     delay, modulo = constant_delay_ps(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps, furthest_ps)
     pair = _match(good_ps, good_levels, suspect_ps - delay if delay else suspect_ps, suspect_levels, tolerance_ps)
     late_i, late_j = _leftover_pairs(pair, good_ps, good_levels, suspect_ps, suspect_levels, furthest_ps)
@@ -80,6 +84,18 @@ def match_transitions(
         delay,
         modulo,
     )
+
+
+def _all_plain(good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, tolerance_ps: int) -> bool:
+    """Do all pair one to one, each in reach of no other?"""
+    count = len(good_ps)
+    if count != len(suspect_ps):
+        return False
+    for at in range(0, count, _PLAIN):
+        rows = good_ps[at:], good_levels[at:], suspect_ps[at:], suspect_levels[at:]
+        if _plain(*rows, tolerance_ps) < min(_PLAIN, count - at):
+            return False
+    return True
 
 
 def _far(good_ps: Int64, suspect_ps: Int64, paired_i: Int64, paired_j: Int64, tolerance_ps: int) -> NDArray[np.bool_]:
@@ -278,7 +294,7 @@ def _leftover_pairs(
     j = _unused(pair[pair >= 0], len(suspect_ps))
     # how many matched ones stand before each: its place, less how many are left over before it
     gap_i, gap_j = i - np.arange(len(i)), j - np.arange(len(j))
-    gaps = np.intersect1d(gap_i, gap_j)
+    gaps = _in_both(gap_i, gap_j)
     first_i, last_i = gap_i.searchsorted(gaps, "left"), gap_i.searchsorted(gaps, "right")
     first_j, last_j = gap_j.searchsorted(gaps, "left"), gap_j.searchsorted(gaps, "right")
     count = last_i - first_i
@@ -294,6 +310,15 @@ def _leftover_pairs(
     np.logical_and.at(whole, np.repeat(np.arange(len(count)), count), fits)
     keep = np.repeat(whole, count)
     return late_i[keep], late_j[keep]
+
+
+def _in_both(a: Int64, b: Int64) -> Int64:
+    """The values that two sorted rows share, once each."""
+    if not len(a) or not len(b):
+        return np.empty(0, np.int64)
+    few, many = (a, b) if len(a) < len(b) else (b, a)
+    few = few[np.append(True, few[1:] != few[:-1])]
+    return np.asarray(few[many[np.minimum(many.searchsorted(few), len(many) - 1)] == few])
 
 
 def _unused(taken: Int64, count: int) -> Int64:

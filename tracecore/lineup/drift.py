@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from tracecore.capture import Int64
+from tracecore.capture import Int64, sorted_union
 from tracecore.lineup.averaged_edges import FEWEST, JITTER_PS, averaging_width
 from tracecore.lineup.runs import runs_table
 from tracecore.lineup.time_map import LinedUp
@@ -76,9 +76,11 @@ def drift(lineup: LinedUp, good_period_ps: int, suspect_period_ps: int) -> Drift
     if ratio is None:
         return None
     floor = float(np.hypot(good_period_ps, suspect_period_ps)) / np.sqrt(12)
+    # a line-up that may average has looked at the same edges with the same periods
+    good, suspect = lineup.widths
     widths = (
-        averaging_width(lineup.good_edges_ps, good_period_ps),
-        averaging_width(lineup.suspect_edges_ps, suspect_period_ps),
+        good or averaging_width(lineup.good_edges_ps, good_period_ps),
+        suspect or averaging_width(lineup.suspect_edges_ps, suspect_period_ps),
     )
     straight = bool(ratio.residual_ps <= _AS_GOOD * floor + JITTER_PS)
     hz = _good_hz(lineup, ratio.odd_ps[0])
@@ -187,7 +189,7 @@ def _picked(lineup: LinedUp, most: int) -> _Picked | None:
         return None
     before = np.cumsum(runs[:, 2]) - runs[:, 2]
     # some hundred thousand pairs spread over all of them tell as much as all
-    at = np.unique(np.linspace(0, count - 1, most).astype(np.int64))
+    at = sorted_union(np.linspace(0, count - 1, most).astype(np.int64))
     run = before.searchsorted(at, "right") - 1
     a, b = runs[run, 0] + at - before[run], runs[run, 1] + at - before[run]
     good, suspect = lineup.good_edges_ps, lineup.suspect_edges_ps
