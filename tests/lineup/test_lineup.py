@@ -442,3 +442,20 @@ def test_so_many_slips_that_they_are_a_guess_end_as_diverged(monkeypatch):
     found = lined_up(whole, late)
     assert len([s for s in found.slips if s.kind == "inserted"]) <= 22
     assert found.slips[-1].kind == "diverged"
+
+
+def test_only_a_line_up_that_stands_alone_or_whose_rivals_agree_may_clear():
+    alone = lined_up(machine(6, 900, 4), machine(6, 900, 4))
+    assert (alone.rivals, alone.sure == "doubtful") == ((), False)
+    loop = np.tile(machine(6, 97, 4), (1, 12))
+    found = lined_up(loop, loop)
+    assert found.sure == "doubtful"
+    assert found.rivals
+    assert all(rival.agrees and rival.offset_cycles % 97 == 0 for rival in found.rivals)
+    assert found.may_clear
+    # one wrong state somewhere: the rivals do not agree any more
+    broken = loop.copy()
+    broken[2, 700] ^= 1
+    assert not lined_up(loop, broken).may_clear
+    assert lined_up(loop, loop, 97).sure == "by hand"
+    assert lined_up(machine(6, 0, 4), loop).sure == "none"

@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 
-from tracecore.capture import Int64, UInt8
+from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.lineup.alignment import Places
 from tracecore.lineup.averaged_edges import averaging_width
 from tracecore.lineup.coverage import Coverage, Span, coverage
@@ -40,6 +41,9 @@ from tracecore.settings import Edge
 
 __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
 
+Sure = Literal["certain", "likely", "doubtful", "by hand", "none"]
+CERTAIN, LIKELY = 0.99, 0.9
+"""The least confidence of the words: of such line-ups at least that share is right."""
 _FITS = 0.25  # what a stretch of cycles reaches in which the best two thirds of the signals differ in 0.3 %
 
 
@@ -57,6 +61,8 @@ class Candidate:
     overlap_cycles: int
     disagreeing: int
     robust: float = 0.0
+    agrees: bool = False
+    """Does every decided state of every shared signal agree over the whole overlap?"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,11 +97,33 @@ class Lineup:
     outside: tuple[Span, Span] | None = None
     spans_ps: tuple[Span, Span] | None = None
     periods_ps: tuple[int, int] = (0, 0)
+    rivals: tuple[Candidate, ...] = ()
+    """The other offsets that may be the right one as well, nearest first; empty where one offset stands alone."""
 
     @property
     def coverage(self) -> Coverage:
         """Where each cycle of both captures went."""
         return coverage(self)
+
+    @property
+    def sure(self) -> Sure:
+        """The one word for how sure the line-up is; never at odds with ``confidence``."""
+        if not self.runs:
+            return "none"
+        if self.status == "by hand":
+            return "by hand"
+        if self.status != "unique" or self.confidence < LIKELY:
+            return "doubtful"
+        return "certain" if self.confidence >= CERTAIN else "likely"
+
+    @property
+    def may_clear(self) -> bool:
+        """May a comparison over this line-up say that the two agree? Where it is certain or set by hand, or where
+        every offset that may be the right one agrees throughout as well."""
+        if self.sure in ("certain", "by hand"):
+            return True
+        own = next((c for c in self.candidates if c.offset_cycles == self.offset_cycles), None)
+        return own is not None and own.agrees and bool(self.rivals) and all(c.agrees for c in self.rivals)
 
     @property
     def cycle_ps(self) -> int:
@@ -161,7 +189,10 @@ def find_lineup(
     runs, slips = _runs(found.stretches), slips_of(found.stretches)
     if kept is not None:
         runs, slips = _renumbered(found.stretches, slips, *kept)
-    candidates = tuple(_candidate(v, sides) for v in found.tried[:12])
+    near = [v for v in found.tried[1:12] if found.status in ("weak", "ambiguous") and ties_with(v, found.tried[0])]
+    candidates = tuple(
+        _candidate(v, sides, bool(near) and (v in near or v is found.tried[0])) for v in found.tried[:12]
+    )
     ratio = clock_ratio(Pairing(runs, good_edges_ps, suspect_edges_ps))
     return Lineup(
         clock,
@@ -181,6 +212,7 @@ def find_lineup(
         _outside(found.stretches, kept) if kept is not None else None,
         spans_ps,
         periods_ps or (0, 0),
+        tuple(c for c in candidates if any(c.offset_cycles == v.offset for v in near)),
     )
 
 
@@ -193,9 +225,21 @@ def _outside(stretches: Sequence[Stretch], kept: Sequence[Int64]) -> tuple[Span,
     return (first.good_start, totals[0] - last.good_stop), (first.suspect_start, totals[1] - last.suspect_stop)
 
 
-def _candidate(v: Verified, sides: Sides) -> Candidate:
+def _candidate(v: Verified, sides: Sides, whole: bool) -> Candidate:
+    """An offset as it is told; ``whole`` asks whether all of the overlap agrees."""
     disagreeing = int((v.agree[sides.live] < 0.99).sum())
-    return Candidate(v.offset, v.agreement, v.overlap, disagreeing, round(v.robust, 4))
+    agrees = whole and _agrees(sides, v.offset)
+    return Candidate(v.offset, v.agreement, v.overlap, disagreeing, round(v.robust, 4), agrees)
+
+
+def _agrees(sides: Sides, offset: int) -> bool:
+    """Does every decided state of both sides agree at one offset?"""
+    low, high = max(0, -offset), min(sides.counts[0], sides.counts[1] - offset)
+    for good, suspect in zip(sides.good, sides.suspect, strict=True):
+        a, b = good[low:high], suspect[low + offset : high + offset]
+        if ((a ^ b == 1) & (a < UNKNOWN) & (b < UNKNOWN)).any():
+            return False
+    return high > low
 
 
 def _runs(stretches: Iterable[Stretch]) -> Runs:
