@@ -71,6 +71,10 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         from app.cli.soak_command import soak
 
         return soak(arguments)
+    if arguments.command == "continuity":
+        from app.cli.continuity_command import continuity
+
+        return continuity(arguments)
     if arguments.command is not None:
         from app.cli.case_commands import COMMANDS
 

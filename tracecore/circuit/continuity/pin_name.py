@@ -9,6 +9,7 @@ _PIN = re.compile(r"\s*([A-Za-z0-9][A-Za-z0-9_.]*)\s*-\s*([A-Za-z]{0,2})(\d{1,3}
 _RUN = re.compile(r"\d+|\D+")
 
 
+@lru_cache(maxsize=1 << 16)
 def pin_name(text: str) -> str:
     """The pin in its one spelling. Raises ValueError where the text is no pin.
 
@@ -43,6 +44,7 @@ def pin_order(pin: str) -> tuple[tuple[int, int, str], ...]:
     return tuple((0, int(run), "") if run.isdigit() else (1, 0, run) for run in _RUN.findall(pin))
 
 
+@lru_cache(maxsize=1 << 16)
 def pair_of(start: str, end: str) -> tuple[str, str]:
     """Two pins in the order in which a person counts them; a reading has no direction."""
     return (start, end) if pin_order(start) <= pin_order(end) else (end, start)

@@ -8,21 +8,21 @@ to be measured. A row from ``leads`` to ``leads`` is the meter with its leads sh
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from tracecore.circuit.continuity.pin_name import pair_of, pin_name
+from tracecore.circuit.sheet_table import SheetForm, SheetRow, sheet_csv, sheet_table, sheet_text
 from tracecore.errors import SheetError
 
 Side = Literal["good", "suspect"]
 SIDES: tuple[Side, ...] = ("good", "suspect")
 COLUMNS = ("from", "to", "ohms", "side", "read_on", "by", "note")
+FORM = SheetForm("a continuity list", COLUMNS, COLUMNS[:3], "6-B22,7-B04,0.2")
 LEADS = "leads"
 CARD_IN = "card in"
 OPEN = math.inf
@@ -146,20 +146,7 @@ def read_continuity(path: str | Path, side: Side | None = None) -> ContinuityLis
 
     Raises SheetError with line and column where a cell cannot be taken.
     """
-    try:
-        text = Path(path).read_bytes().decode("utf-8-sig")
-    except OSError as error:
-        raise SheetError(
-            path, found=f"no readable file ({error.strerror})", expected="a continuity list (CSV)", do="Check the name."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise SheetError(
-            path,
-            found="bytes that are not UTF-8 text",
-            expected="a continuity list (CSV)",
-            do="Save the list as CSV in UTF-8 from the spreadsheet.",
-        ) from error
-    return parse_continuity(text, str(path), side)
+    return parse_continuity(sheet_text(path, FORM), str(path), side)
 
 
 def parse_continuity(text: str, path: str = "continuity list", side: Side | None = None) -> ContinuityList:
@@ -168,149 +155,77 @@ def parse_continuity(text: str, path: str = "continuity list", side: Side | None
     >>> parse_continuity("from,to,ohms,side\\n6-B22,7-B04,0.2,good\\n").readings[0].ohms
     0.2
     """
-    first = text.split("\n", 1)[0]
-    delimiter = max(",;\t", key=first.count)
-    rows = csv.reader(io.StringIO(text), delimiter=delimiter)
-    table = _Table(path, side, decimal_comma=delimiter != ",")
-    try:
-        return table.taken(rows)
-    except csv.Error as error:
-        raise SheetError(
-            path,
-            line=rows.line_num,
-            found=f"a row that is no CSV ({error})",
-            expected="cells parted by commas",
-            do="Correct the quotes in this row.",
-        ) from error
+    table = sheet_table(text, path, FORM)
+    taken: list[Reading] = []
+    leads: dict[Side, float] = {}
+    others = 0
+    for row in table.rows:
+        of = _side(row, side)
+        if side is not None and of != side:
+            others += 1
+        elif row.cells["from"].lower() == LEADS and row.cells["to"].lower() == LEADS:
+            leads[of] = _lead_ohms(row, table.decimal_comma)
+        else:
+            taken.append(_reading(row, of, table.decimal_comma))
+    notes = (_left_out(path, others, side),) if others and side else ()
+    return ContinuityList(tuple(taken), leads.get("good", 0.0), leads.get("suspect", 0.0), notes)
 
 
 def write_continuity(readings: Iterable[Reading], leads: Iterable[tuple[Side, float]] = ()) -> str:
     """The text of a list with every column; read back, it is the same."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for side, ohms in leads:
-        if ohms:
-            writer.writerow((LEADS, LEADS, ohms_text(ohms), side, "", "", "leads shorted"))
-    for row in readings:
-        writer.writerow((row.start, row.end, ohms_text(row.ohms), row.side, row.read_on, row.by, row.note))
-    return out.getvalue()
+    rows = [(LEADS, LEADS, ohms_text(ohms), side, "", "", "leads shorted") for side, ohms in leads if ohms]
+    rows += [(r.start, r.end, ohms_text(r.ohms), r.side, r.read_on, r.by, r.note) for r in readings]
+    return sheet_csv(COLUMNS, iter(rows))
 
 
-class _Table:
-    """Takes the rows of one file; knows its heading, so that an error names its column."""
+def _side(row: SheetRow, side: Side | None) -> Side:
+    word = row.cells["side"].lower()
+    for known in SIDES:
+        if word == known:
+            return known
+    if word:
+        raise row.bad("side", "good or suspect")
+    if side is None:
+        raise SheetError(
+            row.path,
+            line=row.line,
+            found="a reading without a side",
+            expected="good or suspect in the column side",
+            do="Fill the column, or give the two sides as a file each.",
+        )
+    return side
 
-    def __init__(self, path: str, side: Side | None, *, decimal_comma: bool) -> None:
-        self.path, self.side, self.decimal_comma = path, side, decimal_comma
-        self.heading: list[str] = []
-        self.line = 0
 
-    def taken(self, rows: Any) -> ContinuityList:
-        self.heading = [cell.strip().lower() for cell in next(rows, [])]
-        self._check_heading()
-        taken: list[Reading] = []
-        leads: dict[Side, float] = {}
-        others = 0
-        for cells in rows:
-            self.line = rows.line_num
-            if not any(cell.strip() for cell in cells):
-                continue
-            row = self._cells(cells)
-            side = self._side(row)
-            if self.side is not None and side != self.side:
-                others += 1
-            elif row["from"].lower() == LEADS and row["to"].lower() == LEADS:
-                leads[side] = self._lead_ohms(row)
-            else:
-                taken.append(self._reading(row, side))
-        if not taken and not others:
-            raise SheetError(
-                self.path,
-                found="no rows under the heading",
-                expected="a row for each reading",
-                do="Add a row such as 6-B22,7-B04,0.2.",
-            )
-        notes = (_left_out(self.path, others, self.side),) if others and self.side else ()
-        return ContinuityList(tuple(taken), leads.get("good", 0.0), leads.get("suspect", 0.0), notes)
+def _lead_ohms(row: SheetRow, decimal_comma: bool) -> float:
+    ohms = _ohms(row, decimal_comma)
+    if ohms is None or math.isinf(ohms):
+        raise row.bad("ohms", "the ohms of the shorted leads", "Short the leads and write what is read.")
+    return ohms
 
-    def _check_heading(self) -> None:
-        for column, name in enumerate(self.heading, start=1):
-            if name not in COLUMNS or self.heading.index(name) != column - 1:
-                raise SheetError(
-                    self.path,
-                    line=1,
-                    column=column,
-                    found=f"heading {name!r}",
-                    expected="each of these at most once: " + ",".join(COLUMNS),
-                    do="Rename or remove this column.",
-                )
-        for name in COLUMNS[:3]:
-            if name not in self.heading:
-                raise SheetError(
-                    self.path,
-                    line=1,
-                    found=f"no column {name!r}",
-                    expected="the columns from, to and ohms",
-                    do="Add it to the heading line.",
-                )
 
-    def _cells(self, cells: list[str]) -> dict[str, str]:
-        if len(cells) != len(self.heading):
-            raise SheetError(
-                self.path,
-                line=self.line,
-                found=f"{len(cells)} cells",
-                expected=f"{len(self.heading)} as in the heading",
-                do="Fill or remove cells in this row.",
-            )
-        return dict(zip(self.heading, (cell.strip() for cell in cells), strict=True))
+def _ohms(row: SheetRow, decimal_comma: bool) -> float | None:
+    text = row.cells["ohms"]
+    try:
+        return parse_ohms(text.replace(",", ".") if decimal_comma else text)
+    except ValueError:
+        raise row.bad("ohms", "a number with k or M, open, or nothing where it is to be measured") from None
 
-    def _bad(self, row: dict[str, str], name: str, expected: str, do: str = "Correct this cell.") -> SheetError:
-        column = self.heading.index(name) + 1
-        found = f"{row[name]!r} as {name}"
-        return SheetError(self.path, line=self.line, column=column, found=found, expected=expected, do=do)
 
-    def _side(self, row: dict[str, str]) -> Side:
-        word = row.get("side", "").lower()
-        for side in SIDES:
-            if word == side:
-                return side
-        if word:
-            raise self._bad(row, "side", "good or suspect")
-        if self.side is None:
-            raise SheetError(
-                self.path,
-                line=self.line,
-                found="a reading without a side",
-                expected="good or suspect in the column side",
-                do="Fill the column, or give the two sides as a file each.",
-            )
-        return self.side
+def _reading(row: SheetRow, side: Side, decimal_comma: bool) -> Reading:
+    start, end = _pin(row, "from"), _pin(row, "to")
+    if start == end:
+        raise row.bad("to", "another pin than in from; a pin to itself tells nothing")
+    cells = row.cells
+    return Reading(
+        start, end, _ohms(row, decimal_comma), side, cells["read_on"], cells["by"], cells["note"], row.path, row.line
+    )
 
-    def _lead_ohms(self, row: dict[str, str]) -> float:
-        ohms = self._ohms(row)
-        if ohms is None or math.isinf(ohms):
-            raise self._bad(row, "ohms", "the ohms of the shorted leads", "Short the leads and write what is read.")
-        return ohms
 
-    def _ohms(self, row: dict[str, str]) -> float | None:
-        text = row["ohms"]
-        try:
-            return parse_ohms(text.replace(",", ".") if self.decimal_comma else text)
-        except ValueError:
-            raise self._bad(row, "ohms", "a number with k or M, open, or nothing where it is to be measured") from None
-
-    def _reading(self, row: dict[str, str], side: Side) -> Reading:
-        pins = {}
-        for name in ("from", "to"):
-            try:
-                pins[name] = pin_name(row[name])
-            except ValueError:
-                raise self._bad(row, name, "a pin as slot-pin, such as 7-B04") from None
-        if pins["from"] == pins["to"]:
-            raise self._bad(row, "to", "another pin than in from; a pin to itself tells nothing")
-        words = {name: row.get(name, "") for name in ("read_on", "by", "note")}
-        return Reading(pins["from"], pins["to"], self._ohms(row), side, **words, path=self.path, line=self.line)
+def _pin(row: SheetRow, name: str) -> str:
+    try:
+        return pin_name(row.cells[name])
+    except ValueError:
+        raise row.bad(name, "a pin as slot-pin, such as 7-B04") from None
 
 
 def _left_out(path: str, rows: int, side: Side) -> str:
