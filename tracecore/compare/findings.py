@@ -13,9 +13,9 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import AnalogTrace, DigitalTrace, Int64
+from tracecore.measure.levels import EventKind
 
 Verdict = Literal["agrees", "diverges", "undecided", "missing"]
-ViolationKind = Literal["weak low", "weak high", "runt", "undefined", "slow transition"]
 Side = Literal["good", "suspect"]
 
 
@@ -54,7 +54,7 @@ class LevelViolation:
     ``stop_ps`` lie on the side's own clock; ``cycle`` is a good cycle, or None outside the line-up.
     """
 
-    kind: ViolationKind
+    kind: EventKind
     side: Side
     start_ps: int
     stop_ps: int
