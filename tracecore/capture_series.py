@@ -15,16 +15,18 @@ import numpy as np
 from tracecore.capture import Capture, Int64
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals, few_names
+from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock
 from tracecore.compare.envelope import Shift
-from tracecore.compare.pair import LinedUp, PairFindings, line_up_pair
+from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
 from tracecore.compare.request import CompareRequest
 from tracecore.errors import RequestError
+from tracecore.measure.clock_quality import real_edges_ps
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.repeats.outcome import outcome_of_each
+from tracecore.repeats.outcome import clock_alone, outcome_of_each
 from tracecore.repeats.table import CaptureOutcome
 from tracecore.settings import CompareSettings, Edge
 
@@ -113,7 +115,9 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
         return CaptureReading(CaptureOutcome(capture.name, reason=str(error)), {}, {})
     lined, why_not = _lined_up(against, other)
     if lined is None:
-        return CaptureReading(CaptureOutcome(capture.name, reason=why_not), {}, {})
+        clocks = _clocks(against, other)
+        wrong = clock_alone(clocks, capture.name) if clocks is not None else None
+        return CaptureReading(wrong or CaptureOutcome(capture.name, reason=why_not), {}, {})
     reported: dict[str, Departures] = {}
     shifts: dict[str, tuple[Shift, ...]] = {}
 
@@ -123,7 +127,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
             shifts.update(less.shifts)
             yield less
 
-    outcome = outcome_of_each(lined.lineup, lined.limits, parts(), capture.name, against.good_slips)
+    outcome = outcome_of_each(lined.lineup, lined.limits, parts(), capture.name, against.good_slips, lined.clocks)
     return CaptureReading(outcome, reported, shifts)
 
 
@@ -136,9 +140,7 @@ def _lined_up(against: Reference, other: CaptureSignals) -> tuple[LinedUp | None
     if not any(s in against.board.traces for s in other.traces if s not in counting):
         return None, f"It has {few_names(other.traces)}: no signal of {against.board.capture.name} but the clock."
     request = against.request
-    settings = replace(request.settings, clock=clock, offset=None)
-    asked = CompareRequest((against.board.capture,), (other.capture,), request.sheet, **settings.named)
-    lined = line_up_pair(against.board, other, clock, asked, None)
+    lined = line_up_pair(against.board, other, clock, _asked(against, other), None)
     if not lined.lineup:
         return None, lined.lineup.reason
     if len(request.good) > 1 and not np.array_equal(lined.lineup.good_edges_ps, against.edges_ps):
@@ -146,7 +148,21 @@ def _lined_up(against: Reference, other: CaptureSignals) -> tuple[LinedUp | None
     return lined, ""
 
 
+def _asked(against: Reference, other: CaptureSignals) -> CompareRequest:
+    """What a comparison of the two by themselves would be asked for."""
+    request = against.request
+    settings = replace(request.settings, clock=against.clock, offset=None)
+    return CompareRequest((against.board.capture,), (other.capture,), request.sheet, **settings.named)
+
+
+def _clocks(against: Reference, other: CaptureSignals) -> ClockPair | None:
+    """Both clocks compared, which needs no line-up; None where none counts that both have."""
+    return clocks_of(against.board, other, against.clock, _asked(against, other))
+
+
 def _edges_ps(own: CaptureSignals, clock: str, edge: Edge) -> Int64:
     """The edges that count the reference's cycles, int64[K + 1]."""
+    if clock in own.traces:
+        return real_edges_ps(own.traces[clock], edge, own.capture.resolution_ps)
     quiet = quiet_ps(own.traces, own.capture.resolution_ps) if clock == ANY_TRANSITION else 0
     return counting_edges_ps(clock, own.traces, edge, quiet)

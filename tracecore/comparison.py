@@ -8,14 +8,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tracecore.capture import Int64
+from tracecore.causes.clock_causes import with_clock
 from tracecore.causes.order import Circuit
 from tracecore.causes.ranking import Seen, Witness, rank_causes
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals, few_names
+from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.notices import warnings_told
-from tracecore.compare.pair import LinedUp, PairFindings, line_up_pair
+from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
 from tracecore.compare.request import CompareRequest, Progress, Stopped
 from tracecore.compare.signal_findings import signal_finding, signal_order
 from tracecore.errors import RequestError
@@ -26,7 +28,7 @@ from tracecore.lineup.slips import slip_count
 from tracecore.measure.cycle_count import counting_signals
 from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.repeats.outcome import outcome_of
+from tracecore.repeats.outcome import clock_alone, outcome_of
 from tracecore.repeats.table import CaptureOutcome, RepeatTable, table_of
 
 __all__ = ["CompareRequest", "Comparison", "Progress", "Stopped", "compare"]
@@ -49,6 +51,8 @@ class Comparison:
     """How many slips each further known-good capture that lines up shows against the first."""
     tolerance: LearnedVariation | None = None
     """What varies among the known-good captures and is let off; None with one of them."""
+    clocks: ClockPair | None = None
+    """Both sides' clocks, measured and compared; None where no single signal counts the cycles."""
 
     @property
     def repeats(self) -> RepeatTable:
@@ -106,14 +110,14 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     varies = _learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
     start = 0.6 if goods[1:] else 0.4
     shown = varies.taken_from(lined.whole(lambda share, what: tell(start + (0.88 - start) * share, what)))
-    seen = [_outcome(suspects[0], shown if shown.lineup else None, varies.slips)]
+    seen = [_outcome(suspects[0], shown, varies.slips, shown.clocks)]
     elsewhere: tuple[CaptureSignals, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
         fits = _other_lined_up(reference, other, told)
         pair = varies.taken_from(fits.whole()) if fits is not None else None
-        seen.append(_outcome(other, pair, varies.slips))
-        if elsewhere is None and pair is not None and seen[-1].diverges:
+        seen.append(_outcome(other, pair, varies.slips, clocks_of(goods[0], other, clock, request)))
+        if elsewhere is None and pair is not None and pair.lineup and seen[-1].diverges:
             elsewhere = other, pair
     tell(0.95, "ranking causes")
     result = _assemble(reference, suspects[0], shown, seen, varies)
@@ -190,11 +194,14 @@ def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
     return tuple(replace(c, because=(told, *c.because), capture=name) for c in causes)
 
 
-def _outcome(suspect: CaptureSignals, pair: PairFindings | None, good_slips: Sequence[int]) -> CaptureOutcome:
-    """What one suspect capture showed."""
+def _outcome(
+    suspect: CaptureSignals, pair: PairFindings | None, good_slips: Sequence[int], clocks: ClockPair | None
+) -> CaptureOutcome:
+    """What one suspect capture showed; of one that does not line up only its clock is known."""
     name = suspect.capture.name
-    if pair is None:
-        return CaptureOutcome(name, reason="Its cycles do not line up.")
+    if pair is None or not pair.lineup:
+        wrong = clock_alone(clocks, name) if clocks is not None else None
+        return wrong or CaptureOutcome(name, reason="Its cycles do not line up.")
     return outcome_of(pair, name, good_slips)
 
 
@@ -235,7 +242,7 @@ def _assemble(
     witnesses: list[Witness] = []
     for signal in signal_order(request, good, suspect, clock):
         finding = signal_finding(signal, request, good, suspect, clock, shown)
-        if finding.verdict == "diverges":
+        if finding.verdict == "diverges" and signal in shown.found:
             mode = name_fault(signal, shown.found[signal], shown.fresh(signal), shown.found, shown.lineup.cycle_ps)
             finding = replace(finding, fault_mode=mode.name)
             suspects = Seen(sum(signal in wrong for wrong in compared), len(compared))
@@ -244,8 +251,10 @@ def _assemble(
     breaks = np.cumsum(runs_table(shown.lineup.runs)[:, 2])[:-1]
     circuit = Circuit(shown.found, request.wire_list, breaks, shown.lineup.good_edges_ps, shown.lineup.parts_at)
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
+    if shown.clocks is not None:
+        causes = with_clock(causes, shown.clocks, next(f for f in findings if f.signal == shown.clocks.signal))
     warnings = tuple(warnings_told(request, good, suspect, clock, shown, findings))
     if request.wire_list is not None:
         warnings += request.wire_list.warnings(set(good.traces) | set(suspect.traces))
     clocks = drift(shown.lineup, good.capture.resolution_ps, suspect.capture.resolution_ps)
-    return Comparison(request, shown.lineup, tuple(findings), causes, warnings, clocks)
+    return Comparison(request, shown.lineup, tuple(findings), causes, warnings, clocks, clocks=shown.clocks)

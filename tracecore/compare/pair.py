@@ -9,6 +9,7 @@ import numpy as np
 
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.capture_signals import CaptureSignals
+from tracecore.compare.clock_faults import ClockPair, ClockSide, compare_clocks
 from tracecore.compare.divergence import Divergence, Limits, Matched, diverge, matched
 from tracecore.compare.envelope import Shift
 from tracecore.compare.fault_modes import never_known
@@ -33,7 +34,8 @@ class PairFindings:
 
     ``let_off`` int64[N] are for a signal the good cycles in which it differs as known-good captures do too; they are
     out of ``found`` already. Of ``noisy`` signals all is let off. ``shifts`` say how far transitions stray on the
-    average from those of known-good captures, where there are enough to know.
+    average from those of known-good captures, where there are enough to know. ``clocks`` are both sides' clocks
+    compared, None where no single clock counts; they are there without a line-up too.
     """
 
     lineup: Lineup
@@ -44,6 +46,7 @@ class PairFindings:
     noisy: frozenset[str] = frozenset()
     shifts: Mapping[str, tuple[Shift, ...]] = field(default_factory=dict)
     pairing: Matched | None = None
+    clocks: ClockPair | None = None
 
     def wrong(self, signal: str) -> bool:
         """Does this pair differ on the signal?"""
@@ -81,6 +84,7 @@ class LinedUp:
     names: tuple[str, ...]
     states: tuple[UInt8, UInt8]
     pairing: Matched | None
+    clocks: ClockPair | None = None
 
     def one_by_one(self) -> Iterator[PairFindings]:
         """Each signal by itself, compared when it is asked for: so one of them at a time takes memory."""
@@ -90,7 +94,14 @@ class LinedUp:
             pair = self.good.traces[signal], self.suspect.traces[signal]
             found = never_known(diverge(*pair, self.states[0][i], self.states[1][i], self.pairing, self.limits), *pair)
             levels = violations_by_cycle(self.good.events[signal], self.suspect.events[signal], self.lineup)
-            yield PairFindings(self.lineup, self.limits, {signal: found}, {signal: levels}, pairing=self.pairing)
+            yield PairFindings(
+                self.lineup,
+                self.limits,
+                {signal: found},
+                {signal: levels},
+                pairing=self.pairing,
+                clocks=self.clocks,
+            )
 
     def whole(self, tell: Progress = lambda share, what: None) -> PairFindings:
         """All signals at once; ``tell`` hears of each, with a share from 0 to 1."""
@@ -100,7 +111,7 @@ class LinedUp:
             tell(i / len(self.names), f"comparing {self.names[i]}")
             found.update(one.found)
             violations.update(one.violations)
-        return PairFindings(self.lineup, self.limits, found, violations, pairing=self.pairing)
+        return PairFindings(self.lineup, self.limits, found, violations, pairing=self.pairing, clocks=self.clocks)
 
 
 def line_up_pair(
@@ -110,10 +121,13 @@ def line_up_pair(
     shared = [s for s in good.traces if s in suspect.traces]
     common = tuple(s for s in shared if s not in (counting_signals(clock, good.traces) or ()))
     periods = good.capture.resolution_ps, suspect.capture.resolution_ps
+    clocks = clocks_of(good, suspect, clock, request)
     quiet = quiet_ps({s: good.traces[s] for s in shared}, max(periods)) if clock == ANY_TRANSITION else 0
-    edges = [
-        counting_edges_ps(clock, {s: side.traces[s] for s in shared}, request.edge, quiet) for side in (good, suspect)
-    ]
+    edges = (
+        clocks.edges_ps
+        if clocks is not None
+        else [counting_edges_ps(clock, {s: b.traces[s] for s in shared}, request.edge, quiet) for b in (good, suspect)]
+    )
     states = []
     for side, own_edges, period in zip((good, suspect), edges, periods, strict=True):
         rows = np.empty((len(common), max(0, len(own_edges) - 1)), np.uint8)
@@ -130,7 +144,23 @@ def line_up_pair(
     limits = Limits(max(tolerance, sum(periods)), max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods)
     most = max((len(good.traces[s].times_ps) for s in common), default=0)
     pairing = matched(lineup, most) if lineup else None
-    return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing)
+    return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing, clocks)
+
+
+def clocks_of(good: CaptureSignals, suspect: CaptureSignals, clock: str, request: CompareRequest) -> ClockPair | None:
+    """Both sides' clocks compared; None where two phases, or no signal at all, count the cycles."""
+    if clock not in good.traces or clock not in suspect.traces:
+        return None
+    sides = [
+        ClockSide(
+            side.traces[clock],
+            side.events[clock],
+            {s: t for s, t in side.traces.items() if s != clock},
+            side.capture.resolution_ps,
+        )
+        for side in (good, suspect)
+    ]
+    return compare_clocks(clock, request.edge, sides[0], sides[1], request.tolerance_ps)
 
 
 def _left_out(request: CompareRequest, names: tuple[str, ...], states: list[UInt8]) -> tuple[Bools, Bools] | None:

@@ -8,7 +8,7 @@ import numpy as np
 
 from tracecore.circuit.probe_sheet import Probe
 from tracecore.compare.capture_signals import CaptureSignals
-from tracecore.compare.divergence import diverge, matched
+from tracecore.compare.clock_finding import clock_finding
 from tracecore.compare.findings import FirstDivergence, SignalFinding
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.request import CompareRequest
@@ -39,7 +39,7 @@ def signal_finding(
     if signal not in good.traces or signal not in suspect.traces:
         return base
     if signal in (counting_signals(clock, good.traces) or ()):
-        return _clock_finding(base, shown)
+        return clock_finding(base, shown)
     found = shown.found.get(signal)
     if found is None:
         return replace(base, verdict="undecided")
@@ -96,24 +96,3 @@ def _with_levels(finding: SignalFinding, shown: PairFindings) -> SignalFinding:
     if first is None or on_good < first.good_ps:
         first = FirstDivergence(int(earliest.cycle or 0), on_good, earliest.start_ps)
     return replace(finding, diverging_cycles=cycles, first_divergence=first)
-
-
-def _clock_finding(base: SignalFinding, shown: PairFindings) -> SignalFinding:
-    """The clock counts the cycles, so it is not compared by cycle; a drift is told with the line-up."""
-    if not shown.lineup or base.suspect_trace is None or base.good_trace is None:
-        return replace(base, verdict="undecided")
-    runs = shown.lineup.runs
-    empty = np.full(len(shown.lineup.good_edges_ps) - 1, 1, np.uint8)
-    other = np.full(len(shown.lineup.suspect_edges_ps) - 1, 1, np.uint8)
-    pairing = shown.pairing or matched(shown.lineup)
-    found = diverge(base.good_trace, base.suspect_trace, empty, other, pairing, shown.limits)
-    return replace(
-        base,
-        verdict="agrees",
-        compared_cycles=shown.lineup.matched_cycles,
-        matched_first=runs[0].good_start,
-        matched_stop=runs[-1].good_start + runs[-1].length,
-        ties=found.ties,
-        skew=found.skew,
-        suspect_on_good=found.suspect_on_good,
-    )

@@ -7,6 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from tracecore.compare.clock_faults import ClockPair
+from tracecore.compare.clock_finding import clock_cycles
 from tracecore.compare.divergence import Limits
 from tracecore.compare.envelope import Shift
 from tracecore.compare.pair import PairFindings
@@ -19,13 +21,27 @@ from tracecore.repeats.table import CaptureOutcome
 def outcome_of(pair: PairFindings, name: str, good_slips: Sequence[int] = ()) -> CaptureOutcome:
     """The outcome of a pair that lined up; what varies among good captures is taken off it before. ``good_slips`` are
     how many slips each further known-good capture shows."""
-    return outcome_of_each(pair.lineup, pair.limits, [pair], name, good_slips)
+    return outcome_of_each(pair.lineup, pair.limits, [pair], name, good_slips, pair.clocks)
+
+
+def clock_alone(clocks: ClockPair, name: str) -> CaptureOutcome | None:
+    """The outcome of a capture that does not line up and whose clock is wrong: that much is known. None else."""
+    if not clocks.faults:
+        return None
+    own = frozenset({clocks.signal})
+    return CaptureOutcome(name, diverges=own, first=clocks.signal, compared=own)
 
 
 def outcome_of_each(
-    lineup: Lineup, limits: Limits, parts: Iterable[PairFindings], name: str, good_slips: Sequence[int] = ()
+    lineup: Lineup,
+    limits: Limits,
+    parts: Iterable[PairFindings],
+    name: str,
+    good_slips: Sequence[int] = (),
+    clocks: ClockPair | None = None,
 ) -> CaptureOutcome:
-    """The same of a pair that comes in parts, each with some of its signals; no part is kept."""
+    """The same of a pair that comes in parts, each with some of its signals; no part is kept. A clock that is wrong
+    counts as a signal, one that is sound as none."""
     compared: set[str] = set()
     first_at: dict[str, tuple[int, int]] = {}
     wrong_cycles: dict[str, int] = {}
@@ -39,6 +55,11 @@ def outcome_of_each(
         for signal in judged - part.all_wrong:
             if (shift := part.steadily_off(signal)) is not None:
                 shifted[signal] = shift
+    if clocks is not None and clocks.faults:
+        compared.add(clocks.signal)
+        cycles, at = clock_cycles(clocks, lineup)
+        first_at[clocks.signal] = (at.good_ps, at.cycle)
+        wrong_cycles[clocks.signal] = len(cycles)
     if not compared:
         return CaptureOutcome(name, reason="Nothing could be judged: every signal is undecided or left out.")
     slips = slip_count(lineup.slips)

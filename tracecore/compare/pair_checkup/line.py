@@ -8,6 +8,7 @@ from typing import Literal, Protocol
 
 from tracecore.capture import Capture
 from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.findings import SignalFinding
 from tracecore.lineup.lineup import Lineup
 
@@ -78,6 +79,10 @@ class Compared(Protocol):
     @property
     def signals(self) -> tuple[SignalFinding, ...]:
         """All signals, the clock first."""
+
+    @property
+    def clocks(self) -> ClockPair | None:
+        """Both sides' clocks."""
 
 
 def per_cent(share: float) -> str:

@@ -56,5 +56,8 @@ def clock_is_inverted(compared: Compared) -> bool:
     lasts = np.diff(clock.times_ps)[clock.levels[:-1] == active]
     half = float(np.median(lasts))
     allowed = late[0][1] + _PARTS_PS
-    near = sum(abs(by - half) <= allowed for by, _ in late)
+    # where the clock was found late or early its edges were moved by that, and only the rest shows as skew
+    moved = compared.clocks.moved_ps if compared.clocks is not None else 0
+    cycle = lineup.cycle_ps
+    near = sum(abs((by + moved - half + cycle // 2) % cycle - cycle // 2) <= allowed for by, _ in late)
     return half > 1.5 * allowed and near >= 0.8 * len(late)
