@@ -96,7 +96,7 @@ def test_a_board_that_was_wrong_before_its_clock_stops_may_have_halted_it():
 def test_a_series_counts_a_capture_with_a_dead_clock():
     pair = drawn(4).clean()
     good, dead = captured(pair, "dead", 4)
-    (outcome,) = outcomes(SeriesRequest((good,), pair.sheet, CLOCK), [dead])
+    (outcome,) = outcomes(SeriesRequest((good,), pair.sheet, clock=CLOCK), [dead])
     assert outcome.first == CLOCK
     assert outcome.differs
 
