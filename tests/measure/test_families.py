@@ -201,7 +201,7 @@ def test_pull_ups_of_the_worked_examples():
 
 
 def _budget_ns(*chain: str) -> float:
-    return sum((f.least if f.parameter == "tsu" else f.most) or 0 for _, f in path_budget(chain)) / 1000
+    return path_budget(chain).total_ps / 1000
 
 
 def test_path_budgets_of_the_worked_examples():

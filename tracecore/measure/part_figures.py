@@ -153,14 +153,40 @@ def part_figures(number: str) -> PartFigures:
     )
 
 
-def path_budget(chain: tuple[str, ...]) -> tuple[tuple[str, PartFigure], ...]:
+@dataclass(frozen=True, slots=True)
+class PathBudget:
+    """A sum of printed maxima along a path. ``steps`` are part numbers and the figure of each."""
+
+    steps: tuple[tuple[str, PartFigure], ...]
+
+    @property
+    def durations_ps(self) -> tuple[int, ...]:
+        """The longest each step takes; the last one is the setup time of the register."""
+        return tuple((f.least if f.parameter == "tsu" else f.most) or 0 for _, f in self.steps)
+
+    @property
+    def total_ps(self) -> int:
+        """The sum of maxima."""
+        return sum(self.durations_ps)
+
+    @property
+    def highest_hz(self) -> float:
+        """The highest clock that the path allows."""
+        return 1e12 / self.total_ps
+
+    def spare_ps(self, cycle_ps: int) -> int:
+        """What a cycle leaves; below zero where the path needs more."""
+        return cycle_ps - self.total_ps
+
+
+def path_budget(chain: tuple[str, ...]) -> PathBudget:
     """Delays of a chain from one register to the next: clock to output, gates, and the setup of the last part.
 
     A word is a part's number, or ``part:from>to`` with pins (``74S181:CN>F``). Raises RequestError for an unknown part,
     a chain of less than two, or one that does not end at a part with a setup time.
 
-    >>> [row.most or row.least for _, row in path_budget(("7474", "7404", "7400", "7474"))]
-    [40000, 22000, 22000, 20000]
+    >>> path_budget(("7474", "7404", "7400", "7474")).durations_ps
+    (40000, 22000, 22000, 20000)
     """
     if len(chain) < 2:
         raise RequestError("A path needs at least two parts: the one that starts it, and the register it ends at.")
@@ -175,4 +201,4 @@ def path_budget(chain: tuple[str, ...]) -> tuple[tuple[str, PartFigure], ...]:
             lacks = "no printed setup time" if last else "no printed delay" + (f" from {pins}" if pins else "")
             raise RequestError(f"Path: {number} has {lacks}. Choose another part, or name its pins as in 74S181:CN>F.")
         out.append((number, figure))
-    return tuple(out)
+    return PathBudget(tuple(out))

@@ -1,0 +1,334 @@
+"""Timing of both sides: delays set side by side, setup and hold against limits, and a verdict for each signal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tracecore.capture import DigitalTrace, Int64
+from tracecore.circuit.probe_sheet import Probe, ProbeSheet
+from tracecore.compare.findings import SignalFinding
+from tracecore.errors import RequestError
+from tracecore.lineup.lineup import Lineup
+from tracecore.lineup.runs import runs_table
+from tracecore.measure.part_figures import PartFigures, part_figures
+from tracecore.measure.timing import (
+    Direction,
+    Smallest,
+    TimingFigures,
+    TimingVerdict,
+    limit_verdict,
+    rate_that_tells_hz,
+    timing_figures,
+)
+from tracecore.quantities import format_rate, format_time
+
+FEWEST_TO_LEARN = 3
+WORST_FIRST: tuple[TimingVerdict, ...] = ("violates", "cannot be judged", "marginal", "within")
+
+
+@dataclass(frozen=True, slots=True)
+class TimingLimits:
+    """What a receiving part needs, in picoseconds; ``source`` says whose figures they are. None: not limited."""
+
+    setup_ps: int | None
+    hold_ps: int | None
+    source: str
+    part: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TimingSettings:
+    """``entered`` are limits by signal, which go before those of the sheet's parts. ``direction`` picks transitions."""
+
+    entered: Mapping[str, TimingLimits] = field(default_factory=dict)
+    direction: Direction = "both"
+
+
+@dataclass(frozen=True, slots=True)
+class LimitReading:
+    """One reading against its limit: ``what`` is "setup" or "hold"; ``good_cycle`` where it was found, None where that
+    cycle has no partner."""
+
+    what: str
+    smallest: Smallest
+    limit_ps: int
+    resolution_ps: int
+    verdict: TimingVerdict
+    good_cycle: int | None
+    breaking: int
+    unclear: int
+
+    @property
+    def words(self) -> str:
+        """The reading in one line: ``setup −42, needs 20 ns``."""
+        return f"{self.what} {format_time(self.smallest.value_ps)}, needs {format_time(self.limit_ps)}"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SignalTiming:
+    """One signal. ``difference_ps`` is suspect less good in the median, ``difference_reads_to_ps`` what it reads to."""
+
+    signal: str
+    place: str
+    into: str
+    active: str
+    good: TimingFigures | None
+    suspect: TimingFigures | None
+    limits: TimingLimits | None
+    readings: tuple[LimitReading, ...]
+    good_readings: tuple[LimitReading, ...]
+    verdict: TimingVerdict
+    why: str
+    difference_ps: float | None
+    difference_reads_to_ps: float | None
+
+    @property
+    def differs(self) -> bool:
+        """Does zero lie outside what the difference reads to?"""
+        if self.difference_ps is None or self.difference_reads_to_ps is None:
+            return False
+        return abs(self.difference_ps) > self.difference_reads_to_ps
+
+    @property
+    def worst(self) -> LimitReading | None:
+        """The reading that decides the verdict."""
+        return min(
+            self.readings, key=lambda r: (WORST_FIRST.index(r.verdict), r.smallest.value_ps - r.limit_ps), default=None
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TimingReport:
+    """All signals, the worst first. ``period_ps`` is the good side's cycle; ``inactive_ps`` is when its other edge
+    comes."""
+
+    clock: str
+    edge: str
+    period_ps: int
+    inactive_ps: int | None
+    rows: tuple[SignalTiming, ...]
+    notes: tuple[str, ...] = ()
+
+    def row(self, signal: str) -> SignalTiming:
+        """The row of one signal; KeyError where there is none."""
+        for row in self.rows:
+            if row.signal == signal:
+                return row
+        raise KeyError(signal)
+
+    @property
+    def diverges(self) -> bool:
+        """Does any signal violate its limits, on the suspect side?"""
+        return any(row.verdict == "violates" for row in self.rows)
+
+    def count(self, verdict: TimingVerdict) -> int:
+        """How many signals have that verdict."""
+        return sum(row.verdict == verdict for row in self.rows)
+
+
+def compare_timing(
+    signals: Sequence[SignalFinding],
+    lineup: Lineup,
+    sheet: ProbeSheet,
+    settings: TimingSettings | None = None,
+    more_good: Sequence[Mapping[str, TimingFigures]] = (),
+) -> TimingReport:
+    """Sets both sides' timing side by side. ``more_good`` are further known-good captures' figures, to learn limits."""
+    settings = settings or TimingSettings()
+    probes = {p.signal: p for p in sheet.probes}
+    period = max(lineup.periods_ps[0], 1), max(lineup.periods_ps[1], 1)
+    notes: list[str] = []
+    if min(len(lineup.good_edges_ps), len(lineup.suspect_edges_ps)) < 2:
+        notes.append(
+            f"The active edge of {lineup.clock} never comes twice on one side, so no delay is measured. "
+            "Choose another clock, or capture longer."
+        )
+    rows = []
+    for finding in signals:
+        if finding.signal == lineup.clock:
+            continue
+        probe = probes.get(finding.signal, Probe(finding.signal, finding.signal))
+        learned = [one[finding.signal] for one in more_good if finding.signal in one]
+        row, note = _signal(finding, probe, lineup, period, settings, learned)
+        rows.append(row)
+        notes += [note] if note else []
+    rows.sort(key=_rank)
+    cycle, inactive = _cycle(signals, lineup)
+    return TimingReport(lineup.clock, lineup.edge, cycle, inactive, tuple(rows), tuple(notes))
+
+
+def _rank(row: SignalTiming) -> tuple[float, float, str]:
+    """Worst first; what no part was given for stands last."""
+    worst = row.worst
+    slack = float("inf") if worst is None else worst.smallest.value_ps - worst.limit_ps
+    return WORST_FIRST.index(row.verdict) + (2.5 if row.limits is None else 0.0), slack, row.signal
+
+
+def _cycle(signals: Sequence[SignalFinding], lineup: Lineup) -> tuple[int, int | None]:
+    if len(lineup.good_edges_ps) < 2:
+        return 0, None
+    clock = next((s for s in signals if s.signal == lineup.clock), None)
+    period = int(np.median(np.diff(lineup.good_edges_ps)))
+    if clock is None or clock.good_trace is None:
+        return period, None
+    at = clock.good_trace.transitions_ps
+    other = at[~np.isin(at, lineup.good_edges_ps)]
+    k = lineup.good_edges_ps.searchsorted(other, side="right") - 1
+    inside = (k >= 0) & (k < len(lineup.good_edges_ps) - 1)
+    return period, int(np.median(other[inside] - lineup.good_edges_ps[k[inside]])) if inside.any() else None
+
+
+def _signal(
+    finding: SignalFinding,
+    probe: Probe,
+    lineup: Lineup,
+    period: tuple[int, int],
+    settings: TimingSettings,
+    learned: list[TimingFigures],
+) -> tuple[SignalTiming, str]:
+    good = _measured(finding.good_trace, lineup.good_edges_ps, period[0], settings, None)
+    home = good.median_ps if good is not None else None
+    suspect = _measured(finding.suspect_trace, lineup.suspect_edges_ps, period[1], settings, home)
+    limits, note = _limits(finding.signal, probe, settings, good, learned, lineup.edge)
+    readings = _readings(suspect, limits, lineup, suspect_side=True)
+    good_readings = _readings(good, limits, lineup, suspect_side=False)
+    verdict, why = _verdict(suspect, limits, readings, note)
+    difference = reads_to = None
+    if good is not None and suspect is not None and good.count and suspect.count:
+        difference = (suspect.median_ps or 0) - (good.median_ps or 0)
+        if good.locked or suspect.locked:
+            reads_to = float(good.resolution_ps + suspect.resolution_ps)
+        else:
+            reads_to = float(np.hypot(good.median_reads_to_ps, suspect.median_reads_to_ps))
+    row = SignalTiming(
+        finding.signal,
+        finding.place,
+        limits.part if limits is not None and limits.part else probe.into,
+        finding.active,
+        good,
+        suspect,
+        limits,
+        readings,
+        good_readings,
+        verdict,
+        why,
+        difference,
+        reads_to,
+    )
+    return row, note
+
+
+def _measured(
+    trace: DigitalTrace | None, edges_ps: Int64, resolution: int, settings: TimingSettings, home: float | None
+) -> TimingFigures | None:
+    if trace is None:
+        return None
+    return timing_figures(trace, edges_ps, resolution, home_ps=home, direction=settings.direction)
+
+
+def _limits(
+    signal: str,
+    probe: Probe,
+    settings: TimingSettings,
+    good: TimingFigures | None,
+    learned: list[TimingFigures],
+    edge: str,
+) -> tuple[TimingLimits | None, str]:
+    """Entered limits first, then the receiving part's, then what several good captures teach."""
+    if signal in settings.entered:
+        return settings.entered[signal], ""
+    if probe.into:
+        number, _, pin = probe.into.partition(" ")
+        try:
+            part = part_figures(number)
+            limits = part_limits(part, pin)
+        except RequestError as error:
+            return None, f"{signal}: {error}"
+        if part.edge and part.edge != edge:
+            return None, (
+                f"{signal}: a {part.part} takes its data in at the {part.edge} edge, and the {edge} edge counts the "
+                f"cycles here. Count by the {part.edge} edge to judge it."
+            )
+        return limits, ""
+    several = [one for one in [good, *learned] if one is not None and one.count and one.setup and one.hold]
+    if len(several) >= FEWEST_TO_LEARN:
+        widest = max(one.resolution_ps for one in several)
+        setup = min(one.setup.value_ps for one in several if one.setup) - widest
+        hold = min(one.hold.value_ps for one in several if one.hold) - widest
+        return TimingLimits(setup, hold, f"learned from {len(several)} known-good captures"), ""
+    return None, ""
+
+
+def part_limits(part: PartFigures, pin: str = "") -> TimingLimits:
+    """Setup and hold of a part's pin as printed. Raises RequestError where the sheet prints neither."""
+    setup, hold = part.setup(pin), part.hold(pin)
+    if setup is None and hold is None:
+        raise RequestError(
+            f"{part.part} has no setup or hold time in its sheet ({part.function}). Name the register that takes it in."
+        )
+    printed = setup or hold
+    assert printed is not None
+    note = "" if printed.status == "seen" else ", from memory"
+    return TimingLimits(
+        None if setup is None else setup.least,
+        None if hold is None else hold.least,
+        f"{part.part}, {printed.source}{note}",
+        f"{part.part} {pin}".strip(),
+    )
+
+
+def _readings(
+    figures: TimingFigures | None, limits: TimingLimits | None, lineup: Lineup, *, suspect_side: bool
+) -> tuple[LimitReading, ...]:
+    if figures is None or limits is None or not figures.count:
+        return ()
+    edges = lineup.suspect_edges_ps if suspect_side else lineup.good_edges_ps
+    setups = edges[figures.cycles + 1] - figures.at_ps
+    out = []
+    for what, smallest, limit, values in (
+        ("setup", figures.setup, limits.setup_ps, setups),
+        ("hold", figures.hold, limits.hold_ps, figures.delays_ps),
+    ):
+        if smallest is None or limit is None:
+            continue
+        r = figures.resolution_ps
+        breaking = int((values + r < limit).sum())
+        unclear = int(((values < limit) & (values + r >= limit)).sum())
+        cycle = good_cycle_of(lineup, smallest.cycle) if suspect_side else smallest.cycle
+        verdict = limit_verdict(smallest.value_ps, r, limit)
+        out.append(LimitReading(what, smallest, limit, r, verdict, cycle, breaking, unclear))
+    return tuple(out)
+
+
+def good_cycle_of(lineup: Lineup, suspect_cycle: int) -> int | None:
+    """The good cycle that pairs with a suspect one; None where it has no partner."""
+    runs = runs_table(lineup.runs)
+    if not len(runs):
+        return None
+    k = int(runs[:, 1].searchsorted(suspect_cycle, side="right")) - 1
+    if k < 0 or suspect_cycle >= runs[k, 1] + runs[k, 2]:
+        return None
+    return int(runs[k, 0] + suspect_cycle - runs[k, 1])
+
+
+def _verdict(
+    suspect: TimingFigures | None, limits: TimingLimits | None, readings: tuple[LimitReading, ...], note: str
+) -> tuple[TimingVerdict, str]:
+    if suspect is None:
+        return "cannot be judged", "the suspect capture lacks it"
+    if not suspect.count:
+        return "cannot be judged", "no transitions on the suspect side"
+    if limits is None:
+        return "cannot be judged", "its part has no figures" if note else "no part given"
+    worst = min(readings, key=lambda r: (WORST_FIRST.index(r.verdict), r.smallest.value_ps - r.limit_ps), default=None)
+    if worst is None:
+        return "cannot be judged", "nothing is printed to judge it by"
+    why = worst.words
+    if worst.verdict == "cannot be judged":
+        rate = rate_that_tells_hz(worst.smallest.value_ps, worst.limit_ps)
+        why += f"; reads to ±{format_time(worst.resolution_ps)}"
+        why += f", {format_rate(rate)} or more would tell" if rate is not None else ""
+    return worst.verdict, why
