@@ -8,7 +8,9 @@ from typing import NoReturn
 
 from app.cli.case_arguments import add_case_commands
 from app.cli.continuity_command import add_continuity
+from app.cli.levels_command import add_levels
 from app.cli.quantity import add_columns, cycles, quantity
+from app.cli.timing_command import add_timing
 
 TROUBLE = 2
 
@@ -25,6 +27,8 @@ examples:
   twinslot enter case14.twinslot "Stops at the third fetch" --kind seen
   twinslot report case14.twinslot --out report
   twinslot soak landing --good north1.csv north2.csv north3.csv --sheet slot7.csv
+  twinslot levels --good north.csv --suspect south.csv --sheet slot7.csv --family 74LS
+  twinslot timing --good north.csv --suspect south.csv --into ACK=7474
   twinslot continuity --good north.csv --suspect south.csv --pins pins.csv --net D03
   twinslot demo --list
 """
@@ -52,6 +56,8 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     _check(commands.add_parser("check", help="what is in a capture; is it fit to compare?", allow_abbrev=False))
     _demo(commands.add_parser("demo", help="a case of the invented demo plant", allow_abbrev=False))
     add_case_commands(commands)
+    add_levels(commands)
+    add_timing(commands)
     add_continuity(commands)
     _soak(commands.add_parser("soak", help="watch a folder; compare each capture as it lands", allow_abbrev=False))
     return parser.parse_args(list(argv))

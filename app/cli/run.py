@@ -5,22 +5,17 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.cli.arguments import TROUBLE, parse
 from app.cli.display import has_display
+from app.cli.inputs import compared, read_captures, read_sheet, read_wires
 
 if TYPE_CHECKING:
-    from fractions import Fraction
-
     from demo_traces import DemoCase
-    from tracecore.capture import Capture
-    from tracecore.circuit.probe_sheet import ProbeSheet
-    from tracecore.circuit.wire_list import WireList
-    from tracecore.comparison import CompareRequest, Comparison
+    from tracecore.comparison import CompareRequest
     from tracecore.errors import TwinslotError
 
 AGREES, DIVERGES = 0, 1
@@ -71,6 +66,14 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         from app.cli.soak_command import soak
 
         return soak(arguments)
+    if arguments.command == "levels":
+        from app.cli.levels_command import levels
+
+        return levels(arguments)
+    if arguments.command == "timing":
+        from app.cli.timing_command import timing
+
+        return timing(arguments)
     if arguments.command == "continuity":
         from app.cli.continuity_command import continuity
 
@@ -94,12 +97,12 @@ def _compare(arguments: argparse.Namespace) -> int:
     family(arguments.family)
     if arguments.out:
         check_folder(Path(arguments.out))
-    sheet = _sheet(arguments.sheet)
+    sheet = read_sheet(arguments.sheet)
     good, suspect = (
-        _captures(names, arguments.rate, arguments.word_base, arguments.column)
+        read_captures(names, arguments.rate, arguments.word_base, arguments.column)
         for names in (arguments.good, arguments.suspect)
     )
-    comparison = _compared(
+    comparison = compared(
         CompareRequest(
             good,
             suspect,
@@ -110,7 +113,7 @@ def _compare(arguments: argparse.Namespace) -> int:
             family=arguments.family,
             tolerance_ps=None if arguments.tolerance is None else round(arguments.tolerance),
             qualifier=arguments.leave_out,
-            wire_list=_wires(arguments.wires),
+            wire_list=read_wires(arguments.wires),
         )
     )
     written: list[Path] = []
@@ -135,9 +138,9 @@ def _check(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import print_checkup
     from tracecore.measure.checkup import check
 
-    sheet = _sheet(arguments.sheet)
+    sheet = read_sheet(arguments.sheet)
     status = AGREES
-    for capture in _captures(arguments.files, arguments.rate, arguments.word_base, arguments.column):
+    for capture in read_captures(arguments.files, arguments.rate, arguments.word_base, arguments.column):
         checkup = check(capture, sheet)
         print_checkup(capture, checkup, sheet, sys.stdout)
         if any(line.kind == "bad" for line in checkup.lines):
@@ -166,7 +169,7 @@ def _demo(arguments: argparse.Namespace) -> int:
         return int(open_window(case) or 0)
     folder = Path(arguments.out or f"twinslot-{name}")
     check_folder(folder)
-    comparison = _compared(demo_request(case))
+    comparison = compared(demo_request(case))
     written = [*write_report(comparison, folder, printed=date.today().isoformat())]
     if arguments.picture or not arguments.out:
         written.append(_picture(case, folder))
@@ -193,11 +196,11 @@ def demo_request(case: DemoCase) -> CompareRequest:
     sides = []
     for files in (case.good, case.suspect):
         names = (files,) if isinstance(files, (str, Path)) else tuple(files)
-        sides.append(_captures([str(folder / name) for name in names], None))
+        sides.append(read_captures([str(folder / name) for name in names], None))
     return CompareRequest(
         sides[0],
         sides[1],
-        _sheet(str(folder / case.sheet)),
+        read_sheet(str(folder / case.sheet)),
         clock=case.clock,
         edge=case.edge,
         family=case.family or "74",
@@ -212,37 +215,3 @@ def _taken_for(error: TwinslotError) -> str:
     if isinstance(error, SheetError) or not isinstance(error, CaptureFileError) or not begins_as_sheet(error.path):
         return ""
     return " It begins as a probe sheet does; a sheet is given with --sheet."
-
-
-def _sheet(path: str | None) -> ProbeSheet:
-    from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
-
-    return read_probe_sheet(path) if path else ProbeSheet()
-
-
-def _wires(path: str | None) -> WireList | None:
-    from tracecore.circuit.wire_list import read_wire_list
-
-    return read_wire_list(path) if path else None
-
-
-def _captures(
-    paths: list[str], rate: Fraction | None, base: str | None = None, columns: Sequence[tuple[str, str]] = ()
-) -> tuple[Capture, ...]:
-    from app.cli.terminal import progress
-    from tracecore.readers import read_capture
-    from tracecore.readers.by_hand.column_choice import parse_choice
-
-    chosen = {name: parse_choice(text) for name, text in columns}
-    with progress() as tell:
-        return tuple(
-            read_capture(path, sample_rate=rate, word_base=base, columns=chosen, progress=tell) for path in paths
-        )
-
-
-def _compared(request: CompareRequest) -> Comparison:
-    from app.cli.terminal import progress
-    from tracecore.comparison import compare
-
-    with progress() as tell:
-        return compare(request, tell)

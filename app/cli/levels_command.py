@@ -1,0 +1,182 @@
+"""``twinslot levels``: volts of both sides against what the families promise and take."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from app.cli.quantity import add_columns, cycles, quantity
+from tracecore.errors import RequestError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from tracecore.compare.level_comparison import LevelReport, SignalLevels
+
+WITHIN, VIOLATES, CANNOT_TELL = 0, 1, 2
+
+
+def add_pair(parser: argparse.ArgumentParser) -> None:
+    """The arguments that name both sides and how they line up."""
+    parser.add_argument("--good", nargs="+", required=True, metavar="FILE", help="captures of the known-good board")
+    parser.add_argument("--suspect", nargs="+", required=True, metavar="FILE", help="captures of the suspect board")
+    parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV): pins, families, parts")
+    parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles (found if not given)")
+    parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
+    parser.add_argument("--offset", type=cycles, metavar="N", help="line up by hand: suspect cycle = good cycle + N")
+    parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
+    parser.add_argument("--rate", type=quantity("parse_rate_hz", "a rate such as '24 MHz'"), metavar="RATE")
+    parser.add_argument("--word-base", choices=("hex", "octal", "binary"), help="base of bus words")
+    add_columns(parser)
+    parser.add_argument("--csv", metavar="FILE", help="write rows as CSV")
+    parser.add_argument("--json", metavar="FILE", help="write all as JSON; - prints only that")
+
+
+def add_levels(commands: Any) -> None:
+    """The arguments of the command."""
+    parser = commands.add_parser("levels", help="volts of both sides against their families", allow_abbrev=False)
+    parser.description = (
+        "Measures the volts of both sides: where each signal rests, what margin is left to the input that reads it, "
+        "transitions, and levels that an input may read either way."
+    )
+    parser.epilog = "Exit status: 0 nothing violates, 1 a signal does on the suspect side, 2 trouble or nothing judged."
+    add_pair(parser)
+    parser.add_argument(
+        "--drives",
+        action="append",
+        default=[],
+        metavar="SIGNAL=DRIVER>RECEIVER",
+        help="families of one signal, as 'ACK=74>74LS'; limits may be entered as 'VIL=0.8 VIH=2.0 VOL=0.4 VOH=2.4'",
+    )
+    parser.add_argument("--supply", type=float, default=5.0, metavar="V", help="supply at the chips in volts (5)")
+    parser.add_argument(
+        "--bandwidth",
+        type=quantity("parse_rate_hz", "a bandwidth such as '100 MHz'"),
+        metavar="HZ",
+        help="the instrument's, such as '100 MHz'",
+    )
+
+
+def chosen_families(texts: list[str]) -> dict[str, tuple[str, str]]:
+    """Driver and receiver by signal, from 'ACK=74>74LS'. Raises RequestError for one that is not of that form."""
+    out = {}
+    for text in texts:
+        signal, mark, both = text.partition("=")
+        driver, arrow, receiver = both.partition(">")
+        if not mark or not signal.strip() or not driver.strip():
+            raise RequestError(f"--drives {text!r}: expected SIGNAL=DRIVER>RECEIVER, as in 'ACK=74>74LS'.")
+        out[signal.strip()] = driver.strip(), receiver.strip() if arrow else driver.strip()
+    return out
+
+
+def levels(arguments: argparse.Namespace) -> int:
+    """Runs the command; status 1 where a signal violates its limits on the suspect side."""
+    from app.cli.inputs import compared, read_captures, read_sheet
+    from app.cli.terminal import console, say
+    from app.report.levels_record import levels_csv, levels_json
+    from tracecore.compare.level_comparison import LevelRequest, compare_levels
+    from tracecore.comparison import CompareRequest
+    from tracecore.measure.families import family
+    from tracecore.measure.level_figures import LevelSettings
+
+    family(arguments.family)
+    families = chosen_families(arguments.drives)
+    for both in families.values():
+        for name in both:
+            family(name)
+    sheet = read_sheet(arguments.sheet)
+    good, suspect = (
+        read_captures(names, arguments.rate, arguments.word_base, arguments.column)
+        for names in (arguments.good, arguments.suspect)
+    )
+    comparison = compared(
+        CompareRequest(
+            good,
+            suspect,
+            sheet,
+            clock=arguments.clock,
+            edge=arguments.edge,
+            offset=arguments.offset,
+            family=arguments.family,
+        )
+    )
+    unknown = set(families) - {s.signal for s in comparison.signals}
+    if unknown:
+        have = ", ".join(s.signal for s in comparison.signals)
+        raise RequestError(f"--drives: {', '.join(sorted(unknown))} is not captured. There is {have}.")
+    bandwidth = None if arguments.bandwidth is None else float(arguments.bandwidth)
+    request = LevelRequest(arguments.family, LevelSettings(arguments.supply, bandwidth), families)
+    report = compare_levels(comparison.signals, comparison.lineup, sheet, request)
+    if not report.rows:
+        raise RequestError(
+            "No channel of these captures is in volts. Capture with a scope, or say --column NAME=volts."
+        )
+    if arguments.json == "-":
+        sys.stdout.write(levels_json(report))
+    else:
+        print_levels(report, bool(comparison.lineup), console(sys.stdout))
+    for path, text in ((arguments.csv, levels_csv), (arguments.json, levels_json)):
+        if path and path != "-":
+            Path(path).write_text(text(report), "utf-8")
+            say(f"Written: {path}")
+    if report.diverges:
+        return VIOLATES
+    return CANNOT_TELL if all(row.verdict == "cannot be judged" for row in report.rows) else WITHIN
+
+
+def print_levels(report: LevelReport, lined_up: bool, out: Console) -> None:
+    """A table of margins, then what stands out, then one line of caution."""
+    from app.report.cautions import SHORT
+    from app.table_text import plain_table
+    from tracecore.quantities import format_volts
+
+    judged = len(report.rows) - report.count("cannot be judged")
+    words = f"{report.count('violates')} of {judged} signals in volts violate their limits on the suspect side."
+    out.print(words, style="bold", soft_wrap=True)
+    if report.count("cannot be judged"):
+        out.print(f"{report.count('cannot be judged')} cannot be judged.", soft_wrap=True)
+    if not lined_up:
+        out.print("Not lined up: nothing is placed at a cycle.", soft_wrap=True)
+    out.print()
+
+    def volts(value: float | None) -> str:
+        return "none" if value is None else format_volts(value)
+
+    rows = []
+    for row in report.rows:
+        families = row.suspect or row.good
+        pair = "" if families is None else f"{families.driver.name} > {families.receiver.name}"
+        sides = (row.good, row.suspect)
+        low, high = (
+            " | ".join("no volts" if s is None else volts(getattr(s, name)) for s in sides)
+            for name in ("low_margin_v", "high_margin_v")
+        )
+        rows.append((row.signal, row.place, pair, low, high, row.verdict))
+    head = ("Signal", "Pin", "Families", "Low margin, good | suspect", "High margin", "Verdict")
+    out.print(plain_table(head, rows), soft_wrap=True)
+    for row in report.rows:
+        if row.finding is not None:
+            out.print()
+            for line in finding_lines(row):
+                out.print(line, soft_wrap=True)
+    for note in report.notes:
+        out.print(f"! {note}", soft_wrap=True)
+    out.print()
+    out.print(SHORT, soft_wrap=True)
+
+
+def finding_lines(row: SignalLevels) -> list[str]:
+    """What stands out on a signal, in lines."""
+    finding = row.finding
+    if finding is None:
+        return []
+    place = f" ({row.place})" if row.place else ""
+    lines = [f"{row.signal}{place}: {finding.title}", f"   {finding.text}"]
+    if finding.since_cycle is not None:
+        lines.append(f"   First at cycle {finding.since_cycle}.")
+    if finding.probe:
+        lines.append(f"   Probe next: {finding.probe}.")
+    lines += [f"   {reads}: {may}." for reads, may in finding.readings]
+    return lines

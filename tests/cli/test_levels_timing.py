@@ -1,0 +1,105 @@
+"""``twinslot levels`` and ``twinslot timing``: what they say, their exit status, JSON and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from pathlib import Path
+
+import pytest
+
+from app.__main__ import main
+from demo_traces import CASES
+
+
+def pair(name: str) -> list[str]:
+    case = CASES[name]
+    sides = ["--good", str(case.good[0]), "--suspect", str(case.suspect[0])]
+    return [*sides, "--sheet", str(case.sheet), "--clock", case.clock, "--family", case.family]
+
+
+def test_levels_name_the_dirty_contact_with_its_margin_and_what_to_probe(capsys):
+    assert main(["levels", *pair("contact")]) == 1
+    out = capsys.readouterr().out
+    assert "1 of 4 signals in volts violate" in out
+    assert "D02 (7-B03): weak low 1.11 V" in out
+    assert "Probe next: 6-B21" in out
+    assert "−0.40 V" in out
+    assert "do not say that any step is safe" in out
+
+
+def test_levels_as_json_and_csv(capsys, tmp_path: Path):
+    rows = tmp_path / "levels.csv"
+    assert main(["levels", *pair("contact"), "--json", "-", "--csv", str(rows)]) == 1
+    found = json.loads(capsys.readouterr().out)
+    assert found["schema"] == "twinslot.levels/1"
+    first = found["signals"][0]
+    assert (first["signal"], first["verdict"]) == ("D02", "violates")
+    assert first["suspect"]["low_margin_v"] < -0.2 < first["good"]["low_margin_v"]
+    assert first["finding"]["since_cycle"] == CASES["contact"].planted_cycle
+    written = list(csv.DictReader(io.StringIO(rows.read_text("utf-8"))))
+    assert len(written) == sum(s["violations"] for s in found["signals"])
+    assert {r["kind"] for r in written} >= {"weak low", "runt"}
+
+
+def test_a_family_by_signal_moves_its_limits(capsys):
+    arguments = ["levels", *pair("contact"), "--drives", "D02=74>VIL=1.5 VIH=2.0 VOL=0.4 VOH=2.4", "--json", "-"]
+    assert main(arguments) == 0
+    found = {s["signal"]: s for s in json.loads(capsys.readouterr().out)["signals"]}
+    assert found["D02"]["verdict"] in ("within", "marginal")
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (["--drives", "D02=74LSS>74"], "Near it: 74LS"),
+        (["--drives", "D02"], "expected SIGNAL=DRIVER>RECEIVER"),
+        (["--drives", "D09=74>74"], "D09 is not captured"),
+        (["--drives", "D02=74>VIL=2 VIH=1 VOL=0.4 VOH=2.4"], "VIL 2 V is not below VIH 1 V"),
+    ],
+)
+def test_bad_families_are_one_sentence(capsys, more, words):
+    assert main(["levels", *pair("contact"), *more]) == 2
+    assert words in capsys.readouterr().err
+
+
+def test_levels_want_volts(capsys):
+    assert main(["levels", *pair("handshake")]) == 2
+    assert "No channel of these captures is in volts" in capsys.readouterr().err
+
+
+def test_a_supply_out_of_range_is_told_and_nothing_is_judged(capsys):
+    assert main(["levels", *pair("contact"), "--supply", "4.4"]) == 2
+    assert "The supply is 4.4 V" in capsys.readouterr().out
+
+
+def test_timing_judges_by_the_part_and_tells_the_rest(capsys):
+    arguments = ["timing", *pair("handshake"), "--into", "ACK=7474", "--path", "7474 7404 7400 7474", "--json", "-"]
+    status = main(arguments)
+    found = json.loads(capsys.readouterr().out)
+    rows = {s["signal"]: s for s in found["signals"]}
+    assert "TI SDLS119" in rows["ACK"]["limits_source"]
+    assert rows["D00"]["why"] == "no part given"
+    assert status == (1 if any(r["verdict"] == "violates" for r in rows.values()) else 0)
+    assert main(arguments[:-2]) == status
+    assert "40 + 22 + 22 + 20 = 104 ns, 9.6 MHz" in capsys.readouterr().out
+
+
+def test_timing_without_any_part_cannot_tell(capsys):
+    assert main(["timing", *pair("handshake")]) == 2
+    assert "no part given" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        (["--into", "ACK"], "expected SIGNAL=PART"),
+        (["--needs", "ACK=20"], "expected SIGNAL=SETUP,HOLD"),
+        (["--path", "7474"], "at least two parts"),
+        (["--path", "7474 7404"], "no printed setup time"),
+    ],
+)
+def test_bad_parts_are_one_sentence(capsys, more, words):
+    assert main(["timing", *pair("handshake"), *more]) == 2
+    assert words in capsys.readouterr().err
