@@ -249,7 +249,14 @@ def _assemble(
             witnesses.append(Witness(finding, mode, suspects, varies.seen(signal)))
         findings.append(finding)
     breaks = np.cumsum(runs_table(shown.lineup.runs)[:, 2])[:-1]
-    circuit = Circuit(shown.found, request.wire_list, breaks, shown.lineup.good_edges_ps, shown.lineup.parts_at)
+    circuit = Circuit(
+        shown.found,
+        request.wire_list,
+        breaks,
+        shown.lineup.good_edges_ps,
+        shown.lineup.parts_at,
+        shown.limits.feigned_ps,
+    )
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
     if shown.clocks is not None:
         causes = with_clock(causes, shown.clocks, next(f for f in findings if f.signal == shown.clocks.signal))

@@ -62,3 +62,17 @@ def test_one_of_a_thing_is_one():
     only_one[50] = 60_000
     cause = compared(moved(only_one)).causes[0]
     assert ("Late or early", "1 transition") in cause.readings
+
+
+def test_a_steady_delay_beside_the_tolerance_is_one_delay():
+    # 24 to 36 ns round a tolerance of 30 ns: every other one reads within it
+    cause = compared(moved(np.array([24_000, 36_000, 28_000, 33_000, 29_000]))).causes[0]
+    assert cause.fault_mode == "late by 29 ns"
+    assert "goes" not in " ".join(cause.because)
+    assert "±20 ns" in " ".join(cause.because)
+
+
+def test_a_delay_of_rises_alone_says_that_falls_are_on_time():
+    cause = compared(moved(np.array([36_000, 0]))).causes[0]
+    assert cause.fault_mode == "late by 36 ns"
+    assert any(line in ("The falls are on time.", "The rises are on time.") for line in cause.because)

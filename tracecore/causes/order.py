@@ -35,13 +35,15 @@ class Circuit:
     """What the order may draw on besides the findings: ``found`` by signal, ``wires`` where there is a list,
     ``breaks`` int64[B] indices of matched cycles that do not follow the one before,
     ``edges_ps`` int64[N] the good side's active clock edges, ``parts_at`` the good cycle from which on the two sides do
-    different things for a while, or None: what first differs behind that may be a consequence of it."""
+    different things for a while, or None: what first differs behind that may be a consequence of it. ``feigned_ps`` is
+    how far sampling that keeps step with the clock may shift all transitions."""
 
     found: Mapping[str, Divergence] = field(default_factory=dict)
     wires: WireList | None = None
     breaks: Int64 = field(default_factory=_no_breaks)
     edges_ps: Int64 = field(default_factory=_no_breaks)
     parts_at: int | None = None
+    feigned_ps: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +188,7 @@ def _shifts(findings: Mapping[str, SignalFinding], circuit: Circuit) -> dict[str
             if len(own) < _SHIFT_COUNT:
                 continue
             mean, error = float(own.mean()), float(own.std()) / len(own) ** 0.5 + 300
-            if max(_SHIFT_PS, 6 * error, abs(best)) < abs(mean) < most:
+            if max(_SHIFT_PS, circuit.feigned_ps, 6 * error, abs(best)) < abs(mean) < most:
                 best = mean
         if best:
             out[name] = (round(best), _time_in_cycle(good, circuit.edges_ps))

@@ -19,22 +19,33 @@ from tracecore.lineup.runs import run_indices, runs_table, values_of_runs
 from tracecore.lineup.time_map import TimeMap
 from tracecore.measure.clock import known_transitions
 
+BOARD_ALLOWANCE_PS = 10_000
+"""What two sound boards' parts may differ by. Common practice: a few gates' spread."""
+
 _PART = 1 << 15  # so many stay in the cache from one step to the next
 
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What counts as the same time. ``guard_ps`` are one sample period of the good and of the suspect."""
+    """What counts as the same time; the periods are one sample period of either side. ``feigned_ps`` is how far all
+    transitions may seem shifted together, where a side's sampling keeps step with its clock."""
 
     tolerance_ps: int
     furthest_ps: int
     good_period_ps: int
     suspect_period_ps: int
+    feigned_ps: int = 0
 
     @property
     def uncertainty_ps(self) -> int:
         """What one pair of transitions of two captures reads to: the sum of both sample periods."""
         return self.good_period_ps + self.suspect_period_ps
+
+    @property
+    def narrowest_ps(self) -> int:
+        """A pulse that reads no longer may have slipped between two samples of the other side: it reads up to one of
+        its own periods longer than it is, and it may be shorter there by what two sound boards differ by."""
+        return self.uncertainty_ps + BOARD_ALLOWANCE_PS - 1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,7 +152,7 @@ def diverge(
         suspect_levels,
         tolerance_ps=limits.tolerance_ps,
         furthest_ps=limits.furthest_ps,
-        narrowest_ps=max(limits.good_period_ps, limits.suspect_period_ps),
+        narrowest_ps=limits.narrowest_ps,
     )
     matching = _settled_ends(matching, good_ps, suspect_ps, pairing, limits)
     if len(matching.good) == len(good_ps) == len(suspect_ps) <= len(pairing.numbers):

@@ -102,12 +102,13 @@ class Envelope:
         known = (self.times_ps[index] == at_ps) & (self.seen[index] >= FEWEST_CAPTURES)
         return np.asarray(known & (by_ps >= low - slack) & (by_ps <= high + slack))
 
-    def shifts(self, at_ps: Int64, by_ps: Int64, allowance_ps: int) -> tuple[Shift, ...]:
+    def shifts(self, at_ps: Int64, by_ps: Int64, allowance_ps: int, feigned_ps: int = 0) -> tuple[Shift, ...]:
         """The average shift of a capture's pairs (int64[N] each), for rises and for falls.
 
         Two in a hundred are cut off at either end. This sees a slow edge that no single transition of a slow
         instrument shows. A direction with fewer than twelve transitions is left out. ``allowance_ps`` is what
-        another sound board's parts may differ by; give 1000 for the same board.
+        another sound board's parts may differ by; give 1000 for the same board. ``feigned_ps`` is what sampling that
+        keeps step with the clock may shift all transitions by.
         """
         if not len(self.times_ps):
             return ()
@@ -117,7 +118,7 @@ class Envelope:
         for direction, rising in (("rise", True), ("fall", False)):
             own = known & (self.rising[index] == rising)
             if int(own.sum()) >= _FEWEST_EDGES:
-                found.append(self._shift(direction, index[own], by_ps[own], allowance_ps))  # type: ignore[arg-type]
+                found.append(self._shift(direction, index[own], by_ps[own], allowance_ps + feigned_ps))  # type: ignore[arg-type]
         return tuple(found)
 
     def _shift(

@@ -20,6 +20,7 @@ from tracecore.quantities import format_time, format_volts, group_digits
 _ALIKE = 0.995
 _FEWEST = 4  # transitions of the good side without which nothing is said of standing still
 _RARE = 0.10
+_STEADY_FEWEST, _STEADY_SHARE = 8, 0.95  # pairs of one direction, and how many of them read to one delay
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,6 +217,9 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
             "one cycle late",
             (f"{group_digits(len(moved))} of {counted(total, 'transition')} come one clock cycle late.",),
         )
+    steady = _steadily_late(found, least)
+    if steady is not None:
+        return steady
     if min(int((moved > 0).sum()), int((moved < 0).sum())) > 0.25 * len(moved):
         return _jittering(moved, total, least)
     often = "" if share > 0.5 else " now and then"
@@ -228,12 +232,50 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
         because.append(f"{counted(len(moved) - len(way), 'transition')} the other way: left out of that middle.")
     if often:
         because.append("The others are on time" + (": the delay comes and goes." if len(way) > 1 else "."))
-    if found.matching.modulo_ps:
-        because.append(
-            f"The signal repeats every {format_time(found.matching.modulo_ps, digits=3)}, so the delay is known only "
-            "modulo that."
-        )
+    because += _modulo(found)
     return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", word, tuple(because))
+
+
+def _steadily_late(found: Divergence, least: int) -> FaultMode | None:
+    """Its rises, its falls or both are late or early by one amount, which reads below the tolerance now and then."""
+    ties = found.ties
+    at = np.concatenate((ties.suspect_on_good_ps, ties.moved_suspect_on_good_ps))
+    late = at - np.concatenate((ties.good_ps, ties.moved_good_ps))
+    moved = np.arange(len(at)) >= len(ties.good_ps)
+    rising = found.suspect_on_good.level_at(at) == HIGH
+    parts = {}
+    for word, own in (("rise", rising), ("fall", ~rising)):
+        if own.sum() < _STEADY_FEWEST or not moved[own].any():
+            continue
+        middle = float(np.median(late[own]))
+        if float((np.abs(late[own] - middle) <= least).mean()) >= _STEADY_SHARE and abs(middle) > least / 2:
+            parts[word] = round(middle), int(own.sum())
+    if not parts or len({by > 0 for by, _ in parts.values()}) > 1:
+        return None
+    if len(parts) == 1 and moved[rising != ("rise" in parts)].any():
+        return None
+    middle = max((by for by, _ in parts.values()), key=abs)
+    word = "late" if middle > 0 else "early"
+    said = " and ".join(
+        f"its {counted(n, kind)} {_s(n, 'come')} {word} by {format_time(abs(by), digits=3)}"
+        for kind, (by, n) in parts.items()
+    )
+    because = [
+        f"{said[0].upper()}{said[1:]} in the middle; a pair of transitions reads to ±{format_time(least, digits=2)}."
+    ]
+    if len(parts) == 1:
+        because.append(f"The {'falls' if 'rise' in parts else 'rises'} are on time.")
+    because += _modulo(found)
+    return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", word, tuple(because))
+
+
+def _modulo(found: Divergence) -> list[str]:
+    if not found.matching.modulo_ps:
+        return []
+    return [
+        f"The signal repeats every {format_time(found.matching.modulo_ps, digits=3)}, so the delay is known only "
+        "modulo that."
+    ]
 
 
 def _jittering(moved: Int64, total: int, least: int) -> FaultMode:

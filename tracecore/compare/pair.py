@@ -10,7 +10,7 @@ import numpy as np
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.compare.clock_faults import ClockPair, ClockSide, compare_clocks
-from tracecore.compare.divergence import Divergence, Limits, Matched, diverge, matched
+from tracecore.compare.divergence import BOARD_ALLOWANCE_PS, Divergence, Limits, Matched, diverge, matched
 from tracecore.compare.envelope import Shift
 from tracecore.compare.fault_modes import never_known
 from tracecore.compare.findings import LevelViolation
@@ -23,8 +23,8 @@ from tracecore.lineup.state_words import Bools
 from tracecore.measure.clock import cycle_states
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
 
-BOARD_ALLOWANCE_PS = 10_000
-"""What two sound boards' parts may differ by. Common practice: a few gates' spread."""
+_FEWEST_EDGES, _EDGES_LOOKED_AT = 32, 4096
+_STRAYS_FREELY = 0.8
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -141,7 +141,8 @@ def line_up_pair(
     cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
     tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
     # less than both periods would report the instruments' own steps as differences
-    limits = Limits(max(tolerance, sum(periods)), max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods)
+    feigned = sum(period for own, period in zip(edges, periods, strict=True) if keeps_step(own, period))
+    limits = Limits(max(tolerance, sum(periods)), max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods, feigned)
     most = max((len(good.traces[s].times_ps) for s in common), default=0)
     pairing = matched(lineup, most) if lineup else None
     return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing, clocks)
@@ -161,6 +162,18 @@ def clocks_of(good: CaptureSignals, suspect: CaptureSignals, clock: str, request
         for side in (good, suspect)
     ]
     return compare_clocks(clock, request.edge, sides[0], sides[1], request.tolerance_ps)
+
+
+def keeps_step(edges_ps: Int64, period_ps: int) -> bool:
+    """Does the sampling keep step with the clock? Then it reads every transition late by the same, and a mean over many
+    tells no more than one. Edges that drift through the samples stray from a straight line as sampling makes them:
+    evenly over one period, which is a standard deviation of its twelfth part's root."""
+    if len(edges_ps) < _FEWEST_EDGES:
+        return True
+    number = np.unique(np.linspace(0, len(edges_ps) - 1, _EDGES_LOOKED_AT).astype(np.int64))
+    off = (edges_ps[number] - edges_ps[0]).astype(np.float64)
+    line = np.polynomial.Polynomial.fit(number, off, 1)
+    return bool(np.std(off - line(number)) < _STRAYS_FREELY * period_ps / np.sqrt(12))
 
 
 def _left_out(request: CompareRequest, names: tuple[str, ...], states: list[UInt8]) -> tuple[Bools, Bools] | None:

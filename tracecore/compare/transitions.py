@@ -20,10 +20,11 @@ from tracecore.capture import Int64, UInt8
 class Matching:
     """Indices into the two lists of transitions.
 
-    ``good`` and ``suspect`` int64[N] pair within tolerance of each other and of no delay; ``moved_good`` and
-    ``moved_suspect`` int64[M] pair but lie further apart; ``missing`` are good ones and ``extra`` suspect
-    ones without a twin. Every index is in exactly one of them. ``delay_ps`` is the constant delay found; where the
-    signal repeats so evenly that another delay fits as well, ``modulo_ps`` is how far that lies away, else 0.
+    ``good`` and ``suspect`` int64[N] pair within tolerance of each other and of no delay, or as near as unseen pulses
+    beside them let one tell; ``moved_good`` and ``moved_suspect`` int64[M] pair but lie further apart; ``missing`` are
+    good ones and ``extra`` suspect ones without a twin. No index is in two of them; in none is what belongs to a pulse
+    too narrow for the other side. ``delay_ps`` is the constant delay found; where the signal repeats so evenly that
+    another delay fits as well, ``modulo_ps`` is how far that lies away, else 0.
     """
 
     good: Int64
@@ -49,8 +50,8 @@ def match_transitions(
     """Pairs transitions; ``..._levels`` are the levels each leads to. Times are sorted, on one axis.
 
     ``furthest_ps`` bounds how far a late or early twin may lie (usually a little over one cycle).
-    A pulse no longer than ``narrowest_ps`` that has no twin is dropped on either side: the other
-    instrument may not have been able to see it.
+    A pulse no longer than ``narrowest_ps`` that has no twin within the tolerance is dropped on either side: the
+    other instrument may not have been able to see it, and one that it saw elsewhere is another pulse.
 
     >>> a = np.array([100, 200]); up_down = np.array([1, 0], np.uint8)
     >>> match_transitions(a, up_down, a + 5, up_down, tolerance_ps=10, furthest_ps=50).good.tolist()
@@ -62,14 +63,23 @@ def match_transitions(
         return Matching(every, every, none, none, none, none, 0)
     delay, modulo = constant_delay_ps(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps, furthest_ps)
     pair = _match(good_ps, good_levels, suspect_ps - delay if delay else suspect_ps, suspect_levels, tolerance_ps)
-    late_i, late_j = _leftover_pairs(pair, good_ps, good_levels, suspect_ps, suspect_levels, furthest_ps)
-    pair[late_i] = late_j
+    missing, extra = np.flatnonzero(pair < 0), _unused(pair[pair >= 0], len(suspect_ps))
+    # how many matched ones stand before each: its place, less how many are left over before it
+    gap_i, gap_j = missing - np.arange(len(missing)), extra - np.arange(len(extra))
+    wide_i, wide_j = _wide(good_ps, missing, narrowest_ps), _wide(suspect_ps, extra, narrowest_ps)
+    dropped = (len(missing) - len(wide_i) + len(extra) - len(wide_j)) // 2
+    missing, gap_i, extra, gap_j = missing[wide_i], gap_i[wide_i], extra[wide_j], gap_j[wide_j]
+    a, b = _leftover_pairs(
+        (gap_i, good_ps[missing], good_levels[missing]), (gap_j, suspect_ps[extra], suspect_levels[extra]), furthest_ps
+    )
+    pair[missing[a]] = extra[b]
     paired_i = np.flatnonzero(pair >= 0)
-    missing, paired_j = np.flatnonzero(pair < 0), pair[paired_i]
+    paired_j = pair[paired_i]
     # long lists are let go as soon as they are no longer wanted: each is eight bytes a transition
     del pair
-    extra = _unused(paired_j, len(suspect_ps))
     far = _far(good_ps, suspect_ps, paired_i, paired_j, tolerance_ps)
+    if narrowest_ps and far.any():
+        far &= ~_hazy(good_ps, suspect_ps, paired_i, paired_j, far, tolerance_ps, narrowest_ps, dropped)
     moved_i, moved_j = paired_i[far], paired_j[far]
     if len(moved_i):
         paired_i = paired_i[~far]
@@ -79,8 +89,8 @@ def match_transitions(
         paired_j,
         moved_i,
         moved_j,
-        _wide(good_ps, missing, narrowest_ps),
-        _wide(suspect_ps, extra, narrowest_ps),
+        np.delete(missing, a),
+        np.delete(extra, b),
         delay,
         modulo,
     )
@@ -108,7 +118,38 @@ def _far(good_ps: Int64, suspect_ps: Int64, paired_i: Int64, paired_j: Int64, to
     return far
 
 
+_HAZY_SHARE, _HAZY_AT_LEAST = 0.02, 2
+
+
+def _hazy(
+    good_ps: Int64,
+    suspect_ps: Int64,
+    paired_i: Int64,
+    paired_j: Int64,
+    far: NDArray[np.bool_],
+    tolerance_ps: int,
+    narrowest_ps: int,
+    dropped: int,
+) -> NDArray[np.bool_]:
+    """Which of the far pairs an unseen pulse explains: where one fell just before or behind a transition, one side
+    reads its near end and the other its far end. Only so far as the signal is seen to make such pulses now and then, as
+    a gate does whose inputs move at different times, and only few. ``dropped`` pulses had no twin."""
+    none = np.zeros(len(far), np.bool_)
+    hazy = far.copy()
+    at = np.flatnonzero(far)
+    apart = np.abs(suspect_ps[paired_j[at]] - good_ps[paired_i[at]])
+    hazy[at[apart > tolerance_ps + narrowest_ps]] = False
+    count = int(np.count_nonzero(hazy))
+    if count > max(_HAZY_AT_LEAST, _HAZY_SHARE * len(far)):
+        return none
+    narrow = sum(int(np.count_nonzero(np.diff(times) <= narrowest_ps)) for times in (good_ps, suspect_ps))
+    # a strobe that is always narrow makes none of these
+    unseen = narrow if 4 * narrow <= len(good_ps) + len(suspect_ps) else dropped
+    return hazy if count <= unseen else none
+
+
 _PIECES = 8
+_CLEAR_SHARE = 0.5
 
 
 def constant_delay_ps(
@@ -123,8 +164,9 @@ def constant_delay_ps(
     """The delay of the whole signal, 0 unless another one pairs clearly more transitions; and modulo what it is known.
 
     All distances between equal polarities up to ``furthest_ps`` are counted; the fullest stretch of one tolerance wins
-    if it holds at least half as many again as the stretch round 0, and at least 8, and if 0 wins in no part of
-    the signal: what begins halfway is no constant delay. The second number is 0 where one delay alone fits.
+    if it holds at least half as many again as the stretch round 0, at least 8, and half of the transitions of the side
+    that has fewer of them, and if 0 wins in no part of the signal: what begins halfway is no constant delay. The second
+    number is 0 where one delay alone fits.
     """
     if len(good_ps) < 8 or len(suspect_ps) < 8:
         return 0, 0
@@ -137,7 +179,9 @@ def constant_delay_ps(
     full = np.flatnonzero(within >= 0.98 * within.max())
     best = int(full[np.argmin(np.abs(distance[full]))])
     there = slice(best, best + int(within[best]))
-    if there.stop - best < 8 or there.stop - best < 1.5 * (at_zero.stop - at_zero.start):
+    step = max(1, len(good_ps) // most)
+    fewest = max(8, _CLEAR_SHARE * min(len(good_ps), len(suspect_ps)) / step, 1.5 * (at_zero.stop - at_zero.start))
+    if there.stop - best < fewest:
         return 0, 0
     pieces = [np.bincount(origin[s] * _PIECES // len(good_ps), minlength=_PIECES) for s in (at_zero, there)]
     if ((pieces[0] >= 8) & (pieces[0] > 1.5 * pieces[1])).any():
@@ -285,15 +329,14 @@ def _match_group(
     return out
 
 
-def _leftover_pairs(
-    pair: Int64, good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, furthest_ps: int
-) -> tuple[Int64, Int64]:
+Leftover = tuple[Int64, Int64, UInt8]
+"""Transitions left over on a side: how many matched ones stand before each, its time, the level it leads to."""
+
+
+def _leftover_pairs(good: Leftover, suspect: Leftover, furthest_ps: int) -> tuple[Int64, Int64]:
     """Between two matched pairs, as many left over on one side as on the other, of the same polarities and not
-    too far apart, are the same transitions early or late."""
-    i = np.flatnonzero(pair < 0)
-    j = _unused(pair[pair >= 0], len(suspect_ps))
-    # how many matched ones stand before each: its place, less how many are left over before it
-    gap_i, gap_j = i - np.arange(len(i)), j - np.arange(len(j))
+    too far apart, are the same transitions early or late. Indices into both rows of leftovers."""
+    (gap_i, good_ps, good_levels), (gap_j, suspect_ps, suspect_levels) = good, suspect
     gaps = _in_both(gap_i, gap_j)
     first_i, last_i = gap_i.searchsorted(gaps, "left"), gap_i.searchsorted(gaps, "right")
     first_j, last_j = gap_j.searchsorted(gaps, "left"), gap_j.searchsorted(gaps, "right")
@@ -301,7 +344,7 @@ def _leftover_pairs(
     equal = count == last_j - first_j
     count, first_i, first_j = count[equal], first_i[equal], first_j[equal]
     within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    late_i, late_j = i[np.repeat(first_i, count) + within], j[np.repeat(first_j, count) + within]
+    late_i, late_j = np.repeat(first_i, count) + within, np.repeat(first_j, count) + within
     fits = (good_levels[late_i] == suspect_levels[late_j]) & (
         np.abs(suspect_ps[late_j] - good_ps[late_i]) <= furthest_ps
     )
@@ -329,9 +372,9 @@ def _unused(taken: Int64, count: int) -> Int64:
 
 
 def _wide(times: Int64, index: Int64, narrowest_ps: int) -> Int64:
-    """Takes out pairs of neighbours that enclose a pulse no longer than ``narrowest_ps``."""
+    """Places in ``index``, less those of neighbours that enclose a pulse no longer than ``narrowest_ps``."""
     if narrowest_ps <= 0 or len(index) < 2:
-        return index
+        return np.arange(len(index))
     narrow = (np.diff(index) == 1) & (np.diff(times[index]) <= narrowest_ps)
     # in a row of narrow neighbours the first two make a pulse, then the next two: every other one starts a pulse
     place = np.arange(len(narrow))
@@ -339,4 +382,4 @@ def _wide(times: Int64, index: Int64, narrowest_ps: int) -> Int64:
     starts = np.flatnonzero(narrow & ((place - run_start) % 2 == 0))
     keep = np.ones(len(index), np.bool_)
     keep[starts] = keep[starts + 1] = False
-    return index[keep]
+    return np.flatnonzero(keep)

@@ -14,9 +14,9 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64, sorted_union
 from tracecore.compare.capture_signals import CaptureSignals
-from tracecore.compare.divergence import Divergence, covered, spans_where
+from tracecore.compare.divergence import BOARD_ALLOWANCE_PS, Divergence, covered, spans_where
 from tracecore.compare.findings import FirstDivergence, Ties
-from tracecore.compare.pair import BOARD_ALLOWANCE_PS, LinedUp, PairFindings
+from tracecore.compare.pair import LinedUp, PairFindings
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.time_map import TimeMap
 from tracecore.measure.clock import cycle_states, known_transitions
@@ -84,7 +84,8 @@ def less_what_varies(
         less = without(less, signal, departs, rest)
         leeway = tolerance.signals.get(signal)
         if leeway is not None and leeway.envelope is not None:
-            shifts[signal] = leeway.envelope.shifts(departs.paired_ps, departs.paired_by_ps, BOARD_ALLOWANCE_PS)
+            pairs = departs.paired_ps, departs.paired_by_ps
+            shifts[signal] = leeway.envelope.shifts(*pairs, BOARD_ALLOWANCE_PS, pair.limits.feigned_ps)
         if reported is not None:
             reported[signal] = rest.without_pairs()
     return replace(less, shifts=shifts)
