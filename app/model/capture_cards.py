@@ -208,7 +208,7 @@ def bench_line(session: Session) -> str:
     each = f"{count} capture{'s' if count != 1 else ''}"
     checked = sum(w.capture.key in session.checkups for w in words)
     if checked < count:
-        return f"{each} on the session, {checked} checked"
+        return f"{each} on the bench, {checked} checked"
     if session.ready and not all_judged(session):
         return f"{each} checked one by one; the leads are judged after the line-up"
     counted = f"all {count} count in the ranking" if session.ready and count > 2 else ""

@@ -34,7 +34,7 @@ def cause_of(signal: str = "D03", mode: str = "stuck low", cycle: int | None = 1
 
 
 def compared(**changes: object) -> Comparison:
-    """The session comparison with other facts about D03."""
+    """The shared comparison with other facts about D03."""
     full = bench_comparison()
     return replace(full, signals=tuple(replace(s, **changes) if s.signal == "D03" else s for s in full.signals))
 

@@ -41,7 +41,7 @@ SAVED = Path(__file__).parent / "saved"
 HELD = HeldCapture(
     "k1",
     "north.csv",
-    "/session/north.csv",
+    "/bench/north.csv",
     "ab" * 32,
     1234,
     "sampled rows",

@@ -471,7 +471,7 @@ def test_nothing_is_wider_than_its_place_at_any_text_size(
     compared.show_page("log")
     page = compared.pages["log"]
     assert isinstance(page, LogPage)
-    for text in ("U14 exchanged, 7474 from the donor board; socket fitted, part tried on the session", "Runs"):
+    for text in ("U14 exchanged, 7474 from the donor board; socket fitted, part tried on the bench", "Runs"):
         press(page, "because_line")
         write(qtbot, page, "done", text)
     compared.session.change(Put(PartMove(0, "7474", "donor board, position U31", "slot 7, U14", "7338", 2)))

@@ -14,7 +14,7 @@ from tests.widgets.hand_built import bench_comparison
 
 @pytest.fixture
 def traces(qtbot) -> Iterator[PairedTraces]:
-    """The session comparison in a widget of 1000 x 700."""
+    """The shared comparison in a widget of 1000 x 700."""
     made = PairedTraces()
     qtbot.addWidget(made)
     made.resize(1000, 700)

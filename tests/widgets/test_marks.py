@@ -41,7 +41,7 @@ def changed(traces: PairedTraces, before: np.ndarray, signal: str, from_ps: int,
 
 @pytest.fixture
 def marked(traces: PairedTraces) -> PairedTraces:
-    """The session comparison with three marks in view."""
+    """The shared comparison with three marks in view."""
     traces.set_marks(MARKS, None)
     traces.set_view(8 * CYCLE_PS, 10 * CYCLE_PS // traces.plot_width)
     traces.clearFocus()

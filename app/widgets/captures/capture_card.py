@@ -1,4 +1,4 @@
-"""One capture on the session: which it is, whether it is the shown one, and what its check-up says."""
+"""One capture of the case: which it is, whether it is the shown one, and what its check-up says."""
 
 from __future__ import annotations
 

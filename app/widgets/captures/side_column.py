@@ -1,4 +1,4 @@
-"""One side of the session: its head, its cards, and a place to drop files."""
+"""One side of the case: its head, its cards, and a place to drop files."""
 
 from __future__ import annotations
 

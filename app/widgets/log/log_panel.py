@@ -190,7 +190,7 @@ def _clear(layout: QVBoxLayout | QHBoxLayout) -> None:
 def folder_words(folders: list[Path]) -> str:
     """Folders by their names.
 
-    >>> folder_words([Path("/session/cases")])
+    >>> folder_words([Path("/bench/cases")])
     'cases'
     """
     return " and ".join(folder.name or str(folder) for folder in folders)
