@@ -8,6 +8,7 @@ from typing import Any
 
 from app.case.changes import PLACES
 from app.case.codec import decode, encode
+from app.case.item_checks import check_item
 from app.case.record import SIDES, UNTITLED, OpenCase, SideState
 from app.case.values import HeldCapture, Unit
 from tracecore.circuit.probe_sheet import ProbeSheet
@@ -17,6 +18,8 @@ from tracecore.settings import CompareSettings
 Key = tuple[str, str]
 """Kind of an item, and which one of its kind."""
 KINDS: dict[str, type] = {place: kind for kind, place in PLACES.items()}
+ITEM_KINDS = frozenset({"head", "question", "sheet", "wires", "side", "unit", "capture", *KINDS})
+"""The kinds of all items."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +73,12 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         if key not in items:
             return None
         try:
-            return decode(kind, items[key])
+            value = decode(kind, items[key])
+            check_item(key, value)
         except ValueError as error:
             trouble.append(f"{' '.join(part for part in key if part)} cannot be read ({error})")
             return None
+        return value
 
     head = read(Head, ("head", "")) or Head()
     case = OpenCase(
@@ -92,11 +97,11 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         row = read(SideRow, ("side", side)) or SideRow()
         captures = [read(HeldCapture, ("capture", key)) for key in row.captures]
         kept = tuple(c for c in captures if c is not None)
-        case = case.with_side(side, SideState(kept, row.shown if row.shown < len(kept) else 0))
+        case = case.with_side(side, SideState(kept, row.shown if 0 <= row.shown < len(kept) else 0))
     noted: dict[str, Any] = {}
     for place, kind in KINDS.items():
-        numbers = sorted((key for key in items if key[0] == place), key=lambda key: int(key[1]))
-        noted[place] = tuple(value for key in numbers if (value := read(kind, key)) is not None)
+        values = [value for key in items if key[0] == place and (value := read(kind, key)) is not None]
+        noted[place] = tuple(sorted(values, key=lambda value: value.id))
     return replace(case, **noted), tuple(trouble)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import secrets
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -108,9 +108,12 @@ class CaseStore(CaseDatabase):
         with self._caught():
             rows = self._connection.execute("SELECT kind, id, body FROM item").fetchall()
             last = self._connection.execute("SELECT at FROM change ORDER BY n DESC LIMIT 1").fetchone()
-        self._items = {(kind, number): body for kind, number, body in rows}
-        self.saved_at = last[0] if last else ""
-        case, self.trouble = case_of(self._items)
+        self._items = {(row[0], row[1]): row[2] for row in rows if _are_texts(row)}
+        self.saved_at = last[0] if last and _are_texts(last) else ""
+        case, trouble = case_of(self._items)
+        odd = len(rows) - len(self._items)
+        more = (f"{odd} of its {len(rows)} rows hold no text, so they cannot be read",) if odd else ()
+        self.trouble = (*trouble, *more)
         return case
 
     def keep(self, words: str, author: str, case: OpenCase) -> None:
@@ -143,9 +146,11 @@ class CaseStore(CaseDatabase):
                 return None
             texts = self._connection.execute(f"SELECT kind, id, {column} FROM change_item WHERE n = ?", (row[0],))
             for kind, number, text in texts.fetchall():
+                if not _are_texts((kind, number, text or "")):
+                    raise CaseDamaged(f"{self.path}: change {row[0]} cannot be turned back; its rows hold no text.")
                 self._put((kind, number), text)
             self._connection.execute("UPDATE change SET standing = ? WHERE n = ?", (then, row[0]))
-        return row[1], self.read()
+        return str(row[1]), self.read()
 
     def _put(self, key: Key, text: str | None) -> None:
         if text is None:
@@ -167,7 +172,7 @@ class CaseStore(CaseDatabase):
         query = f"SELECT words FROM change WHERE standing = ? ORDER BY n {order} LIMIT 1"
         with self._caught():
             row = self._connection.execute(query, (standing,)).fetchone()
-        return row[0] if row else ""
+        return str(row[0]) if row else ""
 
     def history(self, kind: str | None = None) -> tuple[Step, ...]:
         """All changes, oldest first; those that touched one kind of item where ``kind`` names it ("sheet")."""
@@ -176,7 +181,7 @@ class CaseStore(CaseDatabase):
             query += " WHERE n IN (SELECT n FROM change_item WHERE kind = ?)"
         with self._caught():
             rows = self._connection.execute(query + " ORDER BY n", () if kind is None else (kind,)).fetchall()
-        return tuple(Step(*row) for row in rows)
+        return tuple(Step(row[0], *map(str, row[1:])) for row in rows)
 
     def item_after(self, n: int, kind: str, number: str = "") -> str | None:
         """The JSON text of an item as change ``n`` left it; None where that change did not touch it."""
@@ -184,7 +189,7 @@ class CaseStore(CaseDatabase):
             row = self._connection.execute(
                 "SELECT after FROM change_item WHERE n = ? AND kind = ? AND id = ?", (n, kind, number)
             ).fetchone()
-        return row[0] if row else None
+        return row[0] if row and _are_texts(row) else None
 
     # ---- answers
 
@@ -203,7 +208,7 @@ class CaseStore(CaseDatabase):
             if not self._has("comparison"):
                 return ()
             rows = self._connection.execute("SELECT at, question, record FROM comparison ORDER BY id").fetchall()
-        return tuple(SavedComparison(*row) for row in rows)
+        return tuple(SavedComparison(*row) for row in rows if _are_texts(row))
 
     def remember(self, kind: str, key: str, body: str) -> None:
         """Keeps an answer that could be made again."""
@@ -218,7 +223,7 @@ class CaseStore(CaseDatabase):
             if not self._has("kept"):
                 return None
             row = self._connection.execute("SELECT body FROM kept WHERE kind = ? AND key = ?", (kind, key)).fetchone()
-        return row[0] if row else None
+        return row[0] if row and _are_texts(row) else None
 
     def _has(self, table: str) -> bool:
         """Is the table there? One that is opened for reading may be of an older version."""
@@ -249,18 +254,26 @@ class CaseStore(CaseDatabase):
         with self._caught(), self._transaction():
             self._connection.execute("UPDATE blob SET whole = 1 WHERE sha256 = ?", (sha256,))
 
+    def drop_blob(self, sha256: str) -> None:
+        """Takes out what was put in of these bytes."""
+        with self._caught(), self._transaction():
+            self._connection.execute("DELETE FROM blob_part WHERE sha256 = ?", (sha256,))
+            self._connection.execute("DELETE FROM blob WHERE sha256 = ?", (sha256,))
+
     def blob_parts(self, sha256: str) -> Iterator[bytes]:
         """The compressed parts in their order."""
         with self._caught():
-            row = self._connection.execute("SELECT max(part) FROM blob_part WHERE sha256 = ?", (sha256,)).fetchone()
-        for part in range(0 if row[0] is None else row[0] + 1):
+            row = self._connection.execute("SELECT count(*) FROM blob_part WHERE sha256 = ?", (sha256,)).fetchone()
+        for part in range(row[0]):
             with self._caught():
                 data = self._connection.execute(
                     "SELECT data FROM blob_part WHERE sha256 = ? AND part = ?", (sha256, part)
                 ).fetchone()
             if data is None:
                 raise CaseDamaged(f"{self.path}: part {part} of {sha256[:12]} is lacking. Rescue the case.")
-            yield bytes(data[0])
+            if not isinstance(data[0], bytes):
+                raise CaseDamaged(f"{self.path}: part {part} of {sha256[:12]} holds no bytes. Rescue the case.")
+            yield data[0]
 
     # ---- files
 
@@ -288,6 +301,11 @@ class CaseStore(CaseDatabase):
         copy = CaseStore.open(path, make=False)
         self.close()
         return copy
+
+
+def _are_texts(row: Iterable[object]) -> bool:
+    """SQLite keeps values of any type in any column."""
+    return all(isinstance(value, str) for value in row)
 
 
 def _clear_away(path: Path, fresh: bool) -> None:

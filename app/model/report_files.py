@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -105,7 +104,9 @@ class ReportFiles(QObject):
     def _saved(self) -> dict[str, object] | None:
         """The record of the last comparison that was kept."""
         kept = self.session.store.comparisons()
-        return json.loads(kept[-1].record) if kept else None
+        from app.report.kept_record import kept_record
+
+        return kept_record(kept[-1].record) if kept else None
 
     def _builder(self, sections: Sequence[str] | None) -> Callable[[], Report]:
         """Builds the report of the case as it is now, whenever it is called."""

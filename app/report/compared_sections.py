@@ -6,6 +6,7 @@ and what a cause sums up need the captures themselves.
 
 from __future__ import annotations
 
+from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words, signed_words
@@ -64,7 +65,9 @@ def _outcome(material: Material) -> str:
     # a record of an older version has no captures
     seen = material.record.get("captures", ())
     differ = [(c["name"], c["diverges"]) for c in seen if c["diverges"]]
-    slips = slip_count(Slip(**slip) for slip in material.record["lineup"].get("slips", ()))
+    slips = slip_count(
+        Slip(**{f.name: slip[f.name] for f in fields(Slip)}) for slip in material.record["lineup"].get("slips", ())
+    )
     slipped = slipped_sentence(slips, material.record["lineup"].get("good_slips", ()))
     return outcome if diverging else elsewhere_sentence(differ, len(seen)) or slipped or outcome
 

@@ -1,0 +1,72 @@
+"""What must hold of a case's items beyond their types, so that a file from anybody makes no page or report fail."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+from app.case.values import BenchCard, Entry, HeldCapture, Mark, Picture, Proof
+from app.case.wish import wish_of
+
+_SHA256 = re.compile(r"[0-9a-f]{64}")
+LARGEST_PICTURE = 20_000
+"""Pixels along a side; stored pictures are much smaller."""
+
+
+def check_item(key: tuple[str, str], value: Any) -> None:
+    """Raises ValueError where a value cannot stand under its key, or says what cannot be."""
+    number = getattr(value, "id", None)
+    if number is not None:
+        _must(key[1] == str(number) and number > 0, f"its number is {number} and it stands under {key[1]!r}")
+    check = _CHECKS.get(type(value))
+    if check is not None:
+        check(value)
+    if isinstance(value, HeldCapture):
+        _must(value.key == key[1], f"its key is {value.key!r} and it stands under {key[1]!r}")
+
+
+def _must(holds: bool, otherwise: str) -> None:
+    if not holds:
+        raise ValueError(otherwise)
+
+
+def _held(held: HeldCapture) -> None:
+    _must(held.sha256 == "" or _SHA256.fullmatch(held.sha256) is not None, "sha256 is no SHA-256")
+    _must(held.size_bytes >= 0, "size_bytes is below zero")
+    _must(held.resolution_ps > 0, "resolution_ps is not above zero")
+    _must(held.stop_ps >= held.start_ps, "it stops before it starts")
+    _must("\0" not in held.path, "its path holds a zero byte")
+    _must(all(set(row) <= set("0123456789") for row in held.shades), "shades are no digits")
+    wish_of(held)
+
+
+def _mark(mark: Mark) -> None:
+    _must(mark.last_cycle >= mark.first_cycle, "it ends before it begins")
+
+
+def _entry(entry: Entry) -> None:
+    _must(entry.corrects is None or 0 < entry.corrects < entry.id, "it corrects an entry that does not come before it")
+    if entry.proof is not None:
+        _proof(entry.proof)
+
+
+def _proof(proof: Proof) -> None:
+    _must(0 <= proof.diverging <= proof.captures and proof.captures > 0, "more captures diverge than there are")
+
+
+def _picture(picture: Picture) -> None:
+    sides = (picture.width, picture.height)
+    _must(all(0 < side <= LARGEST_PICTURE for side in sides), f"a picture of {sides[0]} x {sides[1]}")
+    _must(_SHA256.fullmatch(picture.stored) is not None, "stored is no SHA-256")
+
+
+def _card(card: BenchCard) -> None:
+    boxes = [len(row.boxes) for row in card.rows]
+    fits = all(len(row) <= room for row, room in zip(card.filled, boxes, strict=False))
+    _must(len(card.filled) <= len(boxes) and fits, "more boxes are filled than there are")
+
+
+_CHECKS: dict[type, Callable[[Any], None]] = {
+    HeldCapture: _held, Mark: _mark, Entry: _entry, Picture: _picture, BenchCard: _card,
+}  # fmt: skip
