@@ -17,6 +17,8 @@ from app.case import schema
 from app.case.errors import CaseBusy, CaseDamaged, CaseError, CaseReadOnly, CaseTooNew, DiskFull
 
 SUFFIX = ".twinslot"
+LONGEST_ROW_BYTES = 64 << 20
+"""No row of a case is longer: parts of a capture have 4 MiB, the record of a comparison a few."""
 _FULL = (sqlite3.SQLITE_FULL,)
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _UNWRITABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM)
@@ -107,7 +109,27 @@ class CaseDatabase:
                 f"{self.path}: found a case of version {version}; this program knows up to {schema.VERSION}. "
                 "Nothing was changed. Open it with a newer Twinslot."
             )
+        if tables or version:
+            self._refuse_strange_objects(version)
         return version
+
+    def _refuse_strange_objects(self, version: int) -> None:
+        """Raises where the file holds more than the tables of a case: a trigger or a view could change or drop what is
+        written, or never end."""
+        expected, found = schema.objects(version), frozenset(schema.found_objects(self._connection))
+        strange = sorted(f"{kind} {name}" for kind, name, _ in found - expected)
+        if strange:
+            raise CaseError(
+                f"{self.path}: found the {strange[0]} in it, which is not as a case has it. Somebody may have altered "
+                "it. Nothing was read or written. "
+                f"Ask for another copy, or take over what is sound: twinslot rescue {self.path} NEW{SUFFIX}"
+            )
+        lacking = sorted(name for _, name, _ in expected - found)
+        if lacking:
+            raise CaseDamaged(
+                f"{self.path}: the table {lacking[0]} is lacking. Nothing was changed. "
+                f"Recover what can be read: twinslot rescue {self.path} NEW{SUFFIX}"
+            )
 
     def _grow(self, version: int) -> None:
         """Brings the tables to today's version, in one transaction."""
@@ -187,7 +209,7 @@ def _primary(error: sqlite3.Error) -> int:
 
 def _connect(path: Path, mode: str) -> sqlite3.Connection:
     try:
-        return sqlite3.connect(
+        connection = sqlite3.connect(
             f"{path.absolute().as_uri()}?mode={mode}",
             uri=True,
             isolation_level=None,
@@ -196,6 +218,22 @@ def _connect(path: Path, mode: str) -> sqlite3.Connection:
         )
     except sqlite3.Error as error:
         raise CaseError(f"{path}: cannot be opened ({error}). Check the path and its permissions.") from error
+    guard(connection)
+    return connection
+
+
+def guard(connection: sqlite3.Connection) -> None:
+    """A file may come from anybody: nothing written in it is run, and no row is larger than any of ours."""
+    connection.execute("PRAGMA trusted_schema=OFF")
+    connection.execute("PRAGMA cell_size_check=ON")
+    connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_ROW_BYTES)
+    connection.setlimit(sqlite3.SQLITE_LIMIT_TRIGGER_DEPTH, 0)
+    connection.setlimit(sqlite3.SQLITE_LIMIT_ATTACHED, 0)
+    if hasattr(connection, "setconfig"):
+        # from Python 3.12 on
+        connection.setconfig(sqlite3.SQLITE_DBCONFIG_DEFENSIVE, True)
+        connection.setconfig(sqlite3.SQLITE_DBCONFIG_ENABLE_TRIGGER, False)
+        connection.setconfig(sqlite3.SQLITE_DBCONFIG_ENABLE_VIEW, False)
 
 
 def check_place(path: Path, fresh: bool, make: bool) -> None:

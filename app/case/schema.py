@@ -7,6 +7,9 @@ release has written files with it: a change is one more step, and a saved sample
 
 from __future__ import annotations
 
+import sqlite3
+from functools import cache
+
 APPLICATION_ID = 0x54534C54
 """Tells a case file from any other SQLite file: the letters TSLT."""
 
@@ -45,3 +48,24 @@ CREATE TABLE kept(
 
 STEPS: tuple[str, ...] = (FIRST, ANSWERS)
 VERSION = len(STEPS)
+
+Object = tuple[str, str, str]
+"""Kind, name and text of one thing in a database, as ``sqlite_master`` has it."""
+
+
+@cache
+def objects(version: int) -> frozenset[Object]:
+    """All that a case of that version holds: its tables and their indexes, and nothing else."""
+    connection = sqlite3.connect(":memory:")
+    try:
+        for step in STEPS[:version]:
+            connection.executescript(step)
+        return frozenset(found_objects(connection))
+    finally:
+        connection.close()
+
+
+def found_objects(connection: sqlite3.Connection) -> list[Object]:
+    """What a database holds; looking does not run any of it."""
+    rows = connection.execute("SELECT type, name, sql FROM sqlite_master").fetchall()
+    return [(str(kind), str(name), " ".join(str(sql or "").split())) for kind, name, sql in rows]
