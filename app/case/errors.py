@@ -8,6 +8,7 @@ TwinslotError
     ├── CaseDamaged      its bytes are not what was written
     ├── DiskFull         the disk takes no more; the change in flight was not kept
     └── CaptureAbsent    a capture that stays outside the case is not where it was
+        └── NotAgreed    nobody has said yes to reading that file yet
 """
 
 from __future__ import annotations
@@ -41,3 +42,7 @@ class DiskFull(CaseError):
 
 class CaptureAbsent(CaseError):
     """A linked capture is not where it was, or is not the same file any more."""
+
+
+class NotAgreed(CaptureAbsent):
+    """The case names a file outside it, and nobody on this machine has agreed to have it read."""

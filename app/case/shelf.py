@@ -1,7 +1,7 @@
 """The captures of a case: held by name and hash, read again only when somebody looks at them.
 
 A capture's file is put into the case, compressed, part by part. One that is larger than the chosen size stays
-outside and is known again by its SHA-256.
+outside and is known again by its SHA-256; it is read only after somebody agreed to its path (``linked_files``).
 """
 
 from __future__ import annotations
@@ -10,15 +10,17 @@ import hashlib
 import secrets
 import tempfile
 import zlib
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.case.activity_thumbnail import shades
-from app.case.errors import CaptureAbsent, CaseDamaged
+from app.case.errors import CaptureAbsent, CaseDamaged, NotAgreed
 from app.case.lead_corrections import leads_of
+from app.case.linked_files import LinkedFiles
+from app.case.unpack import unpacked
 from app.case.values import HeldCapture
 from app.case.wish import wish_of
 
@@ -65,13 +67,20 @@ def hold(
 class Shelf:
     """Captures that were read, and the way to read the others. All methods may be called from any thread."""
 
-    def __init__(self, store: CaseStore) -> None:
+    def __init__(self, store: CaseStore, linked: LinkedFiles | None = None) -> None:
         self._store = store
+        self._linked = linked or LinkedFiles()
         self._read: dict[tuple[object, ...], Capture] = {}
         self._presented: dict[tuple[object, ...], Capture] = {}
 
     def add(self, held: HeldCapture, capture: Capture) -> None:
-        """Keeps a capture that was just read."""
+        """Keeps a capture that was just read from a file that somebody chose."""
+        self.carry(held, capture)
+        if held.path:
+            self._linked.agree(held.sha256, held.path)
+
+    def carry(self, held: HeldCapture, capture: Capture) -> None:
+        """Keeps a capture that was read before, wherever from."""
         self._read[_content(held)] = capture
 
     def loaded(self, held: HeldCapture) -> Capture | None:
@@ -95,10 +104,11 @@ class Shelf:
                 self.write_out(held, taken)
                 capture = _read(taken, held, tell)
         else:
-            capture = _read(self._file_of(held), held, tell)
+            path = self._file_of(held)
+            capture = _read(path, held, tell)
         if capture.sha256 != held.sha256:
             raise self._absent(held, "is not the same file any more (its SHA-256 differs)")
-        self.add(held, replace(capture, path=held.path))
+        self.carry(held, replace(capture, path=held.path))
         loaded = self.loaded(held)
         assert loaded is not None
         return loaded
@@ -111,6 +121,8 @@ class Shelf:
                 data = _expanded(part, held)
                 digest.update(data)
                 out.write(data)
+                if held.size_bytes and out.tell() > held.size_bytes:
+                    break
         if digest.hexdigest() != held.sha256:
             raise CaseDamaged(
                 f"{held.name}: what the case holds of it is not what came in (its SHA-256 differs). "
@@ -121,10 +133,14 @@ class Shelf:
         """Should its file go into the case, and is it not there yet?"""
         if self._store.read_only or self._store.path is None or not held.sha256:
             return False
-        return held.size_bytes <= largest_bytes and not self._store.has_blob(held.sha256) and Path(held.path).is_file()
+        small = held.size_bytes <= largest_bytes and self._linked.allows(held.sha256, held.path)
+        return small and not self._store.has_blob(held.sha256) and Path(held.path).is_file()
 
     def take_in(self, held: HeldCapture, tell: Tell | None = None) -> None:
-        """Puts the capture's file into the case. Until the last part is there it counts as outside."""
+        """Puts the capture's file into the case, where it still is the file that the case names by its hash. Until the
+        last part is there it counts as outside."""
+        if _sha256_of(Path(held.path)) != held.sha256:
+            raise self._absent(held, "is not the same file any more (its SHA-256 differs)")
         digest, done = hashlib.sha256(), 0
         self._store.begin_blob(held.sha256, held.size_bytes)
         for part, data in enumerate(_parts(Path(held.path))):
@@ -135,17 +151,45 @@ class Shelf:
             if tell:
                 tell(done / max(1, held.size_bytes), f"putting {held.name} into the case")
         if digest.hexdigest() != held.sha256:
+            self._store.drop_blob(held.sha256)
             raise self._absent(held, "changed while it was put into the case")
         self._store.end_blob(held.sha256)
 
     def _file_of(self, held: HeldCapture) -> Path:
         """The linked file where it was, or beside the case under the same name."""
-        was = Path(held.path)
-        beside = [self._store.path.absolute().parent / was.name] if self._store.path else []
-        for path in (was, *beside):
-            if path.is_file() and (path is was or path.stat().st_size == held.size_bytes):
-                return path
+        for path in self._places(held):
+            if path.is_file() and (path == Path(held.path) or path.stat().st_size == held.size_bytes):
+                if self._linked.allows(held.sha256, path):
+                    return path
+                raise NotAgreed(
+                    f"{held.name}: this case names the file {path}, which stays outside it. It is read only after you "
+                    "agree to that path: answer the question in the window, or add --linked on the command line."
+                )
         raise self._absent(held, "is not there")
+
+    def _places(self, held: HeldCapture) -> tuple[Path, ...]:
+        was = Path(held.path)
+        beside = self._store.path.absolute().parent / was.name if self._store.path and was.name else None
+        return tuple(path for path in (was, beside) if path is not None and path.name)
+
+    def unagreed(self, captures: Iterable[HeldCapture]) -> tuple[Path, ...]:
+        """Files outside the case that its captures name, are there, and nobody has agreed to yet."""
+        asked: dict[Path, None] = {}
+        for held in captures:
+            if self.loaded(held) is None and not self._store.has_blob(held.sha256):
+                try:
+                    self._file_of(held)
+                except NotAgreed:
+                    asked[next(path for path in self._places(held) if path.is_file())] = None
+                except CaptureAbsent:
+                    continue
+        return tuple(asked)
+
+    def agree(self, captures: Iterable[HeldCapture]) -> None:
+        """Somebody said yes to all files that these captures name."""
+        for held in captures:
+            for path in self._places(held):
+                self._linked.agree(held.sha256, path)
 
     def _absent(self, held: HeldCapture, why: str) -> CaptureAbsent:
         place = f", or put it beside {self._store.path}" if self._store.path else ""
@@ -192,10 +236,15 @@ def _parts(path: Path) -> Iterator[bytes]:
             yield data
 
 
+def _sha256_of(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()
+
+
 def _expanded(part: bytes, held: HeldCapture) -> bytes:
     try:
-        return zlib.decompress(part)
-    except zlib.error as error:
+        return unpacked(part, PART_BYTES)
+    except ValueError as error:
         raise CaseDamaged(
             f"{held.name}: a part of it in the case cannot be unpacked ({error}). Rescue the case, and add the "
             "file again."

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Sequence
 from typing import NoReturn
 
-from app.cli.case_arguments import add_case_commands
+from app.cli.case_arguments import add_case_commands, add_linked
 from app.cli.continuity_command import add_continuity
 from app.cli.levels_command import add_levels
 from app.cli.quantity import add_columns, cycles, quantity
@@ -112,6 +112,7 @@ def _soak(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--case", metavar="CASE", help="take the good ones from a case, and enter the outcome in its log"
     )
+    add_linked(parser)
     parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles (found if not given)")
     parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
     _shared(parser)

@@ -72,6 +72,13 @@ def _attach(parser: Any) -> None:
     _by(parser)
 
 
+def add_linked(parser: Any) -> None:
+    """Adds the word with which a person agrees to files outside the case."""
+    parser.add_argument(
+        "--linked", action="store_true", help="read the files that the case names outside it; say this if you know them"
+    )
+
+
 def _enter(parser: Any) -> None:
     _case(
         parser, "Writes a line into the log. Lines are never overwritten: --corrects adds one that puts another right."
@@ -104,13 +111,15 @@ def _report(parser: Any) -> None:
     parser.add_argument("--out", metavar="FOLDER", help="write into this folder (CASE-report)")
     parser.add_argument("--sections", metavar="A,B", help="only these sections, as summary,findings,log")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="size of the PDF's pages")
+    add_linked(parser)
 
 
 def _card(parser: Any) -> None:
     _case(parser, "Writes a one-page card to take to the cabinet: pins to probe next, what to expect, boxes to fill.")
     parser.add_argument("--signal", metavar="NAME", help="of this likely cause (the best supported one)")
-    parser.add_argument("--out", metavar="FILE", help="write here (session-card-NUMBER.pdf)")
+    parser.add_argument("--out", metavar="FILE", help="write here (bench-card-NUMBER.pdf)")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="size of the page")
+    add_linked(parser)
     _by(parser)
 
 

@@ -238,27 +238,27 @@ def _proof(text: str | None) -> Proof | None:
 
 def report(arguments: argparse.Namespace) -> int:
     """Compares the case as it stands and writes its report."""
-    import json
     from datetime import date
 
     from app.case.photos import photo_bytes
     from app.cli.terminal import progress, say
     from app.report import write_report
     from app.report.folder import check_folder
+    from app.report.kept_record import kept_record
 
     folder = Path(arguments.out or f"{Path(arguments.case).stem}-report")
     check_folder(folder)
     with opened(arguments.case, look_only=True) as store:
         case = store.read()
         with progress() as tell:
-            comparison = _comparison(case, Shelf(store), tell)
+            comparison = _comparison(case, _shelf(store, case, arguments.linked), tell)
         kept = store.comparisons()
         written = write_report(
             comparison,
             folder,
             case=case,
             photos=lambda stored: photo_bytes(store, stored),
-            saved=json.loads(kept[-1].record) if kept else None,
+            saved=kept_record(kept[-1].record) if kept else None,
             sections=tuple(arguments.sections.split(",")) if arguments.sections else None,
             page=arguments.page,
             printed=date.today().isoformat(),
@@ -266,6 +266,14 @@ def report(arguments: argparse.Namespace) -> int:
     for path in written:
         say(f"Written: {path}")
     return DONE
+
+
+def _shelf(store: CaseStore, case: OpenCase, linked: bool) -> Shelf:
+    """The captures of the case; with ``linked`` the person says yes to the files that it names outside it."""
+    shelf = Shelf(store)
+    if linked:
+        shelf.agree(case.captures)
+    return shelf
 
 
 def _comparison(case: OpenCase, shelf: Shelf, tell: Any) -> Comparison | None:
@@ -298,7 +306,7 @@ def card(arguments: argparse.Namespace) -> int:
     with opened(arguments.case, author=author) as store:
         case = store.read()
         with progress() as tell:
-            comparison = _comparison(case, Shelf(store), tell)
+            comparison = _comparison(case, _shelf(store, case, arguments.linked), tell)
         causes = comparison.causes if comparison else ()
         chosen = [c for c in causes if arguments.signal in (None, c.signal)]
         if comparison is None or not chosen:
@@ -311,7 +319,7 @@ def card(arguments: argparse.Namespace) -> int:
         made = case.cards[-1]
         moment = datetime.now().strftime("%Y-%m-%d %H:%M")
         data = card_pdf(made, case, comparison, page=arguments.page, printed=moment, author=author)
-        path = write_bytes(Path(arguments.out or f"session-card-{made.number}.pdf"), data)
+        path = write_bytes(Path(arguments.out or f"bench-card-{made.number}.pdf"), data)
     say(f"Written: {path}. Type {made.number} in the Log to enter what was read.")
     return DONE
 

@@ -13,6 +13,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app.harmless import cell
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -100,6 +101,8 @@ def _reference(arguments: argparse.Namespace) -> Reference:
             try:
                 case = store.read()
                 shelf = Shelf(store)
+                if arguments.linked:
+                    shelf.agree(case.captures)
                 good = tuple(shelf.load(held, tell) for held in case.good.shown_first)
             finally:
                 store.close()
@@ -136,7 +139,7 @@ def _add_row(path: Path, news: News) -> None:
         " ".join(sorted(outcome.diverges)),
         0 if outcome.slips is None else outcome.slips.places,
     )  # fmt: skip
-    writer.writerow((news.at, news.path.name, news.status, first, cycle, diverging, slips))
+    writer.writerow((news.at, cell(news.path.name), news.status, cell(first), cycle, diverging, slips))
     with path.open("a", encoding="utf-8", newline="") as file:
         file.write(out.getvalue())
 

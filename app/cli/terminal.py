@@ -20,6 +20,7 @@ from app.comparison_text import (
     slipped_sentence,
     varies_sentences,
 )
+from app.harmless import plain
 from tracecore.quantities import format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
@@ -72,6 +73,7 @@ def console(stream: TextIO) -> Console:
 
 def fit(text: str, stream: TextIO) -> str:
     """The text in letters that the stream can carry."""
+    text = plain(text)
     encoding = getattr(stream, "encoding", None) or "utf-8"
     try:
         text.encode(encoding)

@@ -33,12 +33,14 @@ if TYPE_CHECKING:
 class CaseFiles(QObject):
     """``told`` carries a line for the bottom of the window, ``troubled`` one sentence that must be seen.
 
-    ``show_answer`` is set by opening a whole case: the answer is then shown when it is there.
+    ``outside`` carries the files that a case which was just opened names outside it, and that nobody has agreed to
+    have read. ``show_answer`` is set by opening a whole case: the answer is then shown when it is there.
     """
 
     told = Signal(str)
     troubled = Signal(str)
     unsure = Signal(object)
+    outside = Signal(object)
 
     def __init__(self, session: Session, jobs: Jobs, largest_inside_bytes: int = LARGEST_INSIDE_BYTES) -> None:
         super().__init__(jobs)
@@ -270,12 +272,19 @@ class CaseFiles(QObject):
         except CaseError as error:
             self.troubled.emit(str(error))
             return False
-        self._open(store)
+        try:
+            self._open(store)
+        except CaseError as error:
+            store.close()
+            self.troubled.emit(str(error))
+            return False
         if store.read_only:
             self.troubled.emit(f"{path}: can be read only. Changes are not kept; copy it to a place you may write to.")
         return True
 
     def _open(self, store: CaseStore) -> None:
+        # raises where it cannot be read, while the open case is still whole
+        store.read()
         self.forget_queue()
         self.jobs.stop_all()
         before = self.session.store
@@ -284,7 +293,14 @@ class CaseFiles(QObject):
         if self.session.store.trouble:
             lost = "; ".join(self.session.store.trouble)
             self.troubled.emit(f"{store.path}: {lost}. All else was read. Keep a copy before you go on.")
-        self.take_in()
+        asked = self.session.shelf.unagreed(self.session.case.captures)
+        if asked:
+            self.outside.emit(asked)
+
+    def agree_to_outside(self) -> None:
+        """The person said yes to the files outside the case: they may be read from now on."""
+        self.session.shelf.agree(self.session.case.captures)
+        self.compare_again()
 
     def keep_as(self, path: str | Path) -> None:
         """The case goes on in a file of that name; an unnamed one is gone from its own place."""

@@ -48,8 +48,10 @@ class Session:
         self._take(store or CaseStore.in_memory())
 
     def _take(self, store: CaseStore) -> None:
+        # read first: a case that cannot be read leaves the open one as it is
+        case = store.read()
         self.store = store
-        self.case: OpenCase = store.read()
+        self.case: OpenCase = case
         self.shelf = Shelf(store)
         self.comparison: Comparison | None = None
         self.compared_case: OpenCase | None = None
@@ -69,7 +71,8 @@ class Session:
     # ---- the case and its file
 
     def open(self, store: CaseStore) -> None:
-        """Puts another case on the session; closing the one before is the caller's."""
+        """Puts another case into the session; closing the one before is the caller's. Raises CaseError where it cannot
+        be read: then nothing has changed."""
         self._take(store)
         self._tell("opened")
         self._tell("case")
@@ -81,7 +84,7 @@ class Session:
         for held in self.case.captures:
             capture = self.shelf.loaded(held)
             if capture is not None:
-                shelf.add(held, capture)
+                shelf.carry(held, capture)
         self.shelf = shelf
         self._tell("case")
 

@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from app.harmless import cell
+
 if TYPE_CHECKING:
     from tracecore.comparison import Comparison
     from tracecore.lineup.lineup import Lineup
@@ -62,7 +64,8 @@ def divergences_csv(comparison: Comparison) -> str:
         for stretch in stretches(s.diverging_cycles):
             good_ps, suspect_ps = _edge_times(comparison.lineup, stretch.first)
             cycles = stretch.first, stretch.last, stretch.cycles
-            writer.writerow((s.signal, s.slot, s.pin, s.fault_mode or "", *cycles, good_ps, suspect_ps))
+            names = map(cell, (s.signal, s.slot, s.pin, s.fault_mode or ""))
+            writer.writerow((*names, *cycles, good_ps, suspect_ps))
     return out.getvalue()
 
 

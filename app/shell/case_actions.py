@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from PySide6.QtWidgets import QFileDialog
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from app.case.store import SUFFIX
 from app.shell.capture_actions import CaptureActions
@@ -44,6 +45,25 @@ class CaseActions(CaptureActions):
         }
 
     # ---- cases
+
+    def ask_outside(self, paths: Sequence[Path]) -> None:
+        """Asks whether the files that a case names outside it may be read; without a yes they stay unread."""
+        box = QMessageBox(self.window)
+        box.setIcon(QMessageBox.Icon.Question)
+        box.setWindowTitle("Files outside the case")
+        box.setTextFormat(Qt.TextFormat.PlainText)
+        more = f"\nand {len(paths) - 8} more" if len(paths) > 8 else ""
+        box.setText("\n".join(map(str, paths[:8])) + more)
+        box.setInformativeText(
+            "This case names these files on this computer. They are read only with your yes. Say yes if you know them; "
+            "a case from somebody else may name any file."
+        )
+        read = box.addButton("Read them", QMessageBox.ButtonRole.AcceptRole)
+        leave = box.addButton("Leave them", QMessageBox.ButtonRole.RejectRole)
+        box.setDefaultButton(leave)
+        box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        read.clicked.connect(self.files.agree_to_outside)
+        box.open()
 
     def do_new_case(self) -> None:
         """Asks for a name and begins a case there."""
@@ -135,7 +155,7 @@ class CaseActions(CaptureActions):
             return
         from app.case.card_rows import card_number
 
-        name = str(Path(self._folder()) / f"session-card-{card_number(self.session.case)}.pdf")
+        name = str(Path(self._folder()) / f"bench-card-{card_number(self.session.case)}.pdf")
         path, _ = QFileDialog.getSaveFileName(self.window, "Write the bench card", name, PDF_FILES)
         if path:
             self.window.reports.write_card(cause, path)

@@ -12,7 +12,7 @@ import pytest
 
 from app.case.activity_thumbnail import WIDTH, shades
 from app.case.changes import AddCaptures, LeaveAlone, MoveCapture, ReplaceCapture
-from app.case.errors import CaptureAbsent, CaseDamaged
+from app.case.errors import CaptureAbsent, CaseDamaged, NotAgreed
 from app.case.lead_corrections import MendLeads
 from app.case.photos import photo_bytes, take_photo
 from app.case.shelf import PART_BYTES, Shelf, hold
@@ -56,6 +56,8 @@ def test_a_case_is_whole_without_the_file(store: CaseStore, file: Path, squeeze:
     capture = read_capture(file)
     held = hold(capture)
     shelf = Shelf(store)
+    assert not shelf.wants_in(held)
+    shelf.agree((held,))
     assert shelf.wants_in(held)
     shelf.take_in(held)
     assert not shelf.wants_in(held)
@@ -87,6 +89,9 @@ def test_what_a_person_said_of_a_file_is_kept(store: CaseStore, tmp_path: Path) 
 
 def test_a_large_capture_stays_outside_and_is_found_again(store: CaseStore, file: Path) -> None:
     held = hold(read_capture(file))
+    with pytest.raises(NotAgreed, match="It is read only after you agree to that path"):
+        Shelf(store).load(held)
+    Shelf(store).agree((held,))
     assert not Shelf(store).wants_in(held, largest_bytes=100)
     assert Shelf(store).load(held).channels == ("MCLK", "D03")
     # the stick is at another place now; the file lies beside the case
@@ -99,11 +104,14 @@ def test_a_large_capture_stays_outside_and_is_found_again(store: CaseStore, file
 
 def test_another_file_of_the_same_name_is_not_taken(store: CaseStore, file: Path) -> None:
     held = hold(read_capture(file))
+    Shelf(store).agree((held,))
     file.write_text(file.read_text("utf-8").replace("0,1", "0,0", 1), "utf-8")
     with pytest.raises(CaptureAbsent, match="is not the same file any more"):
         Shelf(store).load(held)
-    with pytest.raises(CaptureAbsent, match="changed while it was put into the case"):
+    with pytest.raises(CaptureAbsent, match="is not the same file any more"):
         Shelf(store).take_in(held)
+    # nothing of the other file stays behind in the case
+    assert store._connection.execute("SELECT count(*) FROM blob_part").fetchone()[0] == 0
     assert not store.has_blob(held.sha256)
 
 

@@ -1,0 +1,30 @@
+"""Words from files and cases, made harmless where they are shown: terminals obey codes, spreadsheets formulas."""
+
+from __future__ import annotations
+
+_CODES = {
+    code: "\N{REPLACEMENT CHARACTER}"
+    for code in (*range(0x20), 0x7F, *range(0x80, 0xA0), 0x200E, 0x200F, *range(0x202A, 0x202F), *range(0x2066, 0x206A))
+    if code not in (0x09, 0x0A)
+}
+"""Control codes (ISO/IEC 6429) and the marks that turn the direction of writing (Unicode Standard Annex 9)."""
+_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+"""A cell that begins with one of these is worked out by common spreadsheets (common practice)."""
+
+
+def plain(text: str) -> str:
+    """The text without codes that a terminal would obey, and without turns of the writing direction.
+
+    >>> plain("D03\\x1b[2J")
+    'D03\ufffd[2J'
+    """
+    return text.translate(_CODES)
+
+
+def cell(text: str) -> str:
+    """A cell of words for a CSV file: one that a spreadsheet would work out gets an apostrophe before it.
+
+    >>> cell("=1+1"), cell("D03")
+    ("'=1+1", 'D03')
+    """
+    return f"'{text}" if text.startswith(_FORMULA) else text
