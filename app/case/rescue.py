@@ -2,7 +2,8 @@
 
 Rows are fetched one by one, so that a torn page costs only the rows on it. Where the first page, which holds the
 list of tables, is torn, that of a new file takes its place in a copy: a file that was never migrated has its
-tables in the same order at the same places.
+tables in the same order at the same places. Where the file's trees lead nowhere, as behind a cut, the pages are
+looked through one by one (``pages``).
 """
 
 from __future__ import annotations
@@ -12,16 +13,19 @@ import secrets
 import shutil
 import sqlite3
 import tempfile
-import zlib
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from app.case import schema
+from app.case.database import guard
 from app.case.errors import CaseDamaged, CaseError
-from app.case.items import Key, case_of
+from app.case.items import ITEM_KINDS, Key, case_of
+from app.case.pages import Pages
+from app.case.photos import LARGEST_PHOTO_BYTES
 from app.case.store import CaseStore
+from app.case.unpack import unpacked
 
 FARTHEST_ROW = 1 << 40
 
@@ -57,9 +61,52 @@ def rescue(damaged: str | Path, path: str | Path, *, author: str = "") -> Rescue
 
 
 def _all_that_reads(copy: Path) -> tuple[dict[Key, str], dict[str, list[bytes]]]:
-    """Items by key, and the parts of each blob that are whole and in sequence."""
+    """Items by key, and the parts of each blob that are in sequence."""
+    items, parts = _by_trees(copy)
+    scattered: dict[str, dict[int, bytes]] = {sha: dict(enumerate(known)) for sha, known in parts.items()}
+    newest: dict[Key, tuple[int, str | None]] = {}
+    loose: dict[Key, str] = {}
+    if not _is_sound(copy):
+        for row in Pages(copy, schema.PAGE_BYTES).rows():
+            if len(row) == 3 and isinstance(row[0], str) and isinstance(row[1], int) and isinstance(row[2], bytes):
+                scattered.setdefault(row[0], {}).setdefault(row[1], row[2])
+            elif len(row) == 3 and row[0] in ITEM_KINDS and all(isinstance(v, str) for v in row):
+                loose.setdefault((row[0], row[1]), row[2])
+            elif len(row) == 5 and isinstance(row[0], int) and all(isinstance(v, str) for v in row[1:3]):
+                _note_change(newest, row)
+    for key, (_, text) in newest.items():
+        if text is not None:
+            items.setdefault(key, text)
+    for key, text in loose.items():
+        if key not in newest:
+            items.setdefault(key, text)
+    joined = {sha: [found[n] for n in range(len(found)) if n in found] for sha, found in scattered.items()}
+    return items, joined
+
+
+def _note_change(newest: dict[Key, tuple[int, str | None]], row: tuple[Any, ...]) -> None:
+    """A row of the history: number of the change, kind and number of the item, its text before and after."""
+    n, kind, number, _, after = row
+    if (after is None or isinstance(after, str)) and n >= newest.get((kind, number), (0, None))[0]:
+        newest[kind, number] = n, after
+
+
+def _is_sound(copy: Path) -> bool:
     connection = sqlite3.connect(copy, isolation_level=None)
     try:
+        guard(connection)
+        return bool(connection.execute("PRAGMA quick_check").fetchone()[0] == "ok")
+    except sqlite3.Error:
+        return False
+    finally:
+        connection.close()
+
+
+def _by_trees(copy: Path) -> tuple[dict[Key, str], dict[str, list[bytes]]]:
+    """What the file's own trees lead to."""
+    connection = sqlite3.connect(copy, isolation_level=None)
+    try:
+        guard(connection)
         items: dict[Key, str] = {}
         for kind, number, body in _rows(connection, "item", "kind, id, body"):
             if isinstance(kind, str) and isinstance(number, str) and isinstance(body, str):
@@ -81,6 +128,8 @@ def _all_that_reads(copy: Path) -> tuple[dict[Key, str], dict[str, list[bytes]]]
 def _rows(connection: sqlite3.Connection, table: str, columns: str) -> Iterator[tuple[Any, ...]]:
     """Rows by their row number; where one cannot be read, the next that can."""
     at, stride = 0, 1
+    if not _is_table(connection, table):
+        return
     while at < FARTHEST_ROW:
         try:
             row = connection.execute(
@@ -94,6 +143,15 @@ def _rows(connection: sqlite3.Connection, table: str, columns: str) -> Iterator[
             return
         at, stride = row[0], 1
         yield row[1:]
+
+
+def _is_table(connection: sqlite3.Connection, name: str) -> bool:
+    """Is it a plain table? A view, or a table that a module makes, may run without end."""
+    try:
+        rows = connection.execute("SELECT type, sql FROM sqlite_master WHERE name = ?", (name,)).fetchall()
+    except sqlite3.Error:
+        return False
+    return [(kind, str(sql).split()[:2]) for kind, sql in rows] == [("table", ["CREATE", "TABLE"])]
 
 
 def _give_first_page(copy: Path) -> None:
@@ -116,12 +174,13 @@ def _written(path: Path, items: dict[Key, str], blobs: dict[str, list[bytes]], a
         lost.append(f"{len(strays)} captures are on neither side any more; add their files again")
     case = replace(case, identity=case.identity or secrets.token_hex(8))
     store = CaseStore.open(path, author=author)
+    sizes = {c.sha256: c.size_bytes for c in case.captures}
     try:
         store.read()
         store.keep("rescue the case", author, case)
         whole = {sha for sha, parts in blobs.items() if _sound(sha, parts)}
         for sha in sorted(whole):
-            store.begin_blob(sha, 0)
+            store.begin_blob(sha, sizes.get(sha, 0))
             for part, data in enumerate(blobs[sha]):
                 store.add_blob_part(sha, part, data)
             store.end_blob(sha)
@@ -139,7 +198,7 @@ def _sound(sha256: str, parts: list[bytes]) -> bool:
     digest = hashlib.sha256()
     try:
         for part in parts:
-            digest.update(zlib.decompress(part))
-    except zlib.error:
+            digest.update(unpacked(part, LARGEST_PHOTO_BYTES))
+    except ValueError:
         return False
     return digest.hexdigest() == sha256

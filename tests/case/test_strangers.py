@@ -1,0 +1,191 @@
+"""A case may come from anybody: nothing in it is run, nothing outside it is read unasked, every value is checked."""
+
+from __future__ import annotations
+
+import random
+import zlib
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from app.__main__ import main
+from app.case.changes import AddCaptures, Put
+from app.case.errors import CaseDamaged, CaseError, NotAgreed
+from app.case.photos import photo_bytes, take_photo
+from app.case.rescue import rescue
+from app.case.shelf import Shelf, hold
+from app.case.store import CaseStore
+from app.case.values import Entry
+from tests.case.crafted import sound_case, with_objects, with_wrong_fields, with_wrong_values
+from tests.case.test_store import FULL, dumped, kept
+from tracecore.errors import RequestError
+from tracecore.readers import read_capture
+
+
+def status(*words: str) -> int:
+    try:
+        return main(list(words)) or 0
+    except SystemExit as stop:
+        return int(stop.code or 0)
+
+
+def every_command(path: Path) -> list[int]:
+    """The exit status of each command that opens a case, in a folder of its own."""
+    out = path.with_suffix(".out")
+    return [
+        status("log", str(path)),
+        status("report", str(path), "--out", str(out / "report"), "--sections", "summary,log"),
+        status("enter", str(path), "a line"),
+        status("rescue", str(path), str(out.with_suffix(".new"))),
+    ]
+
+
+@pytest.mark.parametrize("some", [12, pytest.param(10**6, marks=pytest.mark.long)])
+def test_values_of_a_wrong_type_are_a_sentence_and_no_crash(tmp_path: Path, capsys, some: int) -> None:
+    sound = sound_case(tmp_path / "sound.twinslot")
+    made = [*with_wrong_values(sound, tmp_path), *with_wrong_fields(sound, tmp_path)]
+    chosen = random.Random(5).sample(made, min(some, len(made)))
+    for what, path in chosen:
+        found = every_command(path)
+        said = capsys.readouterr()
+        assert set(found) <= {0, 1, 2}, (what, found)
+        assert "Traceback" not in said.err, what
+        assert "\x1b[31m" not in said.out + said.err, what
+
+
+def test_objects_that_no_case_has_are_refused_and_nothing_is_written(tmp_path: Path) -> None:
+    sound = sound_case(tmp_path / "sound.twinslot")
+    for script, path in with_objects(sound, tmp_path):
+        before = path.read_bytes()
+        with pytest.raises(CaseError, match=r"which is not as a case has it|is lacking"):
+            CaseStore.open(path)
+        assert path.read_bytes() == before, script
+        back = rescue(path, path.with_suffix(".new"))
+        assert back.items or script.startswith("ALTER TABLE item RENAME"), script
+
+
+def test_a_sound_case_has_nothing_to_tell(tmp_path: Path) -> None:
+    store = CaseStore.open(sound_case(tmp_path / "sound.twinslot"))
+    store.read()
+    assert store.trouble == ()
+    store.close()
+
+
+def test_opening_reads_no_file_that_the_case_names(tmp_path: Path) -> None:
+    private = tmp_path / "private.csv"
+    private.write_text("# Sample rate: 1 MHz\nA,B\n" + "0,1\n1,0\n" * 50, "utf-8")
+    held = hold(read_capture(private))
+    store = CaseStore.open(tmp_path / "mail.twinslot")
+    case = kept(store, AddCaptures("good", (replace(held, sha256="0" * 64),)), AddCaptures("suspect", (held,)))
+    shelf = Shelf(store)
+    for capture in case.captures:
+        assert not shelf.wants_in(capture)
+        with pytest.raises(NotAgreed):
+            shelf.load(capture)
+    assert shelf.unagreed(case.captures) == (private,)
+    shelf.agree(case.captures)
+    # a yes does not make another file the one that the case names
+    with pytest.raises(CaseError, match="is not the same file any more"):
+        shelf.take_in(case.captures[0])
+    assert not store.has_blob("0" * 64)
+    assert Shelf(store).load(case.captures[1]).channels == ("A", "B")
+    store.close()
+
+
+def test_the_command_line_reads_linked_files_only_with_a_yes(tmp_path: Path, capsys) -> None:
+    for name in ("good", "bad"):
+        (tmp_path / f"{name}.csv").write_text("# Sample rate: 1 MHz\nCLK,B\n" + "0,1\n1,0\n" * 50, "utf-8")
+    case = tmp_path / "mail.twinslot"
+    store = CaseStore.open(case)
+    sides = [hold(read_capture(tmp_path / f"{name}.csv")) for name in ("good", "bad")]
+    kept(store, AddCaptures("good", (sides[0],)), AddCaptures("suspect", (replace(sides[1], key="k"),)))
+    store.close()
+    status("report", str(case), "--out", str(tmp_path / "out"))
+    assert "It is read only after you agree to that path" in capsys.readouterr().err
+    status("report", str(case), "--out", str(tmp_path / "out"), "--linked")
+    assert "only after you agree" not in capsys.readouterr().err
+
+
+def test_what_unpacks_without_end_is_given_up(tmp_path: Path) -> None:
+    store = CaseStore.open(tmp_path / "case.twinslot")
+    bomb = zlib.compress(b"\0" * (200 << 20), 9)
+    held = replace(FULL[3].captures[0], sha256="ab" * 32, size_bytes=100)
+    store.begin_blob(held.sha256, 100)
+    store.add_blob_part(held.sha256, 0, bomb)
+    store.end_blob(held.sha256)
+    with pytest.raises(CaseDamaged, match="unpacks to more than"):
+        Shelf(store).load(held)
+    with pytest.raises(CaseDamaged, match="unpacks to more than"):
+        photo_bytes(store, held.sha256)
+    store.close()
+
+
+def test_photos_are_of_four_kinds_and_of_a_bounded_size(tmp_path: Path) -> None:
+    from PIL import Image
+
+    store = CaseStore.in_memory()
+    (tmp_path / "drawing.jpg").write_bytes(b"%!PS-Adobe-3.0 EPSF-3.0\n%%BoundingBox: 0 0 10 10\nshowpage\n")
+    with pytest.raises(RequestError, match="expected JPEG, PNG, WebP or TIFF"):
+        take_photo(tmp_path / "drawing.jpg", store)
+    Image.new("1", (13_000, 13_000)).save(tmp_path / "large.png")
+    with pytest.raises(RequestError, match="13000 x 13000 pixels; at most 60 million are taken"):
+        take_photo(tmp_path / "large.png", store)
+    for kind in ("png", "jpg", "webp", "tiff"):
+        Image.new("RGB", (40, 30), (9, 90, 200)).save(tmp_path / f"ok.{kind}")
+        assert take_photo(tmp_path / f"ok.{kind}", store).width == 40
+    store.close()
+
+
+@pytest.mark.parametrize("share", [0.6, 0.9])
+def test_a_rescue_of_a_cut_file_brings_back_the_captures_before_the_cut(tmp_path: Path, share: float) -> None:
+    path = tmp_path / "case.twinslot"
+    store = CaseStore.open(path)
+    chance = random.Random(3)
+    files = []
+    for n in range(8):
+        file = tmp_path / f"c{n}.csv"
+        rows = "".join(",".join(format(chance.getrandbits(16), "016b")) + "\n" for _ in range(20_000))
+        file.write_text(f"# Sample rate: 1 MHz\n{','.join(f'S{k}' for k in range(16))}\n{rows}", "utf-8")
+        files.append(hold(read_capture(file)))
+    kept(store, *FULL, AddCaptures("good", tuple(files)), *(Put(Entry(0, "seen", f"line {n}")) for n in range(20)))
+    shelf = Shelf(store)
+    shelf.agree(files)
+    for held in files:
+        shelf.take_in(held)
+    store.close()
+    whole = path.read_bytes()
+    path.write_bytes(whole[: int(share * len(whole))])
+    found = rescue(path, tmp_path / "new.twinslot")
+    assert found.captures >= int(8 * share) - 1
+    store = CaseStore.open(tmp_path / "new.twinslot")
+    back = store.read()
+    assert len(back.entries) == 21
+    read = [Shelf(store).load(held) for held in back.captures if store.has_blob(held.sha256)]
+    assert len(read) == found.captures
+    store.close()
+
+
+def test_a_damaged_case_is_skipped_and_named_by_a_search(tmp_path: Path, capsys) -> None:
+    sound = sound_case(tmp_path / "sound.twinslot")
+    for _, path in list(with_objects(sound, tmp_path))[:3]:
+        assert path.exists()
+    (tmp_path / "junk.twinslot").write_bytes(b"SQLite format 3\0" + b"\x01" * 5000)
+    assert status("earlier", str(tmp_path), "fetch") == 0
+    said = capsys.readouterr()
+    assert "sound.twinslot" in said.out
+    assert "object_0.twinslot: found the trigger t in it" in said.err.replace("\n", " ")
+    assert "junk.twinslot" in said.err
+
+
+def test_a_case_that_cannot_be_read_leaves_the_file_as_it_was(tmp_path: Path) -> None:
+    sound = sound_case(tmp_path / "sound.twinslot")
+    before = dumped(sound)
+    for _, path in random.Random(6).sample(list(with_wrong_values(sound, tmp_path)), 40):
+        try:
+            store = CaseStore.open(path, look_only=True)
+        except CaseError:
+            continue
+        store.read()
+        store.close()
+    assert dumped(sound) == before
