@@ -435,13 +435,13 @@ def test_where_the_two_part_the_stretch_is_told():
     assert lined_up(whole, whole).parts_at is None
 
 
-def test_so_many_slips_that_they_are_a_guess_end_as_diverged(monkeypatch):
+def test_so_many_slips_that_they_are_a_guess_end_as_unsure(monkeypatch):
     monkeypatch.setattr(follower, "MOST_EVENTS", 10)
     whole = machine(12, 20_000, 3)
     late = np.repeat(whole, 1 + (np.arange(20_000) % 500 == 499), axis=1)
     found = lined_up(whole, late)
     assert len([s for s in found.slips if s.kind == "inserted"]) <= 22
-    assert found.slips[-1].kind == "diverged"
+    assert found.slips[-1].kind == "unsure"
 
 
 def test_only_a_line_up_that_stands_alone_or_whose_rivals_agree_may_clear():

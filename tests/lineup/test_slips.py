@@ -111,7 +111,8 @@ def test_nearly_every_cycle_is_paired_rightly_in_spite_of_faults(fault):
     stretches = followed(good, suspect, Places(int(number[start]), start))
     twin = number >= 0
     right = partners(stretches, len(suspect))[twin] == number[twin]
-    assert right.mean() >= 0.9999
+    # a glitch hard by a slip makes those cycles unsure
+    assert right.mean() >= (0.9995 if "glitch" in fault else 0.9999)
     assert "diverged" not in kinds(stretches)
 
 

@@ -1,4 +1,4 @@
-"""What it costs to pair two cycles, and the cheapest place of the cycles that one side has more.
+"""What it costs to pair two cycles, which signals are wrong where the others agree, and the cheapest way through both.
 
 Costs are whole numbers, a hundred for a pair of cycles as unlike as two cycles taken at random. A pair that differs
 in a few signals is cheap, since it is the same cycle with a fault in it; a gap costs once for being there and a little
@@ -15,14 +15,20 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import Int64
-from tracecore.lineup.state_words import StateWords, Words
+from tracecore.lineup.state_words import StateWords, Words, mask_of, signal_counts, size_of
 
-GAP, GAP_CYCLE = 150, 4
+PAIR, INSERT, MISS = 0, 1, 2
+GAP, GAP_CYCLE = 60, 16
+SOUND = 20
+"""Mean cost up to which pairs are right: less than one signal a cycle."""
 _FULL, _LEAST = 100, 12
-_NEVER = 1 << 50
+_NEVER = 1 << 28
+# at the end of a capture: for cutting cycles off, for each of them that is paired with nothing, and for each not used
+_CUT, _CUT_CYCLE, _UNUSED = 15, -15, 45
 
 Ops = NDArray[np.uint8]
-"""Steps in order: 0 pairs a cycle of each side, 1 takes one of the suspect alone, 2 one of the good alone."""
+"""Steps: ``PAIR`` takes a cycle of each side, ``INSERT`` one of the suspect alone, ``MISS`` one of the good alone."""
+Int32 = NDArray[np.int32]
 
 
 class Places(NamedTuple):
@@ -31,15 +37,26 @@ class Places(NamedTuple):
     good: int
     suspect: int
 
+    def on(self, good: int, suspect: int) -> Places:
+        """So many cycles further on."""
+        return Places(self.good + good, self.suspect + suspect)
 
-def pair_costs(likeness: float) -> Int64:
-    """int64[65]: cost of a pair by how many signals differ, where two random cycles differ in ``likeness`` signals.
+
+class Path(NamedTuple):
+    """Steps, and what each of them that pairs costs: uint8[N], int32[N]."""
+
+    ops: Ops
+    costs: Int32
+
+
+def pair_costs(likeness: float) -> Int32:
+    """int32[65]: cost of a pair by how many signals differ, where two random cycles differ in ``likeness`` signals.
 
     >>> pair_costs(8.0)[[0, 1, 4, 8, 64]].tolist()
     [0, 23, 56, 100, 100]
     """
     count = np.arange(65)
-    cost = np.minimum(_FULL, _LEAST + (_FULL - _LEAST) * count / max(1.0, likeness)).astype(np.int64)
+    cost = np.minimum(_FULL, _LEAST + (_FULL - _LEAST) * count / max(1.0, likeness)).astype(np.int32)
     cost[0] = 0
     return cost
 
@@ -47,16 +64,17 @@ def pair_costs(likeness: float) -> Int64:
 class WordPair:
     """Both sides' words and what pairs of them cost."""
 
-    def __init__(self, good: StateWords, suspect: StateWords, costs: Int64) -> None:
+    def __init__(self, good: StateWords, suspect: StateWords, costs: Int32) -> None:
         self.good, self.suspect, self.costs = good, suspect, costs
 
     def backwards(self) -> WordPair:
         """The same with both sides reversed."""
         return WordPair(self.good.backwards(), self.suspect.backwards(), self.costs)
 
-    def part(self, good_stop: int, suspect_stop: int) -> WordPair:
-        """The first cycles of both sides."""
-        return WordPair(self.good.part(0, good_stop), self.suspect.part(0, suspect_stop), self.costs)
+    def part(self, start: Places, stop: Places) -> WordPair:
+        """Cycles from ``start`` (closed) to ``stop`` (open) of both sides."""
+        good, suspect = self.good.part(start.good, stop.good), self.suspect.part(start.suspect, stop.suspect)
+        return WordPair(good, suspect, self.costs)
 
     def left(self, at: Places) -> int:
         """How many cycles both sides still have."""
@@ -72,121 +90,145 @@ class WordPair:
             x &= ~self.suspect.undecided[b : b + count]
         return x
 
-    def pair_cost(self, at: Places, count: int, mask: np.uint64) -> Int64:
-        """int64[count]: what each pair costs."""
+    def pair_cost(self, at: Places, count: int, mask: np.uint64) -> Int32:
+        """int32[count]: what each pair costs."""
         return np.asarray(self.costs[np.bitwise_count(self.differences(at, count, mask))])
 
-    def square(self, at: Places, good_count: int, suspect_count: int, mask: np.uint64) -> Int64:
-        """int64[good_count, suspect_count]: what every pair costs."""
-        a, b = at
-        x = self.good.levels[a : a + good_count, None] ^ self.suspect.levels[None, b : b + suspect_count]
-        x &= mask
+    def moving(self, at: Places, count: int, mask: np.uint64) -> np.uint64:
+        """The signals of ``mask`` that change on either side within the cycles."""
+        found = np.uint64(0)
+        for words, start in ((self.good.levels, at.good), (self.suspect.levels, at.suspect)):
+            levels = words[start : start + count]
+            found |= np.bitwise_or.reduce(levels[1:] ^ levels[:-1]) if count > 1 else np.uint64(0)
+        return found & mask
+
+    def few_wrong(
+        self, at: Places, count: int, mask: np.uint64, share: float, *, damage: bool = False
+    ) -> np.uint64 | None:
+        """The signals that differ in more than 5 % of the next ``count`` pairs, where they are no more than ``share``
+        of those that move and all else is in step; None where it is not. With ``damage``, cycles in which all is wrong
+        say nothing of single signals."""
+        count = min(count, self.left(at))
+        if count < 4:
+            return None
+        words = self.differences(at, count, mask)
+        single = words[np.bitwise_count(words) <= max(3, size_of(mask) // 3)] if damage else words
+        wrong = mask_of(signal_counts(single) > max(1, 0.05 * count))
+        if size_of(wrong) > share * size_of(wrong | self.moving(at, count, mask)) and wrong:
+            return None
+        rest = self.costs[np.bitwise_count(words & ~wrong)]
+        return wrong if int(rest.sum()) <= SOUND / 2 * count else None
+
+    def band(self, at: Places, rows: int, low: int, high: int, mask: np.uint64) -> Int32:
+        """int32[rows, high - low + 1]: cost of good cycle ``at.good + r`` with suspect cycle ``at.suspect + r + d`` for
+        each d from ``low`` to ``high``; very dear where there is no such cycle."""
+        width, first = high - low + 1, at.suspect + low
+        need = rows + width - 1
+        a, b = max(0, first), max(0, first, min(len(self.suspect), first + need))
+
+        def spread(words: Words) -> Words:
+            full = words[a:b]
+            if b - a < need:
+                full = np.zeros(need, np.uint64)
+                full[a - first : b - first] = words[a:b]
+            return np.lib.stride_tricks.as_strided(full, (rows, width), full.strides * 2)
+
+        good = slice(at.good, at.good + rows)
+        x = (self.good.levels[good, None] ^ spread(self.suspect.levels)) & mask
         if self.good.undecided is not None:
-            x &= ~self.good.undecided[a : a + good_count, None]
+            x &= ~self.good.undecided[good, None]
         if self.suspect.undecided is not None:
-            x &= ~self.suspect.undecided[None, b : b + suspect_count]
-        return np.asarray(self.costs[np.bitwise_count(x)])
+            x &= ~spread(self.suspect.undecided)
+        out: Int32 = np.asarray(self.costs[np.bitwise_count(x)])
+        if b - a < need:
+            column = first + np.arange(rows)[:, None] + np.arange(width)
+            out[(column < 0) | (column >= len(self.suspect))] = _NEVER
+        return out
 
 
-def place(pair: WordPair, at: Places, good_count: int, suspect_count: int, mask: np.uint64, band: int = 16) -> Ops:
-    """The cheapest steps through ``good_count`` by ``suspect_count`` cycles, gaps as late as they may be.
+def cheapest(
+    pair: WordPair,
+    at: Places,
+    rows: int,
+    low: int,
+    high: int,
+    mask: np.uint64,
+    *,
+    to: int | None = None,
+    at_end: bool = False,
+) -> Path:
+    """The cheapest way from ``at`` through ``rows`` good cycles, with the suspect ``low`` to ``high`` cycles ahead.
 
-    One gap is tried first. Two gaps cost at least another ``GAP``: where one gap leaves pairs that cost no more
-    than that, nothing can be cheaper, and the full recurrence is not needed.
+    ``to`` is how many suspect cycles it must take in all; without it the end is free. With ``at_end`` it may stop
+    before the last cycles: these cost more than a gap if both sides have them, and nothing if one has them alone.
+    On equal costs pairs come before gaps on the way back, so that gaps come early.
     """
-    ops, rest = _one_gap(pair, at, good_count, suspect_count, mask)
-    if rest <= GAP:
-        return ops
-    return cheapest(pair.square(at, good_count, suspect_count, mask), band)[1]
+    costs = pair.band(at, rows, low, high, mask)
+    width, start = high - low + 1, -low
+    ramp = (GAP_CYCLE * np.arange(width)).astype(np.int32)
+    # least costs of reaching each diagonal, of that by a gap in the suspect, and of that without a gap in the good side
+    own, lone, base = (np.full((rows + 1, width), _NEVER, np.int32) for _ in range(3))
+    base[0, start] = 0
+    for r in range(rows + 1):
+        row = base[r]
+        if r:
+            before, gone = own[r - 1], lone[r]
+            np.add(before, costs[r - 1], out=row)
+            np.minimum(before[1:] + GAP, lone[r - 1, 1:], out=gone[:-1])
+            gone[:-1] += GAP_CYCLE
+            np.minimum(row, gone, out=row)
+        run = np.minimum.accumulate(row - ramp)
+        own[r, 0] = row[0]
+        run += GAP
+        np.minimum(row[1:], run[:-1] + ramp[1:], out=own[r, 1:])
+        np.minimum(own[r], _NEVER, out=own[r])
+    used = at.suspect + np.arange(rows + 1)[:, None] + np.arange(low, high + 1)
+    own[(used > len(pair.suspect)) | (used < 0)] = _NEVER
+    if to is not None:
+        end = rows, to - rows - low
+    elif at_end:
+        end = _end_of(pair, at, own, used)
+    else:
+        end = rows, int(own[rows].argmin())
+    return _back(own, lone, base, costs, end, start)
 
 
-def _one_gap(pair: WordPair, at: Places, good_count: int, suspect_count: int, mask: np.uint64) -> tuple[Ops, int]:
-    """The best single gap, and what the pairs beside it cost."""
-    shorter, more = min(good_count, suspect_count), suspect_count - good_count
-    before = pair.pair_cost(at, shorter, mask)
-    behind = pair.pair_cost(Places(at.good + max(0, -more), at.suspect + max(0, more)), shorter, mask)
-    total = np.concatenate(([0], np.cumsum(before))) + int(behind.sum()) - np.concatenate(([0], np.cumsum(behind)))
-    cut = shorter - int(total[::-1].argmin())
-    ops = np.zeros(shorter + abs(more), np.uint8)
-    ops[cut : cut + abs(more)] = 1 if more > 0 else 2
-    return ops, int(total[cut])
+def _end_of(pair: WordPair, at: Places, own: Int32, used: Int64) -> tuple[int, int]:
+    """Where a way that may stop before the last cycles is cheapest."""
+    rows = np.arange(len(own))[:, None]
+    left = np.minimum(len(pair.good) - at.good - rows, len(pair.suspect) - used)
+    not_used = pair.left(at) - np.minimum(rows, used - at.suspect)
+    cut = own + np.where(left > 0, _CUT + _CUT_CYCLE * left, 0) + _UNUSED * np.maximum(not_used, 0)
+    row, column = divmod(int(cut.argmin()), own.shape[1])
+    return row, column
 
 
-def cheapest(costs: Int64, band: int | None = None, gap: int = GAP, gap_cycle: int = GAP_CYCLE) -> tuple[int, Ops]:
-    """The least total cost of pairing all cycles in order, and its steps.
+def _back(own: Int32, lone: Int32, base: Int32, costs: Int32, end: tuple[int, int], start: int) -> Path:
+    """From the end to the start, by which of the recurrence's terms made each cost."""
+    ops: list[int] = []
+    paid: list[int] = []
 
-    ``costs`` int64[n, m] are the costs of the pairs; a gap of k cycles costs ``gap + k * gap_cycle``. With ``band``
-    only pairs within that many cycles of both corners' diagonals are looked at. On equal costs gaps come late.
+    def step(op: int, count: int, cost: int = 0) -> None:
+        ops.extend([op] * count)
+        paid.extend([cost] * count)
 
-    >>> cheapest(np.array([[0, 100, 100], [100, 100, 0]]), gap=10, gap_cycle=1)
-    (11, array([0, 1, 0], dtype=uint8))
-    """
-    n, m = costs.shape
-    low, high = (-n, m) if band is None else (min(0, m - n) - band, max(0, m - n) + band)
-    width = high - low + 1
-    column = np.arange(width)
-    trace = np.zeros((n + 1, width), np.uint8)
-    # each row holds the least cost of reaching a diagonal by a pair, by a suspect cycle alone, by a good cycle alone
-    pairs = np.full(width, _NEVER)
-    extra, lone = pairs.copy(), pairs.copy()
-    for i in range(n + 1):
-        at = i + low + column
-        outside = (at < 0) | (at > m)
-        if i == 0:
-            pairs, came, down, lone = np.where(at == 0, 0, _NEVER), 0 * column, 0 * column, np.full(width, _NEVER)
-        else:
-            choice = np.stack((pairs, extra, lone))
-            came = choice.argmin(0)
-            paid = costs[i - 1, np.clip(at - 1, 0, m - 1)] if m else np.full(width, _NEVER)
-            next_pairs = np.where(at < 1, _NEVER, choice[came, column] + paid)
-            lone, down = _lone(pairs, extra, lone, gap, gap_cycle)
-            pairs = next_pairs
-        pairs = np.where(outside, _NEVER, pairs)
-        lone = np.where(outside, _NEVER, lone)
-        extra = _extra(pairs, lone, gap, gap_cycle, column, outside | (at < 1))
-        trace[i] = came | down | _extra_came(pairs, extra, lone, gap, gap_cycle)
-    corner = m - n - low
-    return _traced(trace, low, n, m, [int(v[corner]) for v in (pairs, extra, lone)])
-
-
-def _lone(pairs: Int64, extra: Int64, lone: Int64, gap: int, gap_cycle: int) -> tuple[Int64, Int64]:
-    """Costs of ending in a good cycle alone, from the row before, and where each came from."""
-    shifted = [np.append(v[1:], _NEVER) for v in (pairs, extra, lone)]
-    opened, crossed, longer = shifted[0] + gap + gap_cycle, shifted[1] + gap + gap_cycle, shifted[2] + gap_cycle
-    least = np.minimum(np.minimum(opened, longer), crossed)
-    came = np.where((longer <= opened) & (longer <= crossed), 8, np.where(opened <= crossed, 0, 128))
-    return least, came
-
-
-def _extra(pairs: Int64, lone: Int64, gap: int, gap_cycle: int, column: Int64, outside: NDArray[np.bool_]) -> Int64:
-    """Costs of ending in suspect cycles alone: a run of them is a running minimum along the row."""
-    start = np.minimum(pairs, lone) + gap - gap_cycle * column
-    out = np.full(len(column), _NEVER)
-    out[1:] = np.minimum.accumulate(start)[:-1] + gap_cycle * column[1:]
-    out[outside] = _NEVER
-    return out
-
-
-def _extra_came(pairs: Int64, extra: Int64, lone: Int64, gap: int, gap_cycle: int) -> Int64:
-    came = np.zeros(len(pairs), np.int64)
-    longer, opened, crossed = extra[:-1] + gap_cycle, pairs[:-1] + gap + gap_cycle, lone[:-1] + gap + gap_cycle
-    came[1:] = np.where((longer <= opened) & (longer <= crossed), 4, np.where(opened <= crossed, 0, 64))
-    return came
-
-
-def _traced(trace: Ops, low: int, n: int, m: int, ends: list[int]) -> tuple[int, Ops]:
-    """Back from the far corner. Bits 0 and 1 say what a pair came from; 4 and 64, 8 and 128 what the gaps did."""
-    state = 1 if ends[1] <= ends[0] else 0
-    state = 2 if ends[2] < ends[state] else state
-    cost, i, j = ends[state], n, m
-    steps: list[int] = []
-    while i or j:
-        bits = int(trace[i, j - i - low])
-        steps.append(state)
-        if state == 0:
-            state, i, j = bits & 3, i - 1, j - 1
-        elif state == 1:
-            state, j = (1 if bits & 4 else 2 if bits & 64 else 0), j - 1
-        else:
-            state, i = (2 if bits & 8 else 1 if bits & 128 else 0), i - 1
-    return cost, np.array(steps[::-1], np.uint8)
+    row, column = end
+    while row or column != start:
+        if own[row, column] < base[row, column]:
+            opened = base[row, :column] + GAP + GAP_CYCLE * np.arange(column, 0, -1)
+            origin = int(np.flatnonzero(opened == own[row, column])[-1])
+            step(INSERT, column - origin)
+            column = origin
+        if not row:
+            continue
+        cost = int(costs[row - 1, column])
+        if base[row, column] == own[row - 1, column] + cost:
+            step(PAIR, 1, cost)
+            row -= 1
+            continue
+        first = False
+        while not first:
+            step(MISS, 1)
+            first = bool(lone[row, column] == own[row - 1, column + 1] + GAP + GAP_CYCLE)
+            row, column = row - 1, column + 1
+    return Path(np.array(ops[::-1], np.uint8), np.array(paid[::-1], np.int32))

@@ -1,15 +1,17 @@
 """Goes along both captures cycle by cycle from one pair that fits, and says where cycles were inserted or are missing.
 
-While the words agree, whole stretches are passed at once. Where they do not, the follower asks in turn:
+While the words agree, whole stretches are passed at once. Trouble is a short stretch that is dear to pair. The way on
+is asked for in this order:
 
-1. Does only what was wrong before differ? Signals that keep differing do not judge (they are still compared).
-2. Do both sides go on together some cycles apart, here or behind some damage? Then the gap is placed exactly there.
-3. Do a few signals explain it, the others going on in step? Then those stop judging.
-4. Do both go on together somewhere further off? Then the stretch in between is diverged.
-5. Is a good part of the signals still in step? Then the pairing stands, and the signals are what is wrong.
+1. Do the signals that were wrong before explain it? These do not judge (they are still compared).
+2. Do few of the moving signals explain it, all others going on in step? A slip is shared by all, a fault by few.
+3. Does one gap near by put everything right?
+4. Is there a way through, gaps and faults together, that is cheap (``alignment``)?
+5. Do both sides go on together further off (``rejoin``)? Then what lies between is a gap, or diverged.
+6. Otherwise the way is lost: a stretch is diverged, and the question is put again behind it.
 
-An offset is believed only where it puts at least two signals right and hardly any wrong, so that one late, inverted or
-stuck signal never makes a slip.
+Near the end of the captures the cheapest way may leave the last cycles unpaired, so that a slip there accuses
+no signal.
 """
 
 from __future__ import annotations
@@ -18,26 +20,27 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
-from tracecore.capture import Int64
-from tracecore.lineup.alignment import GAP, GAP_CYCLE, Ops, Places, WordPair, cheapest, place
-from tracecore.lineup.rejoin import FARTHEST, rejoins, together
-from tracecore.lineup.state_words import Words, mask_of, signal_counts, size_of
+from tracecore.lineup.alignment import GAP_CYCLE, INSERT, MISS, PAIR, Int32, Ops, Path, Places, WordPair, cheapest
+from tracecore.lineup.rejoin import FEW, rejoin
+from tracecore.lineup.state_words import mask_of, signal_counts, size_of
 
-Kind = Literal["paired", "inserted", "missing", "diverged"]
+Kind = Literal["paired", "inserted", "missing", "diverged", "unsure"]
 
-WINDOW = 32
-_REACH = 64
-_BROKEN, _SOUND = 25, 12  # mean cost of a pair at which the way is lost, and at which it is right
-_FEW, _HALF, _MOST = 0.34, 0.5, 0.67
-_AHEAD = 256
-_BACK = 16
+MOST_EVENTS = 50_000
+_SPAN, _DEAR = 8, 250  # so many cycles that cost more than that together are no chance
+_LONG, _A_LITTLE = 32, 12  # nor are so many that cost this each
+_LOST = 45  # mean cost of pairs from which on they are not right
+_NEAR, _BACK = 64, 16
 _CHUNK = 1 << 16
-MOST_EVENTS = 20_000
+_APART = 3  # a step beside those of ``Ops``: a pair of cycles of which most signals differ
+_UNLIKE = 60
+_NONE = np.uint64(0)
+_KINDS: tuple[Kind, ...] = ("paired", "inserted", "missing", "diverged")
 
 
 class Stretch(NamedTuple):
     """Cycles [start, stop) of each side: ``paired`` one to one, ``inserted`` in the suspect alone, ``missing`` from
-    it, or ``diverged``, where the two do different things."""
+    it, ``diverged``, where the two do different things, or ``unsure``, where which cycle is which is not settled."""
 
     kind: Kind
     good_start: int
@@ -45,69 +48,72 @@ class Stretch(NamedTuple):
     suspect_start: int
     suspect_stop: int
 
+    @property
+    def size(self) -> tuple[int, int]:
+        """How many good and suspect cycles."""
+        return self.good_stop - self.good_start, self.suspect_stop - self.suspect_start
+
 
 class Follower:
-    """One walk to the end of either side. ``stretches`` is what it found, in order and without holes."""
+    """One walk from the first cycle of both sides to the end of either. ``stretches`` is what it found, in order and
+    without holes."""
 
-    def __init__(self, pair: WordPair, at: Places, live: np.uint64) -> None:
-        self.pair, self.at, self.live, self.mask = pair, at, live, live
+    def __init__(self, pair: WordPair, live: np.uint64) -> None:
+        self.pair, self.live, self.mask = pair, live, live
+        self.at = Places(0, 0)
         self.stretches: list[Stretch] = []
-        self.events = 0
-        self._chunk = 1024
         self._lost = 0
 
     def walk(self) -> list[Stretch]:
-        """All stretches to the end of the shorter side. A walk with too many slips ends as diverged."""
-        if size_of(self.live) and self.pair.left(self.at) >= WINDOW:
-            self._begin()
-        while (left := self.pair.left(self.at)) > 0:
-            if left < WINDOW or size_of(self.live) < 2:
-                self._pair(left)
-            elif self.events > MOST_EVENTS:
-                self._diverge(left)
-            elif (self._lost or not self._pass()) and self.pair.left(self.at) >= WINDOW:
+        """All stretches to the end of the shorter side. A walk with too many slips ends as unsure."""
+        chunk, events = 256, 0
+        self._begin()
+        while left := self.pair.left(self.at):
+            count = min(chunk, left)
+            at = _trouble(self.pair.pair_cost(self.at, count, self.mask), last=count == left)
+            if at is None:
+                self._pair(count if count == left else count - _LONG)
+                chunk = min(_CHUNK, chunk * 4)
+                continue
+            self._pair(at)
+            chunk, events = 256, events + 1
+            if events > MOST_EVENTS:
+                self._add("unsure", self.pair.left(self.at), self.pair.left(self.at))
+            elif self.pair.left(self.at):
                 self._resolve()
         return self.stretches
 
     def _begin(self) -> None:
-        """Hides what is wrong from the start: as far ahead as few signals are."""
-        for most in (1024, 256, 64, WINDOW):
-            wrong = self._wrong_ahead(most)
-            if size_of(wrong) <= _FEW * size_of(wrong | self._moving(self.at, most)):
+        """Hides what is wrong from the start, as far ahead as few signals are."""
+        for count in (1024, 256, 64):
+            wrong = self.pair.few_wrong(self.at, count, self.mask, FEW)
+            if wrong is not None:
                 return self._hide(wrong)
-
-    def _pass(self) -> bool:
-        """Pairs cycles as long as they agree well; False at the first costly one of a window that does not."""
-        count = min(self._chunk, self.pair.left(self.at))
-        self._chunk = min(_CHUNK, self._chunk * 4)
-        words = self.pair.differences(self.at, count, self.mask)
-        if not words.any():
-            self._pair(count)
-            return True
-        cost = self.pair.costs[np.bitwise_count(words)]
-        window = min(WINDOW, count)
-        total = np.concatenate(([0], np.cumsum(cost)))
-        broken = np.flatnonzero(total[window:] - total[:-window] > _BROKEN * window)
-        if not len(broken):
-            # the last window may be the beginning of a bad one
-            at_end = count == self.pair.left(self.at)
-            self._pair(count if at_end or count <= window else count - window + 1)
-            return True
-        first = int(broken[0])
-        self._pair(first + int(np.flatnonzero(cost[first:])[0]))
-        self._chunk = 256
-        return False
 
     def _resolve(self) -> None:
         """One answer to the question of this module's head."""
-        self.events += 1
-        if not self._lost and self._known_faults():
+        if self._known():
             return
-        found = None if self._lost else self._offset()
-        if found is not None:
-            self._step_over(*found)
-        elif self._lost or not any(self._few_wrong(_FEW, ahead) for ahead in (_AHEAD, _AHEAD // 4, WINDOW)):
-            self._rejoin_or_part()
+        apart = bool(self.stretches) and self.stretches[-1].kind == "diverged"
+        if not apart and self._few(FEW, (256, 64, 24)):
+            found = True
+        elif not self._several_wrong():
+            # one late, inverted or stuck signal never makes a slip
+            self._few(0.6, (256, 64))
+            self._pair(min(_LONG, self.pair.left(self.at)))
+            return
+        elif not apart and self._one_gap():
+            found = True
+        else:
+            found = self._path(11) or self._far(only_gap=True) or self._path(_NEAR) or self._far()
+        if found:
+            self._lost = 0
+        elif not self._few(0.6, (256, 64)):
+            # a way that is lost may be found again a little further on, with better proof
+            self._lost += 1
+            left = self.pair.left(self.at)
+            count = left if self._lost > 3 else min(64 << self._lost, left)
+            self._add("diverged", count, count)
 
     # --- signals that do not judge
 
@@ -117,194 +123,214 @@ class Follower:
         if size_of(kept) >= max(1, size_of(self.live) // 3):
             self.mask = kept
 
-    def _known_faults(self) -> bool:
-        """Were the signals that differ wrong before? Then they are hidden, anew each time, and the way goes on."""
-        last = self.stretches[-1] if self.stretches else None
-        if last is None or last.kind != "paired" or last.good_stop - last.good_start < WINDOW:
+    def _known(self) -> bool:
+        """Lets the signals that were wrong in the last pairs, and no others, be silent. Does that explain it?"""
+        words, left = [], 512
+        for s in self.stretches[:-64:-1]:
+            if s.kind == "paired" and left:
+                count = min(left, s.size[0])
+                words.append(
+                    self.pair.differences(Places(s.good_stop - count, s.suspect_stop - count), count, self.live)
+                )
+                left -= count
+        count = 512 - left
+        if count < 48:
             return False
-        count = min(1024, last.good_stop - last.good_start)
-        words = self.pair.differences(Places(self.at.good - count, self.at.suspect - count), count, self.live)
+        seen = np.concatenate(words)
         # cycles in which all is wrong say nothing of single signals
-        words = words[np.bitwise_count(words) <= max(2, size_of(self.live) // 4)]
-        wrong = mask_of(signal_counts(words) > max(2, 0.03 * count))
-        if size_of(wrong) > _FEW * size_of(self.live):
+        single = seen[np.bitwise_count(seen) <= max(3, size_of(self.live) // 3)]
+        before, self.mask = self.mask, self.live
+        self._hide(mask_of(signal_counts(single) > max(2, 0.05 * count)))
+        if self.mask == before:
             return False
-        before, self.mask = self.mask, self.live & ~wrong
-        if self.mask == before or not self._sound(self.at):
-            return False
-        self._pair(WINDOW)
-        return True
+        ahead = min(2 * _SPAN, self.pair.left(self.at))
+        costs = self.pair.pair_cost(self.at, ahead, self.mask)
+        return _trouble(costs, last=ahead == self.pair.left(self.at)) is None
 
-    def _wrong_ahead(self, most: int = _AHEAD) -> np.uint64:
-        """The signals that differ in more than 5 % of the next cycles."""
-        count = min(most, self.pair.left(self.at))
-        return mask_of(signal_counts(self.pair.differences(self.at, count, self.mask)) > 0.05 * count)
-
-    def _few_wrong(self, share: float, ahead: int = _AHEAD) -> bool:
-        """Do few of the signals that move explain what differs ahead? Then they are hidden, and the cycles are paired.
-        A slip further on spoils what is seen far ahead, so that less of it may tell more."""
-        count = min(ahead, self.pair.left(self.at))
-        wrong = self._wrong_ahead(count)
-        concerned = size_of(wrong | self._moving(self.at, count))
-        if not wrong or size_of(wrong) > share * concerned:
-            return False
-        self._hide(wrong)
-        self._pair(min(WINDOW if self._sound(self.at) else ahead, self.pair.left(self.at)))
-        return True
-
-    def _moving(self, at: Places, count: int) -> np.uint64:
-        """The judging signals that change on either side within the cycles."""
-        found = np.uint64(0)
-        for words, start in ((self.pair.good, at.good), (self.pair.suspect, at.suspect)):
-            levels = words.levels[start : start + count]
-            found |= np.bitwise_or.reduce(levels[1:] ^ levels[:-1]) if count > 1 else np.uint64(0)
-        return found & self.mask
-
-    def _sound(self, at: Places) -> bool:
-        return int(self.pair.pair_cost(at, WINDOW, self.mask).sum()) <= _SOUND * WINDOW
-
-    # --- other offsets
-
-    def _offset(self) -> tuple[int, int] | None:
-        """Cycles inserted (above zero) or missing, and how far ahead that holds; None where nothing near fits."""
-        best: tuple[int, int, int] | None = None
-        for skip in (0, 8, 32, 128, 320):
-            at = Places(self.at.good + skip, self.at.suspect + skip)
-            if self.pair.left(at) < WINDOW:
-                break
-            cost = self._offset_costs(at)
-            slip = int(cost.argmin()) - _REACH
-            here, there = int(cost[_REACH]), int(cost[slip + _REACH])
-            if slip == 0:
-                if here <= _SOUND * WINDOW:
-                    # a slip that is soon taken back: what fits in between is better than damage
-                    return (0, skip) if best is None or best[0] < WINDOW else (best[1], best[2])
+    def _few(self, share: float, spans: tuple[int, ...]) -> bool:
+        """Do few of the signals that move explain what differs ahead? Then they are hidden, and some cycles paired. A
+        slip further on spoils what is seen far ahead, so that less of it may tell more."""
+        left = self.pair.left(self.at)
+        for count in spans:
+            if left < count > spans[-1] or left < _SPAN:
                 continue
-            if there - GAP - GAP_CYCLE * abs(slip) > _SOUND * WINDOW or there >= 0.6 * here:
-                continue
-            beyond = Places(at.good + max(0, -slip), at.suspect + max(0, slip))
-            length = together(self.pair, beyond, self.mask)
-            if not self._better(at, beyond, length):
-                continue
-            if length >= min(64 + skip, self.pair.left(beyond)):
-                return slip, skip
-            if best is None or length - skip > best[0]:
-                best = length - skip, slip, skip
-        return None if best is None or best[0] < WINDOW else (best[1], best[2])
+            wrong = self.pair.few_wrong(self.at, count, self.mask, share, damage=True)
+            before = self.mask
+            if wrong:
+                self._hide(wrong)
+            if self.mask != before:
+                self._pair(_SPAN)
+                return True
+        return False
 
-    def _offset_costs(self, at: Places) -> Int64:
-        """int64[2 * _REACH + 1]: cost of the next window with -_REACH .. _REACH cycles inserted, the gap included."""
-        out = np.full(2 * _REACH + 1, 1 << 40, np.int64)
-        ahead = min(_REACH, len(self.pair.suspect) - at.suspect - WINDOW)
-        out[_REACH : _REACH + ahead + 1] = _sliding(self.pair, at, ahead, self.mask, good_moves=False)
-        ahead = min(_REACH, len(self.pair.good) - at.good - WINDOW)
-        out[_REACH - ahead : _REACH + 1] = _sliding(self.pair, at, ahead, self.mask, good_moves=True)[::-1]
-        size = np.abs(np.arange(-_REACH, _REACH + 1))
-        return out + np.where(size > 0, GAP + GAP_CYCLE * size, 0)
+    def _several_wrong(self) -> bool:
+        """Do two of the judging signals or more differ in the next cycles?"""
+        words = self.pair.differences(self.at, min(_LONG, self.pair.left(self.at)), self.mask)
+        return size_of(np.bitwise_or.reduce(words)) >= 2
 
-    def _better(self, here: Places, there: Places, count: int) -> bool:
-        """Does the other offset put right at least two signals, most of those that move, and hardly any wrong?"""
-        count = min(count, 1024, self.pair.left(here), self.pair.left(there))
-        if count < WINDOW // 2:
-            return False
-        wrong_here = mask_of(signal_counts(self.pair.differences(here, count, self.mask)) > 0.05 * count)
-        wrong_there = mask_of(signal_counts(self.pair.differences(there, count, self.mask)) > 0.05 * count)
-        righted, spoilt = size_of(wrong_here & ~wrong_there), size_of(wrong_there & ~wrong_here)
-        moving = size_of(wrong_here | self._moving(here, count))
-        return righted >= 2 and righted > 2 * spoilt and size_of(wrong_here) > _FEW * moving
+    # --- gaps
 
-    def _step_over(self, slip: int, skip: int) -> None:
-        """Pairs up to where the offset holds, with the gap at its cheapest place."""
+    def _one_gap(self) -> bool:
+        """One gap of up to ``_NEAR`` cycles, a little ahead, behind which all goes on in step."""
+        pair, count = self.pair, 24
+        for skip in (0, 6, 16):
+            at = self.at.on(skip, skip)
+            if pair.left(at) < count + 8:
+                return False
+            more = pair.band(at, count, 0, _NEAR, self.mask).sum(0)
+            turned = WordPair(pair.suspect, pair.good, pair.costs)
+            fewer = turned.band(Places(at.suspect, at.good), count, 0, _NEAR, self.mask).sum(0)
+            slips = np.arange(-_NEAR, _NEAR + 1)
+            total = np.concatenate((fewer[:0:-1], more)) + GAP_CYCLE * np.abs(slips)
+            for slip in slips[np.argsort(total, kind="stable")[:3]].tolist():
+                cost = total[slip + _NEAR]
+                if slip == 0 or cost > 0.5 * more[0] or cost > 0.8 * _LOST * count:
+                    continue
+                good, suspect = max(0, -slip), max(0, slip)
+                if pair.few_wrong(at.on(good, suspect), 40, self.mask, FEW) == 0:
+                    return self._gap(good, suspect, skip + count // 2, most=120)
+        return False
+
+    def _gap(self, good: int, suspect: int, ahead: int, wrong: np.uint64 = _NONE, most: int = 1 << 28) -> bool:
+        """A gap of ``good`` or ``suspect`` cycles at its cheapest place before ``ahead`` cycles from here; a loop may
+        move it back through all that is paired. Not where that leaves more than ``most`` unexplained near by."""
         last = self.stretches[-1] if self.stretches else None
-        back = min(_BACK, last.good_stop - last.good_start) if last is not None and last.kind == "paired" else 0
-        reach = back + skip + WINDOW
-        if slip == 0 and not self._all_wrong(skip):
-            self._pair(skip + WINDOW)
-            return
+        own = last.size[0] if last is not None and last.kind == "paired" else 0
+        mask, back = self.mask & ~wrong, min(own, 256)
+        end = min(ahead, max(0, self.pair.left(self.at) - max(good, suspect)))
+        while True:
+            start, count = self.at.on(-back, -back), back + end
+            old = self.pair.pair_cost(start, count, mask).astype(np.int64)
+            new = self.pair.pair_cost(start.on(good, suspect), count, mask).astype(np.int64)
+            total = np.concatenate(([0], np.cumsum(old - new)))
+            best = np.flatnonzero(total == total.min())
+            cut = int(best[-1])
+            if int(old[max(0, cut - 32) : cut].sum() + new[cut:].sum()) > most:
+                return False
+            if best[0] > 0 or back >= own:
+                break
+            back = min(own, back * 8)
         self._unpair(back)
-        if slip == 0:
-            costs = self.pair.square(self.at, reach, reach, self.mask)
-            total, ops = cheapest(costs, _BACK)
-            worth = total + GAP // 2 < int(costs.trace())
-            self._take(ops if worth else np.zeros(reach, np.uint8), reach, reach)
-            return
-        good, suspect = reach + max(0, -slip), reach + max(0, slip)
-        self._take(place(self.pair, self.at, good, suspect, self.mask, band=8), good, suspect)
+        self._pair(cut)
+        self._add("missing" if good else "inserted", good, suspect)
+        self._pair(count - cut)
+        self._hide(wrong)
+        return True
 
-    def _all_wrong(self, count: int) -> bool:
-        """Do most of the signals that move in the next cycles differ there, and more than one?"""
-        if count < 2:
+    def _path(self, most: int) -> bool:
+        """The cheapest way within the band, as far as it is right; not with a gap of more than ``most``. Where it is
+        not right, the signals that stand out along it are left out, and it is asked for once more."""
+        last = self.stretches[-1] if self.stretches else None
+        back = min(_BACK, last.size[0]) if last is not None and last.kind == "paired" else 0
+        start, mask = self.at.on(-back, -back), self.mask
+        reach, rows = (20, 112) if most < 20 else (_NEAR + 8, 192)
+        at_end = self.pair.left(start) <= rows - 2 * _BACK
+        rows = min(rows, len(self.pair.good) - start.good)
+        for attempt in range(4):
+            path = cheapest(self.pair, start, rows, -reach, reach, mask, at_end=at_end)
+            stop = _right_to(path, _LOST if mask == self.mask else 0.6 * _LOST, at_end=at_end)
+            whole = at_end and stop == len(path.ops)
+            taken = int((path.ops[:stop] != MISS).sum())
+            if (whole and not self._lost) or taken >= (64 if self._lost else back + 12):
+                break
+            wrong = self._standing_out(start, path.ops, mask) if attempt else self._lately(mask)
+            if attempt == 3 or (attempt and not wrong):
+                return False
+            mask &= ~wrong
+        ops = path.ops[:stop]
+        ends = np.flatnonzero(np.diff(ops, append=9))
+        sizes = np.diff(ends, prepend=-1)
+        if bool((sizes[ops[ends] != PAIR] > most).any()):
             return False
-        wrong = mask_of(signal_counts(self.pair.differences(self.at, count, self.mask)) > 0)
-        return size_of(wrong) >= 2 and size_of(wrong) > _HALF * size_of(wrong | self._moving(self.at, count))
+        self._unpair(back)
+        self._take(_with_apart(ops, path.costs[:stop]))
+        self._hide(self.mask & ~mask)
+        if whole and (left := self.pair.left(self.at)):
+            self._add("diverged", left, left)  # last cycles that nothing behind them can settle
+        return True
 
-    def _take(self, ops: Ops, good: int, suspect: int) -> None:
-        """Steps as stretches; they lead over ``good`` and ``suspect`` cycles."""
-        ends = np.append(np.flatnonzero(np.diff(ops)) + 1, len(ops))
-        kinds: tuple[Kind, ...] = ("paired", "inserted", "missing")
-        start, end_at = 0, Places(self.at.good + good, self.at.suspect + suspect)
-        for stop in ends.tolist():
-            kind, count = kinds[int(ops[start])], stop - start
-            self._add(kind, 0 if kind == "inserted" else count, 0 if kind == "missing" else count)
-            start = stop
-        assert self.at == end_at
+    def _lately(self, mask: np.uint64) -> np.uint64:
+        """Signals that differ in the last pairs, or alone in the next ones; none where these are many."""
+        words = self.pair.differences(self.at, min(12, self.pair.left(self.at)), mask)
+        many = np.flatnonzero(np.bitwise_count(words) > max(1, size_of(mask) // 3))
+        wrong = np.bitwise_or.reduce(words[: many[0]] if len(many) else words)
+        last = self.stretches[-1] if self.stretches else None
+        if last is not None and last.kind == "paired":
+            count = min(last.size[0], 64)
+            before = self.pair.differences(self.at.on(-count, -count), count, mask)
+            wrong |= mask_of(signal_counts(before) > 0.2 * count)
+        return wrong if size_of(wrong) <= max(1, size_of(self.live) // 3) else np.uint64(0)
+
+    def _standing_out(self, start: Places, ops: Ops, mask: np.uint64) -> np.uint64:
+        """The signals that differ much more often along a way than most do."""
+        good = start.good + np.cumsum(ops != INSERT)[ops == PAIR] - 1
+        suspect = start.suspect + np.cumsum(ops != MISS)[ops == PAIR] - 1
+        if len(good) < 48:
+            return np.uint64(0)
+        words = (self.pair.good.levels[good] ^ self.pair.suspect.levels[suspect]) & mask
+        rate = signal_counts(words) / len(words)
+        judging = [bit for bit in range(64) if int(mask) >> bit & 1]
+        wrong = mask_of(rate > float(np.median(rate[judging])) + 0.15)
+        return wrong if size_of(wrong) <= max(1, size_of(self.live) // 3) else np.uint64(0)
 
     # --- further off
 
-    def _rejoin_or_part(self) -> None:
-        """Both go on together further off, or are in step all the same, or do different things from here on."""
-        if not self._lost and self._few_wrong(_HALF):
-            return
-        begin = self.at
-        if self._lost and self.stretches[-1].kind == "diverged":
-            last = self.stretches[-1]
-            begin = Places(last.good_start, last.suspect_start)
-        found: Places | None = None
-        for ahead, length in rejoins(self.pair, self.at, self.mask):
-            apart = max(ahead.good - self.at.good, ahead.suspect - self.at.suspect)
-            here = Places(self.at.good + apart, self.at.suspect + apart)
-            if self._same_offset(ahead) or self._better(here, ahead, length):
-                found = ahead
-        if found is not None:
-            self._rejoin(begin, found)
-        elif not self._few_wrong(_MOST):
-            self._diverge(min((FARTHEST // 2) << min(self._lost, 3), self.pair.left(self.at)))
-            self._lost += 1
+    def _far(self, *, only_gap: bool = False) -> bool:
+        """Both sides go on together further off: a gap, or a bridge over what is left between."""
+        found = rejoin(self.pair, self.at, self.mask)
+        if found is None:
+            return False
+        mask = self.mask & ~found.wrong
+        back = self._together_before(found.at, mask)
+        good, suspect = found.at.good - back - self.at.good, found.at.suspect - back - self.at.suspect
+        near, more = min(good, suspect), suspect - good
+        if not near and not more:
+            self._hide(found.wrong)
+            self._pair(max(back, 1))
+            return True
+        most = 150 if near else 1 << 28
+        if near <= 96 and more and self._gap(max(0, -more), max(0, more), near, found.wrong, most):
+            self._pair(max(0, found.at.good - self.at.good))
+            return True
+        if only_gap:
+            return False
+        if max(good, suspect) <= 1500 and abs(more) <= 400:
+            low, high = min(0, more) - 24, max(0, more) + 24
+            self._take(cheapest(self.pair, self.at, good, low, high, mask, to=suspect).ops)
         else:
-            self._lost = 0
-
-    def _same_offset(self, ahead: Places) -> bool:
-        return ahead.suspect - ahead.good == self.at.suspect - self.at.good
-
-    def _rejoin(self, begin: Places, ahead: Places) -> None:
-        """Goes back from where both go on together as far as they do, and bridges what is left."""
-        before = self.pair.part(ahead.good, ahead.suspect).backwards()
-        room = min(ahead.good - begin.good, ahead.suspect - begin.suspect)
-        back = together(before, Places(0, 0), self.mask, room) if room else 0
-        if begin != self.at:
-            self.stretches.pop()
-            self.at = begin
-        self._lost = 0
-        good, suspect = ahead.good - back - self.at.good, ahead.suspect - back - self.at.suspect
-        if good and suspect and good * (abs(suspect - good) + 32) < 200_000:
-            self._take(place(self.pair, self.at, good, suspect, self.mask), good, suspect)
-        elif good or suspect:
             self._add("diverged", good, suspect)
-        self._pair(back + WINDOW // 2)
+        self._hide(found.wrong)
+        self._pair(back)
+        return True
+
+    def _together_before(self, ahead: Places, mask: np.uint64) -> int:
+        """How many cycles before a place both agree already."""
+        back, room = 0, min(ahead.good - self.at.good, ahead.suspect - self.at.suspect)
+        while back < room:
+            count = min(4096, room - back)
+            costs = self.pair.pair_cost(ahead.on(-back - count, -back - count), count, mask)[::-1]
+            at = _trouble(costs, last=False)
+            if at is not None:
+                return back + at
+            back += count
+        return back
 
     # --- what was found
 
     def _pair(self, count: int) -> None:
         self._add("paired", count, count)
 
-    def _diverge(self, count: int) -> None:
-        self._add("diverged", count, count)
+    def _take(self, ops: Ops) -> None:
+        """Steps as stretches."""
+        ends = np.flatnonzero(np.diff(ops, append=9)) + 1
+        for stop, count in zip(ends.tolist(), np.diff(ends, prepend=0).tolist(), strict=True):
+            op = int(ops[stop - 1])
+            self._add(_KINDS[op], 0 if op == INSERT else count, 0 if op == MISS else count)
 
     def _add(self, kind: Kind, good: int, suspect: int) -> None:
-        a, b = self.at
-        self.at = Places(a + good, b + suspect)
         if not good and not suspect:
             return
+        (a, b), self.at = self.at, self.at.on(good, suspect)
         last = self.stretches[-1] if self.stretches else None
         if last is not None and last.kind == kind:
             self.stretches[-1] = last._replace(good_stop=a + good, suspect_stop=b + suspect)
@@ -316,22 +342,53 @@ class Follower:
         if not count:
             return
         last = self.stretches.pop()
-        self.at = Places(last.good_stop - count, last.suspect_stop - count)
+        self.at = self.at.on(-count, -count)
         if last.good_start < self.at.good:
             self.stretches.append(last._replace(good_stop=self.at.good, suspect_stop=self.at.suspect))
 
 
-def _sliding(pair: WordPair, at: Places, ahead: int, mask: np.uint64, *, good_moves: bool) -> Int64:
-    """int64[ahead + 1]: cost of a window of one side against the windows 0 .. ``ahead`` cycles on of the other."""
-    moving, still = (pair.good, pair.suspect) if good_moves else (pair.suspect, pair.good)
-    start, own = (at.good, at.suspect) if good_moves else (at.suspect, at.good)
+def _trouble(costs: Int32, *, last: bool) -> int | None:
+    """The first costly pair of a stretch that is too dear, much at once or a little for long; None without one. The
+    ``last`` pairs of a capture have nothing behind them that could tell, so single ones count."""
+    if not costs.any():
+        return None
+    total = np.zeros(len(costs) + _LONG, np.int64)
+    np.cumsum(costs, out=total[1 : len(costs) + 1])
+    total[len(costs) + 1 :] = total[len(costs)]
+    found = []
+    for span, most in ((3, 3 * _UNLIKE), (_SPAN, _DEAR), (_LONG, _A_LITTLE * _LONG)):
+        bad = total[span:] - total[:-span] > most
+        if bad.any():
+            found.append(int(bad.argmax()))
+    if last:
+        end = max(0, len(costs) - _SPAN)
+        found += (end + np.flatnonzero(costs[end:] >= 40)[:1]).tolist()
+    if not found:
+        return None
+    first = min(found)
+    return first + int(np.flatnonzero(costs[first:])[0])
 
-    def windows(words: Words) -> Words:
-        return np.lib.stride_tricks.sliding_window_view(words[start : start + ahead + WINDOW], WINDOW)
 
-    x = (windows(moving.levels) ^ still.levels[own : own + WINDOW]) & mask
-    if moving.undecided is not None:
-        x &= ~windows(moving.undecided)
-    if still.undecided is not None:
-        x &= ~still.undecided[own : own + WINDOW]
-    return np.asarray(pair.costs[np.bitwise_count(x)].sum(1), np.int64)
+def _right_to(path: Path, most: float, *, at_end: bool) -> int:
+    """How many of the steps are right: up to three good pairs before pairs become dear."""
+    ops, costs = path
+    total = np.concatenate(([0], np.cumsum(np.where(ops == PAIR, costs, 30))))
+    bad = np.flatnonzero(total[24:] - total[:-24] > most * 24) if len(ops) >= 24 else np.empty(0, np.int64)
+    stop = int(bad[0]) if len(bad) else len(ops) - (0 if at_end else _LONG)
+    if at_end and stop == len(ops):
+        return stop
+    good = (ops == PAIR) & (costs <= most)
+    three = good[:-2] & good[1:-1] & good[2:] if len(ops) > 2 else good[:0]
+    right = np.flatnonzero(three[: max(0, stop)])
+    return int(right[-1]) + 1 if len(right) else 0
+
+
+def _with_apart(ops: Ops, costs: Int32) -> Ops:
+    """Marks stretches of three pairs and more in which most signals differ: as many cycles, but others."""
+    dear = ((ops == PAIR) & (costs >= _UNLIKE)).astype(np.int8)
+    ends = np.flatnonzero(np.diff(np.concatenate(([0], dear, [0]))))
+    out = ops.copy()
+    for a, b in ends.reshape(-1, 2).tolist():
+        if b - a >= 3:
+            out[a:b] = _APART
+    return out

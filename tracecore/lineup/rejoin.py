@@ -1,128 +1,120 @@
-"""How long two cycles go on together, and where both sides go on together after a stretch in which they do not."""
+"""Where both sides go on together further off: short runs of words that both have.
+
+Runs are sought over all signals first, then over random thirds of them, so that a few signals that are wrong do not
+spoil every run. Windows grow until a place is found from which both go on long without a difference.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 
 from tracecore.capture import Int64
 from tracecore.lineup.alignment import Places, WordPair
-from tracecore.lineup.state_words import StateWords, Words
+from tracecore.lineup.state_words import Words, size_of
 
 SEED_CYCLES = 16
 LEAST_TOGETHER = 48
 """Cycles both sides must go on together for that to be no chance."""
-FARTHEST = 1 << 18
-"""Cycles of each side within which a common stretch is looked for."""
-FAR_ENOUGH = 4096
-_FORGIVEN, _WORTH = 1500, 40
+FEW = 0.34
+"""The share of the moving signals up to which those that differ are wrong themselves."""
+_LOOK = 512
+_REACHES = (512, 1 << 13, 1 << 17, 1 << 21)
+_SPAN, _DEAR = 8, 250
+_FEWEST_STATES = 6
 
 
-def together(pair: WordPair, at: Places, mask: np.uint64, most: int = FAR_ENOUGH) -> int:
-    """For how many cycles both sides go on together from a pair of cycles, 0 to ``most``.
+class Rejoin(NamedTuple):
+    """Both go on together from ``at``, but for the signals ``wrong``. ``worth``: cycles they do, less what stays
+    unexplained. ``sure`` where all that was looked at agrees."""
 
-    Each pair scores what it costs less than ``_WORTH``; the length with the highest total is taken, and the way is
-    left where the total falls ``_FORGIVEN`` below that.
-    """
-    left = min(most, pair.left(at))
-    length, score, best, best_length = 0, 0, 0, 0
-    step = 256
-    while length < left:
-        count = min(step, left - length)
-        cost = pair.pair_cost(Places(at.good + length, at.suspect + length), count, mask)
-        total = score + np.cumsum(_WORTH - cost)
-        peak = np.maximum(np.maximum.accumulate(total), best)
-        fallen = np.flatnonzero(total < peak - _FORGIVEN)
-        stop = int(fallen[0]) + 1 if len(fallen) else count
-        top = stop - 1 - int(total[:stop][::-1].argmax())
-        if total[top] >= best:
-            best, best_length = int(total[top]), length + top + 1
-        if len(fallen):
+    worth: float
+    at: Places
+    wrong: np.uint64
+    sure: bool
+
+
+def rejoin(pair: WordPair, at: Places, mask: np.uint64) -> Rejoin | None:
+    """The best place behind ``at`` to go on together, None where there is none."""
+    room = len(pair.good) - at.good, len(pair.suspect) - at.suspect
+    found: list[Rejoin] = []
+    last = False
+    for reach in _REACHES:
+        sides = pair.part(at, at.on(reach, reach))
+        for part, length in _choices(mask):
+            if min(len(sides.good), len(sides.suspect)) <= length:
+                continue
+            hashes = [window_hash(w.levels & part, length) for w in (sides.good, sides.suspect)]
+            for ahead in _heads(*_common(*hashes)):
+                found += _judged(pair, at.on(*ahead), mask, ahead)
+            if any(x.sure for x in found):
+                break
+        sure = [x for x in found if x.sure]
+        # lost samples leave nothing on one side: where both sides are left, that may lie further off
+        if last or reach >= max(room) or any(min(x.at.good - at.good, x.at.suspect - at.suspect) < 32 for x in sure):
             break
-        score, length, step = int(total[-1]), length + count, step * 4
-    return best_length
+        last = bool(sure)
+    return max(found, key=lambda x: x.worth, default=None)
 
 
-def rejoins(pair: WordPair, at: Places, mask: np.uint64) -> Iterator[tuple[Places, int]]:
-    """Pairs of cycles from which both sides go on together, and for how long: each better than those before.
-
-    Windows that grow look for stretches of words that occur once in both and lie at one distance from one another.
-    The worth of a place is how long it goes on, less the cycles given up to reach it. Where no stretch of whole words
-    is common, near ones are looked for without a part of the signals, one part after the other: one signal that has
-    just gone wrong spoils every word.
-    """
-    best: int | None = None
-    for window in (512, 4096, 32_768, FARTHEST):
-        sides = _windows(pair, at, window)
-        if min(len(side) for side in sides) < 2 * SEED_CYCLES:
-            break
-        for place, length, worth in _better_places(pair, at, sides, mask, mask, best):
-            best = worth
-            yield place, length
-        whole = max(len(side) for side in sides) < window
-        # nothing further away can be better than what is near and goes on far
-        if whole or (best is not None and (best >= max(0, FAR_ENOUGH - 4 * window) or window == 32_768)):
-            break
-    for window in (512, 4096) if best is None else ():
-        sides = _windows(pair, at, window)
-        if min(len(side) for side in sides) < 2 * SEED_CYCLES:
-            return
-        for part in _without_a_part(mask):
-            for place, length, worth in _better_places(pair, at, sides, part, mask, best):
-                best = worth
-                yield place, length
-        if best is not None:
-            return
-
-
-def _windows(pair: WordPair, at: Places, window: int) -> tuple[StateWords, StateWords]:
-    return pair.good.part(at.good, at.good + window), pair.suspect.part(at.suspect, at.suspect + window)
-
-
-def _better_places(
-    pair: WordPair,
-    at: Places,
-    sides: tuple[StateWords, StateWords],
-    seeds: np.uint64,
-    mask: np.uint64,
-    best: int | None,
-) -> Iterator[tuple[Places, int, int]]:
-    """Places, how long both go on from each, and what that is worth. The signals of ``seeds`` find the places, those
-    of ``mask`` say how long both go on."""
-    for ahead in _common_stretches(*sides, seeds, max(len(side) for side in sides)):
-        place = Places(at.good + ahead.good, at.suspect + ahead.suspect)
-        length = together(pair, place, mask)
-        worth = length - max(ahead)
-        if length >= LEAST_TOGETHER and (best is None or worth > best):
-            best = worth
-            yield place, length, worth
-
-
-def _without_a_part(mask: np.uint64, parts: int = 4) -> Iterator[np.uint64]:
-    """The mask without each of some parts of its signals; nothing where few would be left."""
+def _choices(mask: np.uint64) -> Iterator[tuple[np.uint64, int]]:
+    """Signals to look at, and how many cycles a run of them has so as to be no chance."""
     bits = [bit for bit in range(64) if int(mask) >> bit & 1]
-    if len(bits) < 2 * parts:
-        return
-    for first in range(parts):
-        left_out = sum(1 << bit for bit in bits[first::parts])
-        yield np.uint64(int(mask) & ~left_out)
+    yield mask, 8 if len(bits) < 16 else 4
+    rng = np.random.default_rng(1)
+    for _ in range(6):
+        chosen = rng.permutation(bits)[: max(2, len(bits) // 3)]
+        yield np.uint64(sum(1 << int(bit) for bit in chosen)), 16 if len(chosen) < 6 else 8
 
 
-def _common_stretches(good: StateWords, suspect: StateWords, mask: np.uint64, window: int) -> list[Places]:
-    """Where stretches of at least ``LEAST_TOGETHER`` cycles at one distance begin, nearest first, a dozen at most."""
-    thin = max(0, int(np.log2(max(1, window // 65_536))))
-    a, b = unique_seeds(good.levels, suspect.levels, thin, mask)
-    if len(a) < 4:
+def _common(good: Words, suspect: Words) -> tuple[Int64, Int64]:
+    """Places of runs that each side has once, and the first places of some that come more often (a loop)."""
+    a, at_a, count_a = np.unique(good, return_index=True, return_counts=True)
+    b, at_b, count_b = np.unique(suspect, return_index=True, return_counts=True)
+    partner = np.minimum(b.searchsorted(a), len(b) - 1)
+    x = np.flatnonzero(b[partner] == a)
+    y = partner[x]
+    often = np.flatnonzero((count_a[x] > 1) | (count_b[y] > 1))
+    nearest = often[np.argsort(at_a[x[often]] + at_b[y[often]], kind="stable")]
+    # where nothing comes once, each that comes more often may tell
+    kept = np.delete(np.arange(len(x)), nearest[8:]) if len(often) < len(x) else np.arange(len(x))
+    return at_a[x[kept]], at_b[y[kept]]
+
+
+def _heads(good: Int64, suspect: Int64, most: int = 12) -> set[tuple[int, int]]:
+    """The first place at each distance that many share, and the nearest places of all."""
+    if not len(good):
+        return set()
+    order = np.argsort(good + suspect, kind="stable")
+    good, suspect = good[order], suspect[order]
+    _, first, votes = np.unique(suspect - good, return_index=True, return_counts=True)
+    chosen = np.concatenate((first[np.argsort(-votes, kind="stable")[:most]], np.arange(min(4, len(good)))))
+    return {(int(good[k]), int(suspect[k])) for k in chosen}
+
+
+def _judged(pair: WordPair, at: Places, mask: np.uint64, skipped: tuple[int, int]) -> list[Rejoin]:
+    """A place judged by how far both go on together, less what is left unexplained; nothing where that is no more than
+    chance."""
+    left = pair.left(at)
+    if left < 16:
         return []
-    order = np.lexsort((a, b - a))
-    a, apart = a[order], (b - a)[order]
-    # a stretch ends where the distance changes or seeds fail to come for long
-    ends = np.flatnonzero((np.diff(apart) != 0) | (np.diff(a) > 64 << thin))
-    first, last = np.concatenate(([0], ends + 1)), np.concatenate((ends, [len(a) - 1]))
-    long = (a[last] - a[first] >= LEAST_TOGETHER - SEED_CYCLES) & (last - first >= 4 // (thin + 1) + 2)
-    places = [Places(int(a[i]), int(a[i] + apart[i])) for i in first[long].tolist()]
-    return sorted(places, key=max)[:12]
+    spans = [n for n in (256, 64, 32) if n <= max(left, 32)]
+    wrong = next((w for n in spans if (w := pair.few_wrong(at, n, mask, FEW)) is not None), None)
+    if wrong is None or size_of(mask & ~wrong) < 2:
+        return []
+    most = min(_LOOK, left)
+    total = np.concatenate(([0], np.cumsum(pair.pair_cost(at, most, mask & ~wrong))))
+    bad = np.flatnonzero(total[_SPAN:] - total[:-_SPAN] > _DEAR)
+    length = int(bad[0]) if len(bad) else most
+    if length < min(LEAST_TOGETHER, left - 8):
+        return []
+    if len(np.unique(pair.good.levels[at.good : at.good + length] & mask)) < _FEWEST_STATES:
+        return []
+    worth = length * (1 - 3 * size_of(wrong) / size_of(mask))
+    worth -= 8 * float(np.log2(1 + sum(skipped)) + np.log2(1 + min(skipped)))
+    return [Rejoin(worth, at, wrong, not wrong and length == most)] if worth > 0 or length == left else []
 
 
 def unique_seeds(good: Words, suspect: Words, thin: int, mask: np.uint64) -> tuple[Int64, Int64]:

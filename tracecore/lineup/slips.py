@@ -15,10 +15,12 @@ import numpy as np
 from tracecore.capture import Int64
 from tracecore.lineup.alignment import Places, WordPair, pair_costs
 from tracecore.lineup.follower import Follower, Stretch
-from tracecore.lineup.state_words import StateWords
+from tracecore.lineup.state_words import StateWords, mask_of, signal_counts
+from tracecore.lineup.unseen import detours_told, unsound
 
 _ISLAND = 24  # a chance agreement inside a diverged stretch is shorter than this
-_SAME_LENGTH = 64  # as many cycles on both sides, up to this many, are the same cycles with other contents
+_UNSURE = 16  # cycles of both sides between which nothing is settled
+_BESIDE, _LASTING = 4, 64
 _PARTING = 16
 _BACK = 64  # cycles by which a gap may have been placed too late
 
@@ -96,10 +98,13 @@ def follow(good: StateWords, suspect: StateWords, at: Places, live: np.uint64) -
     Stretches join without holes. They leave out what one side alone has before the first or behind the last.
     """
     pair = WordPair(good, suspect, pair_costs(likeness(good, live)))
-    ahead = Follower(pair, at, live).walk()
-    behind = Follower(pair.part(at.good, at.suspect).backwards(), Places(0, 0), live).walk()
-    found = [_turned(s, at) for s in reversed(behind)] + ahead
-    return _parted(_pushed(_absorbed(_joined(found)), pair, live))
+    end = Places(len(good), len(suspect))
+    ahead = Follower(pair.part(at, end), live).walk()
+    behind = Follower(pair.part(Places(0, 0), at).backwards(), live).walk()
+    walked = _joined([_turned(s, at) for s in reversed(behind)] + [_moved(s, at) for s in ahead])
+    sound = live & ~unsound(walked, pair, live)
+    settled = _kinds_told(_without_islands(_kinds_told(_widened(_pushed(walked, pair, live), pair, sound))))
+    return _parted(detours_told(settled, pair, sound))
 
 
 def slips_of(stretches: Iterable[Stretch]) -> tuple[Slip, ...]:
@@ -118,6 +123,12 @@ def likeness(words: StateWords, live: np.uint64, draws: int = 4000) -> float:
     if not len(words):
         return 1.0
     return max(1.0, float(np.median(np.bitwise_count((words.levels[a] ^ words.levels[b]) & live))))
+
+
+def _moved(stretch: Stretch, at: Places) -> Stretch:
+    """A stretch of the walk from ``at`` in the captures' own numbering."""
+    kind, a, b, c, d = stretch
+    return Stretch(kind, at.good + a, at.good + b, at.suspect + c, at.suspect + d)
 
 
 def _turned(stretch: Stretch, at: Places) -> Stretch:
@@ -139,26 +150,74 @@ def _joined(stretches: Iterable[Stretch]) -> list[Stretch]:
     return out
 
 
-def _longer(s: Stretch) -> int:
-    return max(s.good_stop - s.good_start, s.suspect_stop - s.suspect_start)
+def _widened(stretches: list[Stretch], pair: WordPair, sound: np.uint64) -> list[Stretch]:
+    """Pairs hard by a gap in which a sound signal differs go to the gap: which cycle is which is not sure there."""
+    out = list(stretches)
+    for i, gap in enumerate(stretches):
+        if gap.kind == "paired":
+            continue
+        for side in (-1, 1):
+            if 0 <= i + side < len(out) and out[i + side].kind == "paired":
+                beside = out[i + side]
+                cut = _differing_beside(pair, beside, side, sound)
+                if side < 0:
+                    out[i - 1] = beside._replace(
+                        good_stop=beside.good_stop - cut, suspect_stop=beside.suspect_stop - cut
+                    )
+                    out[i] = out[i]._replace(
+                        good_start=out[i].good_start - cut, suspect_start=out[i].suspect_start - cut
+                    )
+                else:
+                    at = beside.good_start + cut, beside.suspect_start + cut
+                    out[i + 1] = beside._replace(good_start=at[0], suspect_start=at[1])
+                    out[i] = out[i]._replace(good_stop=at[0], suspect_stop=at[1])
+    return out
 
 
-def _absorbed(stretches: list[Stretch]) -> list[Stretch]:
-    """Short islands between unpaired stretches belong to them; an insertion beside a loss is one diverged stretch."""
-    islands = list(stretches)
-    for i in range(1, len(stretches) - 1):
-        before, own, behind = stretches[i - 1 : i + 2]
-        lone = before.kind != "paired" and behind.kind != "paired" and "diverged" in (before.kind, behind.kind)
-        if own.kind == "paired" and lone and _longer(own) < min(_ISLAND, _longer(before) + _longer(behind)):
-            islands[i] = own._replace(kind="diverged")
+def _without_islands(stretches: list[Stretch]) -> list[Stretch]:
+    """Short islands of pairs beside stretches that are apart on both sides belong to these."""
+    out = list(stretches)
+    for i in range(1, len(out) - 1):
+        apart = [s.size for s in (stretches[i - 1], stretches[i + 1]) if min(s.size) > 0]
+        wide = len(apart) == 2 and min(suspect for _, suspect in apart) > _UNSURE
+        if out[i].kind == "paired" and apart and out[i].size[0] < (_ISLAND if wide else _BESIDE + 1):
+            out[i] = out[i]._replace(kind="diverged")
+    return out
+
+
+def _differing_beside(pair: WordPair, beside: Stretch, side: int, sound: np.uint64) -> int:
+    """How many of the pairs nearest a gap go to it, up to the last of ``_BESIDE`` in which a sound signal differs. A
+    signal that goes on differing is wrong itself."""
+    near = min(_BESIDE, beside.size[0])
+    far = min(_LASTING, beside.size[0] - near)
+    start, stop = Places(beside.good_start, beside.suspect_start), Places(beside.good_stop, beside.suspect_stop)
+    words = pair.differences(stop.on(-near, -near) if side < 0 else start, near, sound)
+    if far >= 12:
+        away = stop.on(-near - far, -near - far) if side < 0 else start.on(near, near)
+        lasting = mask_of(signal_counts(pair.differences(away, far, sound)) > 0.06 * far)
+        words &= ~lasting
+    bad = np.flatnonzero(words)
+    if not len(bad):
+        return 0
+    return near - int(bad[0]) if side < 0 else int(bad[-1]) + 1
+
+
+def _kinds_told(stretches: list[Stretch]) -> list[Stretch]:
+    """Neighbours that are not paired as one, each told by what it has: cycles of one side alone are inserted or
+    missing; a few of both are unsure, more of both diverged. Where the walk gave up, all is unsure."""
     out: list[Stretch] = []
-    for s in islands:
-        if out and "paired" not in (s.kind, out[-1].kind):
-            out[-1] = Stretch("diverged", out[-1].good_start, s.good_stop, out[-1].suspect_start, s.suspect_stop)
-        else:
+    for s in stretches:
+        if out and (s.kind == out[-1].kind or "paired" not in (s.kind, out[-1].kind)):
+            out[-1] = out[-1]._replace(good_stop=s.good_stop, suspect_stop=s.suspect_stop)
+        elif max(s.size):
             out.append(s)
-    same = [s.good_stop - s.good_start == s.suspect_stop - s.suspect_start <= _SAME_LENGTH for s in out]
-    return _joined(s._replace(kind="paired") if alike else s for s, alike in zip(out, same, strict=True))
+    return [s if s.kind in ("paired", "unsure") else s._replace(kind=_kind_of(*s.size)) for s in out]
+
+
+def _kind_of(good: int, suspect: int) -> SlipKind:
+    if not good or not suspect:
+        return "missing" if good else "inserted"
+    return "unsure" if max(good, suspect) <= _UNSURE else "diverged"
 
 
 def _pushed(stretches: list[Stretch], pair: WordPair, live: np.uint64) -> list[Stretch]:
@@ -168,7 +227,7 @@ def _pushed(stretches: list[Stretch], pair: WordPair, live: np.uint64) -> list[S
     out = list(stretches)
     for i in range(1, len(out) - 1):
         before, gap, behind = out[i - 1 : i + 2]
-        if gap.kind in ("paired", "diverged") or (before.kind, behind.kind) != ("paired", "paired"):
+        if gap.kind not in ("inserted", "missing") or (before.kind, behind.kind) != ("paired", "paired"):
             continue
         by = -_too_late(gap, before, pair, live) or _room(gap, behind, pair, live)
         if by:
