@@ -32,6 +32,7 @@ _LONG, _A_LITTLE = 32, 12  # nor are so many that cost this each
 _LOST = 45  # mean cost of pairs from which on they are not right
 _NEAR, _BACK = 64, 16
 _CHUNK = 1 << 16
+_PAIRS_A_GAP = 6
 _APART = 3  # a step beside those of ``Ops``: a pair of cycles of which most signals differ
 _UNLIKE = 60
 _NONE = np.uint64(0)
@@ -224,7 +225,7 @@ class Follower:
         back = min(_BACK, last.size[0]) if last is not None and last.kind == "paired" else 0
         start, mask = self.at.on(-back, -back), self.mask
         reach, rows = (20, 112) if most < 20 else (_NEAR + 8, 192)
-        at_end = self.pair.left(start) <= rows - 2 * _BACK
+        at_end = self.pair.left(start) <= rows - _BACK
         rows = min(rows, len(self.pair.good) - start.good)
         for attempt in range(4):
             path = cheapest(self.pair, start, rows, -reach, reach, mask, at_end=at_end)
@@ -240,7 +241,9 @@ class Follower:
         ops = path.ops[:stop]
         ends = np.flatnonzero(np.diff(ops, append=9))
         sizes = np.diff(ends, prepend=-1)
-        if bool((sizes[ops[ends] != PAIR] > most).any()):
+        gaps = ops[ends] != PAIR
+        # a loop that turns more often can be told as a gap in each turn: one long gap is likelier
+        if bool((sizes[gaps] > most).any()) or (most < _NEAR and taken < _PAIRS_A_GAP * int(gaps.sum())):
             return False
         self._unpair(back)
         self._take(_with_apart(ops, path.costs[:stop]))

@@ -64,7 +64,7 @@ def _choices(mask: np.uint64) -> Iterator[tuple[np.uint64, int]]:
     bits = [bit for bit in range(64) if int(mask) >> bit & 1]
     yield mask, 8 if len(bits) < 16 else 4
     rng = np.random.default_rng(1)
-    for _ in range(6):
+    for _ in range(6 if len(bits) > 20 else 12):
         chosen = rng.permutation(bits)[: max(2, len(bits) // 3)]
         yield np.uint64(sum(1 << int(bit) for bit in chosen)), 16 if len(chosen) < 6 else 8
 

@@ -16,11 +16,11 @@ from tracecore.capture import Int64
 from tracecore.lineup.alignment import Places, WordPair, pair_costs
 from tracecore.lineup.follower import Follower, Stretch
 from tracecore.lineup.state_words import StateWords, mask_of, signal_counts
-from tracecore.lineup.unseen import detours_told, unsound
+from tracecore.lineup.unseen import BESIDE, detours_told, unsound
 
 _ISLAND = 24  # a chance agreement inside a diverged stretch is shorter than this
 _UNSURE = 16  # cycles of both sides between which nothing is settled
-_BESIDE, _LASTING = 4, 64
+_LASTING = 64
 _PARTING = 16
 _BACK = 64  # cycles by which a gap may have been placed too late
 
@@ -180,15 +180,15 @@ def _without_islands(stretches: list[Stretch]) -> list[Stretch]:
     for i in range(1, len(out) - 1):
         apart = [s.size for s in (stretches[i - 1], stretches[i + 1]) if min(s.size) > 0]
         wide = len(apart) == 2 and min(suspect for _, suspect in apart) > _UNSURE
-        if out[i].kind == "paired" and apart and out[i].size[0] < (_ISLAND if wide else _BESIDE + 1):
+        if out[i].kind == "paired" and apart and out[i].size[0] < (_ISLAND if wide else BESIDE + 1):
             out[i] = out[i]._replace(kind="diverged")
     return out
 
 
 def _differing_beside(pair: WordPair, beside: Stretch, side: int, sound: np.uint64) -> int:
-    """How many of the pairs nearest a gap go to it, up to the last of ``_BESIDE`` in which a sound signal differs. A
+    """How many of the pairs nearest a gap go to it, up to the last of ``BESIDE`` in which a sound signal differs. A
     signal that goes on differing is wrong itself."""
-    near = min(_BESIDE, beside.size[0])
+    near = min(BESIDE, beside.size[0])
     far = min(_LASTING, beside.size[0] - near)
     start, stop = Places(beside.good_start, beside.suspect_start), Places(beside.good_stop, beside.suspect_stop)
     words = pair.differences(stop.on(-near, -near) if side < 0 else start, near, sound)

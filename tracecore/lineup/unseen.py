@@ -16,6 +16,8 @@ from tracecore.lineup.alignment import Places, WordPair
 from tracecore.lineup.follower import Stretch
 from tracecore.lineup.state_words import Bools, Words, mask_of, signal_counts, size_of
 
+BESIDE = 4
+"""Cycles beside a gap in which a sound signal that differs says that the gap is wider."""
 _LOOKED_AT = 1 << 20
 _CHANCE = 1e-4
 _BEYOND = 0.01
@@ -97,15 +99,16 @@ def _holds(stretch: Stretch, pair: WordPair, sound: np.uint64) -> bool:
 
 
 def unsound(stretches: list[Stretch], pair: WordPair, live: np.uint64, most: int = 256) -> np.uint64:
-    """The signals that differ in more than 2 % of what is paired, over some stretches spread over all."""
-    paired = [s for s in stretches if s.kind == "paired"]
-    counts, total = np.zeros(64, np.int64), 0
+    """The signals that differ away from any gap: in three cycles or more in which few others do. Looked at are some
+    stretches spread over all; none where that would be most of the signals."""
+    paired = [s for s in stretches if s.kind == "paired" and s.size[0] > 2 * BESIDE]
+    counts = np.zeros(64, np.int64)
     for s in paired[:: max(1, len(paired) // most)]:
-        count = min(s.size[0], 4096)
-        counts += signal_counts(pair.differences(Places(s.good_start, s.suspect_start), count, live))
-        total += count
-    wrong = mask_of(counts > 0.02 * total)
-    return wrong if 2 * size_of(live & ~wrong) >= size_of(live) else np.uint64(0)
+        at = Places(s.good_start + BESIDE, s.suspect_start + BESIDE)
+        words = pair.differences(at, min(s.size[0] - 2 * BESIDE, 4096), live)
+        counts += signal_counts(words[np.bitwise_count(words) <= max(2, size_of(live) // 4)])
+    wrong = mask_of(counts >= 3)
+    return wrong if 2 * size_of(wrong) <= size_of(live) else np.uint64(0)
 
 
 def _other_way(pair: WordPair, spans: Int64, sound: np.uint64) -> Bools:
@@ -134,7 +137,7 @@ def _groups(good: Words, sound: np.uint64) -> Iterator[np.uint64]:
         while left:
             sizes = [len(np.unique(own & (mask | bit))) for bit in left]
             least = int(np.argmin(sizes))
-            if sizes[least] > max(8, len(own) // 30):
+            if sizes[least] > max(8, len(own) // 8):
                 break
             mask |= left.pop(least)
         yield mask
