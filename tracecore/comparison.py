@@ -28,6 +28,7 @@ from tracecore.lineup.slips import slip_count
 from tracecore.measure.cycle_count import counting_signals
 from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
+from tracecore.repeats.odd_captures import believed
 from tracecore.repeats.outcome import clock_alone, outcome_of
 from tracecore.repeats.table import CaptureOutcome, RepeatTable, table_of
 
@@ -169,7 +170,8 @@ class Varies:
 def _learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[str], tell: Progress) -> Varies:
     """What the other known-good captures teach; what hinders one of them is ``told``."""
     learner = None
-    differ, slips = [], []
+    differ: list[tuple[int, frozenset[str]]] = []
+    slips = []
     for i, other in enumerate(others):
         name = other.capture.name
         tell(0.4 + 0.2 * i / len(others), f"comparing {name}")
@@ -182,10 +184,12 @@ def _learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[s
             learner = learner or learner_for(reference.board, reference.clock, reference.edges_ps)
         else:
             told.append(f"{name} teaches nothing of what varies: without a clock its signals make other cycles.")
-        differ.append(teach(learner if same_cycles else None, lined, name))
+        wrong = teach(learner if same_cycles else None, lined, name)
+        differ.append((learner.captures - 1 if learner is not None and same_cycles else -1, wrong))
     tolerance = learner.tolerance() if learner is not None else None
     told += tolerance.warnings if tolerance is not None else ()
-    return Varies(tolerance, tuple(differ), tuple(slips))
+    odd = tolerance.odd if tolerance is not None else ()
+    return Varies(tolerance, believed(differ, odd), tuple(slips))
 
 
 def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:

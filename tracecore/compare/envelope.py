@@ -183,8 +183,14 @@ class EnvelopeLearner:
         self._seen = _own(self._seen, np.result_type(self._seen, np.min_scalar_type(self._captures)))
         self._mean, self._squares = _own(self._mean, self._mean.dtype), _own(self._squares, self._squares.dtype)
 
-    def envelope(self) -> Envelope:
-        """What the captures so far show; its arrays are read-only, and stay what they are where more captures come."""
+    def envelope(self, *, doubt_furthest: bool = False) -> Envelope:
+        """What the captures so far show; its arrays are read-only, and stay what they are where more captures come.
+
+        With ``doubt_furthest`` one of the captures is not believed: of each transition the earliest and the latest are
+        left out, whoever showed them, and the guard is one sample period.
+        """
+        if doubt_furthest:
+            return self._narrow()
         guards = [max([self._period, *self._beyond(self._rising == rising)]) for rising in (False, True)]
         return Envelope(
             _kept(self._times),
@@ -199,6 +205,24 @@ class EnvelopeLearner:
             (guards[0], guards[1]),
             (_furthest(self._averages[0]), _furthest(self._averages[1])),
             self._captures,
+        )
+
+    def _narrow(self) -> Envelope:
+        # of falls and of rises without the average that is furthest off
+        averages = [sorted(own, key=lambda by: abs(by - float(np.median(own))))[:-1] or [0.0] for own in self._averages]
+        return Envelope(
+            _kept(self._times),
+            _kept(self._rising),
+            _kept(self._seen - 1),
+            _kept(self._second_low),
+            _kept(self._second_low),
+            _kept(self._second_high),
+            _kept(self._second_high),
+            _kept(self._mean),
+            _kept(self._squares),
+            (self._period, self._period),
+            (_furthest(averages[0]), _furthest(averages[1])),
+            self._captures - 1,
         )
 
     def _beyond(self, which: Bools) -> Iterator[int]:

@@ -1,10 +1,12 @@
 """What varies among known-good captures, so that it is not held against a suspect.
 
-Three things are forgiven. A cycle in which good captures differ from one another on a signal, and its neighbours
-where nothing tells when that happens (an asynchronous strobe falls into one cycle or the next). All cycles of a
-context in which the signal was seen varying: a bus that nobody drives floats whenever its enable is off, and no
-number of captures shows every cycle of that. A transition that strays no further than the good ones do. A signal
-that varies in more than a fifth of its cycles is left out altogether, unless contexts tell when it does.
+First each good capture is judged by the others, and what one of them shows that stands alone is not learnt
+(``odd_captures``). Three things are forgiven then. A cycle in which good captures differ from one another on a signal,
+and its neighbours where nothing tells when that happens (an asynchronous strobe falls into one cycle or the next). All
+cycles of a context in which the signal varies more often than by chance, up to half of all cycles: a bus that nobody
+drives floats whenever its enable is off, and no number of captures shows every cycle of that. A transition that strays
+no further than the good ones do. A signal that varies in more than a fifth of its cycles is left out altogether, unless
+contexts tell when it does.
 
 How well that was learnt is told by leaving out each good capture in turn: what the others would report of it is
 what is to be expected of the next one, divided by the number of captures. Over single cycles that is the estimate of
@@ -24,13 +26,15 @@ from numpy.typing import NDArray
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.envelope import Envelope, EnvelopeLearner
 from tracecore.quantities import group_digits
+from tracecore.repeats.chance import RARE, chance_bound, episodes
 from tracecore.repeats.context import Context, Cycles, choose_context
 from tracecore.repeats.departures import Departures, Int32, Kept
+from tracecore.repeats.odd_captures import OddCapture, odd_captures
 
 FEWEST_TO_PREDICT = 3
 NOISY = 0.2
-_TOLD_APART = 0.8
-_ODD = 3
+_MOST_LET_OFF = 0.5
+_FEWEST_OTHERS = 2  # captures besides the reference that must reach a cycle
 
 Bools = NDArray[np.bool_]
 
@@ -79,8 +83,8 @@ class LearnedVariation:
     the same, ``expected_unpooled`` in how many it would if only the cycles themselves were forgiven (the ways back
     from wrong states not counted); both are None under three captures. ``thin_cycles`` are cycles of the reference
     that fewer than three captures reach. ``surprises`` say in how many good captures
-    besides the reference the others would report a signal all the same (under three captures none is). ``warnings``
-    name captures among the good ones that look out of place.
+    besides the reference the others would report a signal all the same (under three captures none is). ``odd`` are
+    the good captures that stand alone against the others; what they show there is not forgiven.
     """
 
     captures: int
@@ -89,8 +93,13 @@ class LearnedVariation:
     expected_false: float | None
     expected_unpooled: float | None
     thin_cycles: int
-    warnings: tuple[str, ...]
+    odd: tuple[OddCapture, ...]
     surprises: Mapping[str, int] = field(default_factory=dict)
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What must be known of the captures that stand alone."""
+        return tuple(own.sentence for own in self.odd)
 
     @property
     def noisy(self) -> frozenset[str]:
@@ -135,42 +144,45 @@ class ToleranceLearner:
         sample_period_ps: int,
     ) -> None:
         """``states`` uint8[K] and ``transitions`` (times and levels) are those of the reference, by signal."""
-        self._states = states
-        self._cycles = len(next(iter(states.values()))) if states else 0
-        self._names = [reference_name]
-        self._runs: list[Int64] = []
-        self._found: dict[str, list[Kept | None]] = {signal: [] for signal in states}
-        self._tolerances: list[int] = []
+        self._taught = _Taught(states, [reference_name], [], {signal: [] for signal in states}, [])
         self._edges = {s: EnvelopeLearner(*transitions[s], sample_period_ps) for s in states}
+
+    @property
+    def captures(self) -> int:
+        """How many have been taken, the reference among them."""
+        return len(self._taught.names)
 
     def begin(self, name: str, runs: Int64, tolerance_ps: int) -> None:
         """One more good capture, which covers ``runs`` int64[R, 2] of reference cycles [first, stop), in order and
         apart; ``tolerance_ps`` is what its transitions were matched with."""
-        self._names.append(name)
-        self._runs.append(runs)
-        self._tolerances.append(tolerance_ps)
-        for earlier in self._found.values():
+        self._taught.names.append(name)
+        self._taught.runs.append(runs)
+        self._taught.tolerances.append(tolerance_ps)
+        for earlier in self._taught.found.values():
             earlier.append(None)
 
     def learn(self, signal: str, found: Departures) -> None:
         """One signal of the capture that was begun last. A signal that the reference lacks teaches nothing."""
-        if signal in self._found:
+        if signal in self._taught.found:
             self._edges[signal].add(found.paired_ps, found.paired_by_ps)
-            self._found[signal][-1] = Kept.of(found)
+            self._taught.found[signal][-1] = Kept.of(found)
 
     def tolerance(self) -> LearnedVariation:
-        """What the captures so far teach; with the reference alone nothing is forgiven."""
-        reach = self._reach(self._runs)
-        cells = {s: self._cells(found) for s, found in self._found.items()}
-        context = self._context({s: own.cycles for s, (own, _) in cells.items()})
-        captures = len(self._names)
+        """What the captures so far teach, without those that stand alone; with the reference alone, or with two that
+        differ, nothing is forgiven."""
+        odd = self._taught.odd_ones()
+        taught = self._taught.without(odd)
+        reach = taught.reach(taught.runs)
+        cells = {s: taught.cells(found) for s, found in taught.found.items()}
+        context = taught.context({s: own.cycles for s, (own, _) in cells.items()})
+        captures = len(taught.names)
         enough = captures >= FEWEST_TO_PREDICT
-        envelopes = {s: edges.envelope() for s, edges in self._edges.items()} if enough else {}
+        envelopes = self._envelopes(odd) if enough else {}
         sizes = _sizes(context, reach)
         signals = {
             s: _leeway(own.cycles, times.cycles, context, sizes, envelopes.get(s)) for s, (own, times) in cells.items()
         }
-        false = [self._false(i, cells, reach, envelopes) for i in range(captures)] if enough else []
+        false = [taught.false(i, cells, reach, envelopes) for i in range(captures)] if enough else []
         alone = [sum(len(c.odd[i]) for pair in cells.values() for c in pair) for i in range(captures)]
         return LearnedVariation(
             captures,
@@ -179,29 +191,85 @@ class ToleranceLearner:
             sum(sum(own.values()) for own in false) / captures if enough else None,
             sum(alone) / captures if enough else None,
             int((reach + 1 < FEWEST_TO_PREDICT).sum()),
-            self._odd_one({s: own for s, (own, _) in cells.items()}) if enough else (),
+            odd,
             MappingProxyType(dict(Counter(s for own in false[1:] for s, count in own.items() if count))),
         )
 
-    def _context(self, varying: Mapping[str, Int32]) -> Context:
+    def _envelopes(self, odd: Sequence[OddCapture]) -> dict[str, Envelope]:
+        """How far transitions stray, the odd captures left out: of each transition the furthest is not believed where
+        one of them is odd; where several are, nothing is."""
+        others = [own for own in odd if own.number]
+        if len([own for own in others if own.whole]) > 1:
+            return {}
+        out = {}
+        for signal, edges in self._edges.items():
+            doubted = sum(own.whole or signal in own.signals for own in others)
+            if doubted <= 1:
+                out[signal] = edges.envelope(doubt_furthest=bool(doubted))
+        return out
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Taught:
+    """All that is kept of the captures, by signal, to learn from: ``states`` of the reference, ``names`` of all, and
+    of those besides the reference the ``runs`` they cover, what was ``found`` and their ``tolerances``."""
+
+    states: Mapping[str, UInt8]
+    names: list[str]
+    runs: list[Int64]
+    found: dict[str, list[Kept | None]]
+    tolerances: list[int]
+
+    @property
+    def cycles(self) -> int:
+        """How many cycles the reference has."""
+        return len(next(iter(self.states.values()))) if self.states else 0
+
+    def odd_ones(self) -> tuple[OddCapture, ...]:
+        """The captures that stand alone; of two that differ, both."""
+        if len(self.names) == 2:
+            differ = {s: own[0].cycles for s, own in self.found.items() if own[0] is not None and len(own[0].cycles)}
+            places = sum(len(episodes(cycles)) for cycles in differ.values())
+            return (OddCapture(1, self.names[1], tuple(differ), places, True, self.names[0]),) if differ else ()
+        cells = {s: self.cells(found) for s, found in self.found.items()}
+        cells = {s: pair for s, pair in cells.items() if any(len(own.cycles) for own in pair)}
+        alone = {
+            s: [np.union1d(own.odd[i], times.odd[i]) for i in range(len(self.names))]
+            for s, (own, times) in cells.items()
+        }
+        shared = {s: any(own.shared for own in pair) for s, pair in cells.items()}
+        return odd_captures(self.names, alone, shared)
+
+    def without(self, odd: Sequence[OddCapture]) -> _Taught:
+        """The same without what the odd ones show; the reference stays."""
+        gone = {own.number for own in odd if own.whole and own.number}
+        not_of = {(own.number, s) for own in odd if own.number for s in own.signals}
+        stay = [i for i in range(1, len(self.names)) if i not in gone]
+        found = {s: [None if (i, s) in not_of else own[i - 1] for i in stay] for s, own in self.found.items()}
+        names = [self.names[0], *(self.names[i] for i in stay)]
+        return _Taught(
+            self.states, names, [self.runs[i - 1] for i in stay], found, [self.tolerances[i - 1] for i in stay]
+        )
+
+    def context(self, varying: Mapping[str, Int32]) -> Context:
         """The contexts that tell best when signals vary, made of those that do not."""
         learnt = {s: cycles for s, cycles in varying.items() if len(cycles)}
-        return choose_context({s: row for s, row in self._states.items() if s not in learnt}, self._cycles, learnt)
+        return choose_context({s: row for s, row in self.states.items() if s not in learnt}, self.cycles, learnt)
 
-    def _cells(self, found: Sequence[Kept | None]) -> tuple[_Cells, _Cells]:
+    def cells(self, found: Sequence[Kept | None]) -> tuple[_Cells, _Cells]:
         """One signal's varying cells: those that differ by more than time, and those in which transitions move."""
-        reach = self._reach([runs for runs, own in zip(self._runs, found, strict=True) if own is not None])
+        reach = self.reach([runs for runs, own in zip(self.runs, found, strict=True) if own is not None])
         return _Cells.of(found, reach, timing=False), _Cells.of(found, reach, timing=True)
 
-    def _reach(self, covered: Sequence[Int64]) -> Int64:
+    def reach(self, covered: Sequence[Int64]) -> Int64:
         """How many captures besides the reference reach each cycle: int64[K]."""
-        step = np.zeros(self._cycles + 1, np.int64)
+        step = np.zeros(self.cycles + 1, np.int64)
         for runs in covered:
             np.add.at(step, runs[:, 0], 1)
             np.add.at(step, runs[:, 1], -1)
         return np.cumsum(step[:-1])
 
-    def _false(
+    def false(
         self,
         left_out: int,
         cells: Mapping[str, tuple[_Cells, _Cells]],
@@ -210,13 +278,13 @@ class ToleranceLearner:
     ) -> dict[str, int]:
         """How many cells of one good capture the others would report, by signal; they choose their contexts without
         it."""
-        context = self._context({s: own.without(left_out) for s, (own, _) in cells.items()})
+        context = self.context({s: own.without(left_out) for s, (own, _) in cells.items()})
         sizes = _sizes(context, reach)
         count: dict[str, int] = {}
         for signal, (own, times) in cells.items():
             others = _leeway(own.without(left_out), times.without(left_out), context, sizes, envelopes.get(signal))
             if left_out:
-                found, tolerance_ps = self._found[signal][left_out - 1], self._tolerances[left_out - 1]
+                found, tolerance_ps = self.found[signal][left_out - 1], self.tolerances[left_out - 1]
                 if found is None:
                     continue
                 own_cells = others.reported(found.departures(), context, tolerance_ps, left_out=True)
@@ -225,18 +293,6 @@ class ToleranceLearner:
                 # the reference stands alone where all others differ from it; it has no departures of its own
                 count[signal] = int((~others.covers(own.odd[0], context)).sum()) + len(times.odd[0])
         return count
-
-    def _odd_one(self, own: Mapping[str, _Cells]) -> tuple[str, ...]:
-        """A capture that differs from all others far more often than any other does: it may be no good one."""
-        alone = [sum(len(cells.odd[i]) for cells in own.values()) for i in range(len(self._names))]
-        worst = int(np.argmax(alone))
-        rest = max(n for i, n in enumerate(alone) if i != worst)
-        if alone[worst] <= _ODD * rest + 30:
-            return ()
-        return (
-            f"{self._names[worst]} differs from all other known-good captures in {alone[worst]} places, the next one "
-            f"in {rest}: it may be no good one, or not line up. What it shows is forgiven; leave it out if in doubt.",
-        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -251,10 +307,17 @@ class _Cells:
     def of(found: Sequence[Kept | None], reach: Int64, *, timing: bool) -> _Cells:
         none = np.empty(0, np.int32)
         lists = [none if f is None else f.cycles[(f.only_moved == timing) & ~f.trails] for f in found]
+        # where one capture alone reaches, nobody says which of the two is right
+        lists = [own[reach[own] >= _FEWEST_OTHERS] for own in lists]
         cycles, counts = np.unique(np.concatenate((none, *lists)), return_counts=True)
         single = cycles[counts == 1]
         against_all = cycles[(counts == reach[cycles]) & (counts > 1)]
         return _Cells(cycles, (against_all, *(np.intersect1d(own, single, assume_unique=True) for own in lists)))
+
+    @property
+    def shared(self) -> bool:
+        """Are there cells in which several captures, and not all but the reference, differ from it?"""
+        return len(self.cycles) > sum(len(own) for own in self.odd)
 
     def without(self, left_out: int) -> Int32:
         """The cycles that vary among the others."""
@@ -285,11 +348,32 @@ def _sizes(context: Context, reach: Int64) -> Int64:
 def _leeway(varying: Int32, moving: Int32, context: Context, sizes: Int64, envelope: Envelope | None) -> Leeway:
     """``sizes`` int64[C] is how many of the compared cycles are of each context. A signal that varies often is kept
     only if contexts tell when."""
-    loose = context.seen_at(varying)
     compared = max(1, int(sizes.sum()))
-    told_apart = bool(loose.any()) and float(sizes[loose].sum()) <= _TOLD_APART * compared
-    noisy = len(varying) > NOISY * compared and not told_apart
+    loose = _loose(varying, context, sizes)
+    noisy = len(varying) > NOISY * compared and not loose.any()
     return Leeway(varying.astype(np.int64), moving.astype(np.int64), loose, noisy, envelope)
+
+
+def _loose(varying: Int32, context: Context, sizes: Int64) -> Bools:
+    """The contexts in which the signal varies more often than chance puts it there: bool[C]. None where there is no
+    signal to tell contexts apart, or where they would let off more than half of all cycles.
+
+    That is a test of each context, at a level divided by their number (O. J. Dunn, Journal of the American Statistical
+    Association 56, 1961), and again without those found, since they hide weaker ones.
+    """
+    none = np.zeros(len(context.states), np.bool_)
+    compared = int(sizes.sum())
+    if not context.signals or not len(varying) or not compared:
+        return none
+    hits = np.bincount(context.of_cycle[episodes(varying)], minlength=len(none))
+    loose, found = none, True
+    while found:
+        left = max(1, int(sizes[~loose].sum()))
+        chance = chance_bound(np.where(loose, 0, hits), int(hits[~loose].sum()), np.where(loose, 1.0, sizes / left))
+        more = ~loose & (chance * len(none) < RARE)
+        found = bool(more.any())
+        loose = loose | more
+    return loose if float(sizes[loose].sum()) <= _MOST_LET_OFF * compared else none
 
 
 def _about(expected: float) -> str:

@@ -1,0 +1,80 @@
+"""Each known-good capture judged by the others: one that stands alone may be no good one, and teaches nothing.
+
+Where three captures or more reach a cycle and one differs from all others, it stands alone there. Sound captures do so
+each about as often. One that does so far more often than chance would have it, or that is the only one to vary on a
+signal, is odd: were it believed, the fault that it shows would be let off in the suspect.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from tracecore.repeats.chance import RARE, chance_bound, episodes
+from tracecore.repeats.context import Cycles
+
+_TIMES_AS_OFTEN = 3
+
+
+@dataclass(frozen=True, slots=True)
+class OddCapture:
+    """A known-good capture, ``number`` in order of teaching, the reference being 0, that stands alone on ``signals``
+    in ``places`` (stretches of cycles). ``whole``: so often that nothing it shows is believed; else these signals are
+    not. ``of_two``: there are only two, so that either may be the odd one."""
+
+    number: int
+    name: str
+    signals: tuple[str, ...]
+    places: int
+    whole: bool
+    of_two: str = ""
+
+    @property
+    def sentence(self) -> str:
+        """As it is printed, without what to do."""
+        shown = ", ".join(self.signals[:4]) + (f" and {len(self.signals) - 4} more" if len(self.signals) > 4 else "")
+        where = f"on {shown}, in {self.places} place{'' if self.places == 1 else 's'}"
+        if self.of_two:
+            return (
+                f"{self.of_two} and {self.name}, the only known-good captures to judge by, differ from one another "
+                f"{where}. Which of them is right cannot be told, so neither teaches."
+            )
+        if not self.number:
+            return f"{self.name}, which all is compared with, differs from all other known-good captures {where}."
+        what = "it teaches nothing" if self.whole else "of these signals it teaches nothing"
+        return f"{self.name} differs from all other known-good captures {where}: {what}."
+
+
+def odd_captures(
+    names: Sequence[str], alone: Mapping[str, Sequence[Cycles]], shared: Mapping[str, bool]
+) -> tuple[OddCapture, ...]:
+    """The odd ones of three captures or more. ``alone`` has for each signal that varies the cycles [N], sorted,
+    in which each capture stands alone; ``shared`` says of each whether several captures vary there together."""
+    count = len(names)
+    places = {s: [len(episodes(cycles)) for cycles in own] for s, own in alone.items()}
+    tests = count * max(1, len(places))
+    wholly: dict[int, list[str]] = {}
+    partly: dict[int, list[str]] = {}
+    for signal, own in places.items():
+        total, most = sum(own), max(own)
+        if not total:
+            continue
+        at, rest = own.index(most), total - most
+        rare = float(chance_bound(most, total, 1 / count)) * tests < RARE
+        if rare and most > _TIMES_AS_OFTEN * rest / (count - 1):
+            wholly.setdefault(at, []).append(signal)
+        elif not rest and not shared[signal]:
+            partly.setdefault(at, []).append(signal)
+    out = []
+    for at in sorted({*wholly, *partly}):
+        signals = (*wholly.get(at, ()), *partly.get(at, ()))
+        out.append(OddCapture(at, names[at], signals, sum(places[s][at] for s in signals), at in wholly))
+    return tuple(out)
+
+
+def believed(differ: Sequence[tuple[int, frozenset[str]]], odd: Sequence[OddCapture]) -> tuple[frozenset[str], ...]:
+    """The signals on which each capture, by its number, differs from the reference, without what is odd of them; a
+    capture that is odd as a whole is left out."""
+    gone = {own.number for own in odd if own.whole}
+    not_of = {own.number: frozenset(own.signals) for own in odd}
+    return tuple(wrong - not_of.get(number, frozenset()) for number, wrong in differ if number not in gone)
