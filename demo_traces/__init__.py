@@ -1,4 +1,4 @@
-"""Five invented cases to try the program on: captures of a good and a faulty Linnet, a machine that never was.
+"""Eight invented cases to try the program on: captures of a good and a faulty Linnet, a machine that never was.
 
 The files are made by ``python -m demo_traces.make_demo``; each folder's README.md tells what was planted.
 """
@@ -132,6 +132,39 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
                 "Slot 7 was captured at three starts of the north crate and at forty of the south crate. "
                 "In thirty-nine of the forty nothing differs; in one D00 is high from one cycle on.",
                 planted_in="start_27.csv.gz",
+            ),
+            _case(
+                "open",
+                "Nobody drives D01",
+                (1, 1),
+                "D01",
+                "steady mid-level",
+                231,
+                "The south crate of the Linnet takes every odd word for an even one, or the other way round. "
+                "A scope was put on four pins of slot 7 in both crates. "
+                "From one cycle on D01 rests near 1.4 V in the south crate, as an input does that nothing drives.",
+            ),
+            _case(
+                "pullup",
+                "WAIT that climbs",
+                (1, 1),
+                "WAIT",
+                "slow transitions",
+                11,
+                "The south crate of the Linnet runs by day and fails in the cold of the morning. "
+                "A scope was put on four pins of slot 7 in both crates, and every bit is right. "
+                "WAIT, an open-collector line, falls as it should and rises five times as slowly as in the north.",
+            ),
+            _case(
+                "setup",
+                "Eight nanoseconds before the edge",
+                (1, 1),
+                "ACK",
+                "late",
+                1734,
+                "The south crate of the Linnet loses an acknowledge about once in a thousand cycles. "
+                "Six signals at slot 7 were captured in both crates to the nanosecond. "
+                "Now and then ACK falls so late that the 7474 behind it has less time before its clock than it needs.",
             ),
         )
     }

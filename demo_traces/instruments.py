@@ -102,10 +102,11 @@ def sample_times_ps(count: int, rate_hz: Fraction) -> Int64:
 HIGH_V, LOW_V = 3.45, 0.18
 
 
-def volts(driven: Pin, level_v: Mapping[int, float], times_ps: Int64) -> Float64:
+def volts(driven: Pin, level_v: Mapping[int, float], times_ps: Int64, rise_ns: float = 7.0) -> Float64:
     """Volts of a TTL output at the given times: quick fall, slower rise, a little ringing after each.
 
-    ``level_v`` gives the resting volts of the entries of ``driven`` that do not rest at ``HIGH_V`` or ``LOW_V``.
+    ``level_v`` gives the resting volts of the entries of ``driven`` that do not rest at ``HIGH_V`` or ``LOW_V``;
+    ``rise_ns`` is the time constant of a rise. A slow one does not ring.
     """
     rest = np.where(driven.levels == 1, HIGH_V, LOW_V).astype(np.float64)
     for entry, value in level_v.items():
@@ -114,9 +115,14 @@ def volts(driven: Pin, level_v: Mapping[int, float], times_ps: Int64) -> Float64
     since_ns = (times_ps - driven.times_ps[index]) / 1000
     target, origin = rest[index], rest[np.maximum(index - 1, 0)]
     rising = target > origin
-    settle = np.exp(-since_ns / np.where(rising, 7.0, 3.5))
+    settle = np.exp(-since_ns / np.where(rising, rise_ns, 3.5))
     swing = np.abs(target - origin) / (HIGH_V - LOW_V)
-    ring = np.where(rising, 0.22, -0.30) * swing * np.exp(-since_ns / 30) * np.sin(2 * np.pi * since_ns / 45)
+    ring = (
+        np.where(rising, 0.22 if rise_ns < 20 else 0.0, -0.30)
+        * swing
+        * np.exp(-since_ns / 30)
+        * np.sin(2 * np.pi * since_ns / 45)
+    )
     return target + (origin - target) * settle + ring
 
 

@@ -78,11 +78,20 @@ def window(first_cycle: int, cycles: int, **more: object) -> UInt8:
     return machine_words(MACHINE, first_cycle - 2, cycles + 4, **more)  # type: ignore[arg-type]
 
 
-def sheet(signals: Sequence[str], channels: Sequence[str], families: dict[str, str], notes: dict[str, str]) -> bytes:
-    """The probe sheet of one case."""
+def sheet(
+    signals: Sequence[str],
+    channels: Sequence[str],
+    families: dict[str, str],
+    notes: dict[str, str],
+    into: dict[str, str] | None = None,
+) -> bytes:
+    """The probe sheet of one case; ``into`` names the parts that take signals in."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["channel", "signal", "slot", "pin", "active", "family", "bus", "bit", "driver", "note"])
+    writer.writerow(
+        ["channel", "signal", "slot", "pin", "active", "family", "bus", "bit", "driver", "note"]
+        + (["into"] if into else [])
+    )
     for channel, signal in zip(channels, signals, strict=True):
         bus = signal.rstrip("0123456789")
         in_bus = bus in ("D", "ADDR", "SEQ")
@@ -91,6 +100,7 @@ def sheet(signals: Sequence[str], channels: Sequence[str], families: dict[str, s
                 *(channel, signal, "7", PINS[signal], "low" if signal in ACTIVE_LOW else "high"),
                 *(families.get(signal, "74"), bus if in_bus else "", int(signal[len(bus) :]) if in_bus else ""),
                 *(DRIVERS[signal], notes.get(signal, "")),
+                *((into.get(signal, ""),) if into else ()),
             ]
         )
     return out.getvalue().encode()
@@ -295,6 +305,95 @@ def once() -> dict[str, bytes]:
     }
 
 
+def open_input() -> dict[str, bytes]:
+    """Scope columns at 50 MS/s; from one cycle on the input of D01 is held by itself alone."""
+    signals, names = ("MCLK", "STB", "READ", "D01"), ("CH1", "CH2", "CH3", "CH4")
+    cycles, planted = 560, CASES["open"].planted_cycle
+
+    def columns(first: int, seed: int, first_ps: int, faulty: bool) -> bytes:
+        pins, stop_ps = side_pins(window(first, cycles), seed, first_ps, slower=SLOWER if faulty else 1.0)
+        rng = np.random.default_rng(seed + 100)
+        at = np.arange(stop_ps // 20_000, dtype=np.int64) * 20_000
+        seen = {s: volts(pins[s], {}, at) for s in signals}
+        if faulty:
+            since = first_ps + round((planted - first + 0.6) * PERIOD_PS * SLOWER)
+            # its neighbours are heard through the capacity between the wires
+            heard = 0.03 * (seen["READ"] - seen["READ"].mean()) + 0.01 * (seen["STB"] - seen["STB"].mean())
+            seen["D01"] = np.where(at < since, seen["D01"], 1.43 + heard)
+        noisy = [seen[s] + rng.normal(0, 0.02, len(at)) for s in signals]
+        return scope_columns(names, [np.round(v / 0.03) * 0.03 for v in noisy], 20)
+
+    return {
+        "good.csv.gz": columns(0, 61, 140_000, False),
+        "suspect.csv.gz": columns(7, 62, 90_000, True),
+        "sheet.csv": sheet(signals, names, {}, {"D01": "input of the operand register"}),
+        "README.md": readme(
+            "open",
+            "the contact of 7-B02 opens, and its input rests near 1.43 V to the end, with a little of its neighbours. "
+            "suspect.csv.gz begins 7 cycles behind good.csv.gz; its clock is 0.2 % slower.",
+        ),
+    }
+
+
+def no_pull_up() -> dict[str, bytes]:
+    """Scope columns at 50 MS/s; WAIT rises through nothing but what leaks."""
+    signals, names = ("MCLK", "STB", "READ", "WAIT"), ("CH1", "CH2", "CH3", "CH4")
+    cycles = 620
+
+    def columns(first: int, seed: int, first_ps: int, faulty: bool) -> bytes:
+        pins, stop_ps = side_pins(window(first, cycles), seed, first_ps, slower=SLOWER if faulty else 1.0)
+        rng = np.random.default_rng(seed + 100)
+        at = np.arange(stop_ps // 20_000, dtype=np.int64) * 20_000
+        # 470 ohm and 60 pF on the good side; without the pull-up what is left takes five times as long
+        slow_ns = {"WAIT": 145.0 if faulty else 28.0}
+        seen = [volts(pins[s], {}, at, slow_ns.get(s, 7.0)) + rng.normal(0, 0.02, len(at)) for s in signals]
+        return scope_columns(names, [np.round(v / 0.03) * 0.03 for v in seen], 20)
+
+    return {
+        "good.csv.gz": columns(0, 71, 140_000, False),
+        "suspect.csv.gz": columns(11, 72, 90_000, True),
+        "sheet.csv": sheet(signals, names, {}, {"WAIT": "open collector; one pull-up for all slots, in slot 4"}),
+        "README.md": readme(
+            "pullup",
+            "the pull-up of WAIT is off the line, which rises five times as slowly through what is left of it. "
+            "suspect.csv.gz begins 11 cycles behind good.csv.gz; its clock is 0.2 % slower.",
+        ),
+    }
+
+
+def missed_setup() -> dict[str, bytes]:
+    """Change rows in whole nanoseconds, six channels; two falls of ACK come just before the next edge."""
+    signals, names = ("MCLK", "STB", "ACK", "READ", "D00", "D01"), tuple(f"P{i}" for i in range(6))
+    case, cycles = CASES["setup"], 5000
+
+    def rows(first: int, seed: int, first_ps: int, faulty: bool) -> bytes:
+        pins, stop_ps = side_pins(window(first, cycles), seed, first_ps, slower=SLOWER if faulty else 1.0)
+        if faulty:
+            wanted = tuple(first_ps + (k - first) * PERIOD_PS * SLOWER for k in (case.planted_cycle, 4180))
+            pins["ACK"] = barely(pins["ACK"], pins["MCLK"], wanted)
+        return change_rows(names, [pins[s] for s in signals], stop_ps, 1000)
+
+    return {
+        "good.csv.gz": rows(0, 81, 120_000, False),
+        "suspect.csv.gz": rows(14, 82, 75_000, True),
+        "sheet.csv": sheet(signals, names, {}, {}, {"ACK": "7474", "D00": "74S174", "D01": "74S174"}),
+        "README.md": readme(
+            "setup",
+            "two falls of ACK in 5000 cycles come 8 ns before the next active edge; the 7474 that takes it in needs "
+            "20 ns. suspect.csv.gz begins 14 cycles behind good.csv.gz; its clock is 0.2 % slower.",
+        ),
+    }
+
+
+def barely(clean: Pin, clock: Pin, wanted_ps: Sequence[float]) -> Pin:
+    """The first fall from each time wanted on comes 8 ns before the next active edge."""
+    times, rises = clean.times_ps.copy(), clock.times_ps[clock.levels == 1]
+    for at in wanted_ps:
+        k = int(np.flatnonzero((clean.levels == 0) & (clean.times_ps >= at))[0])
+        times[k] = rises[rises.searchsorted(clean.times_ps[k], "right")] - 8_000
+    return Pin(times, clean.levels)
+
+
 def files() -> dict[str, bytes]:
     """Every file of every case by its path under the folder, nothing packed yet."""
     made = {
@@ -303,6 +402,9 @@ def files() -> dict[str, bytes]:
         "handshake": handshake(),
         "waits": waits(),
         "once": once(),
+        "open": open_input(),
+        "pullup": no_pull_up(),
+        "setup": missed_setup(),
     }
     return {f"{case}/{name}": content for case, names in made.items() for name, content in names.items()}
 

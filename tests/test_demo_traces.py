@@ -89,7 +89,16 @@ def test_every_capture_reads_without_a_note_and_is_fit_to_compare(case):
 
 
 def test_the_line_up_is_found_and_is_the_only_one(case, found):
-    offset = {"receiver": 12, "contact": -9, "handshake": 30, "waits": 18, "once": 5}[case.name]
+    offset = {
+        "receiver": 12,
+        "contact": -9,
+        "handshake": 30,
+        "waits": 18,
+        "once": 5,
+        "open": -7,
+        "pullup": -11,
+        "setup": -14,
+    }[case.name]
     first = found.lineup.runs[0]
     assert (first.suspect_start - first.good_start, found.lineup.status) == (offset, "unique")
     # the suspect's clock is 0.2 % slower, waits taken out; both instruments' samples of 42 ns leave more open over the

@@ -103,3 +103,38 @@ def test_timing_without_any_part_cannot_tell(capsys):
 def test_bad_parts_are_one_sentence(capsys, more, words):
     assert main(["timing", *pair("handshake"), *more]) == 2
     assert words in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("name", "title", "words"),
+    [
+        ("open", "D01 (7-B02): rests at 1.4", "may be an open input"),
+        ("pullup", "WAIT (7-A12): slow rise", "open-collector line without its pull-up"),
+    ],
+)
+def test_each_scope_demo_is_named_with_what_would_confirm_it(capsys, name, title, words):
+    assert main(["levels", *pair(name)]) == 1
+    out = capsys.readouterr().out
+    assert "1 of 4 signals in volts violate" in out or name == "open"
+    assert title in out
+    assert words in out
+    assert "with power off" in out
+
+
+def test_the_missed_setup_is_named_with_its_part_and_cycle(capsys):
+    assert main(["timing", *pair("setup")]) == 1
+    out = " ".join(capsys.readouterr().out.split())
+    assert "ACK (7-A09): 2 of" in out
+    assert "less setup than 20 ns" in out
+    assert "TI SDLS119" in out
+    found = json.loads(_timing_json(capsys))
+    ack = next(s for s in found["signals"] if s["signal"] == "ACK")
+    (setup,) = [r for r in ack["readings"] if r["what"] == "setup"]
+    assert setup["smallest_ps"] in (7_000, 8_000)
+    assert setup["breaking"] == 2
+    assert {s["verdict"] for s in found["signals"] if s["signal"] in ("D00", "D01")} == {"within"}
+
+
+def _timing_json(capsys) -> str:
+    main(["timing", *pair("setup"), "--json", "-"])
+    return capsys.readouterr().out

@@ -310,6 +310,12 @@ def _probe_next(witness: Witness, own: Standing) -> str:
     if own.split is not None:
         return _split_words(own.split, finding.signal)
     driver = finding.driver or "The pin that drives this net"
+    if kind == "steady mid-level":
+        return (
+            f"{driver}, where this net is driven: does it move there? Moving there: may be an open contact or wire on "
+            f"the way to {here}; with power off, measure the resistance between the two. Resting there too: may be the "
+            "driver's output."
+        )
     if kind in ("weak low", "weak high", "undefined", "runts", "slow transitions"):
         return (
             f"{driver}, where this net is driven: compare the level there with {here}. Sound there: may be a "

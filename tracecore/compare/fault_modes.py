@@ -84,14 +84,25 @@ def never_known(found: Divergence, good: DigitalTrace, suspect: DigitalTrace) ->
 
 def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
     """Levels that no input is promised to read explain every later doubt about the state."""
+    steady = [v for v in violations if v.kind == "steady mid-level"]
+    if steady:
+        volts = format_volts(steady[0].volts)
+        return FaultMode(
+            f"steady mid-level {steady[0].volts:.1f} V",
+            "steady mid-level",
+            (
+                f"It rests at {volts} for {format_time(steady[0].stop_ps - steady[0].start_ps)}, neither low nor high.",
+                "An open input rests between 1.1 and 1.8 V, so the path to its driver may be open.",
+            ),
+        )
     for kind in ("weak low", "weak high", "undefined"):
-        volts = [v.volts for v in violations if v.kind == kind]
-        if volts:
+        rests = [v.volts for v in violations if v.kind == kind]
+        if rests:
             limit = next(v.limit_v for v in violations if v.kind == kind)
-            middle = float(np.median(volts))
+            middle = float(np.median(rests))
             turned = sum(v.kind == "runt" for v in violations)
             because = [
-                f"It rests at {format_volts(middle)} in {counted(len(volts), 'place')}; the limit there is "
+                f"It rests at {format_volts(middle)} in {counted(len(rests), 'place')}; the limit there is "
                 f"{format_volts(limit)}, and the good side keeps it."
             ]
             if turned:

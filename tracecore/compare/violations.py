@@ -26,6 +26,11 @@ def violations_by_cycle(
         at = np.array([e.start_ps for e in events], np.int64)
         on_good = at if side == "good" else timemap.to_good_ps(at)
         cycle = lineup.good_edges_ps.searchsorted(on_good, side="right") - 1
+        if len(starts):
+            # what begins before the first matched cycle and lasts into it is seen there first
+            ends = np.array([e.stop_ps for e in events], np.int64)
+            last = lineup.good_edges_ps.searchsorted(ends if side == "good" else timemap.to_good_ps(ends)) - 1
+            cycle = np.where((cycle < starts[0]) & (last >= starts[0]), starts[0], cycle)
         run = starts.searchsorted(cycle, side="right") - 1
         inside_run = (run >= 0) & (cycle < stops[np.maximum(run, 0)])
         for event, k, inside in zip(events, cycle.tolist(), inside_run.tolist(), strict=True):

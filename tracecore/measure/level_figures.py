@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import AnalogTrace, Float32, Int64, UInt8
-from tracecore.measure.families import OPEN_INPUT_V, Family, at_supply, noise_margin, supply_trouble
+from tracecore.measure.families import Family, at_supply, noise_margin, supply_trouble
 from tracecore.measure.instrument import Trouble, instrument_trouble, signal_transition_ps
 from tracecore.measure.levels import EventKind, LevelEvent, Levels, digitise, extremes
 from tracecore.measure.state_levels import StateLevels, state_levels
@@ -197,22 +197,17 @@ def _worst(rests: Float32, events: tuple[LevelEvent, ...], weak: EventKind) -> f
 def _all_events(
     trace: AnalogTrace, read: Levels, receiver: Family, stop: Int64, states: StateLevels
 ) -> tuple[LevelEvent, ...]:
-    named = [_renamed(event, read, trace, receiver) for event in read.events]
+    named = [_renamed(event, read, trace) for event in read.events]
     return tuple(sorted([*named, *_beyond(trace, receiver)], key=lambda e: e.start_ps))
 
 
-def _renamed(event: LevelEvent, read: Levels, trace: AnalogTrace, receiver: Family) -> LevelEvent:
-    """A runt at the heels of a transition is ringing; a lasting level between the thresholds may be an open input."""
+def _renamed(event: LevelEvent, read: Levels, trace: AnalogTrace) -> LevelEvent:
+    """A runt at the heels of a transition is ringing."""
     if event.kind == "runt":
         k = int(read.start.searchsorted(round(Fraction(event.start_ps - trace.start_ps) / trace.interval_ps)))
         came = trace.times_ps(read.start[max(k - 1, 0) : max(k, 1)])
         if k >= 2 and event.start_ps - int(came[0]) <= RINGS_WITHIN_PS:
             return replace(event, kind="ringing")
-    low, high = OPEN_INPUT_V
-    if event.kind in ("weak low", "weak high", "undefined") and low <= event.volts <= high and not receiver.hysteresis:
-        lasts = event.stop_ps - event.start_ps
-        if lasts * 4 >= trace.stop_ps - trace.start_ps:
-            return replace(event, kind="steady mid-level")
     return event
 
 

@@ -16,7 +16,7 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import LOW, UNKNOWN, AnalogTrace, DigitalTrace, Float32, Int64, UInt8, digital_trace
-from tracecore.measure.families import Family
+from tracecore.measure.families import OPEN_INPUT_V, Family
 
 EventKind = Literal[
     "weak low",
@@ -38,6 +38,7 @@ RUNT_DEPTH_V = 0.15
 
 _CHUNK = 1 << 18
 _MID = 1
+_LASTING = 4  # a stay over so great a part of the capture is no pulse that went wrong
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,10 +134,13 @@ def _events(
     for visit in np.flatnonzero((zone == _MID) & long).tolist():
         before = int(zone[visit - 1]) if visit else None
         after = int(zone[visit + 1]) if visit + 1 < len(zone) else None
-        kind, volts = _long_visit(trace.volts[int(start[visit]) : int(stop[visit])], before, after, middle)
+        a, b = int(start[visit]), int(stop[visit])
+        kind, volts = _long_visit(trace.volts[a:b], before, after, middle)
+        if kind != "slow transition" and (b - a) * _LASTING >= len(trace.volts) and _may_be_open(volts, family):
+            kind = "steady mid-level"
         aims_high = before == LOW if kind == "slow transition" and before is not None else kind == "weak high"
         limit = family.vih_v if aims_high else family.vil_v
-        if kind == "undefined":
+        if kind in ("undefined", "steady mid-level"):
             limit = family.vil_v if volts < middle else family.vih_v
         found.append((visit, kind, volts, limit))
     inner = np.flatnonzero((zone == _MID) & ~long)
@@ -155,6 +159,11 @@ def _events(
         LevelEvent(kind, a, b, round(volts, 3), limit)
         for (_, kind, volts, limit), a, b in zip(found, begins.tolist(), ends.tolist(), strict=True)
     )
+
+
+def _may_be_open(volts: float, family: Family) -> bool:
+    """Is it where an open input may rest? Inputs with hysteresis are told by their own thresholds."""
+    return OPEN_INPUT_V[0] <= volts <= OPEN_INPUT_V[1] and not family.hysteresis
 
 
 def extremes(volts: Float32, start: Int64, stop: Int64, upward: np.ndarray) -> np.ndarray:

@@ -1,7 +1,8 @@
 """When a signal changes within its cycle: delay after the active edge, setup before the next, hold, pulse durations.
 
-A transition is given to the cycle whose usual delay it is nearest to, so that one which comes after the next active
-edge is a late one of the cycle before, with a setup below zero, and no early one of its own.
+An edge causes what follows it, so that a signal may be late by nearly a cycle, and hardly early: a transition belongs to
+the cycle in which it is at most an eighth of a cycle earlier than usual. One that comes after the next active edge is
+a late one of the cycle before, with a setup below zero, and no early one of its own.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from tracecore.capture import HIGH, LOW, DigitalTrace, Int64
 TimingVerdict = Literal["within", "marginal", "violates", "cannot be judged"]
 Direction = Literal["both", "rising", "falling"]
 _LOCKED_SHARE = 0.99
+_EARLY = 1 / 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,8 +141,8 @@ def timing_figures(
     delay = at - edges_ps[cycle]
     if len(delay):
         home = _home(delay, period) if home_ps is None else home_ps
-        early = (delay - home > period / 2) & (cycle + 1 < len(edges_ps) - 1)
-        late = (home - delay > period / 2) & (cycle >= 1)
+        early = (delay - home >= period * (1 - _EARLY)) & (cycle + 1 < len(edges_ps) - 1)
+        late = (home - delay > period * _EARLY) & (cycle >= 1)
         cycle = cycle + early - late
         delay = at - edges_ps[cycle]
     setup = edges_ps[cycle + 1] - at
