@@ -1,8 +1,8 @@
 """When a signal changes within its cycle: delay after the active edge, setup before the next, hold, pulse durations.
 
-An edge causes what follows it, so that a signal may be late by nearly a cycle, and hardly early: a transition belongs to
-the cycle in which it is at most an eighth of a cycle earlier than usual. One that comes after the next active edge is
-a late one of the cycle before, with a setup below zero, and no early one of its own.
+An edge causes what follows it, so that a signal may be late by nearly a cycle, and hardly early: a transition belongs
+to the cycle in which it is at most an eighth of a cycle earlier than usual. One that comes after the next active edge
+is a late one of the cycle before, with a setup below zero, and no early one of its own.
 """
 
 from __future__ import annotations
@@ -83,7 +83,7 @@ class TimingFigures:
         if self.locked or self.count < 2:
             return float(self.resolution_ps)
         # an interval's rms error is 0.408 of a sample (common practice); a median's, 1.25 times the mean's; twice that
-        return max(2 * 1.25 * 0.408 * self.resolution_ps / float(np.sqrt(self.count)), 0.01 * self.resolution_ps)
+        return max(2 * 1.25 * 0.408 * self.resolution_ps / float(np.sqrt(self.count)), 0.1 * self.resolution_ps)
 
 
 def fine_median_ps(values_ps: Int64, width_ps: int) -> float:
