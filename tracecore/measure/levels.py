@@ -136,7 +136,8 @@ def _events(
         after = int(zone[visit + 1]) if visit + 1 < len(zone) else None
         a, b = int(start[visit]), int(stop[visit])
         kind, volts = _long_visit(trace.volts[a:b], before, after, middle)
-        if kind != "slow transition" and (b - a) * _LASTING >= len(trace.volts) and _may_be_open(volts, family):
+        stays = (before is None or after is None) and (b - a) * _LASTING >= len(trace.volts)
+        if kind != "slow transition" and stays and _may_be_open(volts, family):
             kind = "steady mid-level"
         aims_high = before == LOW if kind == "slow transition" and before is not None else kind == "weak high"
         limit = family.vih_v if aims_high else family.vil_v
