@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -23,6 +23,9 @@ Photos = Callable[[str], bytes]
 
 def check_folder(folder: Path) -> None:
     """Raises RequestError where a report cannot go there: a file, or a folder that holds anything else."""
+    if str(folder) in ("", "."):
+        raise RequestError("The name of the folder is empty. Name a folder for the report.")
+    _tidy(folder)
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         raise RequestError(f"{folder} is not a folder; a report needs a folder of its own. Name another one.")
     if not folder.exists():
@@ -116,9 +119,13 @@ def write_json(comparison: Comparison, path: str | Path) -> Path:
 
 def write_bytes(path: str | Path, data: bytes) -> Path:
     """Writes one file; an older one is replaced once the new one is whole."""
+    check_output(path)
     path = Path(path)
-    if path.is_dir():
-        raise RequestError(f"{path} is a folder; a file name is needed. Name a file inside it.")
+    if path.exists() and not path.is_file():
+        # a device or a pipe takes what is written; it is nothing to replace
+        with path.open("wb") as device:
+            device.write(data)
+        return path
     fresh = _sibling(path, "new")
     try:
         fresh.write_bytes(data)
@@ -128,10 +135,55 @@ def write_bytes(path: str | Path, data: bytes) -> Path:
     return path
 
 
+def check_output(path: str | Path, inputs: Iterable[str | Path] = ()) -> None:
+    """Raises RequestError where a file cannot be written there: no name, a folder, or one of the ``inputs``."""
+    if not str(path).strip():
+        raise RequestError("The name of the file to write is empty. Name a file.")
+    path = Path(path)
+    if path.is_dir():
+        raise RequestError(f"{path} is a folder; a file name is needed. Name a file inside it.")
+    for name in inputs:
+        if _same_file(path, Path(name)):
+            raise RequestError(f"{path} is also read by this command, so it is not written over. Name another file.")
+
+
+def _same_file(one: Path, other: Path) -> bool:
+    try:
+        return one.samefile(other)
+    except OSError:
+        return one.absolute() == other.absolute()
+
+
 def _sibling(path: Path, what: str) -> Path:
     """A hidden name beside ``path``, so that the last move stays on one disk."""
     absolute = path.absolute()
     return absolute.with_name(f".{absolute.name}.{what}-{os.getpid()}")
+
+
+def _tidy(folder: Path) -> None:
+    """Puts right what a run left that was killed between its two moves: the older report is whole beside its place."""
+    absolute = folder.absolute()
+    left = sorted(absolute.parent.glob(f".{absolute.name}.old-*")) if absolute.parent.is_dir() else []
+    for old in left:
+        if _is_running(old.name.rpartition("-")[2]):
+            continue
+        if folder.exists():
+            shutil.rmtree(old, ignore_errors=True)
+        else:
+            old.rename(folder)
+
+
+def _is_running(number: str) -> bool:
+    """Is the program of that number at work? Then what it has beside the folder is its own."""
+    if not number.isdecimal() or os.name == "nt":
+        return False
+    try:
+        os.kill(int(number), 0)
+    except ProcessLookupError:
+        return False
+    except OSError:
+        return True
+    return int(number) != os.getpid()
 
 
 def _put(fresh: Path, folder: Path) -> None:

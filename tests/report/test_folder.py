@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -9,7 +11,7 @@ import pytest
 import app.report.folder as folder_module
 from app.cli.run import demo_request
 from app.report import write_json, write_report
-from app.report.folder import OURS
+from app.report.folder import OURS, check_folder, check_output, write_bytes
 from demo_traces import CASES
 from tracecore.comparison import Comparison, compare
 from tracecore.errors import RequestError
@@ -77,3 +79,27 @@ def test_json_alone(contact, tmp_path):
 
 def test_every_file_of_a_report_counts_as_ours(contact, tmp_path):
     assert {path.name for path in write_report(contact, tmp_path / "r")} < OURS
+
+
+def test_what_a_killed_run_left_is_put_right(contact, tmp_path):
+    place = tmp_path / "report"
+    write_report(contact, place)
+    # killed between the two moves: the older report is whole beside its place, under the number of a program that ended
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    place.rename(tmp_path / f".report.old-{ended.pid}")
+    check_folder(place)
+    assert set(names(place)) == set(WHOLE)
+    assert names(tmp_path) == ["report"]
+
+
+def test_a_device_is_written_and_no_input_is_written_over(contact, tmp_path):
+    assert write_bytes("/dev/null", b"x").exists()
+    assert Path("/dev/null").is_char_device()
+    (tmp_path / "good.csv").write_text("mine")
+    with pytest.raises(RequestError, match="is also read by this command"):
+        check_output(tmp_path / "good.csv", [tmp_path / "other.csv", tmp_path / "." / "good.csv"])
+    with pytest.raises(RequestError, match="name of the file to write is empty"):
+        check_output("")
+    with pytest.raises(RequestError, match="name of the folder is empty"):
+        check_folder(Path(""))
