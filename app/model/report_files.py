@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -46,7 +47,7 @@ class ReportFiles(QObject):
         def work(tell: Tell) -> tuple[QImage, ...]:
             from app.report.pdf import report_pdf
 
-            return page_pictures(report_pdf(build(), page=page), dots_per_inch)
+            return page_pictures(report_pdf(build(), page=page), dots_per_inch, tell)
 
         self.jobs.request("preview", work, answer, failed)
 
@@ -148,14 +149,24 @@ class ReportFiles(QObject):
         self.jobs.request("card", work, answer, self.troubled.emit)
 
 
-def page_pictures(pdf: bytes, dots_per_inch: int) -> tuple[QImage, ...]:
-    """Each page of a PDF as a picture."""
+_ONE_AT_A_TIME = threading.Lock()
+"""PDFium is not safe in two threads at once (its README: "not thread-safe"); a second preview waits for the first."""
+
+
+def page_pictures(pdf: bytes, dots_per_inch: int, tell: Tell = lambda share, words: None) -> tuple[QImage, ...]:
+    """Each page of a PDF as a picture. ``tell`` is called between pages and may raise to stop."""
+    with _ONE_AT_A_TIME:
+        return _pictures(pdf, dots_per_inch, tell)
+
+
+def _pictures(pdf: bytes, dots_per_inch: int, tell: Tell) -> tuple[QImage, ...]:
     import pypdfium2
 
     document = pypdfium2.PdfDocument(pdf)
     try:
-        pictures = []
+        pictures: list[QImage] = []
         for page in document:
+            tell(len(pictures) / len(document), "drawing the pages")
             bitmap = page.render(scale=dots_per_inch / 72, rev_byteorder=True, prefer_bgrx=True)
             size = bitmap.width, bitmap.height
             # the copy owns its bytes: the bitmap's go with the document

@@ -28,6 +28,7 @@ from app.model.log_lines import LogLine, chosen_entry, log_lines, opened_words
 from app.pages.log_cases import EarlierCases
 from app.pages.page import Page, PageContext
 from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.forms import open_form
 from app.widgets.controls.label import label
 from app.widgets.log.log_entry import EntryView
 from app.widgets.log.log_line import LineStrip
@@ -337,7 +338,7 @@ class LogPage(Page):
         session, entry = self.context.session, self.opened_entry
         form = PartForm(self)
         form.filled.connect(lambda part, ways: session.change(part_changes(entry, session.author, part, *ways)))
-        form.open()
+        open_form(form)
 
     def do_add_reading(self) -> None:
         """A form for what a meter said."""
@@ -352,7 +353,7 @@ class LogPage(Page):
 
         form = ReadingForm(self)
         form.filled.connect(put)
-        form.open()
+        open_form(form)
 
     def do_add_proof(self) -> None:
         """A form for how many captures after the repair diverge."""
@@ -368,7 +369,7 @@ class LogPage(Page):
 
         form = ProofForm(entry, self)
         form.filled.connect(put)
-        form.open()
+        open_form(form)
 
     def do_case_state(self) -> None:
         """Goes to the boxes of the case's state."""

@@ -14,6 +14,7 @@ from app.case.values import HeldCapture
 from app.case.wish import Wish, wish_of
 from app.model.capture_files import Unsure, files_of
 from app.model.case_files import CaseFiles
+from app.widgets.controls.forms import open_form
 
 if TYPE_CHECKING:
     from app.pages.captures import CapturesPage
@@ -49,8 +50,7 @@ class CaptureActions:
             lambda side, paths, wishes: self.files.open_captures(side, paths, wishes, instead=files.instead)
         )
         form.rejected.connect(self.files.forget_half)
-        form.finished.connect(form.deleteLater)
-        form.open()
+        open_form(form)
 
     def actions(self) -> dict[str, Callable[[], None]]:
         """Each action of the table that is done here."""

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from app.case.store import SUFFIX
 from app.shell.capture_actions import CaptureActions
+from app.widgets.controls.forms import open_form
 
 SHEET_FILES = "Probe sheets (*.csv *.txt);;All files (*)"
 CASE_FILES = f"Cases (*{SUFFIX});;All files (*)"
@@ -89,7 +90,7 @@ class CaseActions(CaptureActions):
 
         form = CaseForm(self.session, self.window)
         form.signed.connect(self.window.sign)
-        form.open()
+        open_form(form)
 
     # ---- sheets
 
@@ -125,7 +126,7 @@ class CaseActions(CaptureActions):
         form = ReportForm(self.window.reports, self.window.context.scale, self.window)
         form.folderWanted.connect(self._write_folder)
         form.pdfWanted.connect(self._write_pdf)
-        form.open()
+        open_form(form)
 
     def _write_folder(self, sections: tuple[str, ...], page: str) -> None:
         folder = QFileDialog.getExistingDirectory(self.window, "Write the report into an empty folder", self._folder())
@@ -170,9 +171,8 @@ class CaseActions(CaptureActions):
 
         known = {card.number for card in cards}
         context = self.window.context
-        CardDialog(
-            self.session, number if number in known else cards[-1].number, context.theme, context.scale, self.window
-        ).open()
+        number = number if number in known else cards[-1].number
+        open_form(CardDialog(self.session, number, context.theme, context.scale, self.window))
 
     def do_page_picture(self) -> None:
         """Saves what the open page shows as a picture."""
