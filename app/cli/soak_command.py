@@ -28,10 +28,15 @@ HEADING = ("time", "file", "status", "first", "cycle", "diverging", "slips")
 def soak(arguments: argparse.Namespace) -> int:
     """Watches until it is stopped; status 1 where any capture diverged."""
     from app.cli.terminal import fit, say
+    from app.report.folder import check_output
     from app.soak.folder_watch import FolderWatch
     from app.soak.soak import Soak, run_soak
 
-    watch = FolderWatch(arguments.folder, old=not arguments.new_only, settle_s=max(0.0, arguments.settle))
+    record = arguments.out
+    if record is not None:
+        check_output(record, [*arguments.good, *filter(None, (arguments.case, arguments.sheet))])
+    settle_s = max(0.0, arguments.settle)
+    watch = FolderWatch(arguments.folder, old=not arguments.new_only, settle_s=settle_s, leave=filter(None, [record]))
     against = _reference(arguments)
     for warning in against.warnings:
         say(warning)
@@ -41,8 +46,11 @@ def soak(arguments: argparse.Namespace) -> int:
     def tell(news: News) -> None:
         if news.status != "agrees" or arguments.all:
             print(fit(f"{news.at}  {news.words}  ({running.count.words})", sys.stdout), flush=True)
-        if arguments.out:
-            _add_row(Path(arguments.out), news)
+        if record is not None:
+            try:
+                _add_row(Path(record), news)
+            except OSError as error:
+                say(f"{record}: {news.path.name} could not be entered ({error.strerror or error}). The watch goes on.")
 
     stop = threading.Event()
     with _ended_by_signal(stop, watch.wake):
@@ -140,7 +148,8 @@ def _add_row(path: Path, news: News) -> None:
         0 if outcome.slips is None else outcome.slips.places,
     )  # fmt: skip
     writer.writerow((news.at, cell(news.path.name), news.status, cell(first), cycle, diverging, slips))
-    with path.open("a", encoding="utf-8", newline="") as file:
+    # a file name need not be text
+    with path.open("a", encoding="utf-8", errors="backslashreplace", newline="") as file:
         file.write(out.getvalue())
 
 

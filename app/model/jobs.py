@@ -11,6 +11,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, Signal
 
+from app.trouble_log import unforeseen
 from tracecore.errors import TwinslotError
 
 Work = Callable[[Callable[[float, str], None]], Any]
@@ -97,6 +98,8 @@ class Jobs(QObject):
             result, sentence = None, f"{where}cannot be read or written ({reason}). Check the path and the disk."
         except MemoryError:
             result, sentence = None, "Not enough memory for these captures. Compare a shorter stretch."
+        except Exception as error:  # noqa: BLE001 - a job that ends without an answer would stay busy for good
+            result, sentence = None, unforeseen(error)
         if not stop.is_set():
             self._done.emit(kind, number, result, sentence)
 

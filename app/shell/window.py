@@ -48,6 +48,7 @@ from app.shell.log_actions import LogActions
 from app.shell.soak_actions import SoakActions
 from app.shell.view_actions import ViewActions
 from app.steps.step import PageNeeds, Step, all_steps
+from app.trouble_log import unforeseen
 from app.widgets.frame.bottom_line import BottomLine
 from app.widgets.frame.form_head import FormHead
 from app.widgets.frame.frame_style import frame_style, palette
@@ -402,6 +403,7 @@ def run(
     """Opens the window, with a demo case, a case file or captures; returns when it is closed."""
     app = application()
     window = Window()
+    sys.excepthook = lambda _kind, error, _trace: window.trouble(unforeseen(error))
     window.show()
     QTimer.singleShot(0, window.view_actions.greet)
     if case_file is not None:

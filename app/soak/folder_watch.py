@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,8 +38,9 @@ class _Seen:
 class FolderWatch:
     """``ready`` gives each file once, again where it was written anew; ``wait`` sleeps until something may be there.
 
-    With ``old`` False the files that are there at the start are left alone. Raises RequestError where the folder
-    is not there.
+    With ``old`` False the files that are there at the start are left alone; ``leave`` names files that are no captures,
+    such as a record that is kept in the folder. A folder that goes away and comes back is the same folder. Raises
+    RequestError where it is not there at the start.
     """
 
     def __init__(
@@ -48,23 +49,28 @@ class FolderWatch:
         *,
         old: bool = True,
         settle_s: float = SETTLE_S,
+        leave: Iterable[str | Path] = (),
         clock: Callable[[], float] = time.monotonic,
     ) -> None:
         self.folder = Path(folder)
         self._settle_s, self._clock = settle_s, clock
+        self._leave = frozenset(Path(path).absolute() for path in leave)
         self._seen: dict[Path, _Seen] = {}
         self._wake = threading.Event()
         self._observer: BaseObserver | None = None
         if not self.folder.is_dir():
             raise RequestError(f"{folder}: is no folder. Name the folder in which the captures land.")
         if not old:
-            for path, size, modified in self._files():
+            for path, size, modified in self._files() or ():
                 self._seen[path] = _Seen(size, modified, self._clock(), True)
 
     def ready(self) -> tuple[Path, ...]:
         """Files that are complete and were not given yet, oldest first."""
         moment, found, there = self._clock(), [], set()
-        for path, size, modified in self._files():
+        files = self._files()
+        if files is None:
+            return ()
+        for path, size, modified in files:
             there.add(path)
             seen = self._seen.get(path)
             if seen is None or (seen.size, seen.modified_ns) != (size, modified):
@@ -81,16 +87,16 @@ class FolderWatch:
         """How many files are there that are still being written."""
         return sum(not seen.given for seen in self._seen.values())
 
-    def _files(self) -> list[tuple[Path, int, int]]:
-        """Plain files with size and time; one that goes away meanwhile is left out."""
+    def _files(self) -> list[tuple[Path, int, int]] | None:
+        """Plain files with size and time; one that goes away meanwhile is left out. None while the folder is away."""
         found = []
         try:
             paths = list(self.folder.iterdir())
         except OSError:
-            # a share that is away for a moment comes back
-            return []
+            # a share that is away for a moment comes back, with the same files
+            return None
         for path in paths:
-            if path.name.startswith(".") or path.name.endswith(UNFINISHED):
+            if path.name.startswith(".") or path.name.endswith(UNFINISHED) or path.absolute() in self._leave:
                 continue
             try:
                 state = path.stat()

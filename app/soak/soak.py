@@ -12,8 +12,9 @@ from typing import Literal
 
 from app.comparison_text import shifting_sentence, slipping_sentence, slips_words
 from app.soak.folder_watch import LOOK_S, FolderWatch
+from app.trouble_log import unforeseen
 from tracecore.capture_series import Reference, read_against
-from tracecore.errors import CaptureFileError
+from tracecore.errors import CaptureFileError, TwinslotError
 from tracecore.quantities import group_digits
 from tracecore.readers import read_capture
 from tracecore.repeats.table import CaptureOutcome, RepeatTable
@@ -90,8 +91,21 @@ class Soak:
         return tuple(sentence for sentence in (verdict, slipping, shifting) if sentence)
 
     def take(self, path: Path) -> News:
-        """Reads, compares and counts one file. A file that was broken and is read now is not broken any more."""
+        """Reads, compares and counts one file. A file that was broken and is read now is not broken any more.
+        Whatever one file does, it is named and counted, and the watch goes on."""
         at = f"{datetime.now():%H:%M:%S}"
+        try:
+            return self._taken(path, at)
+        except MemoryError:
+            why = "It is too large for the memory of this machine. Capture a shorter stretch."
+        except TwinslotError as error:
+            why = str(error)
+        except Exception as error:  # noqa: BLE001 - one file must not end a watch of days
+            why = unforeseen(error)
+        self._broken.add(path)
+        return News(path, at, "broken", f"{path.name}: broken. {why}")
+
+    def _taken(self, path: Path, at: str) -> News:
         try:
             capture = read_capture(path, sample_rate=self._rate, layout=self._layout, word_base=self._base)
         except (CaptureFileError, OSError) as error:

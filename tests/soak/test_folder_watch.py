@@ -127,3 +127,26 @@ def test_a_slow_writer_in_another_process(tmp_path: Path) -> None:
         writer.wait(10)
     assert given == [(path, 40 * 50 * 8)]
     assert watch.ready() == ()
+
+
+def test_a_folder_that_goes_away_and_comes_back_gives_nothing_twice(clock: Clock, tmp_path: Path):
+    folder = tmp_path / "landing"
+    folder.mkdir()
+    watch = FolderWatch(folder, settle_s=2.0, clock=clock)
+    (folder / "a.csv").write_text("x")
+    watch.ready()
+    clock.now += 10
+    assert [path.name for path in watch.ready()] == ["a.csv"]
+    folder.rename(tmp_path / "away")
+    assert watch.ready() == ()
+    (tmp_path / "away").rename(folder)
+    clock.now += 10
+    assert watch.ready() == ()
+
+
+def test_a_record_in_the_folder_is_no_capture(tmp_path: Path, clock: Clock):
+    watch = FolderWatch(tmp_path, settle_s=1, leave=[tmp_path / "record.csv"], clock=clock)
+    (tmp_path / "record.csv").write_text("x")
+    watch.ready()
+    clock.now += 10
+    assert watch.ready() == ()

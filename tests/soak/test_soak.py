@@ -208,3 +208,18 @@ def test_ctrl_c_ends_the_watch_and_sums_up(landing: Path) -> None:
 def test_what_cannot_be_watched_is_told(landing: Path, capsys, words: tuple[str, ...], sentence: str) -> None:
     assert main([word.format(landing) for word in words]) == 2
     assert sentence in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("error", [MemoryError(), ZeroDivisionError("odd"), PermissionError(13, "no")])
+def test_whatever_one_file_does_it_is_named_and_the_watch_goes_on(landing: Path, against, monkeypatch, error) -> None:
+    soak = Soak(against)
+
+    def odd(*_args, **_kinds):
+        raise error
+
+    with monkeypatch.context() as patch:
+        patch.setattr("app.soak.soak.read_against", odd)
+        news = soak.take(landing / "2_bad.csv")
+    assert (news.status, soak.count.broken) == ("broken", 1)
+    assert news.words.startswith("2_bad.csv: broken. ")
+    assert soak.take(landing / "1_fine.csv").status == "agrees"
