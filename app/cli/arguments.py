@@ -9,6 +9,7 @@ from typing import NoReturn
 from app.cli.case_arguments import add_case_commands, add_linked
 from app.cli.continuity_command import add_continuity
 from app.cli.levels_command import add_levels
+from app.cli.part_command import add_part
 from app.cli.quantity import add_columns, cycles, quantity
 from app.cli.timing_command import add_timing
 
@@ -30,6 +31,7 @@ examples:
   twinslot levels --good north.csv --suspect south.csv --sheet slot7.csv --family 74LS
   twinslot timing --good north.csv --suspect south.csv --into ACK=7474
   twinslot continuity --good north.csv --suspect south.csv --pins pins.csv --net D03
+  twinslot part 74LS138 --capture clip.csv
   twinslot demo --list
 """
 
@@ -59,6 +61,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     add_levels(commands)
     add_timing(commands)
     add_continuity(commands)
+    add_part(commands)
     _soak(commands.add_parser("soak", help="watch a folder; compare each capture as it lands", allow_abbrev=False))
     return parser.parse_args(list(argv))
 

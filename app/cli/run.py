@@ -78,6 +78,10 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         from app.cli.continuity_command import continuity
 
         return continuity(arguments)
+    if arguments.command == "part":
+        from app.cli.part_command import part
+
+        return part(arguments)
     if arguments.command is not None:
         from app.cli.case_commands import COMMANDS
 

@@ -141,7 +141,7 @@ def check_part(
 def _seldom(part: Part, number: str, pins: PinTraces, times: PartTimes, width_ps: float | None) -> bool:
     """Does a memory go wrong so seldom that a pulse between two samples may explain each time?"""
     run = judged_part(part, number, pins, times, width_ps, relearn=True)
-    return sum(int(group.wrong.sum()) for group in run.groups) < FEWEST_WRONG
+    return len({at for group in run.groups for at in group.starts_ps[group.wrong].tolist()}) < FEWEST_WRONG
 
 
 def verdict_of(run: PartRun) -> tuple[Verdict, tuple[Doubt, ...]]:

@@ -13,7 +13,7 @@ from tracecore.circuit.parts.judging import Bit, JudgedGroup, Output, judge_grou
 from tracecore.circuit.parts.logic3 import Equation, equation
 from tracecore.circuit.parts.one_shot import ONE_SHOTS, one_shot_run
 from tracecore.circuit.parts.pin_traces import PinTraces
-from tracecore.circuit.parts.registers import SHOWN_INVERTED, stores_of
+from tracecore.circuit.parts.registers import SHOWN_INVERTED, Store, stores_of
 from tracecore.circuit.parts.state_run import Shown, state_run
 
 STATE = "state_"
@@ -93,7 +93,7 @@ def judged_part(
         may_miss |= missed
         bits |= {f"{STATE}{bit}": found for bit, found in shot_bits.items()}
     outputs = [_output(part, name, values[name]) for name in together or values if name in pins.traces]
-    groups = [tuple(outputs)] if together else _groups(outputs)
+    groups = [tuple(outputs)] if together else _groups(outputs, stores_of(number, part.number))
     return PartRun(tuple(judge_group(group, pins, bits, times.settle_ps) for group in groups), may_miss)
 
 
@@ -101,18 +101,20 @@ def _output(part: Part, name: str, value: Equation) -> Output:
     return Output(name, part.leg(name), value, part.enables.get(name), name in part.open_collector)
 
 
-def _groups(outputs: list[Output]) -> list[tuple[Output, ...]]:
-    """Outputs that share a leg or a bit, in the order of their legs."""
+def _groups(outputs: list[Output], stores: tuple[Store, ...]) -> list[tuple[Output, ...]]:
+    """Outputs that share a leg or a memory, in the order of their legs."""
+    memory = {f"{STATE}{bit}": f"memory {index}" for index, store in enumerate(stores) for bit in store.bits}
     groups: list[tuple[set[str], list[Output]]] = []
     for output in sorted(outputs, key=lambda o: o.leg):
-        names = {*output.value.names, *(output.enable.names if output.enable else ())}
+        used = (*output.value.names, *(output.enable.names if output.enable else ()))
+        names = {memory.get(name, name) for name in used}
         members = [output]
         for other in [g for g in groups if g[0] & names]:
             names |= other[0]
             members = other[1] + members
             groups.remove(other)
         groups.append((names, members))
-    return [tuple(members) for _, members in groups]
+    return [tuple(sorted(members, key=lambda o: o.leg)) for _, members in groups]
 
 
 def _renamed(text: str, bit: str) -> str:

@@ -1,0 +1,106 @@
+"""What a chip does as JSON; a level that is not known is null."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from app.report.part_words import explanation_words
+from tracecore.circuit.parts.obedience import Obedience, SeenGroup
+from tracecore.circuit.parts.replacements import Replacement
+
+
+def part_record(found: Obedience) -> dict[str, Any]:
+    """One side as plain values."""
+    return {
+        "number": found.number,
+        "part": found.part.number,
+        "verdict": found.verdict,
+        "doubts": found.doubts,
+        "judged_states": found.judged,
+        "wrong_states": found.wrong,
+        "doubtful_states": found.doubtful,
+        "seen_input_states": found.seen,
+        "possible_input_states": found.possible,
+        "first_wrong_ps": found.first_wrong_ps,
+        "settle_ps": found.times.settle_ps,
+        "settle_of": found.times.settle_of or None,
+        "source": found.times.source or None,
+        "sample_ps": found.resolution_ps,
+        "not_captured": found.not_captured,
+        "outputs": [
+            {
+                "leg": c.leg,
+                "name": c.name,
+                "judged": c.judged,
+                "wrong_high": c.wrong_high,
+                "wrong_low": c.wrong_low,
+                "should_high": c.should_high,
+                "should_low": c.should_low,
+                "doubtful": c.doubtful,
+                "let_go_low": c.let_go_low,
+                "first_wrong_ps": c.first_wrong_ps,
+            }
+            for c in found.outputs
+        ],
+        "input_states": [_group(group) for group in found.groups],
+        "explanations": [
+            {
+                "kind": e.kind,
+                "legs": e.legs,
+                "names": e.names,
+                "level": e.level,
+                "late_ps": e.late_ps,
+                "number": e.number or None,
+                "sentence": explanation_words(found.part, e),
+            }
+            for e in found.explanations
+        ],
+    }
+
+
+def part_json(suspect: Obedience, good: Obedience | None = None, may_replace: tuple[Replacement, ...] = ()) -> str:
+    """The answer as JSON with a line feed at its end; ``good`` where the good board's chip was captured too."""
+    record = {
+        "format": "twinslot part",
+        "version": 1,
+        "suspect": part_record(suspect),
+        "good": None if good is None else part_record(good),
+        "replacements": [
+            {
+                "number": r.number,
+                "family": r.family or None,
+                "settle_ps": r.settle_ps,
+                "loads": r.loads,
+                "open_collector": r.open_collector or None,
+                "donors": [
+                    {"board": d.board, "position": d.position, "date_code": d.date_code or None} for d in r.donors
+                ],
+            }
+            for r in may_replace
+        ],
+    }
+    return json.dumps(record, indent=1, ensure_ascii=False) + "\n"
+
+
+def _group(group: SeenGroup) -> dict[str, Any]:
+    return {
+        "inputs": group.inputs,
+        "outputs": group.outputs,
+        "possible": group.possible,
+        "states": [
+            {
+                "inputs": _levels(s.inputs),
+                "should": _levels(s.should),
+                "does": _levels(s.does),
+                "times": s.times,
+                "wrong": s.wrong,
+                "first_ps": s.first_ps,
+            }
+            for s in group.states
+        ],
+    }
+
+
+def _levels(levels: tuple[int, ...]) -> list[int | None]:
+    return [None if level > 1 else level for level in levels]

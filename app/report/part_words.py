@@ -1,0 +1,144 @@
+"""What a chip does, in sentences: the verdict, each output, what would make it right, what may take its place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from tracecore.circuit.parts.catalogue import Part
+from tracecore.circuit.parts.explanations import Explanation
+from tracecore.circuit.parts.obedience import Doubt, Obedience, OutputCheck
+from tracecore.circuit.parts.replacements import Donor, Replacement
+from tracecore.quantities import format_time, group_digits
+
+_LEVEL = {0: "low", 1: "high"}
+_DOUBTS: dict[Doubt, str] = {
+    "output not captured": "no output was captured",
+    "output not judged": "an output was judged in too few states: its inputs never stand still long enough, or are not "
+    "known; sample faster, or capture more legs",
+    "too short to count": "an output departs for so short a time that a pulse between two samples may explain it; "
+    "sample faster",
+    "pulses may be missed": "edges may have fallen between samples, which would explain what seems wrong; "
+    "sample faster",
+}
+
+
+def answer(found: Obedience) -> str:
+    """The verdict in a sentence, with how much was judged and seen."""
+    judged = group_digits(found.judged)
+    seen = ""
+    if found.possible is not None:
+        seen = f"; {group_digits(found.seen)} of {group_digits(found.possible)} input states were seen"
+    if found.verdict == "obeys":
+        return f"{found.number} obeys in all {judged} judged states{seen}."
+    if found.verdict == "disobeys":
+        return f"{found.number} disobeys in {group_digits(found.wrong)} of {judged} judged states{seen}."
+    why = "; ".join(_DOUBTS[doubt] for doubt in found.doubts)
+    return f"{found.number}: cannot be told ({why}). {judged} states were judged{seen}."
+
+
+def sentences(found: Obedience) -> Iterator[str]:
+    """What stands below the verdict: outputs, explanations, what was left out, the settling time."""
+    for check in found.outputs:
+        yield from output_words(found, check)
+    told = [explanation_words(found.part, e) for e in found.explanations]
+    if len(told) > 1:
+        yield "The capture cannot tell between these, of which each alone makes all of it right:"
+    yield from told
+    if found.verdict == "disobeys" and not told:
+        yield "No single fault that was tried makes all of it right."
+    if found.not_captured:
+        legs = ", ".join(f"{found.part.leg(name)} ({name})" for name in found.not_captured)
+        word = "legs" if len(found.not_captured) > 1 else "leg"
+        yield f"Nothing is known of {word} {legs}; what hangs on them is not judged."
+    yield settling_words(found)
+
+
+def output_words(found: Obedience, check: OutputCheck) -> Iterator[str]:
+    """What is wrong at an output, or was left out there."""
+    name = f"output {check.leg} ({check.name})"
+    for wrong, asked, level in (
+        (check.wrong_low, check.should_high, 0),
+        (check.wrong_high, check.should_low, 1),
+    ):
+        if wrong:
+            yield (
+                f"O{name[1:]} is {_LEVEL[level]} in {group_digits(wrong)} of {group_digits(asked)} states "
+                f"where it should be {_LEVEL[1 - level]}."
+            )
+    if check.doubtful:
+        yield f"O{name[1:]} departs in {group_digits(check.doubtful)} states too shortly to count."
+    if check.let_go_low:
+        yield (
+            f"O{name[1:]} lets go in {group_digits(check.let_go_low)} states in which its net is low: something else "
+            "may pull it, or it may not let go."
+        )
+    if not check.judged and not check.doubtful and not check.let_go_low:
+        yield f"O{name[1:]} was not judged in any state."
+
+
+def explanation_words(part: Part, found: Explanation) -> str:
+    """One thing that makes all of it right, and what it may mean."""
+    leg = f"{found.legs[0]} ({found.names[0]})" if found.legs else ""
+    if found.kind == "stuck output":
+        return f"Output {leg} stays {_LEVEL[found.level or 0]} throughout: the output, or a short on its net."
+    if found.kind == "dead input":
+        may = " The input may be open: leg, socket or inside." if found.level else " It may be held low inside."
+        return f"All of it fits if pin {leg} reads {found.level} throughout, whatever its net does.{may}"
+    if found.kind == "joined outputs":
+        pair = " and ".join(f"{n} ({name})" for n, name in zip(found.legs, found.names, strict=True))
+        return f"All of it fits if outputs {pair} are joined: look for a bridge between them."
+    if found.kind == "late output":
+        late = format_time(found.late_ps or 0, digits=3)
+        legs = ", ".join(f"{n} ({name})" for n, name in zip(found.legs, found.names, strict=True))
+        return (
+            f"All of it fits if {legs} may take up to {late}: the output is late. A heavy load may explain some of it."
+        )
+    if found.kind == "swapped leads":
+        if found.rotated:
+            return "All of it fits if the clip sits the wrong way round, or a leg aside. Look at pin 1."
+        pair = " and ".join(f"{n} ({name})" for n, name in zip(found.legs, found.names, strict=True))
+        return f"All of it fits if the leads of pins {pair} are exchanged."
+    return f"All of it fits a {found.number}: read the number on the chip."
+
+
+def settling_words(found: Obedience) -> str:
+    """How long an output was given, and whose figure that is."""
+    allowed, sample = format_time(found.times.settle_ps, digits=3), format_time(found.resolution_ps, digits=3)
+    if not found.times.settle_of:
+        return f"Settling allowed: {allowed} and one sample ({sample}); the table has no figure for {found.number}."
+    of = "" if found.times.settle_of == found.number else f" of the {found.times.settle_of}"
+    return f"Settling allowed: {allowed}, the published maximum{of} ({found.times.source}), and one sample ({sample})."
+
+
+def what_it_does(part: Part) -> str:
+    """The part in a sentence."""
+    if part.behaviour:
+        more = f"; {part.asynchronous}" if part.asynchronous not in ("", "none") else ""
+        return f"{part.title[0].upper()}{part.title[1:]}: {part.behaviour}{more}."
+    return f"{part.title[0].upper()}{part.title[1:]}."
+
+
+def replacement_words(number: str, found: Replacement) -> str:
+    """What differs where this number takes the place of another, from the table alone."""
+    if found.number == number:
+        told = ["the same number"]
+    else:
+        told = [f"family {found.family}"] if found.family else []
+        if found.settle_ps is None:
+            told.append("its delay is not in the table")
+        elif found.faster_by is not None and abs(found.faster_by - 1) > 0.05:
+            told.append(f"{'faster' if found.faster_by > 1 else 'slower'}, {format_time(found.settle_ps, digits=3)}")
+        if found.loads is not None:
+            told.append(f"drives {found.loads} loads of its own family")
+        if found.open_collector == "gains":
+            told.append("open collector: needs a pull-up")
+        elif found.open_collector == "loses":
+            told.append("not open collector: only where no other output shares the net")
+    if found.donors:
+        told.append("in stock: " + ", ".join(donor_words(donor) for donor in found.donors))
+    return "; ".join(told)
+
+
+def donor_words(donor: Donor) -> str:
+    """Where one is left."""
+    return f"{donor.position} of {donor.board}" + (f" ({donor.date_code})" if donor.date_code else "")
