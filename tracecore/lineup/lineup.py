@@ -37,6 +37,7 @@ from tracecore.lineup.runs import MatchedRun, Runs, run_indices, runs_table
 from tracecore.lineup.slips import Slip, follow, slips_of
 from tracecore.lineup.state_words import Bools
 from tracecore.lineup.time_map import Pairing, TimeMap
+from tracecore.lineup.unseen import UnseenState, unseen_states
 from tracecore.settings import Edge
 
 __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
@@ -99,6 +100,8 @@ class Lineup:
     periods_ps: tuple[int, int] = (0, 0)
     rivals: tuple[Candidate, ...] = ()
     """The other offsets that may be the right one as well, nearest first; empty where one offset stands alone."""
+    unseen: tuple[UnseenState, ...] = ()
+    """States in the suspect's cycles without partner that the good side never shows."""
 
     @property
     def coverage(self) -> Coverage:
@@ -213,7 +216,16 @@ def find_lineup(
         spans_ps,
         periods_ps or (0, 0),
         tuple(c for c in candidates if any(c.offset_cycles == v.offset for v in near)),
+        _unseen(good_states, suspect_states, names, found.stretches, kept) if slips else (),
     )
+
+
+def _unseen(
+    good: UInt8, suspect: UInt8, names: tuple[str, ...], stretches: Sequence[Stretch], kept: Sequence[Int64] | None
+) -> tuple[UnseenState, ...]:
+    """What the good side never shows, in the captures' own numbers."""
+    found = unseen_states(good, suspect, names, stretches)
+    return found if kept is None else tuple(replace(u, first_cycle=int(kept[1][u.first_cycle])) for u in found)
 
 
 def _outside(stretches: Sequence[Stretch], kept: Sequence[Int64]) -> tuple[Span, Span]:
@@ -396,8 +408,8 @@ def _matched(stretches: Iterable[Stretch]) -> int:
 
 def slip_words(slips: tuple[Slip, ...]) -> str:
     """Where the two do not go on alike, in words; empty without slips."""
-    moved = [s for s in slips if s.kind != "diverged"]
-    parted = [s for s in slips if s.kind == "diverged"]
+    moved = [s for s in slips if s.kind in ("inserted", "missing")]
+    parted, unsure = ([s for s in slips if s.kind == kind] for kind in ("diverged", "unsure"))
     words = []
     if moved:
         inserted, missing = sum(s.inserted for s in moved), sum(s.missing for s in moved)
@@ -410,6 +422,12 @@ def slip_words(slips: tuple[Slip, ...]) -> str:
             f"From good cycle {parted[0].good_cycle} on the two do different things"
             f"{'' if len(parted) == 1 else f', as in {len(parted) - 1} more stretches'}: what differs later may be a "
             "consequence."
+        )
+    if unsure:
+        good, suspect = sum(s.missing for s in unsure), sum(s.inserted for s in unsure)
+        words.append(
+            f"In {_count(len(unsure), 'place')}, first at good cycle {unsure[0].good_cycle}, it is not settled which "
+            f"cycle is which: {good} good and {suspect} suspect cycles are not compared."
         )
     if len(slips) > MOST_EVENTS // 2:
         words.append("So many slips are a guess: leave out the cycles that come and go by a condition.")

@@ -60,7 +60,7 @@ def unseen_states(
     if not spans or not good.shape[1]:
         return ()
     at = np.concatenate([np.arange(a, b) for a, b in spans])
-    rows = [(i, state) for i in range(len(names)) for state in (0, 1) if not (good[i] == state).any()]
+    rows = [(i, state) for i in range(len(names)) for state in (0, 1) if not _shows(good[i], state)]
     out = []
     for i, state in rows:
         hit = np.flatnonzero(suspect[i, at] == state)
@@ -69,6 +69,11 @@ def unseen_states(
             chance = min(1.0, len(rows) * (len(at) / (good.shape[1] + len(at))) ** times)
             out.append(UnseenState(names[i], state, len(hit), len(at), times, int(at[hit[0]]), chance))
     return tuple(sorted(out, key=lambda u: u.first_cycle))
+
+
+def _shows(row: UInt8, state: int) -> bool:
+    # most signals move soon: a look at their first cycles spares the others
+    return bool((row[:4096] == state).any() or (row == state).any())
 
 
 def detours_told(stretches: list[Stretch], pair: WordPair, sound: np.uint64) -> list[Stretch]:
