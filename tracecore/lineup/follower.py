@@ -61,6 +61,7 @@ class Follower:
 
     def __init__(self, pair: WordPair, live: np.uint64) -> None:
         self.pair, self.live, self.mask = pair, live, live
+        self._turned = WordPair(pair.suspect, pair.good, pair.costs)
         self.at = Places(0, 0)
         self.stretches: list[Stretch] = []
         self._lost = 0
@@ -93,7 +94,7 @@ class Follower:
 
     def _resolve(self) -> None:
         """One answer to the question of this module's head."""
-        if self._known():
+        if self._small_gap() or self._known():
             return
         apart = bool(self.stretches) and self.stretches[-1].kind == "diverged"
         if not apart and self._few(FEW, (256, 64, 24)):
@@ -152,6 +153,9 @@ class Follower:
         """Do few of the signals that move explain what differs ahead? Then they are hidden, and some cycles paired. A
         slip further on spoils what is seen far ahead, so that less of it may tell more."""
         left = self.pair.left(self.at)
+        near = self.pair.pair_cost(self.at, min(_SPAN, left), self.mask)
+        if int(near.sum()) > _UNLIKE * len(near):
+            return False  # nearly all is wrong at once
         for count in spans:
             if left < count > spans[-1] or left < _SPAN:
                 continue
@@ -171,6 +175,27 @@ class Follower:
 
     # --- gaps
 
+    def _small_gap(self) -> bool:
+        """A gap of a few cycles right here, the only one behind which all judging signals agree for a while. Most slips
+        are such, and are told at little cost."""
+        at, count, reach = self.at, 16, 8
+        if self.pair.left(at) < count + reach:
+            return False
+        if int(self.pair.pair_cost(at, count, self.mask).sum()) < _UNLIKE * count // 2:
+            return False
+        more = self.pair.band(at, count, 1, reach, self.mask).any(0)
+        fewer = self._turned.band(Places(at.suspect, at.good), count, 1, reach, self.mask).any(0)
+        fits = np.flatnonzero(~np.concatenate((more, fewer)))
+        if len(fits) != 1:
+            return False
+        size, inserted = int(fits[0]) % reach + 1, int(fits[0]) < reach
+        if not self._alike(at.on(0, size) if inserted else at.on(size, 0), count):
+            return False
+        self._add("inserted" if inserted else "missing", 0 if inserted else size, size if inserted else 0)
+        self._pair(count)
+        self._lost = 0
+        return True
+
     def _one_gap(self) -> bool:
         """One gap of up to ``_NEAR`` cycles, a little ahead, behind which all goes on in step."""
         pair, count = self.pair, 24
@@ -179,8 +204,7 @@ class Follower:
             if pair.left(at) < count + 8:
                 return False
             more = pair.band(at, count, 0, _NEAR, self.mask).sum(0)
-            turned = WordPair(pair.suspect, pair.good, pair.costs)
-            fewer = turned.band(Places(at.suspect, at.good), count, 0, _NEAR, self.mask).sum(0)
+            fewer = self._turned.band(Places(at.suspect, at.good), count, 0, _NEAR, self.mask).sum(0)
             slips = np.arange(-_NEAR, _NEAR + 1)
             total = np.concatenate((fewer[:0:-1], more)) + GAP_CYCLE * np.abs(slips)
             for slip in slips[np.argsort(total, kind="stable")[:3]].tolist():
@@ -188,9 +212,16 @@ class Follower:
                 if slip == 0 or cost > 0.5 * more[0] or cost > 0.8 * _LOST * count:
                     continue
                 good, suspect = max(0, -slip), max(0, slip)
-                if pair.few_wrong(at.on(good, suspect), 40, self.mask, FEW) == 0:
+                behind = at.on(good, suspect)
+                if pair.few_wrong(behind, 40, self.mask, FEW) == 0 or self._alike(behind):
                     return self._gap(good, suspect, skip + count // 2, most=120)
         return False
+
+    def _alike(self, at: Places, count: int = 16) -> bool:
+        """Are the next pairs the same in all judging signals, and different enough from one another to be no chance?"""
+        if self.pair.differences(at, count, self.mask).any():
+            return False
+        return len(np.unique(self.pair.good.levels[at.good : at.good + count] & self.mask)) > count // 2
 
     def _gap(self, good: int, suspect: int, ahead: int, wrong: np.uint64 = _NONE, most: int = 1 << 28) -> bool:
         """A gap of ``good`` or ``suspect`` cycles at its cheapest place before ``ahead`` cycles from here; a loop may

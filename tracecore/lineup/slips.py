@@ -192,7 +192,7 @@ def _differing_beside(pair: WordPair, beside: Stretch, side: int, sound: np.uint
     far = min(_LASTING, beside.size[0] - near)
     start, stop = Places(beside.good_start, beside.suspect_start), Places(beside.good_stop, beside.suspect_stop)
     words = pair.differences(stop.on(-near, -near) if side < 0 else start, near, sound)
-    if far >= 12:
+    if words.any() and far >= 12:
         away = stop.on(-near - far, -near - far) if side < 0 else start.on(near, near)
         lasting = mask_of(signal_counts(pair.differences(away, far, sound)) > 0.06 * far)
         words &= ~lasting
