@@ -26,7 +26,7 @@ from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, cou
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.repeats.outcome import clock_alone, outcome_of_each
+from tracecore.repeats.outcome import outcome_of_each, outcome_without_lineup
 from tracecore.repeats.table import CaptureOutcome
 from tracecore.settings import CompareSettings, Edge
 
@@ -115,8 +115,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
         return CaptureReading(CaptureOutcome(capture.name, reason=str(error)), {}, {})
     lined, why_not = _lined_up(against, other)
     if lined is None:
-        clocks = _clocks(against, other)
-        wrong = clock_alone(clocks, capture.name) if clocks is not None else None
+        wrong = outcome_without_lineup(against.board, other, _clocks(against, other))
         return CaptureReading(wrong or CaptureOutcome(capture.name, reason=why_not), {}, {})
     reported: dict[str, Departures] = {}
     shifts: dict[str, tuple[Shift, ...]] = {}

@@ -11,15 +11,17 @@ from tracecore.capture import Int64
 from tracecore.causes.clock_causes import with_clock
 from tracecore.causes.order import Circuit
 from tracecore.causes.ranking import Seen, Witness, rank_causes
+from tracecore.causes.unaligned_causes import unaligned_causes
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals, few_names
 from tracecore.compare.clock_faults import ClockPair
-from tracecore.compare.counting import chosen_clock
+from tracecore.compare.counting import chosen_clock, clock_on_one_side
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.notices import warnings_told
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
 from tracecore.compare.request import CompareRequest, Progress, Stopped
-from tracecore.compare.signal_findings import signal_finding, signal_order
+from tracecore.compare.signal_findings import signal_finding, signal_order, without_lineup
+from tracecore.compare.unaligned import Unaligned, compare_unaligned
 from tracecore.errors import RequestError
 from tracecore.lineup.drift import Drift, drift
 from tracecore.lineup.lineup import Lineup
@@ -29,7 +31,7 @@ from tracecore.measure.cycle_count import counting_signals
 from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
 from tracecore.repeats.odd_captures import believed
-from tracecore.repeats.outcome import clock_alone, outcome_of
+from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
 from tracecore.repeats.table import CaptureOutcome, RepeatTable, table_of
 
 __all__ = ["CompareRequest", "Comparison", "Progress", "Stopped", "compare"]
@@ -105,19 +107,21 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     clock = chosen_clock(request.clock, request.edge, goods[0], suspects[0])
     tell(0.3, "lining up")
     lined = line_up_pair(goods[0], suspects[0], clock, request, request.offset)
+    if why := clock_on_one_side(clock, goods[0], suspects[0]):
+        lined = lined.doubted(why)
     reference = Reference(request, goods[0], clock, lined.lineup.good_edges_ps)
     told: list[str] = []
     # what varies is learnt first: the other way round the shown pair would take its memory beside
     varies = _learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
     start = 0.6 if goods[1:] else 0.4
     shown = varies.taken_from(lined.whole(lambda share, what: tell(start + (0.88 - start) * share, what)))
-    seen = [_outcome(suspects[0], shown, varies.slips, shown.clocks)]
+    seen = [_outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)]
     elsewhere: tuple[CaptureSignals, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
         fits = _other_lined_up(reference, other, told)
         pair = varies.taken_from(fits.whole()) if fits is not None else None
-        seen.append(_outcome(other, pair, varies.slips, clocks_of(goods[0], other, clock, request)))
+        seen.append(_outcome(goods[0], other, pair, varies.slips, clocks_of(goods[0], other, clock, request)))
         if elsewhere is None and pair is not None and pair.lineup and seen[-1].diverges:
             elsewhere = other, pair
     tell(0.95, "ranking causes")
@@ -198,13 +202,25 @@ def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
     return tuple(replace(c, because=(told, *c.because), capture=name) for c in causes)
 
 
+def _unaligned(good: CaptureSignals, suspect: CaptureSignals, shown: PairFindings) -> dict[str, Unaligned]:
+    """What is known of a pair that does not line up; nothing where leads may be swapped with the clock's."""
+    if shown.lineup or (shown.clocks is not None and shown.clocks.ticks_instead):
+        return {}
+    clock = counting_signals(shown.lineup.clock, good.traces) or ()
+    return compare_unaligned(good.traces, suspect.traces, clock)
+
+
 def _outcome(
-    suspect: CaptureSignals, pair: PairFindings | None, good_slips: Sequence[int], clocks: ClockPair | None
+    good: CaptureSignals,
+    suspect: CaptureSignals,
+    pair: PairFindings | None,
+    good_slips: Sequence[int],
+    clocks: ClockPair | None,
 ) -> CaptureOutcome:
-    """What one suspect capture showed; of one that does not line up only its clock is known."""
+    """What one suspect capture showed; of one that does not line up that is what needs no line-up."""
     name = suspect.capture.name
     if pair is None or not pair.lineup:
-        wrong = clock_alone(clocks, name) if clocks is not None else None
+        wrong = outcome_without_lineup(good, suspect, clocks)
         return wrong or CaptureOutcome(name, reason="Its cycles do not line up.")
     return outcome_of(pair, name, good_slips)
 
@@ -261,7 +277,10 @@ def _assemble(
         shown.lineup.parts_at,
         shown.limits.feigned_ps,
     )
+    still = _unaligned(good, suspect, shown)
+    findings = [without_lineup(f, still) for f in findings]
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
+    causes += unaligned_causes(still, {f.signal: f for f in findings})
     if shown.clocks is not None:
         causes = with_clock(causes, shown.clocks, next(f for f in findings if f.signal == shown.clocks.signal))
     warnings = tuple(warnings_told(request, good, suspect, clock, shown, findings))

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
+from tracecore.capture import DigitalTrace
 from tracecore.compare.capture_signals import CaptureSignals, few_names
 from tracecore.errors import RequestError
 from tracecore.lineup.lineup import Edge
-from tracecore.measure.clock import clock_candidates
+from tracecore.measure.clock import ClockCandidate, clock_candidates
 from tracecore.measure.cycle_count import best_count, counting_signals, two_phases
+
+_EVEN = 0.9
 
 
 def chosen_clock(asked: str | None, edge: Edge, *boards: CaptureSignals) -> str:
@@ -33,3 +38,27 @@ def chosen_clock(asked: str | None, edge: Edge, *boards: CaptureSignals) -> str:
         phases = two_phases(shared, period_ps)
         return phases if phases and candidates[0].signal in phases.split("+") else candidates[0].signal
     return best_count(shared, period_ps, edge)
+
+
+def clock_on_one_side(clock: str, good: CaptureSignals, suspect: CaptureSignals) -> str:
+    """A sentence about a signal that only one side has and that is more of a clock than the ``clock`` that counts;
+    empty where there is none.
+
+    What is chosen in its place may tick along with the program: states are then read where no register reads them.
+    """
+    counting = clock.split("+")
+    for own, other in ((good, suspect), (suspect, good)):
+        alone = {s: t for s, t in own.traces.items() if s not in other.traces}
+        chosen = {s: own.traces[s] for s in counting if s in own.traces}
+        best, instead = (_evenest(traces, own.capture.resolution_ps) for traces in (alone, chosen))
+        if best is not None and (instead is None or best.rate_hz > 1.5 * instead.rate_hz):
+            return (
+                f"{best.signal}, which ticks evenly, was captured on {own.capture.name} only; {clock} counts the "
+                "cycles in its place, which proves little. Capture the clock on both sides."
+            )
+    return ""
+
+
+def _evenest(traces: Mapping[str, DigitalTrace], resolution_ps: int) -> ClockCandidate | None:
+    found = [c for c in clock_candidates(traces, resolution_ps) if c.regularity >= _EVEN]
+    return max(found, key=lambda c: c.rate_hz, default=None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -25,6 +25,9 @@ from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, cou
 
 _FEWEST_EDGES, _EDGES_LOOKED_AT = 32, 4096
 _STRAYS_FREELY = 0.8
+
+
+_DOUBTED = 0.6  # no better is a line-up known that is counted by a signal in the clock's place
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,6 +88,13 @@ class LinedUp:
     states: tuple[UInt8, UInt8]
     pairing: Matched | None
     clocks: ClockPair | None = None
+
+    def doubted(self, why: str) -> LinedUp:
+        """The same, and no certain line-up: ``why`` is a sentence."""
+        status = "weak" if self.lineup.status == "unique" else self.lineup.status
+        confidence = min(self.lineup.confidence, _DOUBTED)
+        reason = f"{why} {self.lineup.reason}".strip()
+        return replace(self, lineup=replace(self.lineup, status=status, confidence=confidence, reason=reason))
 
     def one_by_one(self) -> Iterator[PairFindings]:
         """Each signal by itself, compared when it is asked for: so one of them at a time takes memory."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -12,6 +13,7 @@ from tracecore.compare.clock_finding import clock_finding
 from tracecore.compare.findings import FirstDivergence, SignalFinding
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.request import CompareRequest
+from tracecore.compare.unaligned import Unaligned
 from tracecore.lineup.lineup import TimeMap
 from tracecore.measure.cycle_count import counting_signals
 
@@ -96,3 +98,11 @@ def _with_levels(finding: SignalFinding, shown: PairFindings) -> SignalFinding:
     if first is None or on_good < first.good_ps:
         first = FirstDivergence(int(earliest.cycle or 0), on_good, earliest.start_ps)
     return replace(finding, diverging_cycles=cycles, first_divergence=first)
+
+
+def without_lineup(finding: SignalFinding, found: Mapping[str, Unaligned]) -> SignalFinding:
+    """The finding of a signal that could not be compared by cycle, with what is known of it all the same."""
+    own = found.get(finding.signal)
+    if own is None or finding.verdict != "undecided":
+        return finding
+    return replace(finding, verdict="diverges", fault_mode=own.kind)

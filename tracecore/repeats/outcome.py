@@ -7,11 +7,13 @@ from dataclasses import replace
 
 import numpy as np
 
+from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.clock_finding import clock_cycles
 from tracecore.compare.divergence import Limits
 from tracecore.compare.envelope import Shift
 from tracecore.compare.pair import PairFindings
+from tracecore.compare.unaligned import compare_unaligned
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.slips import slip_count
 from tracecore.lineup.time_map import TimeMap
@@ -24,12 +26,22 @@ def outcome_of(pair: PairFindings, name: str, good_slips: Sequence[int] = ()) ->
     return outcome_of_each(pair.lineup, pair.limits, [pair], name, good_slips, pair.clocks)
 
 
-def clock_alone(clocks: ClockPair, name: str) -> CaptureOutcome | None:
-    """The outcome of a capture that does not line up and whose clock is wrong: that much is known. None else."""
-    if not clocks.faults:
+def outcome_without_lineup(
+    good: CaptureSignals, suspect: CaptureSignals, clocks: ClockPair | None
+) -> CaptureOutcome | None:
+    """The outcome of a capture that does not line up, of what needs no line-up: its clock, and signals that are dead.
+    None where nothing is known that way, or where leads may be swapped with the clock's."""
+    if clocks is not None and clocks.ticks_instead:
         return None
-    own = frozenset({clocks.signal})
-    return CaptureOutcome(name, diverges=own, first=clocks.signal, compared=own)
+    clock = clocks.signal if clocks is not None else ""
+    wrong = dict.fromkeys([clock] if clocks is not None and clocks.faults else [])
+    wrong |= dict.fromkeys(compare_unaligned(good.traces, suspect.traces, (clock,)))
+    if not wrong:
+        return None
+    own, first = frozenset(wrong), next(iter(wrong))
+    # nothing tells which of the dead ones was first; the clock is, where it is wrong
+    also = frozenset() if first == clock else own - {first}
+    return CaptureOutcome(suspect.capture.name, diverges=own, first=first, compared=own, also_first=also)
 
 
 def outcome_of_each(
