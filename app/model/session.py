@@ -18,6 +18,7 @@ from app.case.store import CaseStore
 
 if TYPE_CHECKING:
     from app.case.changes import Change
+    from app.model.measured import Measured
     from app.model.pair_checks import PairCheck, PairKey
     from tracecore.compare.findings import Cause
     from tracecore.comparison import CompareRequest, Comparison
@@ -38,8 +39,8 @@ class Chosen:
 class Session:
     """The open case and the answers about it.
 
-    ``listen`` takes a function that is called with one word: "opened", "case", "comparison", "checkups", "chosen" or
-    "refused" (a change could not be kept; ``trouble`` says why).
+    ``listen`` takes a function that is called with one word: "opened", "case", "comparison", "measured", "checkups",
+    "chosen" or "refused" (a change could not be kept; ``trouble`` says why).
     """
 
     def __init__(self, store: CaseStore | None = None, author: str = "") -> None:
@@ -57,6 +58,7 @@ class Session:
         self.compared_case: OpenCase | None = None
         self.trouble = ""
         self.chosen = Chosen()
+        self.levels_and_timing: Measured | None = None
         self.checkups: dict[str, Checkup] = {}
         self.pairs: dict[PairKey, PairCheck] = {}
 
@@ -187,6 +189,11 @@ class Session:
         self.comparison = None
         self.compared_case = None
         self._tell("comparison")
+
+    def measured(self, found: Measured | None) -> None:
+        """Takes levels and timing of the comparison; None while they are being measured."""
+        self.levels_and_timing = found
+        self._tell("measured")
 
     def checked(self, key: str, checkup: Checkup) -> None:
         """Takes the check-up of one capture."""

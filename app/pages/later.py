@@ -9,17 +9,6 @@ from app.pages.page import Page, PageContext
 from app.widgets.controls.label import label
 
 PURPOSE: dict[str, tuple[str, str]] = {
-    "levels": (
-        "Levels",
-        "Here the volts of both sides will stand over what the logic family allows, with a table of violations. "
-        "This step is not built yet; level violations already count as divergences in Compare, and a chosen "
-        "signal with volts shows them below its traces there.",
-    ),
-    "timing": (
-        "Timing",
-        "Here each signal's delay after the clock edge will be set side by side, with setup and hold against a part's "
-        "figures. This step is not built yet; delays that differ are already named in Compare.",
-    ),
     "backplane": (
         "Backplane",
         "Here the slots and pins will be drawn as a map, with ohm readings of two backplanes compared. "

@@ -37,6 +37,7 @@ from app.model.actions import ACTIONS, MENUS, action
 from app.model.capture_files import files_of
 from app.model.case_files import CaseFiles
 from app.model.jobs import Jobs
+from app.model.measured import Measuring
 from app.model.report_files import ReportFiles
 from app.model.session import Session
 from app.model.settings import Settings
@@ -72,6 +73,7 @@ class Window(Frame):
         self.reports = ReportFiles(self.session, self.jobs)
         self.reports.told.connect(self.say)
         self.reports.troubled.connect(self.trouble)
+        self.measuring = Measuring(self.session, self.jobs)
         self.case_actions = CaseActions(self)
         self.soak_actions = SoakActions(self)
         self.log_actions = LogActions(self)
@@ -298,7 +300,7 @@ class Window(Frame):
     def do_stop(self) -> None:
         """Stops reading, checking, comparing and writing."""
         self.files.forget_queue()
-        for kind in ("read", "look", "check", "pair", "compare", "report", "photo", "seen"):
+        for kind in ("read", "look", "check", "pair", "compare", "measure", "report", "photo", "seen"):
             self.jobs.stop(kind)
         self._on_idle()
         self.say("Stopped")

@@ -201,7 +201,7 @@ def test_quantisation_is_seen_in_the_readings():
 @settings(max_examples=30, deadline=None)
 def test_state_levels_are_where_the_wave_rests(low, high, duty):
     wave = np.tile(np.repeat((low, high), (round(200 * (1 - duty)), round(200 * duty))), 20)
-    found = state_levels(noisy(wave, 0.008).astype(np.float32), 1.4)
+    found = state_levels(noisy(wave, 0.008).astype(np.float32), 0.8, 2.0)
     assert found.low_v == pytest.approx(low, abs=0.01)
     assert found.high_v == pytest.approx(high, abs=0.01)
 

@@ -117,7 +117,7 @@ def level_figures(
     read = digitise(trace, receiver)
     start, zone = read.start, read.zone
     stop = np.append(start[1:], len(trace.volts))
-    states = state_levels(trace.volts, (receiver.vil_v + receiver.vih_v) / 2)
+    states = state_levels(trace.volts, receiver.vil_v, receiver.vih_v)
     share = np.bincount(zone, weights=stop - start, minlength=3) / len(trace.volts)
     rising, falling = _transitions(trace, start, stop, zone, receiver, states)
     rests = tuple(_rests(trace.volts, start, stop, zone, wanted) for wanted in (0, 2))

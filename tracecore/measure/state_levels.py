@@ -56,8 +56,9 @@ def reference_level(low_v: float, high_v: float, percent: float) -> float:
     return low_v + (high_v - low_v) * percent / 100
 
 
-def state_levels(volts: Float32, middle_v: float) -> StateLevels:
-    """The state levels of ``volts`` float32[N]: the mode of the samples below ``middle_v``, and of those above.
+def state_levels(volts: Float32, vil_v: float, vih_v: float) -> StateLevels:
+    """The state levels of ``volts`` float32[N]: the mode of the samples that are low, and of those that are high; where
+    none is, of those that are nearer to that level than to the other.
 
     A state that holds less than one sample in two hundred is none: transitions and ringing pass through there too.
     """
@@ -67,9 +68,16 @@ def state_levels(volts: Float32, middle_v: float) -> StateLevels:
     bins = int(np.clip((highest - lowest) / 0.01, 32, 1024)) if highest > lowest else 1
     span = (lowest, highest) if highest > lowest else (lowest - 0.005, highest + 0.005)
     counts, edges = np.histogram(part, bins=bins, range=span)
-    is_low = part < np.float32(middle_v)
-    low, spread_low = _mode(part[is_low], len(part))
-    high, spread_high = _mode(part[~is_low], len(part))
+    middle = np.float32((vil_v + vih_v) / 2)
+    low, spread_low = _mode(part[part <= np.float32(vil_v)], len(part))
+    high, spread_high = _mode(part[part >= np.float32(vih_v)], len(part))
+    if low is None and high is None:
+        low, spread_low = _mode(part[part < middle], len(part))
+        high, spread_high = _mode(part[part >= middle], len(part))
+    elif low is None:
+        low, spread_low = _mode(part[part < middle], len(part))
+    elif high is None:
+        high, spread_high = _mode(part[part >= middle], len(part))
     return StateLevels(
         low,
         high,

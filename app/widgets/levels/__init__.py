@@ -1,0 +1,1 @@
+"""What the Levels page draws."""

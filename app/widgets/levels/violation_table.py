@@ -1,0 +1,93 @@
+"""Every violation of one signal, both sides; filtered as one types, and by kind."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QSortFilterProxyModel, Qt
+
+from tracecore.quantities import format_time, format_volts, group_digits
+
+if TYPE_CHECKING:
+    from tracecore.compare.findings import LevelViolation
+
+Index = QModelIndex | QPersistentModelIndex
+COLUMNS = ("Kind", "At cycle", "Volts", "Lasts", "Side")
+_ENDS = {
+    "weak low": "{v}, low is {l} at most",
+    "weak high": "{v}, high is {l} at least",
+    "runt": "turns back at {v}",
+    "ringing": "comes back to {v}",
+    "slow transition": "midway at {v}",
+    "steady mid-level": "rests at {v}",
+}
+
+
+def volts_words(row: LevelViolation) -> str:
+    """Volts, and the limit where one is broken."""
+    return _ENDS.get(row.kind, "{v}").format(v=format_volts(row.volts), l=format_volts(row.limit_v))
+
+
+class ViolationRows(QAbstractTableModel):
+    """One row a violation; the sort role has plain numbers."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.rows: Sequence[LevelViolation] = ()
+
+    def set_rows(self, rows: Sequence[LevelViolation]) -> None:
+        """Shows other violations."""
+        self.beginResetModel()
+        self.rows = tuple(rows)
+        self.endResetModel()
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(self.rows)
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008
+        return 0 if parent.isValid() else len(COLUMNS)
+
+    def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if role != Qt.ItemDataRole.DisplayRole or orientation != Qt.Orientation.Horizontal:
+            return None
+        return COLUMNS[section]
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        row = self.rows[index.row()]
+        cycle = "not matched" if row.cycle is None else group_digits(row.cycle)
+        lasts = row.stop_ps - row.start_ps
+        if role == Qt.ItemDataRole.DisplayRole:
+            return (row.kind, cycle, volts_words(row), format_time(lasts, digits=3), row.side)[index.column()]
+        if role == Qt.ItemDataRole.UserRole:
+            plain = (row.kind, -1 if row.cycle is None else row.cycle, row.volts, lasts, row.side)
+            return plain[index.column()]
+        return None
+
+
+class ViolationFilter(QSortFilterProxyModel):
+    """Rows of one kind that hold every word typed."""
+
+    def __init__(self, rows: ViolationRows) -> None:
+        super().__init__()
+        self.setSourceModel(rows)
+        self.setSortRole(Qt.ItemDataRole.UserRole)
+        self._rows = rows
+        self._words: tuple[str, ...] = ()
+        self._kind = ""
+
+    def set_filter(self, text: str, kind: str) -> None:
+        """Takes what was typed, and a kind; empty takes all."""
+        self._words, self._kind = tuple(text.lower().split()), kind
+        self.invalidate()
+
+    def filterAcceptsRow(self, source_row: int, source_parent: Index) -> bool:
+        row = self._rows.rows[source_row]
+        if self._kind and row.kind != self._kind:
+            return False
+        cells = [str(self._rows.data(self._rows.index(source_row, k))).lower() for k in range(len(COLUMNS))]
+        return all(any(word in cell for cell in cells) for word in self._words)
+
+    def violation(self, index: Index) -> LevelViolation:
+        """The violation of a row that is shown."""
+        return self._rows.rows[self.mapToSource(index).row()]

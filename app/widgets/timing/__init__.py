@@ -1,0 +1,1 @@
+"""What the Timing page draws."""

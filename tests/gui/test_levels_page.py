@@ -1,0 +1,99 @@
+"""The Levels page: what it names, its table, its pickers, and its figure as a file; at every size and in the dark."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("PySide6")
+
+from app.shell.window import Window
+from app.widgets.controls.save_figure import save_figure
+from demo_traces import CASES
+
+
+@pytest.fixture
+def contact(qtbot, window: Window) -> Window:
+    window.files.open_demo(CASES["contact"])
+    session = window.session
+    qtbot.waitUntil(lambda: session.current and session.levels_and_timing is not None, timeout=20000)
+    window.show_page("levels")
+    return window
+
+
+def test_the_dirty_contact_is_named_with_margins_and_what_to_probe(contact: Window) -> None:
+    page = contact.pages["levels"]
+    assert page.list.rows.rows[0].signal == "D02"
+    assert page.card.title.text() == "▲ weak low 1.11 V"
+    assert "6-B21" in page.card.probe.text()
+    low = dict(page.margins.told())["Low margin"]
+    assert low == [("good", "0.59 V"), ("suspect", "−0.40 V")]
+    assert contact.steps.rows["levels"].state.stamp == "look"
+    assert "D02" in contact.steps.rows["levels"].state.why
+
+
+def test_the_table_filters_as_one_types_and_a_row_jumps(contact: Window) -> None:
+    page = contact.pages["levels"]
+    every = page.shown.rowCount()
+    page.filter.setText("runt")
+    runts = page.shown.rowCount()
+    assert 0 < runts < every
+    page.filter.setText("runt 1.2")
+    assert page.shown.rowCount() < runts
+    page.filter.setText("")
+    page.kind.setCurrentText("weak low")
+    page._filter()
+    assert page.shown.rowCount() == every - runts
+    page.next.click()
+    page.next.click()
+    second = page.shown.violation(page.table.currentIndex())
+    assert contact.session.chosen.cycle == second.cycle
+    assert f"weak low at cycle {second.cycle}" in page.status()
+
+
+def test_a_family_is_set_on_the_sheet_and_measured_again(qtbot, contact: Window) -> None:
+    page, session = contact.pages["levels"], contact.session
+    page.receiver.setCurrentText("VIL=1.5 VIH=2.0 VOL=0.4 VOH=2.4")
+    page._set_family()
+    assert next(p for p in session.case.sheet.probes if p.signal == "D02").receiver.startswith("VIL=1.5")
+    qtbot.waitUntil(
+        lambda: session.current and session.levels_and_timing is not None and page.report is not None, timeout=20000
+    )
+    assert page.report.row("D02").verdict != "violates"
+    page.receiver.setCurrentText("74XLS")
+    page._set_family()
+    assert next(p for p in session.case.sheet.probes if p.signal == "D02").receiver.startswith("VIL=1.5")
+
+
+def test_the_finding_goes_into_the_log_and_its_cycle_is_marked(contact: Window) -> None:
+    page, session = contact.pages["levels"], contact.session
+    page.writer.click()
+    assert session.case.entries[-1].text == "D02 weak low 1.11 V at 7-B03"
+    page.marker.click()
+    assert session.case.marks[-1].first_cycle == CASES["contact"].planted_cycle
+
+
+def test_the_figure_is_saved_as_a_drawing_and_as_a_picture(contact: Window, tmp_path: Path) -> None:
+    plot = contact.pages["levels"].plot
+    for name in ("levels.svg", "levels.png"):
+        assert save_figure(plot, tmp_path / name)
+    assert "<svg" in (tmp_path / "levels.svg").read_text("utf-8")
+    assert (tmp_path / "levels.png").read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+
+
+@pytest.mark.parametrize(("percent", "dark"), [(100, True), (200, False)])
+def test_at_any_size_nothing_is_wider_than_the_page(contact: Window, percent: int, dark: bool) -> None:
+    contact.settings.dark, contact.settings.text_percent = dark, percent
+    contact.apply_look()
+    contact.resize(1280, 720)
+    page = contact.pages["levels"]
+    assert page.minimumSizeHint().width() <= 1280
+    assert page.shown.rowCount() > 0
+
+
+def test_without_volts_the_page_says_what_to_add(qtbot, compared: Window) -> None:
+    qtbot.waitUntil(lambda: compared.session.levels_and_timing is not None, timeout=20000)
+    compared.show_page("levels")
+    assert re.search("Add scope captures", compared.pages["levels"].waiting.text())

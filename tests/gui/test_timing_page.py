@@ -1,0 +1,84 @@
+"""The Timing page: what violates, where; the part that takes a signal in; a path budget; filter and sizes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("PySide6")
+
+from app.shell.window import Window
+from app.widgets.controls.save_figure import save_figure
+from app.widgets.timing.strip_rows import ROW
+from demo_traces import CASES
+
+
+@pytest.fixture
+def setup(qtbot, window: Window) -> Window:
+    window.files.open_demo(CASES["setup"])
+    session = window.session
+    qtbot.waitUntil(lambda: session.current and session.levels_and_timing is not None, timeout=20000)
+    window.show_page("timing")
+    return window
+
+
+def test_the_missed_setup_is_named_where_it_is(setup: Window) -> None:
+    page = setup.pages["timing"]
+    first = page.shown.index(0, 0).data(ROW)
+    assert (first.signal, first.verdict) == ("ACK", "violates")
+    page._select("ACK")
+    assert "violates" in page.title.text()
+    assert "less setup than 20 ns" in page.text.text()
+    assert page.small[1][1].text() == "Go to 1\u202f734"
+    page.small[1][1].click()
+    assert setup.current == "compare"
+    assert setup.session.chosen.cycle == CASES["setup"].planted_cycle
+    assert setup.steps.rows["timing"].state.stamp == "look"
+
+
+def test_the_table_filters_as_one_types(setup: Window) -> None:
+    page = setup.pages["timing"]
+    page.filter.setText("74s174")
+    assert {page.shown.index(k, 0).data(ROW).signal for k in range(page.shown.rowCount())} == {"D00", "D01"}
+    assert "3 left out by the filter" in page.counted.text()
+
+
+def test_a_part_is_typed_and_judged(qtbot, setup: Window) -> None:
+    page, session = setup.pages["timing"], setup.session
+    page._select("READ")
+    page.into.setText("7400")
+    page._set_part()
+    assert "has no setup or hold time" in page.text.text()
+    page.into.setText("7474")
+    page._set_part()
+    qtbot.waitUntil(lambda: session.current and page.report is not None, timeout=20000)
+    assert page.report.row("READ").verdict == "within"
+
+
+def test_a_path_budget_is_a_sum_of_maxima(setup: Window) -> None:
+    page = setup.pages["timing"]
+    page.path.setText("7474 7404 7400 7474")
+    assert "sum of maxima: 40 + 22 + 22 + 20 = 104 ns, 9.6 MHz" in page.budget.text()
+    page.path.setText("7474 9999")
+    assert "has no timing figures" in page.budget.text()
+
+
+def test_the_verdict_goes_into_the_log_and_is_marked(setup: Window) -> None:
+    page, session = setup.pages["timing"], setup.session
+    page._select("ACK")
+    page.writer.click()
+    assert session.case.entries[-1].text == "ACK setup violates at 7-A09"
+    page.marker.click()
+    assert session.case.marks[-1].first_cycle == CASES["setup"].planted_cycle
+
+
+@pytest.mark.parametrize(("percent", "dark"), [(100, True), (200, False)])
+def test_at_any_size_the_strips_are_drawn_and_saved(setup: Window, tmp_path: Path, percent: int, dark: bool) -> None:
+    setup.settings.dark, setup.settings.text_percent = dark, percent
+    setup.apply_look()
+    setup.resize(1280, 720)
+    page = setup.pages["timing"]
+    assert page.minimumSizeHint().width() <= 1280
+    for name in ("timing.svg", "timing.png"):
+        assert save_figure(page.table, tmp_path / name)
