@@ -112,6 +112,7 @@ SAMPLES: dict[str, Sample] = {
         10**6,
         {"0": [(0, 0), (10**6, 1), (2 * 10**6, 0)], "1": [(0, 1), (7 * 10**6, 0)]},
         stop_ps=8 * 10**6,
+        notes=1,
     ),
     "volts, two heading rows": Sample(
         "x-axis,1,2\nsecond,Volt,Volt\n-2.0E-06,0.20,3.4\n-1.0E-06,0.21,3.3\n0.0E+00,3.30,3.2\n1.0E-06,3.40,3.1\n",

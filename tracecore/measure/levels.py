@@ -108,7 +108,8 @@ def digitise(trace: AnalogTrace, family: Family) -> Levels:
     stop = np.append(start[1:], len(trace.volts))
     # at least three sample intervals: a slow instrument makes every edge look as slow as its sampling
     longest = max(slowest_transition_ps(family), int(3 * trace.interval_ps))
-    long = (stop - start) * trace.interval_ps.numerator > longest * trace.interval_ps.denominator
+    # whole samples on both sides: the parts of a long fraction times a million samples leave int64
+    long = stop - start > int(longest / trace.interval_ps)
     events = _events(trace, family, start, stop, zone, long)
     digital = _digital(trace, start, zone, long)
     low, high = (_rest(trace.volts, start, stop, zone, wanted) for wanted in (0, 2))

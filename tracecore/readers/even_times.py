@@ -12,6 +12,7 @@ from tracecore.errors import MalformedCapture
 from tracecore.quantities import PS_PER_S, format_time
 
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
+SECONDS_ASSUMED = "No unit of time is given and the times have decimals: they are taken for seconds (--time-unit)."
 _LARGEST_PS = 10**18
 _STEPS_LOOKED_AT = 100_000
 # what is worked on at once stays in the cache

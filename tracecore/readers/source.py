@@ -211,6 +211,10 @@ class Source:
             # numbers above the first row of data are no data: a reader passes over them as over a comment
             if comment_text(lines[i]) is None and _holds_numbers(lines[i], delimiter):
                 lines[i] = "; " + lines[i]
+        for i, line in enumerate(lines):
+            # a row of delimiters above the rows, as some write it below the units, holds nothing
+            if line and not line.strip(delimiter + ' "\t'):
+                lines[i] = ""
         said = self._first_row is not None
         return Head(self.path, tuple(lines), self._whole, delimiter, _decimal(lines, delimiter), said)
 

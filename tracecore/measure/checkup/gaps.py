@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from fractions import Fraction
 
 import numpy as np
 
@@ -93,7 +94,9 @@ def end_lines(capture: Capture) -> list[CheckLine]:
     return lines
 
 
-_COUNT = re.compile(r"(?:sample count|record length)\s*[:,]?\s*(\d+)(?:\.(\d+))?\s*([kMG]?)", re.IGNORECASE)
+_COUNT = re.compile(
+    r"(?:sample count|record length)\s*[:,]?\s*(\d+)(?:\.(\d+))?(?:e([+-]?\d{1,2}))?(?![\d.])\s*([kMG]?)", re.IGNORECASE
+)
 _SCALE = {"": 1, "k": 10**3, "M": 10**6, "G": 10**9}
 
 
@@ -102,14 +105,18 @@ def stated_samples(facts: tuple[tuple[str, str], ...]) -> tuple[int, int] | None
 
     >>> stated_samples((("comment", "Sample count: 2.896 M Samples"),))
     (2895500, 2896000)
+    >>> stated_samples((("record length", "2.500000e+03"),))
+    (2500, 2500)
     """
     for key, value in facts:
         match = _COUNT.match(f"{key}: {value}") or _COUNT.match(value)
         if match is not None:
             decimals = match[2] or ""
-            scale = _SCALE[match[3].replace("K", "k").replace("m", "M").replace("g", "G")]
+            scale = _SCALE[match[4].replace("K", "k").replace("m", "M").replace("g", "G")] * 10 ** max(
+                0, int(match[3] or 0)
+            )
             unit = max(1, scale // 10 ** len(decimals))
-            count = int(match[1] + decimals) * unit
+            count = int(Fraction(f"{match[1]}.{decimals or 0}") * scale)
             # a count printed in thousands or millions is rounded
             return count - (unit // 2 if scale > 1 else 0), count
     return None

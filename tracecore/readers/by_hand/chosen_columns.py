@@ -22,7 +22,7 @@ from tracecore.readers.by_hand.raw_columns import RawTable, raw_table
 from tracecore.readers.headings.channel_names import check_distinct_bits
 from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
 from tracecore.readers.logic.reader import CHANGES, SAMPLED
-from tracecore.readers.sample_period import lattice_step_ps
+from tracecore.readers.sample_period import Resolution, found_resolution
 from tracecore.readers.scope.numbers import ScopeNumbers, printed_unit
 from tracecore.readers.scope.reader import NAME as SCOPE
 from tracecore.readers.scope.reader import time_base
@@ -143,11 +143,13 @@ def _by_times(
     if rate is not None and not _keeps_to(times, rate, printed):
         notes += (f"The times do not keep to the sample rate of {format_rate(rate)}: the times are taken.",)
         rate = None
-    step = _period_ps(rate) if rate is not None else lattice_step_ps(np.diff(times[:50_000]), printed)
-    resolution = step or printed
+    found = found_resolution(times[:50_000], times, printed, "the last printed digit of the times")
+    if rate is not None and (not found.note or found.ps <= _period_ps(rate)):
+        found = Resolution(_period_ps(rate), "one period of the sample rate")
+    resolution, notes = found.ps, notes + ((found.note,) if found.note else ())
     lasts = rows.count == 1 or any(int(c.index[-1]) == rows.count - 1 for c in rows.changes.values())
     stop = int(times[-1]) + (resolution if lasts else 0)
-    facts = (("time", f"in units of {format_time(int(unit))}"), ("rows", str(rows.count)))
+    facts = (("time", f"in units of {format_time(int(unit))}"), ("resolution", found.how), ("rows", str(rows.count)))
     digital = _digital(plan, rows, stop, lambda index: times[index])
     return _capture(source, options, digital, {}, resolution, CHANGES, facts, notes)
 
@@ -210,7 +212,7 @@ def _shape(head: Head, table: RawTable, time: Planned, unit_ps: Fraction | None)
     decimals = any("." in c or "e" in c.lower() for c in table.columns[time.cell].cells)
     if unit_ps is None and decimals:
         unit_ps = Fraction(PS_PER_S)
-    return ScopeShape(table.data_line, (time.cell,), table.width, (), (), unit_ps, None, None, (), ())
+    return ScopeShape(table.data_line, (time.cell,), table.width, (), (), unit_ps, None, (), (), ())
 
 
 def _period_ps(rate: Fraction) -> int:

@@ -11,7 +11,7 @@ from tracecore.errors import MalformedCapture
 from tracecore.quantities import format_time, group_digits
 from tracecore.readers.dump.changes import DumpChanges
 from tracecore.readers.dump.declarations import DumpHeading, begins_as_dump, read_dump_heading
-from tracecore.readers.sample_period import lattice_step_ps
+from tracecore.readers.sample_period import sample_grid
 from tracecore.readers.source import Head, ReadOptions, Source
 
 NAME = "value change dump"
@@ -118,9 +118,9 @@ def _last_space(text: bytes) -> int:
 
 def _resolution(changes: DumpChanges, unit_ps: int) -> tuple[int, str]:
     steps = np.concatenate([np.empty(0, np.int64), *changes.steps])
-    step = lattice_step_ps(steps, unit_ps)
-    if step is not None:
-        return step, f"{format_time(step)}, the step that the times lie on"
+    grid = sample_grid(steps, unit_ps)
+    if grid is not None:
+        return grid[0], f"{format_time(grid[0])}, the step that the times lie on{grid[1]}"
     return unit_ps, f"{format_time(unit_ps)}, the time scale of the dump; the instrument may be coarser"
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tracecore.quantities import parse_rate_hz
+from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
 from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried, carried
 from tracecore.readers.source import Head, split_cells
 from tracecore.readers.words.words import WordColumn
@@ -16,6 +17,65 @@ _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNOREC
 
 # beyond these a rate is a slip of the pen
 _SLOWEST_HZ, _FASTEST_HZ = Fraction(1, 10**6), 10**15
+_INTERVAL = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([A-Za-zµμ]*)\s*")
+
+
+@dataclass(frozen=True, slots=True)
+class StatedRate:
+    """A sample rate as a heading states it, as rate or as interval; ``text`` is how it stands there."""
+
+    rate_hz: Fraction
+    text: str
+
+
+def rate_in(comment: str) -> StatedRate | None:
+    """The sample rate that a comment states.
+
+    >>> rate_in("Samplerate: 24 MHz").text
+    '24 MHz'
+    """
+    match = _RATE.search(comment)
+    return _within_reach(match[1]) if match else None
+
+
+def _within_reach(text: str) -> StatedRate | None:
+    try:
+        rate = parse_rate_hz(text)
+    except ValueError:
+        return None
+    return StatedRate(rate, text) if _SLOWEST_HZ <= rate <= _FASTEST_HZ else None
+
+
+def rate_of_pair(key: str, value: str, unit: str = "") -> StatedRate | None:
+    """The sample rate that a name and its value in a preamble state; ``unit`` is what stands in the cell behind.
+
+    >>> rate_of_pair("Sample Interval", "4.0E-03", "us").rate_hz
+    Fraction(250000000, 1)
+    >>> rate_of_pair("Sample Rate", "10 MHz").text
+    '10 MHz'
+    """
+    words = key.lower().replace(" ", "").replace("_", "")
+    if words == "samplerate":
+        return _within_reach(value if not unit else f"{value} {unit}") or _within_reach(value)
+    match = _INTERVAL.fullmatch(value)
+    if "interval" not in words or match is None or Fraction(match[1]) <= 0:
+        return None
+    behind = unit if not match[2] and time_unit_ps(unit) is not None else ""
+    unit_ps = time_unit_ps(match[2] or behind or "s")
+    if unit_ps is None:
+        return None
+    text = f"every {match[1]} {match[2] or behind or 's'}"
+    return StatedRate(PS_PER_S / (Fraction(match[1]) * unit_ps), text)
+
+
+def contradiction(rates: Sequence[StatedRate]) -> str:
+    """In words what a heading states against itself; empty where all its rates are one, printing aside.
+
+    >>> contradiction([StatedRate(Fraction(10), "10 Hz"), StatedRate(Fraction(20), "20 Hz")])
+    'two sample rates: 10 Hz and 20 Hz'
+    """
+    other = next((r for r in rates[1:] if abs(r.rate_hz / rates[0].rate_hz - 1) > Fraction(1, 1000)), None)
+    return f"two sample rates: {rates[0].text} and {other.text}" if other else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,7 +91,7 @@ class Heading:
     timed: bool
     even: bool
     names: tuple[str, ...]
-    rate_hz: Fraction | None
+    rates: tuple[StatedRate, ...]
     time_unit_ps: Fraction | None
     time_heading: str
     facts: tuple[tuple[str, str], ...]
@@ -39,31 +99,30 @@ class Heading:
     words: tuple[WordColumn | None, ...] = ()
     unknown_unit: str = ""
 
+    @property
+    def rate_hz(self) -> Fraction | None:
+        """The rate that the heading states first."""
+        return self.rates[0].rate_hz if self.rates else None
 
-def stated(comments: list[str]) -> tuple[Fraction | None, tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Sample rate in hertz, names of channels, and all facts, as comments state them."""
-    rate: Fraction | None = None
+
+def stated(comments: list[str]) -> tuple[tuple[StatedRate, ...], tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Sample rates, names of channels, and all facts, as comments state them."""
+    rates: list[StatedRate] = []
     listed: tuple[str, ...] = ()
     facts: list[tuple[str, str]] = []
     for comment in comments:
         if carried(comment) is not None:
             continue
-        if match := _RATE.search(comment):
-            try:
-                found = parse_rate_hz(match[1])
-            except ValueError:
-                found = Fraction(0)
-            if _SLOWEST_HZ <= found <= _FASTEST_HZ:
-                rate = found
-                facts.append(("sample rate", match[1]))
-            else:
-                facts.append(("comment", comment[:200]))
+        if _RATE.search(comment):
+            rate = rate_in(comment)
+            rates += [rate] if rate else []
+            facts.append(("sample rate", rate.text) if rate else ("comment", comment[:200]))
         elif match := _CHANNELS.search(comment):
             listed = tuple(n.strip() for n in match[2].split(",") if n.strip())
             facts.append(("channels", f"{match[1]}: {', '.join(listed)}" if listed else match[1]))
         elif comment:
             facts.append(("comment", comment[:200]))
-    return rate, listed, tuple(facts)
+    return tuple(rates), listed, tuple(facts)
 
 
 def commented_title(comment: str, head: Head, cells: int) -> list[list[str]]:

@@ -32,7 +32,7 @@ def read_heading(head: Head) -> Heading | None:
 
 def _logic_heading(head: Head) -> Heading | None:
     comments, titles, data_line = _above(head)
-    rate, listed, facts = stated(comments)
+    rates, listed, facts = stated(comments)
     if data_line is None:
         return None
     if listed and tuple(head.cells(data_line)) == listed and data_line + 1 < len(head.lines):
@@ -64,7 +64,7 @@ def _logic_heading(head: Head) -> Heading | None:
         timed,
         even_times(rows) if timed else True,
         names,
-        rate,
+        rates,
         unit,
         title[0] if match or unit is not None else "",
         facts,

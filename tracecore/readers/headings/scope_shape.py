@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.readers.dump.declarations import begins_as_dump
+from tracecore.readers.headings.heading_facts import StatedRate
 from tracecore.readers.headings.heading_units import VOLT_UNITS as VOLT_UNITS
 from tracecore.readers.headings.scope_titles import ScopeTitles, scope_titles, wrong_unit
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
@@ -24,9 +25,10 @@ class ScopeShape:
     """``columns`` are the cells that hold numbers in every data row, the time (or index) first; a row has ``width``.
 
     ``index`` is start and increment in seconds where the heading gives them. ``time_unit_ps`` is None where
-    the first column is not known to be a time; ``unknown_unit`` is what stands there for its unit. ``interval_s`` is
-    the interval that a preamble states. ``logic`` says which channels are logic beside volts: cells that are 0 or 1
-    where the others have decimals, and no unit. ``wrong_unit`` is the error for a unit of volts that is not known.
+    the first column is not known to be a time; ``unknown_unit`` is what stands there for its unit. ``rates`` are
+    what a preamble states. ``logic`` says which channels are logic beside volts: cells that are 0 or 1
+    where the others have decimals, and no unit. ``unit_assumed`` says that
+    no unit stands there, and seconds are taken. ``wrong_unit`` is the error for a unit of volts that is not known.
     """
 
     data_line: int
@@ -36,11 +38,17 @@ class ScopeShape:
     scales: tuple[float, ...]
     time_unit_ps: Fraction | None
     index: tuple[Fraction, Fraction] | None
-    interval_s: Fraction | None
+    rates: tuple[StatedRate, ...]
     facts: tuple[tuple[str, str], ...]
     logic: tuple[bool, ...]
     unknown_unit: str = ""
     wrong_unit: MalformedCapture | None = None
+    unit_assumed: bool = False
+
+    @property
+    def interval_s(self) -> Fraction | None:
+        """The sample interval that the preamble states first."""
+        return 1 / self.rates[0].rate_hz if self.rates else None
 
 
 @functools.lru_cache(maxsize=2)
@@ -59,7 +67,7 @@ def read_shape(head: Head) -> ScopeShape | None:
     rows = table[start:]
     titles = scope_titles(table, lines, start, beside=60 if columns[0] >= 2 else 0)
     if titles.index is not None:
-        columns = tuple(c for c in columns if c < len([name for name in table[start - 1] if name]) - 2)
+        columns = tuple(c for c in columns if c < titles.index_at)
     if len(columns) < 2 or not (titles.rows or titles.pairs):
         return None
     names, scales, united = titles.channels(columns)
@@ -70,11 +78,11 @@ def read_shape(head: Head) -> ScopeShape | None:
     check_whole(head, lines[start])
     check_lines_above(head, lines[start], width)
     logic = _logic_columns(rows, columns, united, titles)
-    unit, unknown = titles.time_unit(rows, columns[0])
+    unit, unknown, assumed = titles.time_unit(rows, columns[0])
     facts = tuple((key, value) for key, value in titles.pairs.items() if value)[:30]
-    interval, wrong = titles.interval_s(), wrong_unit(head, titles, columns)
+    rates, wrong = titles.rates(), wrong_unit(head, titles, columns)
     return ScopeShape(
-        lines[start], columns, width, names, scales, unit, titles.index, interval, facts, logic, unknown, wrong
+        lines[start], columns, width, names, scales, unit, titles.index, rates, facts, logic, unknown, wrong, assumed
     )
 
 

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
-from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
+from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.headings.channel_names import distinct
+from tracecore.readers.headings.heading_facts import StatedRate, rate_of_pair
 from tracecore.readers.headings.heading_units import (
     KNOWN_VOLTS,
     VOLT_UNITS,
@@ -31,15 +32,18 @@ _DO = "Correct the unit, or say of this column what it is when you open the file
 @dataclass(frozen=True, slots=True)
 class ScopeTitles:
     """``rows`` are the one or two heading rows, names first; ``lines`` are their lines, counted from 0. ``pairs`` are
-    the names (in small letters) and values of a preamble, ``strays`` are units in it that stand
-    behind no name that is known, with line and cell, from 0; ``index`` are start and increment in seconds."""
+    the names (in small letters) and values of a preamble, ``behind`` what stands in the cell behind a value,
+    ``strays`` are units in it that stand behind no name that is known, with line and cell, from 0; ``index`` are start
+    and increment in seconds."""
 
     rows: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
     pairs: dict[str, str]
     pair_lines: dict[str, int]
+    behind: dict[str, str]
     strays: tuple[tuple[int, int, str], ...]
     index: tuple[Fraction, Fraction] | None
+    index_at: int = 0
 
     def said(self, column: int) -> list[str]:
         """What stands above a column, the lowest first."""
@@ -49,16 +53,16 @@ class ScopeTitles:
         """Is a column said to be logic?"""
         return any(text.lower() in TYPES for text in self.said(column))
 
-    def time_unit(self, rows: list[list[str]], column: int) -> tuple[Fraction | None, str]:
-        """As the heading or the preamble gives it, and the words for a unit that is not known.
+    def time_unit(self, rows: list[list[str]], column: int) -> tuple[Fraction | None, str, bool]:
+        """As the heading or the preamble gives it, the words for a unit that is not known, and whether it is assumed.
 
-        Seconds for numbers with decimals where nothing is said, as instruments write them.
+        Seconds are for numbers with decimals where nothing is said, as instruments write them.
         """
         found = [time_unit_in(text) for text in self.said(column)]
         stated = self.pairs.get(_HORIZONTAL, "")
         known = [unit for unit in (*(unit for unit, _ in found), time_unit_ps(stated)) if unit is not None]
         if known:
-            return known[0], ""
+            return known[0], "", False
         unknown = [text for _, text in found] + [stated]
         if len(self.rows) > 1 and self.index is None:
             unknown += self.said(column)[:1]
@@ -66,23 +70,14 @@ class ScopeTitles:
             unknown.append("(blank)")
         unknown += [text for _, _, text in self.strays if text.lower() not in VOLT_UNITS]
         if any(unknown):
-            return None, next(filter(None, unknown))
+            return None, next(filter(None, unknown)), False
         decimals = any("." in cells[column] or "e" in cells[column].lower() for cells in rows if column < len(cells))
-        return Fraction(PS_PER_S) if decimals else None, ""
+        return Fraction(PS_PER_S) if decimals else None, "", decimals
 
-    def interval_s(self) -> Fraction | None:
-        """The sample interval that the preamble states."""
-        for key, value in self.pairs.items():
-            number = value.split(" ")[0]
-            if "interval" in key and NUMBER.fullmatch(number) and Fraction(number) > 0:
-                unit = time_unit_ps(value[len(number) :].strip() or "s")
-                return Fraction(number) * unit / PS_PER_S if unit is not None else None
-            if key.replace(" ", "") == "samplerate":
-                try:
-                    return 1 / parse_rate_hz(value)
-                except ValueError:
-                    continue
-        return None
+    def rates(self) -> tuple[StatedRate, ...]:
+        """The sample rates that the preamble states, as rates or intervals."""
+        found = (rate_of_pair(key, value, self.behind.get(key, "")) for key, value in self.pairs.items())
+        return tuple(rate for rate in found if rate is not None)
 
     def channels(self, columns: tuple[int, ...]) -> tuple[tuple[str, ...], tuple[float, ...], tuple[bool, ...]]:
         """Channel names, factors to volts, and which have a unit of their own."""
@@ -128,18 +123,21 @@ def scope_titles(table: list[list[str]], lines: list[int], start: int, beside: i
     count = 0
     if above and not _is_pair(above[-1]):
         under = len(above) > 1 and len(above[-2]) >= max(2, len(above[-1]) - 2)
-        count = 2 if under and _are_units(above[-1], above[-2]) else 1
+        valued = len(above) > 1 and _index(above[-2:])[0] is not None
+        count = 2 if valued or (under and _are_units(above[-1], above[-2])) else 1
     first = start - count
     pairs: dict[str, str] = {}
     places: dict[str, int] = {}
+    behind: dict[str, str] = {}
     for k in (*range(first), *range(start, min(len(table), start + beside))):
         cells = table[k]
         if len(cells) > 1 and cells[0] and not NUMBER.fullmatch(cells[0]):
             pairs.setdefault(cells[0].lower(), cells[1])
             places.setdefault(cells[0].lower(), lines[k])
+            behind.setdefault(cells[0].lower(), cells[2] if len(cells) > 2 else "")
     strays = tuple((lines[k], c, text) for k in range(first) for c, text in _strays(table[k]))
     rows = tuple(map(tuple, above[first:]))
-    return ScopeTitles(rows, tuple(lines[first:start]), pairs, places, strays, _index(above))
+    return ScopeTitles(rows, tuple(lines[first:start]), pairs, places, behind, strays, *_index(above))
 
 
 def _strays(cells: list[str]) -> list[tuple[int, str]]:
@@ -206,15 +204,15 @@ def _volts(text: str) -> bool:
     return bracketed(text)[1].lower() in VOLT_UNITS
 
 
-def _index(above: list[list[str]]) -> tuple[Fraction, Fraction] | None:
-    """Start and increment where the heading names them in its last cells."""
+def _index(above: list[list[str]]) -> tuple[tuple[Fraction, Fraction] | None, int]:
+    """Start and increment where the heading names them in its last cells, and the first of these cells."""
     for names, values in itertools.pairwise(above):
         words = [name.lower() for name in names]
         if "start" in words and "increment" in words:
             start, increment = words.index("start"), words.index("increment")
             if max(start, increment) < len(values) and all(NUMBER.fullmatch(values[c]) for c in (start, increment)):
-                return Fraction(values[start]), Fraction(values[increment])
-    return None
+                return (Fraction(values[start]), Fraction(values[increment])), min(start, increment)
+    return None, 0
 
 
 def _is_pair(cells: list[str]) -> bool:

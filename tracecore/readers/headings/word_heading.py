@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import Counter
-from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.readers.headings.heading_facts import Heading, commented_title, stated
@@ -24,7 +23,7 @@ def word_heading(head: Head) -> Heading | None:
     if data_line is None:
         return None
     rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:LOOKED_AT]
-    rate, listed, facts = stated(comments)
+    rates, listed, facts = stated(comments)
     if not titles and comments:
         titles = commented_title(comments[-1], head, len(rows[0]))
     title, unit_row = title_and_units(titles)
@@ -32,7 +31,7 @@ def word_heading(head: Head) -> Heading | None:
     width = Counter(map(len, rows)).most_common(1)[0][0]
     table = [list(column) for column in zip(*(row for row in rows if len(row) == width), strict=True)]
     match = TIME_HEADING.fullmatch(title[0]) if title else None
-    timed = width > 1 and (bool(match) or _times_in_front(table[0], title, rate, rows))
+    timed = width > 1 and (bool(match) or _times_in_front(table[0], title, bool(rates), rows))
     names = channel_names(title[timed:], listed, width - timed)
     if any(says_volts(cell) for cell in (*title[timed:], *unit_row[timed:])):
         return None
@@ -48,7 +47,7 @@ def word_heading(head: Head) -> Heading | None:
     unit, unknown = unit_of_times(title, unit_row) if timed and (match or len(title) == width) else (None, "")
     even = even_times(rows) if timed else True
     heading = title[0] if match or unit is not None else ""
-    return Heading(data_line, width - timed, timed, even, names, rate, unit, heading, facts, said, words, unknown)
+    return Heading(data_line, width - timed, timed, even, names, rates, unit, heading, facts, said, words, unknown)
 
 
 def _above_words(head: Head) -> tuple[list[str], list[list[str]], int | None]:
@@ -71,11 +70,11 @@ def _above_words(head: Head) -> tuple[list[str], list[list[str]], int | None]:
     return comments, titles, None
 
 
-def _times_in_front(cells: list[str], title: list[str], rate: Fraction | None, rows: list[list[str]]) -> bool:
+def _times_in_front(cells: list[str], title: list[str], rated: bool, rows: list[list[str]]) -> bool:
     """Without a heading that says so: numbers that climb, where no rate is stated and they are surely no words."""
     column = word_column(title[0] if title else "", cells)
     numbers = 2 * sum(bool(NUMBER.fullmatch(c)) for c in cells) > len(cells)
-    return rate is None and numbers and not (column and column.sure) and timed_rows(rows, False)
+    return not rated and numbers and not (column and column.sure) and timed_rows(rows, False)
 
 
 def _mostly_logic(cells: list[str]) -> bool:

@@ -10,13 +10,15 @@ import numpy as np
 from tracecore.capture import Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
 from tracecore.errors import MissingSampleRate, MissingWordBase, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
+from tracecore.readers.even_times import SECONDS_ASSUMED
 from tracecore.readers.headings.channel_names import check_distinct_bits
+from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.headings.logic_heading import Heading, read_heading
 from tracecore.readers.headings.scope_shape import read_shape
 from tracecore.readers.logic.row_sink import Rows
 from tracecore.readers.logic.row_text import BadRow, RowLayout, split_time
 from tracecore.readers.logic.rows import read_rows
-from tracecore.readers.sample_period import lattice_step_ps
+from tracecore.readers.sample_period import Resolution, found_resolution
 from tracecore.readers.source import Head, ReadOptions, Source
 from tracecore.readers.words.word_rows import read_word_rows
 from tracecore.readers.words.words import BASE_WORDS, WordColumn, with_base
@@ -79,12 +81,19 @@ def read_sampled(source: Source, options: ReadOptions) -> Capture:
     if heading.timed:
         return _with_times(source, heading, options, SAMPLED)
     rate = options.sample_rate or heading.rate_hz
+    if options.sample_rate is None and (twice := contradiction(heading.rates)):
+        raise MissingSampleRate(
+            source.path,
+            found=f"{twice} above the rows",
+            expected="one",
+            do="Say which one holds when you open the file (--rate).",
+        )
     if rate is None:
         raise MissingSampleRate(
             source.path,
             found="rows without a time column and no sample rate above them",
             expected="a line such as '; Samplerate: 24 MHz'",
-            do="Give the sample rate when you open the file.",
+            do="Give the sample rate when you open the file (--rate).",
         )
     layout = RowLayout(heading.columns, False, 0, source.head().delimiter.encode(), heading.data_line + 1)
     rows, heading = _rows(source, heading, layout, options)
@@ -161,17 +170,19 @@ def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: 
     )
     rows, heading = _rows(source, heading, layout, options)
     notes = rows.notes + _override_note(heading, options)
+    if options.time_unit_ps is None and heading.time_unit_ps is None:
+        notes += (SECONDS_ASSUMED,)
     agrees = reader == SAMPLED and rate is not None and rows.off_rate_line is None
     stated = rate if agrees or reader == CHANGES else None
-    resolution, how = _resolution(rows, printed, stated)
-    if heading.carried.resolution_ps is not None:
-        resolution, how = heading.carried.resolution_ps, "as the file says"
+    found = _resolution(rows, printed, stated, heading.carried.resolution_ps)
+    resolution = found.ps
     if agrees and rate is not None:
         digital = _sampled_traces(heading, rows, rate, rows.first_ps)
     else:
         digital = _timed_traces(heading, rows, _stop_ps(heading, rows, resolution, ends=reader == CHANGES))
+        notes += (found.note,) if found.note else ()
         notes += _same_times_note(rows) + (_off_rate_note(rows, rate) if rate is not None else ())
-    facts = (("time", said), ("resolution", how), ("rows", str(rows.count)))
+    facts = (("time", said), ("resolution", found.how), ("rows", str(rows.count)))
     return _capture(source, options.name, digital, resolution, reader, (*facts, *heading.facts), notes)
 
 
@@ -264,17 +275,23 @@ def _period_ps(rate: Fraction) -> int:
     return -(-(PS_PER_S * rate.denominator) // rate.numerator)
 
 
-def _resolution(rows: Rows, printed_ps: int, rate: Fraction | None) -> tuple[int, str]:
-    """One sample period: as stated, or the step of which all times are multiples, or the last printed digit."""
-    if rate is not None:
-        return _period_ps(rate), "one period of the sample rate"
-    step = lattice_step_ps(rows.steps, printed_ps)
-    if step is not None:
-        return step, f"{format_time(step)}, the step that the times lie on"
-    return printed_ps, f"{format_time(printed_ps)}, the last printed digit of the times; the instrument may be coarser"
+def _resolution(rows: Rows, printed_ps: int, rate: Fraction | None, carried_ps: int | None) -> Resolution:
+    """As the file says, one period of the sample rate, or what the times show."""
+    if carried_ps is not None:
+        return Resolution(carried_ps, "as the file says")
+    found = found_resolution(rows.head, rows.tail, printed_ps, "the last printed digit of the times")
+    if rate is None:
+        return found
+    period = _period_ps(rate)
+    if found.note and found.ps > period:
+        return found  # a rate makes no rounded time finer
+    return Resolution(period, "one period of the sample rate")
 
 
 def _override_note(heading: Heading, options: ReadOptions) -> tuple[str, ...]:
+    twice = contradiction(heading.rates)
+    if twice and options.sample_rate is None:
+        return (f"The heading states {twice}; the times decide.",)
     given, stated = options.sample_rate, heading.rate_hz
     if given is None or stated is None or given == stated:
         return ()

@@ -14,7 +14,8 @@ from tracecore.readers.logic.row_text import RowLayout
 
 Int32 = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
 UInt16 = np.ndarray[tuple[int, ...], np.dtype[np.uint16]]
-_STEPS_KEPT = 50_000
+_TIMES_KEPT = 50_000
+_LAST_KEPT = 64
 _ALTERNATING = np.tile(np.array([0, 1], np.uint8), 1 << 19)
 
 
@@ -24,8 +25,8 @@ class Rows:
 
     Channel c changes at row ``index[c]`` to ``levels[c]``, the first entry being the first row; ``times`` are the
     printed times of those rows in ps. Only one of the two is filled: ``times`` where the rows carry times, unless
-    these keep to a stated rate. ``last_changes`` says whether the last row changed anything. ``steps`` are the first
-    steps between the times; ``same_times`` counts rows with the time of the row above. ``off_rate_line`` is the first
+    these keep to a stated rate. ``last_changes`` says whether the last row changed anything. ``head`` and ``tail`` are
+    the first and last times; ``same_times`` counts rows with the time of the row above. ``off_rate_line`` is the first
     line whose time does not keep to the stated rate.
     """
 
@@ -37,7 +38,8 @@ class Rows:
     last_ps: int
     last_changes: bool
     off_rate_line: int | None
-    steps: Int64
+    head: Int64
+    tail: Int64
     same_times: int
     notes: tuple[str, ...]
 
@@ -58,8 +60,9 @@ class RowSink:
         self._even = np.empty(0, np.int64)
         self._first_ps = self._last_ps = 0
         self._last_changes = False
-        self._steps: list[Int64] = []
-        self._steps_kept = 0
+        self._head: list[Int64] = []
+        self._head_kept = 0
+        self._tail = np.empty(0, np.int64)
         self._same_times = 0
         self._off_rate_line: int | None = None
 
@@ -144,10 +147,11 @@ class RowSink:
                 expected="times that never run backwards",
                 do="Export the capture again, or cut the file here.",
             )
-        if self._steps_kept < _STEPS_KEPT:
-            real = steps[1 if self.count == 0 else 0 :][:_STEPS_KEPT]
-            self._steps.append(real)
-            self._steps_kept += len(real)
+        if self._head_kept < _TIMES_KEPT:
+            self._head.append(times[:_TIMES_KEPT].copy())
+            self._head_kept += len(times)
+        last = times[-_LAST_KEPT:]
+        self._tail = last.copy() if len(last) == _LAST_KEPT else np.append(self._tail, last)[-_LAST_KEPT:]
         if self.layout.rate_hz is not None and self._off_rate_line is None:
             self._check_rate(times, line, self.layout.rate_hz)
         self._last_ps = int(times[-1])
@@ -180,7 +184,8 @@ class RowSink:
             self._last_ps,
             self._last_changes,
             self._off_rate_line,
-            _joined(self._steps) if self._steps else np.empty(0, np.int64),
+            _joined(self._head) if self._head else np.empty(0, np.int64),
+            self._tail,
             self._same_times,
             notes,
         )

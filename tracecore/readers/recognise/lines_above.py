@@ -63,6 +63,9 @@ def _is_unit_row(cells: list[str], names: list[str]) -> bool:
     time alone."""
     if len(filled(cells)) == 1 and time_unit_ps(cells[0].strip("()[]")) is not None:
         return True
+    words = [name.lower() for name in names]
+    if "start" in words and "increment" in words:
+        return True  # their values stand below them
     letters = all(_LETTERS.fullmatch(cell) for cell in cells) and time_unit_in(names[0])[0] is None
     return len(cells) == len(names) and (letters or any(map(is_unit, cells)))
 

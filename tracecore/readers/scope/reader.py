@@ -16,7 +16,8 @@ import numpy as np
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sample_time_ps
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate
-from tracecore.readers.even_times import check_base, check_even, interval_note
+from tracecore.readers.even_times import SECONDS_ASSUMED, check_base, check_even, interval_note
+from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.headings.scope_shape import ScopeShape, is_number, read_shape
 from tracecore.readers.scope.numbers import ScopeNumbers, read_numbers
 from tracecore.readers.source import Head, ReadOptions, Source, split_cells
@@ -77,9 +78,23 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         (*facts, *shape.facts),
         (
             *rows.notes,
-            *(interval_note(shape.interval_s, interval_ps) if not options.sample_rate else ()),
+            *_time_notes(shape, interval_ps, options),
         ),
     )
+
+
+def _time_notes(shape: ScopeShape, interval_ps: Fraction, options: ReadOptions) -> tuple[str, ...]:
+    """What the heading states against the times or against itself, and a unit that it does not state."""
+    notes: tuple[str, ...] = ()
+    if options.sample_rate is None:
+        twice = contradiction(shape.rates)
+        notes = interval_note(shape.interval_s, interval_ps)
+        if twice:
+            notes = (f"The heading states {twice}; the times decide.",)
+    confirmed = shape.interval_s is not None and shape.interval_s * PS_PER_S == interval_ps
+    if shape.unit_assumed and shape.index is None and options.time_unit_ps is None and not confirmed:
+        notes += (SECONDS_ASSUMED,)
+    return notes
 
 
 def _check_width(head: Head, shape: ScopeShape) -> None:
@@ -145,7 +160,14 @@ def time_base(
                 if shape.unknown_unit
                 else f"{numbers.first_text!r}, which may be an index or a time without a unit",
                 expected="a heading such as 'Time (s)', or a sample interval above the rows",
-                do="Give the sample rate when you open the file, or write the unit into the heading.",
+                do="Give the sample rate when you open the file (--rate), or write the unit into the heading.",
+            )
+        if sample_rate is None and (twice := contradiction(shape.rates)):
+            raise MissingSampleRate(
+                path,
+                found=f"{twice} above the rows",
+                expected="one",
+                do="Say which one holds when you open the file (--rate).",
             )
         check_even(path, place, numbers.times, 1.0, 0.0)
         return 0, stated * PS_PER_S
@@ -156,7 +178,7 @@ def time_base(
                 path,
                 found="one row only, which tells no sample interval",
                 expected="two rows or more",
-                do="Give the sample rate when you open the file.",
+                do="Give the sample rate when you open the file (--rate).",
             )
         return _rounded(first * unit), stated * PS_PER_S
     mean = (Fraction(numbers.last_text) - first) / (len(numbers.times) - 1)
