@@ -165,11 +165,6 @@ def test_a_stray_carriage_return_beside_a_quote_is_read_or_one_sentence(tmp_path
         read_capture(put(tmp_path, 'words $end\r$var "D" $end\nno rows\n'))
 
 
-def test_utf_16_is_told_as_such(tmp_path):
-    with pytest.raises(UnknownCapture, match="UTF-16"):
-        read_capture(put(tmp_path, "Time (s),V\n0.0,0.2\n".encode("utf-16")))
-
-
 def test_the_unit_survives_latin_1(tmp_path):
     capture = read_capture(put(tmp_path, "Time (µs),V\n0.0,0.2\n0.1,0.3\n0.2,1.5\n".encode("latin-1")))
     assert capture.analog["V"].interval_ps == 100_000

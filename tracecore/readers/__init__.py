@@ -17,6 +17,7 @@ import numpy as np
 from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
 from tracecore.quantities import time_unit_ps
+from tracecore.readers.by_hand import chosen_columns
 from tracecore.readers.by_hand.chosen_columns import read_chosen
 from tracecore.readers.by_hand.column_choice import ColumnChoice, with_time
 from tracecore.readers.by_hand.column_plan import is_as_it_looks, scaled_columns, with_columns
@@ -45,6 +46,7 @@ READERS: tuple[Reader, ...] = (
     Reader(logic.CHANGES, logic.recognises_changes, logic.read_changes),
     Reader(scope.NAME, _recognises_volts, scope.read_scope),
     Reader(dump.NAME, dump.recognises, dump.read_dump),
+    Reader(chosen_columns.NAME, chosen_columns.recognises, read_chosen),
 )
 
 
@@ -85,7 +87,7 @@ def read_capture(
         capture = _by_columns(opened, layout, options)
     else:
         with contextlib.closing(opened()) as source:
-            capture = _read(source, layout, options)
+            capture = _with_notes(_read(source, layout, options), source)
         capture = scaled_columns(capture, said, str(path)) if said else capture
     own = frozenset(name for name, choice in said.items() if choice.factor is not None)
     return capture if volt_scale is None else _scaled(capture, volt_scale, own)
@@ -100,12 +102,17 @@ def _by_columns(opened: Callable[[], Source], layout: str | None, options: ReadO
     with contextlib.closing(opened()) as source:
         head = source.head()
         if not is_as_it_looks(head, options):
-            return read_chosen(source, options)
+            return _with_notes(read_chosen(source, options), source)
         # what is wrong may stand in a column that was left out
         with contextlib.suppress(CaptureFileError):
-            return with_columns(_read(source, layout, options), head, options)
+            return _with_notes(with_columns(_read(source, layout, options), head, options), source)
     with contextlib.closing(opened()) as source:
-        return read_chosen(source, options)
+        return _with_notes(read_chosen(source, options), source)
+
+
+def _with_notes(capture: Capture, source: Source) -> Capture:
+    """With what was left out of the file's bytes."""
+    return replace(capture, notes=(*capture.notes, *source.notes)) if source.notes else capture
 
 
 def _scaled(capture: Capture, scale: Fraction, own: frozenset[str]) -> Capture:
@@ -131,6 +138,8 @@ def _reader(source: Source, layout: str | None, *, words: bool) -> Reader:
         return next(r for r in READERS if r.name == layout)
     if layout == scope.NAME and scope.recognises(head):
         return next(r for r in READERS if r.name == layout)
+    if layout is None and chosen_columns.recognises(head):
+        return READERS[-1]
     claims = tuple(r for r in READERS if layout in (None, r.name) and r.recognises(head))
     if len(claims) > 1:
         raise AmbiguousCapture(source.path, tuple(r.name for r in claims))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import contextlib
 import csv
 import gzip
@@ -17,7 +18,7 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from tracecore.errors import CaptureFileError, UnknownCapture
+from tracecore.errors import CaptureFileError, MalformedCapture, UnknownCapture
 
 if TYPE_CHECKING:
     from tracecore.readers.by_hand.column_choice import ColumnChoice
@@ -30,6 +31,8 @@ _Done = TypeVar("_Done")
 _BOM = b"\xef\xbb\xbf"
 # a semicolon before another one, or before a number, stands behind an empty cell
 _COMMENT = re.compile(r'\s*"?(?:;(?![;\d.+-])|[#%]|//|!(?=\s))+')
+_HOLLOW = b',;\t \r\n"'
+_TAIL = 1 << 12
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d*,\d+(?:[eE][+-]?\d{1,3})?\s*")
 
 
@@ -92,6 +95,46 @@ def _with_point(cell: str) -> str:
     return cell.replace(".", ",") if _DECIMAL_COMMA.fullmatch(cell.replace(".", ",")) else cell
 
 
+_Recode = Callable[[bytes, bool], bytes]
+_NUL = re.compile(rb"\0")
+
+
+def _recoding(head: bytes) -> _Recode | None:
+    """What makes lines of UTF-8 of a file of UTF-16, or of one whose lines end in carriage returns alone."""
+    if head.startswith((b"\xff\xfe", b"\xfe\xff")):
+        coding = "utf-16"
+    elif len(head) > 16 and head[1:64:2].strip(b"\0") == b"" and b"\0" not in head[:64:2]:
+        coding = "utf-16-le"
+    elif b"\r" in head and b"\n" not in head:
+        return lambda data, _: data.replace(b"\r", b"\n")
+    else:
+        return None
+    decoder = codecs.getincrementaldecoder(coding)("replace")
+    return lambda data, last: decoder.decode(data, last).encode()
+
+
+def _filled(data: bytes | memoryview) -> int:
+    """Bytes up to the line end in front of rows at the end that hold delimiters alone.
+
+    >>> _filled(b"0,1\\n,,\\n"), _filled(b"0,1\\n\\n"), _filled(b"0,1,\\n")
+    (4, 5, 5)
+    """
+    if not len(data) or data[-1] not in _HOLLOW:
+        return len(data)
+    size = _TAIL
+    while True:
+        tail = bytes(data[-size:])
+        solid = len(tail.rstrip(_HOLLOW))
+        if solid or size >= len(data):
+            break
+        size *= 16
+    start = tail.find(b"\n", solid) + 1
+    hollow = tail[start:]
+    if not solid or not start or not hollow.strip(b' \r\n"'):
+        return len(data)
+    return len(data) - len(hollow)
+
+
 def comment_text(line: str) -> str | None:
     """What a comment says, without the characters that make it one; None where the line is none.
 
@@ -121,6 +164,10 @@ class Source:
         self.path = str(path)
         self._said_delimiter, self._first_row = delimiter, first_row
         self._progress = progress
+        self.notes: tuple[str, ...] = ()
+        self._recode: _Recode | None = None
+        self._held = b""
+        self._pushed: bytes | None = None
         self._task = f"reading {Path(path).name}"
         try:
             self._size = max(1, Path(path).stat().st_size)
@@ -147,21 +194,80 @@ class Source:
 
     def _first(self) -> bytes:
         head = self.read(HEAD_BYTES)
+        if (recode := _recoding(head)) is not None:
+            self._recode, head = recode, recode(head, False)
+            cut = _filled(head)
+            head, self._held = head[:cut], head[cut:]
         while len(head) < HEAD_BYTES and (more := self.read(HEAD_BYTES - len(head))):
             head += more
         self._whole = len(head) < HEAD_BYTES
         return head[len(_BOM) :] if head.startswith(_BOM) else head
 
     def read(self, size: int) -> bytes:
-        """Up to ``size`` bytes; empty at the end of the file."""
-        return self._told(lambda: self._stream.read(size) or b"")
+        """Up to ``size`` bytes of text, more where it is recoded; empty at the end of the file."""
+        while data := self._told(lambda: self._stream.read(size) or b""):
+            if self._recode is not None:
+                data = self._recode(data, False)
+            data = self._held + data[: self._before_nul(data)]
+            cut = _filled(data)
+            data, self._held = data[:cut], data[cut:]
+            if data:
+                return data
+        return self._ended()
 
     def read_into(self, room: memoryview) -> int:
         """Fills the front of ``room``; the number of bytes, 0 at the end of the file.
 
         They are hashed later: whoever writes over what ``HASHED_LATER`` calls have filled spoils the hash.
         """
-        return self._told(lambda: self._stream.readinto(room) or 0)
+        if self._recode is not None or self._held:
+            # no letter takes more than twice the bytes that it took
+            data = self.read(max(1, (len(room) - len(self._held)) // 2))
+            room[: len(data)] = data
+            return len(data)
+        count = self._told(lambda: self._stream.readinto(room) or 0)
+        if not count:
+            return len(self._ended())
+        text = self._before_nul(room[:count])
+        cut = _filled(room[:text])
+        if cut < count:
+            self._raw.settle()  # what is behind is written over at once
+            self._held = bytes(room[cut:text])
+        return cut or self.read_into(room)
+
+    def _ended(self) -> bytes:
+        """Nothing more, or the last letters; tells of rows without anything in them that are left out."""
+        rest = self._recode(b"", True) if self._recode is not None else b""
+        rows = sum(bool(line.strip()) for line in self._held.split(b"\n"))
+        if rows:
+            rows_are = "1 row that holds" if rows == 1 else f"{rows} rows that hold"
+            self.notes += (f"At the end {rows_are} delimiters alone: left out.",)
+        self._held = b""
+        return rest
+
+    def _before_nul(self, data: bytes | memoryview) -> int:
+        """Bytes before a tail of NUL bytes, which goes on to the end of the file, and is told.
+
+        Raises MalformedCapture where something stands behind them.
+        """
+        found = _NUL.search(data)
+        if found is None:
+            return len(data)
+        rest, count = bytes(data[found.start() :]), 0
+        if self._pushed is None and rest.strip(b"\0"):
+            return len(data)  # no text from the start, which is told by what the file begins with
+        while rest and not rest.strip(b"\0"):
+            count += len(rest)
+            rest = self._told(lambda: self._stream.read(HEAD_BYTES) or b"")
+        if rest:
+            raise MalformedCapture(
+                self.path,
+                found="NUL bytes amid the rows",
+                expected="text",
+                do="Export the capture again: a part of the file was never written.",
+            )
+        self.notes += (f"The file ends in {count} NUL bytes, left out: it may not have been written to its end.",)
+        return found.start()
 
     def _told(self, step: Callable[[], _Done]) -> _Done:
         try:
@@ -181,17 +287,13 @@ class Source:
 
     def take_head(self) -> bytes:
         """The first bytes, up to HEAD_BYTES; the next ``read`` goes on behind them."""
-        return self._pushed
+        return self._pushed or b""
 
     def head(self) -> Head:
         """The first lines as text. Raises UnknownCapture for an empty file or one that is not text."""
-        raw = self._pushed
+        raw = self.take_head()
         if not raw.strip():
             raise UnknownCapture(self.path, found="an empty file", expected="a capture", do="Export the capture again.")
-        if raw.startswith((b"\xff\xfe", b"\xfe\xff")):
-            raise UnknownCapture(
-                self.path, found="UTF-16 text", expected="UTF-8 or Latin-1", do="Save the file as UTF-8."
-            )
         if b"\0" in raw or sum(b < 9 or 13 < b < 32 for b in raw[:4096]) > 4:
             raise UnknownCapture(
                 self.path,
@@ -222,7 +324,7 @@ class Source:
         """Bytes of the head that the first ``lines`` lines take up."""
         at = 0
         for _ in range(lines):
-            at = self._pushed.index(b"\n", at) + 1
+            at = self.take_head().index(b"\n", at) + 1
         return at
 
     def sha256(self) -> str:
@@ -271,6 +373,12 @@ class _Hashed(io.RawIOBase):
         self._pieces.put(data)
         self._waiting += 1
         while self._waiting > HASHED_LATER:
+            self._done.get()
+            self._waiting -= 1
+
+    def settle(self) -> None:
+        """Waits until all that was read is hashed."""
+        while self._waiting:
             self._done.get()
             self._waiting -= 1
 

@@ -14,18 +14,20 @@ from fractions import Fraction
 import numpy as np
 
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, digital_trace, sample_time_ps
-from tracecore.errors import CaptureFileError, MissingSampleRate, UnknownCapture
+from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
 from tracecore.readers.by_hand.chosen_rows import ChosenRows, Planned, read_rows_as_chosen
 from tracecore.readers.by_hand.column_plan import as_said, column_plan, none_left
 from tracecore.readers.by_hand.raw_columns import RawTable, raw_table
+from tracecore.readers.even_times import check_even
 from tracecore.readers.headings.channel_names import check_distinct_bits
+from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
 from tracecore.readers.logic.reader import CHANGES, SAMPLED
 from tracecore.readers.sample_period import Resolution, found_resolution
 from tracecore.readers.scope.numbers import ScopeNumbers, printed_unit
 from tracecore.readers.scope.reader import NAME as SCOPE
-from tracecore.readers.scope.reader import time_base
+from tracecore.readers.scope.reader import plain_interval, time_base
 from tracecore.readers.source import Head, ReadOptions, Source
 
 
@@ -51,13 +53,49 @@ def read_chosen(source: Source, options: ReadOptions) -> Capture:
     names = [n for p in plan for n in _names(p, rows)]
     check_distinct_bits(source.path, names, "Leave one of the columns out, or rename it.")
     time = next((p for p in plan if p.kind == "time"), None)
+    if time is not None and time.form == "index":
+        rate = _needed_rate(source, table, options)
+        _check_index(source, table, time, rows)
+        rows = replace(rows, exact_ps=_index_times(rows, rate), printed_ps=1)
     if any(p.kind == "volts" for p in plan):
         found = _with_volts(source, head, table, plan, rows, options, time)
     elif time is not None:
         found = _by_times(source, table, plan, rows, options, time)
     else:
         found = _by_rate(source, table, plan, rows, options)
-    return replace(found, facts=(*found.facts, as_said(options)), notes=rows.notes + found.notes)
+    facts = found.facts + ((as_said(options),) if options.columns else ())
+    facts += (("first row at", rows.zero),) if rows.zero else ()
+    return replace(found, facts=facts, notes=rows.notes + found.notes + _left_out_note(table, plan, options))
+
+
+def _left_out_note(table: RawTable, plan: tuple[Planned, ...], options: ReadOptions) -> tuple[str, ...]:
+    """Columns that nobody said to leave out, and that are not blank."""
+    said = {table.place(name) for name in options.columns}
+    gone = [c.name for c, p in zip(table.columns, plan, strict=True) if p.kind == "leave out" and any(c.cells)]
+    gone = [name for name in gone if table.place(name) not in said]
+    return (f"Left out, as they hold no logic and no volts: {', '.join(gone[:12])} (--column).",) if gone else ()
+
+
+def _check_index(source: Source, table: RawTable, time: Planned, rows: ChosenRows) -> None:
+    """Raises MalformedCapture where a number of a sample is no whole number."""
+    odd = rows.times != np.rint(rows.times)
+    if odd.any():
+        raise MalformedCapture(
+            source.path,
+            line=table.data_line + 1 + int(odd.argmax()),
+            column=time.cell + 1,
+            found=f"{rows.times[int(odd.argmax())]:g} as number of a sample",
+            expected="whole numbers",
+            do="Correct this line, or say another kind of this column (--column).",
+        )
+
+
+def _index_times(rows: ChosenRows, rate: Fraction) -> Int64:
+    """The numbers of samples as times; those before the trigger may be below zero."""
+    index = rows.times.astype(np.int64)
+    least = min(0, int(index.min()))
+    zero = int(sample_time_ps(np.array([-least], np.int64), rate, 0)[0])
+    return np.asarray(sample_time_ps(index - least, rate, 0) - zero)
 
 
 # ---- from rows to traces
@@ -106,6 +144,13 @@ def _by_rate(
 
 def _needed_rate(source: Source, table: RawTable, options: ReadOptions) -> Fraction:
     rate = options.sample_rate or table.rate_hz
+    if options.sample_rate is None and (twice := contradiction(table.rates)):
+        raise MissingSampleRate(
+            source.path,
+            found=f"{twice} above the rows",
+            expected="one",
+            do="Say which one holds when you open the file (--rate).",
+        )
     if rate is None:
         raise MissingSampleRate(
             source.path,
@@ -118,6 +163,8 @@ def _needed_rate(source: Source, table: RawTable, options: ReadOptions) -> Fract
 
 def _unit_ps(source: Source, table: RawTable, time: Planned, rows: ChosenRows, options: ReadOptions) -> Fraction:
     """As said, as the heading says, or seconds for numbers with decimals, as instruments write them."""
+    if rows.exact_ps is not None:
+        return Fraction(1)
     said = time.unit_ps or options.time_unit_ps or table.columns[time.cell].unit_ps
     if said is not None:
         return said
@@ -138,7 +185,9 @@ def _by_times(
 ) -> Capture:
     unit = _unit_ps(source, table, time, rows, options)
     times = rows.times_ps(unit)
-    printed = max(1, round(printed_unit([*rows.first_times, rows.last_time]) * unit))
+    printed = rows.printed_ps
+    if rows.exact_ps is None:
+        printed = max(1, round(printed_unit([*rows.first_times, rows.last_time]) * unit))
     rate, notes = options.sample_rate or table.rate_hz, _same_times_note(times)
     if rate is not None and not _keeps_to(times, rate, printed):
         notes += (f"The times do not keep to the sample rate of {format_rate(rate)}: the times are taken.",)
@@ -181,7 +230,9 @@ def _with_volts(
     time: Planned | None,
 ) -> Capture:
     if time is None:
-        start, interval = 0, PS_PER_S / _needed_rate(source, table, options)
+        start, interval = round(table.start_ps), PS_PER_S / _needed_rate(source, table, options)
+    elif rows.exact_ps is not None:
+        start, interval = _even_base(source, table, time, rows, options)
     else:
         shape = _shape(head, table, time, time.unit_ps or options.time_unit_ps)
         numbers = ScopeNumbers(
@@ -198,6 +249,23 @@ def _with_volts(
     facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
     period = -(-interval.numerator // interval.denominator)
     return _capture(source, options, _digital(plan, rows, stop, at), analog, period, SCOPE, facts)
+
+
+def _even_base(
+    source: Source, table: RawTable, time: Planned, rows: ChosenRows, options: ReadOptions
+) -> tuple[int, Fraction]:
+    """Start and interval in ps of volts whose times are dates, have a unit each, or are numbers of samples."""
+    assert rows.exact_ps is not None
+    times = rows.exact_ps
+    if time.form == "index":
+        check_even(source.path, (table.data_line + 1, time.cell + 1), rows.times, 1.0, 0.0)
+        return int(times[0]), PS_PER_S / _needed_rate(source, table, options)
+    if len(times) < 2:
+        return int(times[0]), PS_PER_S / _needed_rate(source, table, options)
+    place = (table.data_line + 1, time.cell + 1)
+    mean = Fraction(int(times[-1] - times[0]), len(times) - 1)
+    check_even(source.path, place, times.astype(np.float64), float(mean), float(rows.printed_ps))
+    return int(times[0]), plain_interval(mean, Fraction(rows.printed_ps, len(times) - 1), Fraction(1))
 
 
 def _shape(head: Head, table: RawTable, time: Planned, unit_ps: Fraction | None) -> ScopeShape:
@@ -230,3 +298,13 @@ def _capture(
     notes: tuple[str, ...] = (),
 ) -> Capture:
     return Capture(options.name, digital, analog, resolution_ps, reader, source.path, source.sha256(), facts, notes)
+
+
+NAME = "columns by their cells"
+
+
+def recognises(head: Head) -> bool:
+    """Cells that no faster reader takes: dates, times with a unit each, numbers of samples, words for levels, decoded
+    text beside logic, counts of a converter, volts whose times the heading states."""
+    table = raw_table(head)
+    return table is not None and table.special

@@ -6,7 +6,7 @@ import csv
 import io
 import math
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
@@ -21,6 +21,7 @@ from tracecore.readers.by_hand.column_choice import Kind
 from tracecore.readers.by_hand.raw_columns import RawTable
 from tracecore.readers.headings.logic_heading import NUMBER
 from tracecore.readers.logic.row_text import BadRow, cell_level, shown
+from tracecore.readers.recognise.cell_forms import TimeForm, parsed_times, time_ps
 from tracecore.readers.source import Head, Source, split_cells
 from tracecore.readers.words.words import MOST_BITS, WordColumn, split_word, word_width
 
@@ -35,8 +36,9 @@ Float64 = np.ndarray[Any, np.dtype[np.float64]]
 
 @dataclass(frozen=True, slots=True)
 class Planned:
-    """What one column is taken for: cell ``cell`` (from 0) of a row; ``scale`` takes its numbers to volts; ``unit``
-    is that of a time, as said; ``word`` says how words come apart."""
+    """What one column is taken for: cell ``cell`` (from 0) of a row; ``scale`` takes its numbers to volts; ``unit`` is
+    that of a time, as said; ``word`` says how words come apart. ``form``, ``levels`` and ``offset`` as in
+    RawColumn."""
 
     cell: int
     name: str
@@ -44,6 +46,9 @@ class Planned:
     scale: float = 1.0
     unit: str | None = None
     word: WordColumn | None = None
+    form: TimeForm = ""
+    levels: tuple[tuple[str, int], ...] = ()
+    offset: float = 0.0
 
     @property
     def unit_ps(self) -> Fraction | None:
@@ -54,7 +59,8 @@ class Planned:
 @dataclass(frozen=True, slots=True, eq=False)
 class ChosenRows:
     """All rows. ``times`` float64[N] as printed, empty without a time column; ``volts`` float32[N] and ``changes`` by
-    cell; the first times and the last one as text."""
+    cell; the first times and the last one as text. Of times that are no plain numbers ``exact_ps`` are picoseconds from
+    the first row on, which was at ``zero``, ``printed_ps`` their last digit."""
 
     count: int
     times: Float64
@@ -63,6 +69,9 @@ class ChosenRows:
     first_times: tuple[str, ...]
     last_time: str
     notes: tuple[str, ...]
+    exact_ps: Int64 | None = None
+    printed_ps: int = 1
+    zero: str = ""
 
     def width(self, planned: Planned) -> int:
         """Bits of the widest word of a column."""
@@ -73,6 +82,8 @@ class ChosenRows:
 
     def times_ps(self, unit_ps: Fraction) -> Int64:
         """Whole picoseconds; exact while a time has no more than fifteen digits."""
+        if self.exact_ps is not None:
+            return self.exact_ps
         places = max((len(t.partition(".")[2]) for t in self.first_times if "e" not in t.lower()), default=0)
         exponents = any("e" in t.lower() for t in self.first_times)
         scale = unit_ps / 10**places
@@ -101,6 +112,12 @@ class _Reading:
         self.changes = {p.cell: CollectedChanges(logic=p.kind == "logic") for p in plan if p.kind in ("logic", "word")}
         self.first_times: list[str] = []
         self.last_time = ""
+        self.worded = self.time is not None and self.time.form in ("date", "unit")
+        self.exact: list[Int64] = []
+        self.zero_ps: int | None = None
+        self.zero = ""
+        self.finest = 12
+        self.letters = {p.cell: p.word is not None or bool(p.levels) for p in self.plan}
 
     # ---- pieces of whole lines
 
@@ -156,32 +173,19 @@ class _Reading:
         self.count += rows
 
     def _frame(self, piece: bytes, line: int) -> pd.DataFrame:
-        import pandas as pd
-
-        kinds = {p.cell: np.float64 if p.kind in ("volts", "time") else "category" for p in self.plan}
+        plain = ("volts",) if self.worded else ("volts", "time")
+        kinds: dict[int, Any] = {p.cell: np.float64 if p.kind in plain else "category" for p in self.plan}
+        if self.worded and self.time is not None:
+            kinds[self.time.cell] = "str"
         cells: list[int] = sorted(kinds)
-        quoted = b'"' in piece
-        try:
-            with warnings.catch_warnings():
-                # a row that is too long is found by the count of delimiters below
-                warnings.simplefilter("ignore", pd.errors.ParserWarning)
-                frame = pd.read_csv(
-                    io.BytesIO(piece),
-                    header=None,
-                    names=list(range(self.table.width)),
-                    usecols=cells,
-                    index_col=False,
-                    sep=self.head.delimiter,
-                    decimal=self.head.decimal,
-                    dtype=kinds,
-                    skip_blank_lines=False,
-                    skipinitialspace=True,
-                    na_filter=False,
-                    encoding="latin-1",
-                    quoting=csv.QUOTE_MINIMAL if quoted else csv.QUOTE_NONE,
-                )
-        except (ValueError, pd.errors.ParserError):
-            raise self._first_misfit(piece, line) or self._unreadable(line) from None
+        frame = self._parsed(piece, line, kinds, cells)
+        # categories that look like numbers are made numbers, and 0x10, 010 and 10 must not be one
+        numbers = [c for c in cells if kinds[c] == "category" and frame[c].cat.categories.dtype.kind in "iufb"]
+        again = [c for c in numbers if self.letters[c] or frame[c].cat.categories.dtype.kind not in "iu"]
+        if again:
+            texts = self._parsed(piece, line, dict.fromkeys(again, "str"), again)
+            for c in again:
+                frame[c] = texts[c].astype("category")
         lines = piece.count(b"\n")
         even = piece.count(self.head.delimiter.encode()) == lines * (self.table.width - 1)
         if (not even or len(frame) != lines) and (wrong := self._first_misfit(piece, line)):
@@ -190,8 +194,36 @@ class _Reading:
             raise self._unreadable(line)
         return frame
 
+    def _parsed(self, piece: bytes, line: int, kinds: Mapping[int, Any], cells: list[int]) -> pd.DataFrame:
+        import pandas as pd
+
+        try:
+            with warnings.catch_warnings():
+                # a row that is too long is found by the count of delimiters
+                warnings.simplefilter("ignore", pd.errors.ParserWarning)
+                return pd.read_csv(
+                    io.BytesIO(piece),
+                    header=None,
+                    names=list(range(self.table.width)),
+                    usecols=cells,
+                    index_col=False,
+                    sep=self.head.delimiter,
+                    decimal=self.head.decimal,
+                    dtype=dict(kinds),
+                    skip_blank_lines=False,
+                    skipinitialspace=True,
+                    na_filter=False,
+                    encoding="latin-1",
+                    quoting=csv.QUOTE_MINIMAL if b'"' in piece else csv.QUOTE_NONE,
+                )
+        except (ValueError, pd.errors.ParserError):
+            raise self._first_misfit(piece, line) or self._unreadable(line) from None
+
     def _take_column(self, planned: Planned, column: pd.Series[Any]) -> None:
         """Raises ValueError where a cell does not fit."""
+        if planned.kind == "time" and self.worded:
+            self._take_words_of_time(column, planned.form)
+            return
         if planned.kind in ("volts", "time"):
             numbers = column.to_numpy(np.float64)
             if not (np.isfinite(numbers.min()) and np.isfinite(numbers.max())):
@@ -199,26 +231,40 @@ class _Reading:
             if planned.kind == "time":
                 self.times.append(numbers)
             else:
-                self.volts[planned.cell].append((numbers * planned.scale).astype(np.float32))
+                self.volts[planned.cell].append((numbers * planned.scale + planned.offset).astype(np.float32))
             return
         texts = [str(text).encode("latin-1") for text in column.cat.categories]
         cells = [self._digits(planned, text) for text in texts]
         self.changes[planned.cell].add(column.cat.codes.to_numpy(), cells, self.count)
+
+    def _take_words_of_time(self, column: pd.Series[Any], form: TimeForm) -> None:
+        """Raises ValueError where one is none."""
+        cells = [str(cell).strip() for cell in column]
+        if self.zero_ps is None:
+            first = time_ps(cells[0], form)[0]
+            self.zero_ps, self.zero = (first, cells[0]) if form == "date" else (0, "")
+        times, finest = parsed_times(cells, form, self.zero_ps)
+        self.finest = min(self.finest, finest)
+        self.exact.append(times)
+        self.times.append(times.astype(np.float64))
 
     def _digits(self, planned: Planned, text: bytes) -> Cell:
         """Value, unknown bits and digits of a cell of logic or words. Raises BadRow."""
         if planned.word is not None:
             word = split_word(text, planned.word, planned.cell + 1, self.time is not None)
             return word.value, word.unknown, word.digits
-        level = cell_level(text, self.time is not None)
+        level = dict(planned.levels).get(text.strip(b' \t"').decode("latin-1").lower())
+        if level is None:
+            level = cell_level(text, self.time is not None)
         if level is None:
             raise BadRow(shown(text), _FITS["logic"], planned.cell + 1)
         return (0, (1 << MOST_BITS) - 1, 1) if level == UNKNOWN else (level, 0, 1)
 
     def _check_forwards(self, line: int) -> None:
-        times = self.times[-1]
-        if len(self.times) > 1:
-            times = np.concatenate((self.times[-2][-1:], times))
+        held: Sequence[np.ndarray[Any, Any]] = self.exact or self.times
+        times = held[-1]
+        if len(held) > 1:
+            times = np.concatenate((held[-2][-1:], times))
             line -= 1
         back = np.diff(times) < 0
         if back.any():
@@ -243,6 +289,9 @@ class _Reading:
             tuple(self.first_times),
             self.last_time,
             tuple(self.notes),
+            np.concatenate(self.exact) if self.exact else None,
+            10**self.finest,
+            self.zero,
         )
 
     # ---- what is wrong
@@ -268,6 +317,12 @@ class _Reading:
         for planned in self.plan:
             cell = cells[planned.cell]
             column = planned.cell + 1
+            if planned.kind == "time" and self.worded:
+                try:
+                    parsed_times([cell], planned.form, self.zero_ps or time_ps(cell, planned.form)[0])
+                except ValueError:
+                    return self._found(planned, cell), "a time written as in the first row", column
+                continue
             if planned.kind in ("volts", "time"):
                 if NUMBER.fullmatch(cell) is None or not math.isfinite(float(cell)):
                     return self._found(planned, cell), _FITS[planned.kind], column

@@ -97,6 +97,10 @@ def column_plan(path: str, table: RawTable, options: ReadOptions) -> tuple[Plann
         if kind == "time" and timed and at not in timed:
             kind = column.second_guess
         planned = Planned(at, column.name, kind, column.scale * float(choice.factor or 1), choice.unit)
+        if choice.kind is None:
+            planned = replace(planned, form=column.form, levels=column.levels, offset=column.offset)
+        elif choice.kind == kind == column.guess:
+            planned = replace(planned, form=column.form, levels=column.levels)
         if kind == "word":
             planned = _as_words(path, table, column, planned, choice, options)
         plan.append(planned)

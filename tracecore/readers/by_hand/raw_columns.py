@@ -9,24 +9,30 @@ import contextlib
 import re
 from collections import Counter
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from tracecore.errors import CaptureFileError
-from tracecore.quantities import parse_rate_hz, time_unit_ps
+from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.by_hand.column_choice import Kind
 from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.channel_names import free_name
+from tracecore.readers.headings.heading_facts import StatedRate, rate_in, rate_of_pair
 from tracecore.readers.headings.logic_heading import NUMBER, TYPES, Heading, read_heading
 from tracecore.readers.headings.scope_shape import VOLT_UNITS, ScopeShape, read_shape
+from tracecore.readers.headings.scope_titles import start_and_increment
 from tracecore.readers.logic import reader as logic
+from tracecore.readers.recognise.cell_forms import TimeForm, counts_rows, is_level_word, is_text, level_words, time_form
 from tracecore.readers.scope import reader as scope
 from tracecore.readers.source import Head, comment_text, split_cells
 from tracecore.readers.words.words import word_column
 
 _BIT = re.compile(r"[01xXzZ]?")
 _LOOKED_AT = 400
-_RATE = re.compile(r"sample\s*rate\s*[:=]?\s*(.+)", re.IGNORECASE)
+RADIXES = frozenset(("hex", "hexadecimal", "bin", "binary", "oct", "octal", "dec", "decimal"))
+_PER_COUNT = ("voltspercount", "vcount", "ymult", "ymultiplier", "yincrement", "voltscount")
+_ORIGIN = ("yzero", "yorigin", "offsetvolts", "offsetv", "voltoffset")
+_REFERENCE = ("yoff", "yoffset", "yreference", "zerocount")
 _TIME = re.compile(r"(time|t|timestamp|second|seconds|x-axis)\b.*", re.IGNORECASE)
 _BRACKET = re.compile(r"(.*?)\s*[\[(]\s*([A-Za-zµμ]+)\s*[\])]\s*")
 
@@ -35,7 +41,8 @@ _BRACKET = re.compile(r"(.*?)\s*[\[(]\s*([A-Za-zµμ]+)\s*[\])]\s*")
 class RawColumn:
     """``name`` is how a person names it, ``title`` what stands above it with the unit below. ``scale`` takes its
     numbers to volts by the unit that stands there; ``unit_ps`` is that of a time, None where none stands there;
-    ``cells`` are its first ones."""
+    ``cells`` are its first ones. ``form`` says how times are written, ``levels`` which words
+    stand for 0 and 1; ``offset`` in volts goes on top of a number times its scale."""
 
     name: str
     title: str
@@ -43,6 +50,9 @@ class RawColumn:
     scale: float
     unit_ps: Fraction | None
     cells: tuple[str, ...]
+    form: TimeForm = ""
+    levels: tuple[tuple[str, int], ...] = ()
+    offset: float = 0.0
 
     @property
     def second_guess(self) -> Kind:
@@ -54,12 +64,29 @@ class RawColumn:
 
 @dataclass(frozen=True, slots=True)
 class RawTable:
-    """``data_line`` counts from 0; every row has ``width`` cells, those of an open end included."""
+    """``data_line`` counts from 0; every row has ``width`` cells, those of an open end included. ``start_ps`` is the
+    time of the first row where no column says it; ``volts_alone`` says that it stands above volts without an index."""
 
     data_line: int
     width: int
     columns: tuple[RawColumn, ...]
-    rate_hz: Fraction | None
+    rates: tuple[StatedRate, ...]
+    start_ps: Fraction = Fraction(0)
+    volts_alone: bool = False
+
+    @property
+    def rate_hz(self) -> Fraction | None:
+        """The rate that the heading states first."""
+        return self.rates[0].rate_hz if self.rates else None
+
+    @property
+    def special(self) -> bool:
+        """Is a cell written in a way that no faster reader takes, or the time stated beside volts?"""
+        shapes = any(c.form or c.levels or (c.guess == "volts" and c.offset) for c in self.columns)
+        texts = any(c.guess == "leave out" and is_text(c.cells) for c in self.columns)
+        logic = any(c.guess in ("logic", "word") for c in self.columns)
+        timed = any(c.guess == "time" for c in self.columns) or self.rate_hz is not None
+        return shapes or (texts and logic and timed) or self.volts_alone
 
     def place(self, name: str) -> int | None:
         """The place, from 0, of the column of that name, or that title with or without its unit."""
@@ -93,11 +120,19 @@ def raw_table(head: Head, first_row: int | None = None, names: Collection[str] =
         return None
     width = Counter(map(len, rows)).most_common(1)[0][0]
     rows = [cells for cells in rows if len(cells) == width]
-    closed = width > 1 and all(not cells[-1] for cells in rows)
+    above = [head.cells(i) for i in range(start) if head.lines[i].strip()]
+    index = start_and_increment(above)[0] is not None
+    stated = index and not counts_rows([row[0] for row in rows[:_LOOKED_AT]])
+    closed = width > 1 and not stated and all(not cells[-1] for cells in rows)
     count = width - closed
     names, units = _titles([cells for i, cells in table.items() if i < start], head, start, count)
+    if stated:
+        shape = None  # start and increment stand above volts alone
+    if any(unit.lower() in RADIXES for unit in units):
+        heading = None  # its names are those of radixes
     columns = _columns(rows, names, units, count, heading, shape)
-    return RawTable(start, width, tuple(columns), _rate(head, start))
+    begin, rates = _time_stated(head, start, above)
+    return RawTable(start, width, tuple(_counted(columns, above)), rates, begin, stated)
 
 
 def _known(head: Head) -> tuple[Heading | None, ScopeShape | None]:
@@ -149,7 +184,7 @@ def _with_damaged(table: dict[int, list[str]], start: int) -> int:
 
 
 def _like_data(cell: str) -> bool:
-    return cell[0].isdecimal() or cell[0] in "+-." or bool(_BIT.fullmatch(cell))
+    return cell[0].isdecimal() or cell[0] in "+-." or bool(_BIT.fullmatch(cell)) or is_level_word(cell)
 
 
 def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple[list[str], list[str]]:
@@ -160,14 +195,16 @@ def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple
         comments = [said for line in head.lines[:start] if (said := comment_text(line)) is not None]
         names = split_cells(comments[-1], head.delimiter) if comments else []
         return (names, blank) if len(names) == count > 1 else (blank, blank)
-    if len(fitting) > 1 and all(_is_unit(cell) for cell in fitting[-1]):
+    if start_and_increment(above)[0] is not None:
+        fitting = [[cell if not NUMBER.fullmatch(cell) else "" for cell in cells] for cells in fitting]
+    if len(fitting) > 1 and all(_is_unit(cell) or cell.lower() == "sequence" for cell in fitting[-1]):
         return fitting[-2], fitting[-1]
     return fitting[-1], blank
 
 
 def _is_unit(cell: str) -> bool:
     word = cell.strip("()[] ").lower()
-    return not word or word in VOLT_UNITS or word in TYPES or time_unit_ps(word) is not None
+    return not word or word in VOLT_UNITS or word in TYPES or word in RADIXES or time_unit_ps(word) is not None
 
 
 def _columns(
@@ -179,6 +216,9 @@ def _columns(
     shape: ScopeShape | None,
 ) -> list[RawColumn]:
     found: list[RawColumn] = []
+    levelled = all(_is_level(cell) for row in rows[:_LOOKED_AT] for cell in row[1:count])
+    if shape is not None and levelled and all(_is_level(row[0]) for row in rows[:_LOOKED_AT]):
+        shape = None  # no column of times
     for i in range(count):
         cells = [row[i] for row in rows[:_LOOKED_AT]]
         title = " ".join(part for part in (names[i], units[i]) if part)
@@ -194,7 +234,18 @@ def _columns(
         unit_ps = time_unit_ps(unit)
         if shape is not None and i == shape.columns[0]:
             unit_ps = shape.time_unit_ps
-        found.append(RawColumn(name, title, kind, scale, unit_ps, tuple(cells)))
+        form: TimeForm = ""
+        levels = level_words(cells) if unit.lower() not in VOLT_UNITS and kind != "word" else None
+        if shape is None and (i == 0 or kind == "time"):
+            form = time_form(_plain_name(names[i]), cells)
+        if form:
+            kind = "time"
+        elif levels and (shape is None or levelled):
+            kind = "logic"
+        elif is_text(cells):
+            kind = "leave out"
+        own = tuple(levels.items()) if levels and kind == "logic" else ()
+        found.append(RawColumn(name, title, kind, scale, unit_ps, tuple(cells), form, own))
     return found
 
 
@@ -248,10 +299,36 @@ def _guess(i: int, title: str, cells: list[str], heading: Heading | None, shape:
     return "volts" if numbers else "leave out"
 
 
-def _rate(head: Head, start: int) -> Fraction | None:
-    for line in head.lines[:start]:
-        match = _RATE.search(comment_text(line) or "")
-        if match is not None:
-            with contextlib.suppress(ValueError):
-                return parse_rate_hz(match[1].strip())
-    return None
+def _time_stated(head: Head, start: int, above: list[list[str]]) -> tuple[Fraction, tuple[StatedRate, ...]]:
+    """When the first row was taken, in ps, and the sample rates that comments and a preamble state."""
+    index, _ = start_and_increment(above)
+    if index is not None:
+        return index[0] * PS_PER_S, (StatedRate(1 / index[1], f"every {float(index[1]):g} s"),) if index[1] > 0 else ()
+    said = [rate_in(comment_text(line) or "") for line in head.lines[:start]]
+    pairs = [rate_of_pair(c[0], c[1], c[2] if len(c) > 2 else "") for c in above if len(c) > 1]
+    return Fraction(0), tuple(rate for rate in (*said, *pairs) if rate is not None)
+
+
+def _is_level(cell: str) -> bool:
+    """0 or 1, with or without decimals, or unknown."""
+    return bool(_BIT.fullmatch(cell)) or cell.strip("0") in (".", "1.")
+
+
+def _counted(columns: list[RawColumn], above: list[list[str]]) -> list[RawColumn]:
+    """The columns, those of whole numbers as counts of a converter where a preamble says what a count is worth.
+
+    Volts are (count - reference) * volts a count + origin, as IEEE Std 488.2 instruments state it (common practice).
+    """
+    stated = {"".join(c for c in cells[0].lower() if c.isalnum()): cells[1] for cells in above if len(cells) > 1}
+    numbers = {key: float(value) for key, value in stated.items() if NUMBER.fullmatch(value)}
+    scale = next((numbers[key] for key in _PER_COUNT if key in numbers), None)
+    if scale is None:
+        return columns
+    origin = next((numbers[key] for key in _ORIGIN if key in numbers), 0.0)
+    reference = next((numbers[key] for key in _REFERENCE if key in numbers), 0.0)
+    return [
+        replace(c, scale=scale, offset=origin - reference * scale)
+        if c.guess == "volts" and all(re.fullmatch(r"[+-]?\d+", cell) for cell in c.cells)
+        else c
+        for c in columns
+    ]

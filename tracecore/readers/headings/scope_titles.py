@@ -20,6 +20,7 @@ from tracecore.readers.headings.heading_units import (
     unknown_volts,
 )
 from tracecore.readers.headings.titles import TYPES
+from tracecore.readers.recognise.first_row import edits
 from tracecore.readers.recognise.lines_above import filled
 from tracecore.readers.recognise.row_cells import NUMBER
 from tracecore.readers.source import Head, comment_text
@@ -44,6 +45,7 @@ class ScopeTitles:
     strays: tuple[tuple[int, int, str], ...]
     index: tuple[Fraction, Fraction] | None
     index_at: int = 0
+    verticals: tuple[str, ...] = ()
 
     def said(self, column: int) -> list[str]:
         """What stands above a column, the lowest first."""
@@ -85,14 +87,26 @@ class ScopeTitles:
         scales: list[float] = []
         united: list[bool] = []
         common = VOLT_UNITS.get(self.pairs.get(_VERTICAL, "").lower(), 1.0)
+        by_column = self.own_units(columns)
         for number, column in enumerate(columns[1:], start=1):
             name, scale = self._name_and_scale(column)
+            if scale is None and by_column:
+                scale = VOLT_UNITS.get(by_column[number - 1].lower(), 1.0)
             if not name and len(columns) == 2:
                 name = self.pairs.get("source", "")
             names.append(name or f"CH{number}")
             scales.append(common if scale is None else scale)
             united.append(scale is not None)
         return distinct(names), tuple(scales), tuple(united)
+
+    def own_units(self, columns: tuple[int, ...]) -> tuple[str, ...]:
+        """One unit a channel, where the preamble gives as many, above the columns or in their order; else none."""
+        units = {cell: text for cell, text in enumerate(self.verticals) if text}
+        if len(units) < 2:
+            return ()
+        if set(columns[1:]) <= set(units):
+            return tuple(units[c] for c in columns[1:])
+        return tuple(units.values()) if len(units) == len(columns) - 1 else ()
 
     def _name_and_scale(self, column: int) -> tuple[str, float | None]:
         name, scale = "", None
@@ -123,7 +137,7 @@ def scope_titles(table: list[list[str]], lines: list[int], start: int, beside: i
     count = 0
     if above and not _is_pair(above[-1]):
         under = len(above) > 1 and len(above[-2]) >= max(2, len(above[-1]) - 2)
-        valued = len(above) > 1 and _index(above[-2:])[0] is not None
+        valued = len(above) > 1 and start_and_increment(above[-2:])[0] is not None
         count = 2 if valued or (under and _are_units(above[-1], above[-2])) else 1
     first = start - count
     pairs: dict[str, str] = {}
@@ -137,7 +151,10 @@ def scope_titles(table: list[list[str]], lines: list[int], start: int, beside: i
             behind.setdefault(cells[0].lower(), cells[2] if len(cells) > 2 else "")
     strays = tuple((lines[k], c, text) for k in range(first) for c, text in _strays(table[k]))
     rows = tuple(map(tuple, above[first:]))
-    return ScopeTitles(rows, tuple(lines[first:start]), pairs, places, behind, strays, *_index(above))
+    verticals = next((("", *cells[1:]) for cells in above[:first] if cells[0].lower() == _VERTICAL), ())
+    return ScopeTitles(
+        rows, tuple(lines[first:start]), pairs, places, behind, strays, *start_and_increment(above), verticals
+    )
 
 
 def _strays(cells: list[str]) -> list[tuple[int, str]]:
@@ -145,14 +162,24 @@ def _strays(cells: list[str]) -> list[tuple[int, str]]:
     own = cells[0].lower()
     if own in (_VERTICAL, _HORIZONTAL) and len(filled(cells)) == 2:
         return []
+    if own == _VERTICAL and all(not text or text.lower() in VOLT_UNITS for text in cells[1:]):
+        return []  # one unit a channel
     named = [
         (c, text) for c, text in enumerate(cells) if any(name in text.lower() for name in (_VERTICAL, _HORIZONTAL))
     ]
+    if not named and not _is_torn(own):
+        return []  # units of other things that a preamble states
     return named + [
         (c, text)
         for c, text in enumerate(cells)
         if VOLT_UNITS.get(text.lower(), 1.0) != 1.0 or time_unit_ps(text) not in (None, PS_PER_S)
     ]
+
+
+def _is_torn(name: str) -> bool:
+    """Can this be a part of the names of units, or one of them with a letter or two changed?"""
+    known = (_VERTICAL, _HORIZONTAL)
+    return is_unit(name) or any(k.startswith(name) or k.endswith(name) or edits(name, k) < 3 for k in known)
 
 
 def wrong_unit(head: Head, titles: ScopeTitles, columns: tuple[int, ...]) -> MalformedCapture | None:
@@ -192,6 +219,9 @@ def wrong_unit(head: Head, titles: ScopeTitles, columns: tuple[int, ...]) -> Mal
         line = titles.pair_lines[key]
         if key == _VERTICAL and value.lower() not in VOLT_UNITS:
             return wrong(line, 1, f"{value[:40]!r} as vertical units")
+        several = [text for text in titles.verticals if text]
+        if key == _VERTICAL and len(several) > 1 and not titles.own_units(columns):
+            return wrong(line, 1, f"{len(several)} units above {len(columns) - 1} channels", "one, or one a channel")
     if not any(_volts(text) for cells in titles.rows for text in cells):
         stray = next((s for s in titles.strays if s[2].lower() in VOLT_UNITS or _VERTICAL in s[2].lower()), None)
         if stray is not None:
@@ -204,7 +234,7 @@ def _volts(text: str) -> bool:
     return bracketed(text)[1].lower() in VOLT_UNITS
 
 
-def _index(above: list[list[str]]) -> tuple[tuple[Fraction, Fraction] | None, int]:
+def start_and_increment(above: list[list[str]]) -> tuple[tuple[Fraction, Fraction] | None, int]:
     """Start and increment where the heading names them in its last cells, and the first of these cells."""
     for names, values in itertools.pairwise(above):
         words = [name.lower() for name in names]

@@ -186,7 +186,7 @@ def time_base(
     slack = numbers.printed / (len(numbers.times) - 1)
     if stated is not None and abs(stated * PS_PER_S / unit - mean) <= slack:
         return _rounded(first * unit), stated * PS_PER_S
-    return _rounded(first * unit), _plain_interval(mean, slack, unit)
+    return _rounded(first * unit), plain_interval(mean, slack, unit)
 
 
 def _rounded(value: Fraction) -> int:
@@ -194,10 +194,10 @@ def _rounded(value: Fraction) -> int:
     return math.floor(value + Fraction(1, 2))
 
 
-def _plain_interval(mean: Fraction, slack: Fraction, unit_ps: Fraction) -> Fraction:
+def plain_interval(mean: Fraction, slack: Fraction, unit_ps: Fraction) -> Fraction:
     """The interval in ps: the shortest decimal, as interval or as rate, that the printed times allow.
 
-    >>> _plain_interval(Fraction("0.0416667"), Fraction(1, 10**6), Fraction(10**6))
+    >>> plain_interval(Fraction("0.0416667"), Fraction(1, 10**6), Fraction(10**6))
     Fraction(125000, 3)
     """
     for digits in range(1, 16):
