@@ -14,7 +14,7 @@ import numpy as np
 from tracecore.capture import Capture, DigitalTrace, digital_trace
 
 CLOCK = "CLK"
-SPREAD_PS = 8_000
+SPREAD_PS = 5_000
 """The most by which a way to a net takes longer on one board than on the other."""
 _DEEPEST = 6
 

@@ -96,9 +96,45 @@ def test_a_net_that_is_no_function_of_its_inputs_is_not_learnt():
     mixed = np.array([0, 1] * 9 + [1, 1], np.uint8)
     assert learn(row, words, mixed) is None
     assert learn(row, np.array([0, 1]), np.array([0, 1], np.uint8)) is None  # seen too seldom
-    rare = learn(row, np.array([0] * 5 + [1]), np.array([1] * 5 + [0], np.uint8))
+    row = Wired("U1", "gate", "Y", ("A", "B"))
+    rare = learn(row, np.array([0, 1] * 20 + [2]), np.array([1, 0] * 20 + [1], np.uint8))
     assert rare is not None
-    assert rare.outputs.tolist() == [1, 2]
+    assert rare.outputs.tolist() == [1, 0, 2, 2]
+
+
+def test_an_output_that_never_moves_or_a_table_that_chance_makes_teaches_nothing():
+    row = Wired("U1", "gate", "Y", ("A", "B", "C"))
+    words = np.tile(np.arange(8), 20)
+    assert learn(row, words, np.ones(160, np.uint8)) is None
+    few = np.repeat(np.arange(3), 3)
+    assert learn(row, few, np.array([1, 1, 1, 0, 0, 0, 1, 1, 1], np.uint8)) is None  # each held for three cycles
+    assert learn(row, words, np.resize(np.array([0, 1, 1, 0, 1, 0, 0, 1], np.uint8), 160)) is not None
+
+
+def held(data: np.ndarray, load: np.ndarray, stuck_from: int | None = None) -> np.ndarray:
+    """A register that takes data in at the end of a cycle in which load is high."""
+    out = np.zeros(len(data), np.int64)
+    for k in range(1, len(data)):
+        out[k] = data[k - 1] if load[k - 1] else out[k - 1]
+        if stuck_from is not None and k >= stuck_from:
+            out[k] = 0
+    return out
+
+
+def test_a_register_with_an_enable_is_judged_by_what_it_holds_and_a_memory_by_nothing():
+    rng = np.random.default_rng(4)
+    data, load, other = rng.integers(0, 2, (3, 400))
+    sides = [
+        board(
+            {"D": data, "EN": load, "M": other, "Q": held(data, load, since)},
+            dict.fromkeys(("D", "EN", "M", "Q"), 20_000),
+        )
+        for since in (None, 150)
+    ]
+    wires = WireList((Wired("U1", "enabled register", "Q", ("D", "EN")), Wired("U2", "memory", "M", ("D", "Q"))))
+    cause = compare(CompareRequest((sides[0],), (sides[1],), clock=CLOCK, offset=0, wire_list=wires)).causes[0]
+    assert cause.signal == "Q"
+    assert any("the suspect breaks it" in line and "in the cycle before" in line for line in cause.because)
 
 
 def test_sources_pass_uncaptured_nets_and_end_in_loops():

@@ -18,6 +18,11 @@ def test_rows_are_taken_in_order_with_columns_anywhere():
     ]
 
 
+def test_registers_with_an_enable_and_memories_have_kinds_of_their_own():
+    wires = parse_wire_list(HEAD + "U1,Enabled Register,Q,D LOAD\nU2,memory,M,A0 A1 WRITE\n")
+    assert [row.kind for row in wires.rows] == ["enabled register", "memory"]
+
+
 def test_a_net_with_two_drivers_keeps_both():
     wires = parse_wire_list(HEAD + "U1,gate,BUS,A\nU2,gate,BUS,B\n")
     assert [r.part for r in wires.drivers("BUS")] == ["U1", "U2"]
@@ -30,7 +35,12 @@ def test_a_net_with_two_drivers_keeps_both():
         ("", 1, "the heading ''", "the columns part,kind,output,inputs"),
         (HEAD, None, "no rows", "a row for each output"),
         (HEAD + "U1,gate,Y\n", 2, "3 cells", "4: part"),
-        (HEAD + "U1,latch,Y,A\n", 2, "'latch' as kind", "gate, register, three-state or open collector"),
+        (
+            HEAD + "U1,latch,Y,A\n",
+            2,
+            "'latch' as kind",
+            "gate, register, enabled register, memory, three-state or open",
+        ),
         (HEAD + "U1,gate,Y,\n", 2, "'' as inputs", "one net name"),
         (HEAD + "U1,gate,Y,A A\n", 2, "'A A' as inputs", "each net once"),
         (HEAD + "U1,gate,,A\n", 2, "'' as output", "the name of the net"),

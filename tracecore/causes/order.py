@@ -15,7 +15,7 @@ import numpy as np
 from tracecore.capture import HIGH, UNKNOWN, Int64, sorted_union
 from tracecore.causes.learned_tables import Outcome, check_tables
 from tracecore.circuit.probe_split import Split, best_split
-from tracecore.circuit.wire_list import WireList
+from tracecore.circuit.wire_list import CLOCKED, WireList
 from tracecore.compare.divergence import Divergence
 from tracecore.compare.findings import SignalFinding
 
@@ -24,6 +24,7 @@ EPISODES = 3  # fewer say nothing of who is first as a rule
 _SHIFT_PS = 10_000  # what two sound boards' parts may differ by (common practice: a few gates' spread)
 _SHIFT_COUNT = 12
 _BRIDGE_LOOKED_AT = 20
+_BREAKS_WITHIN = 1  # cycles behind the first wrong one in which a table's break still counts as one with it
 
 
 def _no_breaks() -> Int64:
@@ -49,7 +50,8 @@ class Circuit:
 @dataclass(frozen=True, slots=True)
 class Standing:
     """What is known of one diverging signal's place. ``fed_by`` is a wrong net that explains it,
-    ``split`` the uncaptured net that tells most of where it gets wrong."""
+    ``split`` the uncaptured net that tells most of where it gets wrong. Where its table is ``broken_late``, others were
+    wrong before: the part may then meet what the good capture never showed it."""
 
     at_ps: float
     cycle: int
@@ -61,11 +63,12 @@ class Standing:
     firsts: int = 0
     episodes: int = 0
     split: Split | None = None
+    broken_late: bool = False
 
     @property
     def breaks_table(self) -> bool:
-        """Does it disobey what its part was learnt to do?"""
-        return self.outcome is not None and self.outcome.first is not None
+        """Does it disobey what its part was learnt to do, from when the first net is wrong?"""
+        return self.outcome is not None and self.outcome.first is not None and not self.broken_late
 
     @property
     def obeys_table(self) -> bool:
@@ -85,6 +88,7 @@ def standings(
     outcomes = check_tables(circuit.found, circuit.wires, circuit.breaks) if circuit.wires else {}
     shifts = _shifts(findings, circuit)
     firsts, episodes = _firsts(findings)
+    lead = min((f.first_divergence.cycle for f in findings.values() if f.first_divergence), default=0)
     out = {}
     for name, finding in findings.items():
         at = finding.first_divergence
@@ -100,8 +104,17 @@ def standings(
             partner if partner in findings and _looks_bridged(name, partner, circuit.found) else "",
             firsts.get(name, 0),
             episodes,
+            broken_late=_broken_at(name, outcomes, circuit) > lead + _BREAKS_WITHIN,
         )
     return _explained(out, circuit.wires, uncertainty_ps, set(circuit.found)) if circuit.wires else out
+
+
+def _broken_at(name: str, outcomes: Mapping[str, Outcome], circuit: Circuit) -> int:
+    """The good cycle in which a net first disobeys its table, -1 where it never does."""
+    outcome = outcomes.get(name)
+    if outcome is None or outcome.first is None:
+        return -1
+    return int(circuit.found[name].good_cycles[outcome.first])
 
 
 def order_key(
@@ -109,7 +122,7 @@ def order_key(
 ) -> tuple[object, ...]:
     """Sorts likely causes; what a reader sees of it is told by ``Standing``."""
     outcome = standing.outcome
-    broke = outcome.first if outcome is not None and outcome.first is not None else 0
+    broke = outcome.first if standing.breaks_table and outcome is not None and outcome.first is not None else 0
     shifted = standing.shift_ps != 0
     near = standing.at_ps - lead_ps <= uncertainty_ps
     return (
@@ -133,7 +146,7 @@ def sources(net: str, wires: WireList, captured: set[str]) -> dict[str, bool]:
     while todo:
         at, registered = todo.pop()
         for row in wires.drivers(at):
-            held = registered or row.kind == "register"
+            held = registered or row.kind in CLOCKED
             for source in row.inputs:
                 if source in captured:
                     out[source] = out.get(source, True) and held

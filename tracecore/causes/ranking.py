@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 from tracecore.causes.order import EPISODES, Circuit, Standing, order_key, standings
 from tracecore.circuit.probe_split import Split
+from tracecore.circuit.wire_list import CLOCKED
 from tracecore.compare.fault_modes import FaultMode, counted
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.quantities import format_time, group_digits
@@ -133,10 +134,10 @@ def _by_circuit(own: Standing, finding: SignalFinding, alone: bool) -> list[str]
 def _by_table(own: Standing, signal: str) -> list[str]:
     """What was learnt of the part, from how many cycles, and whether the suspect keeps to it."""
     outcome = own.outcome
-    if outcome is None or not (own.breaks_table or own.obeys_table):
+    if outcome is None or not (own.breaks_table or own.broken_late or own.obeys_table):
         return []
     row, learned = outcome.learned.row, outcome.learned
-    when = "in the cycle before" if row.kind == "register" else "in the same cycle"
+    when = "in the cycle before" if row.kind in CLOCKED else "in the same cycle"
     learnt = (
         f"Learnt from {counted(learned.cycles, 'cycle')} of the good capture: {signal} as {row.part} makes it from "
         f"{', '.join(row.inputs)} {when} ({learned.entries} of {len(learned.outputs)} input states seen often enough)"
@@ -145,6 +146,9 @@ def _by_table(own: Standing, signal: str) -> list[str]:
     if own.obeys_table:
         return [f"{learnt}; the suspect obeys it in all {judged} judged, so what differs may come from its inputs."]
     out = [f"{learnt}; the suspect breaks it in {group_digits(outcome.broken)} of {judged}."]
+    if own.broken_late:
+        out.append("Others were wrong before, so the part may have met what the good capture never showed it.")
+        return out
     if outcome.open_pins:
         pins = " or ".join(f"{net} as {level}" for net, level in outcome.open_pins)
         may = "may be an open or held input pin"
@@ -157,7 +161,7 @@ def _by_table(own: Standing, signal: str) -> list[str]:
 def _open_at(own: Standing) -> str:
     """The input pins that may be open, as a place: the nets there are sound, so none of them is wrong itself."""
     outcome = own.outcome
-    if outcome is None or not outcome.open_pins:
+    if outcome is None or not outcome.open_pins or own.broken_late:
         return ""
     nets = list(dict.fromkeys(net for net, _ in outcome.open_pins))
     place = f"input open at {outcome.learned.row.part} (pin of {' or '.join(nets)})"
@@ -173,7 +177,7 @@ def _equals(
     def weight(name: str) -> tuple[object, ...]:
         s, varies = standing[name], all_by_name[name].goods.diverging > 0
         firsts = s.firsts if s.episodes >= EPISODES else 0
-        broke = s.outcome.first if s.outcome is not None and s.outcome.first is not None else None
+        broke = s.outcome.first if s.breaks_table and s.outcome is not None else None
         return varies, s.group, broke, s.shift_ps != 0, bool(s.bridged_with), firsts
 
     return [
@@ -295,7 +299,7 @@ def _probe_next(witness: Witness, own: Standing) -> str:
     """One next measurement and what each outcome may mean. It only says may: one probe is no proof."""
     finding, kind = witness.finding, witness.mode.kind
     here = finding.place or f"the pin of {finding.signal}"
-    if own.outcome is not None and own.outcome.open_pins and not own.outcome.still:
+    if own.outcome is not None and own.breaks_table and own.outcome.open_pins and not own.outcome.still:
         row, (net, level) = own.outcome.learned.row, own.outcome.open_pins[0]
         return (
             f"The input pin of {row.part} for {net}: compare it with {net} where that is driven. Not moving with it: "

@@ -1,8 +1,10 @@
 """Which nets feed which part: a plain list that need not be complete.
 
 A wire list is CSV with the heading ``part,kind,output,inputs``; columns may stand in any order. ``kind`` is ``gate``
-(the output follows its inputs within the cycle) or ``register`` (it shows what the inputs were in the cycle before);
-``three-state`` and ``open collector`` are gates whose outputs may share a net.
+(the output follows its inputs within the cycle), ``register`` (it shows what the inputs were in the cycle before) or
+``enabled register`` (one that keeps what it has unless an input tells it to take something in; counters and shift
+registers are of this kind too); ``memory`` is any part whose output hangs on more than its inputs. ``three-state`` and
+``open collector`` are gates whose outputs may share a net.
 ``inputs`` are net names parted by spaces. A part with several outputs has a row for each; a net that several parts
 drive stands in several rows. Nets are named as the signals on the probe sheet; those not captured may stand there too.
 """
@@ -18,8 +20,12 @@ from typing import Any, Literal
 
 from tracecore.errors import SheetError
 
-Kind = Literal["gate", "register", "three-state", "open collector"]
-KINDS: tuple[Kind, ...] = ("gate", "register", "three-state", "open collector")
+Kind = Literal["gate", "register", "enabled register", "memory", "three-state", "open collector"]
+KINDS: tuple[Kind, ...] = ("gate", "register", "enabled register", "memory", "three-state", "open collector")
+SHARING: tuple[Kind, ...] = ("three-state", "open collector")
+"""Kinds whose outputs may share a net."""
+CLOCKED: tuple[Kind, ...] = ("register", "enabled register")
+"""Kinds whose outputs show what the inputs were in the cycle before."""
 COLUMNS = ("part", "kind", "output", "inputs")
 
 
@@ -62,7 +68,7 @@ class WireList:
             )
         for net in dict.fromkeys(row.output for row in self.rows):
             rows = self.drivers(net)
-            if len(rows) > 1 and any(row.kind in ("gate", "register") for row in rows):
+            if len(rows) > 1 and any(row.kind not in SHARING for row in rows):
                 parts = ", ".join(row.part for row in rows)
                 out.append(
                     f"The wire list lets {len(rows)} parts drive {net} ({parts}). If they share it, write three-state "
@@ -173,4 +179,4 @@ def _row(heading: list[str], cells: list[str], path: str, line: int) -> Wired:
     for known in KINDS:
         if kind == known:
             return Wired(row["part"], known, row["output"], inputs)
-    raise bad("kind", "gate, register, three-state or open collector", "Write one of these.")
+    raise bad("kind", f"{', '.join(KINDS[:-1])} or {KINDS[-1]}", "Write one of these.")
