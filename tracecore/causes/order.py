@@ -25,6 +25,7 @@ _SHIFT_PS = 10_000  # what two sound boards' parts may differ by (common practic
 _SHIFT_COUNT = 12
 _BRIDGE_LOOKED_AT = 20
 _BREAKS_WITHIN = 1  # cycles behind the first wrong one in which a table's break still counts as one with it
+_BREAKS_OFTEN = 8
 
 
 def _no_breaks() -> Int64:
@@ -104,17 +105,20 @@ def standings(
             partner if partner in findings and _looks_bridged(name, partner, circuit.found) else "",
             firsts.get(name, 0),
             episodes,
-            broken_late=_broken_at(name, outcomes, circuit) > lead + _BREAKS_WITHIN,
+            broken_late=_broken_late(name, outcomes, circuit, lead),
         )
     return _explained(out, circuit.wires, uncertainty_ps, set(circuit.found)) if circuit.wires else out
 
 
-def _broken_at(name: str, outcomes: Mapping[str, Outcome], circuit: Circuit) -> int:
-    """The good cycle in which a net first disobeys its table, -1 where it never does."""
+def _broken_late(name: str, outcomes: Mapping[str, Outcome], circuit: Circuit, lead: int) -> bool:
+    """Does a net disobey its table for the first time after another one was wrong, from cycle ``lead`` on, and then
+    seldom? Where a good part of its wrong cycles break the table, others' faults are no reason."""
     outcome = outcomes.get(name)
     if outcome is None or outcome.first is None:
-        return -1
-    return int(circuit.found[name].good_cycles[outcome.first])
+        return False
+    found = circuit.found[name]
+    often = outcome.broken >= _BREAKS_OFTEN and 4 * outcome.broken >= int(found.differing.sum())
+    return int(found.good_cycles[outcome.first]) > lead + _BREAKS_WITHIN and not often
 
 
 def order_key(
