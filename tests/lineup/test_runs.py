@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tracecore.compare.divergence import matched
+from tracecore.lineup import lineup
 from tracecore.lineup.lineup import find_lineup
 from tracecore.lineup.runs import MatchedRun, Runs, run_indices, runs_table, values_of_runs
 
@@ -49,3 +51,18 @@ def test_a_condition_that_cuts_out_every_other_cycle_leaves_runs_of_one():
     pairing = matched(found)
     assert (pairing.cycles == np.arange(1, cycles, 2)).all()
     assert (pairing.timemap.to_good_ps(edges[1:50:2] + 7) == edges[1:50:2] + 7).all()
+
+
+@pytest.mark.parametrize("every", [2, 9, 1000])
+def test_runs_taken_in_parts_are_the_same(monkeypatch, every):
+    rng = np.random.default_rng(every)
+    states = rng.integers(0, 2, (12, 1500)).astype(np.uint8)
+    suspect = np.repeat(states, 1 + 2 * (np.arange(1500) == 700), axis=1)
+    edges = [np.arange(side.shape[1] + 1, dtype=np.int64) * 1000 for side in (states, suspect)]
+    out = tuple(np.arange(side.shape[1]) % every == 0 for side in (states, suspect))
+    names = tuple("ABCDEFGHIJKL")
+    whole = find_lineup("CLK", "rising", *edges, states, suspect, names, left_out=out)
+    monkeypatch.setattr(lineup, "_PART", 7)
+    parts = find_lineup("CLK", "rising", *edges, states, suspect, names, left_out=out)
+    assert parts.runs == whole.runs
+    assert parts.slips == whole.slips

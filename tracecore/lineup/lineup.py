@@ -33,7 +33,7 @@ from tracecore.lineup.offset import (
 )
 from tracecore.lineup.rejoin import LEAST_TOGETHER
 from tracecore.lineup.rivals import Sides, Status, put_first, refuted_words, rivalry, status_of, ties_with
-from tracecore.lineup.runs import MatchedRun, Runs, run_indices, runs_table
+from tracecore.lineup.runs import MatchedRun, Runs, runs_table
 from tracecore.lineup.slips import Slip, follow, slips_of
 from tracecore.lineup.state_words import Bools
 from tracecore.lineup.time_map import Pairing, TimeMap
@@ -45,6 +45,7 @@ __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "fi
 Sure = Literal["certain", "likely", "doubtful", "by hand", "none"]
 CERTAIN, LIKELY = 0.99, 0.9
 """The least confidence of the words: of such line-ups at least that share is right."""
+_PART = 1 << 18
 _FITS = 0.25  # what a stretch of cycles reaches in which the best two thirds of the signals differ in 0.3 %
 
 
@@ -264,16 +265,25 @@ def _renumbered(
 ) -> tuple[Runs, tuple[Slip, ...]]:
     """Runs and slips in the captures' own numbers, ``good`` and ``suspect`` int64 being the cycles that are kept: a
     run ends where cycles are left out."""
-    starts, lengths = _starts(stretches)
-    pairs = run_indices(starts, lengths)
-    a, b = good[pairs[0]], suspect[pairs[1]]
-    begins = np.flatnonzero(np.append(True, (np.diff(a) != 1) | (np.diff(b) != 1))[: len(a)])
-    counts = np.diff(np.append(begins, len(a)))
+    tables = [np.empty((0, 3), np.int64)]
+    for s in stretches:
+        # long ones in parts: a condition may cut them into millions of runs
+        for start in range(0, s.size[0] if s.kind == "paired" else 0, _PART):
+            count = min(_PART, s.size[0] - start)
+            a, b = good[s.good_start + start :][:count], suspect[s.suspect_start + start :][:count]
+            begins = np.flatnonzero(np.append(True, (np.diff(a) != 1) | (np.diff(b) != 1)))
+            rows = np.column_stack((a[begins], b[begins], np.diff(begins, append=count)))
+            if len(tables[-1]) and (tables[-1][-1, :2] + tables[-1][-1, 2] == rows[0, :2]).all():
+                tables[-1][-1, 2] += rows[0, 2]
+                rows = rows[1:]
+            if len(rows):
+                tables.append(rows)
+    table = np.concatenate(tables)
     ends = np.append(good, good[-1:] + 1), np.append(suspect, suspect[-1:] + 1)
     moved = tuple(
         replace(s, good_cycle=int(ends[0][s.good_cycle]), suspect_cycle=int(ends[1][s.suspect_cycle])) for s in slips
     )
-    return Runs(np.column_stack((a[begins], b[begins], counts))), moved
+    return Runs(table), moved
 
 
 def _answer(sides: Sides, clock: str, offset: int | None) -> _Answer:

@@ -112,7 +112,7 @@ def _judged(pair: WordPair, at: Places, mask: np.uint64, skipped: tuple[int, int
         return []
     if len(np.unique(pair.good.levels[at.good : at.good + length] & mask)) < _FEWEST_STATES:
         return []
-    worth = length * (1 - 3 * size_of(wrong) / size_of(mask))
+    worth = length * (1 - 2 * size_of(wrong) / size_of(mask))
     worth -= 8 * float(np.log2(1 + sum(skipped)) + np.log2(1 + min(skipped)))
     return [Rejoin(worth, at, wrong, not wrong and length == most)] if worth > 0 or length == left else []
 

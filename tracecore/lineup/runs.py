@@ -84,8 +84,16 @@ def run_indices(starts: Int64, lengths: Sequence[int] | Int64) -> Int64:
     [[0, 1, 5, 6, 7], [2, 3, 9, 10, 11]]
     """
     count = np.asarray(lengths, np.int64)
-    within = np.arange(count.sum()) - np.repeat(np.cumsum(count) - count, count)
-    return np.asarray(np.repeat(starts.T, count, axis=1) + within, np.int64)
+    # one step from each number to the next, and a jump where a run begins: a running sum needs no second row of numbers
+    out = np.ones((len(starts.T), int(count.sum())), np.int64)
+    kept = count > 0
+    first = (np.cumsum(count) - count)[kept]
+    for row, own in zip(out, starts.T, strict=True):
+        begin = own[kept]
+        if len(begin):
+            row[first] = np.append(begin[:1], np.diff(begin) - count[kept][:-1] + 1)
+            np.cumsum(row, out=row)
+    return out
 
 
 def values_of_runs(values: NDArray[Kind], starts: Int64, lengths: Int64) -> NDArray[Kind]:
@@ -95,4 +103,10 @@ def values_of_runs(values: NDArray[Kind], starts: Int64, lengths: Int64) -> NDAr
     if len(starts) < _FEW:
         pieces = [values[a : a + n] for a, n in zip(starts.tolist(), lengths.tolist(), strict=True)]
         return np.concatenate([values[:0], *pieces])
-    return np.asarray(values[run_indices(starts[:, None], lengths)[0]])
+    out = np.empty(int(lengths.sum()), values.dtype)
+    done = 0
+    for start in range(0, len(starts), _FEW):
+        own = run_indices(starts[start : start + _FEW, None], lengths[start : start + _FEW])[0]
+        out[done : done + len(own)] = values[own]
+        done += len(own)
+    return out

@@ -103,7 +103,8 @@ def follow(good: StateWords, suspect: StateWords, at: Places, live: np.uint64) -
     behind = Follower(pair.part(Places(0, 0), at).backwards(), live).walk()
     walked = _joined([_turned(s, at) for s in reversed(behind)] + [_moved(s, at) for s in ahead])
     sound = live & ~unsound(walked, pair, live)
-    settled = _kinds_told(_without_islands(_kinds_told(_widened(_pushed(walked, pair, live), pair, sound))))
+    widened = _widened(_ends_unsure(_pushed(walked, pair, live), pair, sound), pair, sound)
+    settled = _kinds_told(_without_islands(_kinds_told(widened)))
     return _parted(detours_told(settled, pair, sound))
 
 
@@ -150,6 +151,22 @@ def _joined(stretches: Iterable[Stretch]) -> list[Stretch]:
     return out
 
 
+def _ends_unsure(stretches: list[Stretch], pair: WordPair, sound: np.uint64) -> list[Stretch]:
+    """The outermost pair of either end, where a sound signal differs in it: a slip just there looks the same."""
+    out = list(stretches)
+    for side in (-1, 1):
+        outer = out[0 if side > 0 else -1] if out else None
+        if outer is None or outer.kind != "paired" or outer.size[0] < 2 * BESIDE:
+            continue
+        if _differing_beside(pair, outer, side, sound, 1):
+            a, b, c, d = outer[1:]
+            if side < 0:
+                out[-1:] = [Stretch("paired", a, b - 1, c, d - 1), Stretch("diverged", b - 1, b, d - 1, d)]
+            else:
+                out[:1] = [Stretch("diverged", a, a + 1, c, c + 1), Stretch("paired", a + 1, b, c + 1, d)]
+    return out
+
+
 def _widened(stretches: list[Stretch], pair: WordPair, sound: np.uint64) -> list[Stretch]:
     """Pairs hard by a gap in which a sound signal differs go to the gap: which cycle is which is not sure there."""
     out = list(stretches)
@@ -185,10 +202,10 @@ def _without_islands(stretches: list[Stretch]) -> list[Stretch]:
     return out
 
 
-def _differing_beside(pair: WordPair, beside: Stretch, side: int, sound: np.uint64) -> int:
-    """How many of the pairs nearest a gap go to it, up to the last of ``BESIDE`` in which a sound signal differs. A
+def _differing_beside(pair: WordPair, beside: Stretch, side: int, sound: np.uint64, most: int = BESIDE) -> int:
+    """How many of the pairs nearest a gap go to it, up to the last of ``most`` in which a sound signal differs. A
     signal that goes on differing is wrong itself."""
-    near = min(BESIDE, beside.size[0])
+    near = min(most, beside.size[0])
     far = min(_LASTING, beside.size[0] - near)
     start, stop = Places(beside.good_start, beside.suspect_start), Places(beside.good_stop, beside.suspect_stop)
     words = pair.differences(stop.on(-near, -near) if side < 0 else start, near, sound)
