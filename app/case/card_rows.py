@@ -248,7 +248,7 @@ def _levels(case: OpenCase, comparison: Comparison, finding: SignalFinding, net:
 
 def _source(limits: Family) -> str:
     note = "" if limits.status == "seen" else ", from memory: check"
-    return f"{limits.name}: {limits.source}{note}"
+    return f"{limits.name}: {limits.cited}{note}"
 
 
 def _at_pin(comparison: Comparison, pin: str) -> SignalFinding | None:

@@ -77,7 +77,7 @@ def test_outputs_are_held_to_what_they_promise_and_inputs_to_what_they_need() ->
 def test_the_case_family_serves_where_the_sheet_names_none() -> None:
     facts = {"driver": "6-B22", "family": ""}
     card = card_for(case_of(D03, settings=CompareSettings(family="74S")), compared(**facts), cause_of())
-    assert card.rows[-1].limit.splitlines()[1] == f"74S: {family('74S').source}, family assumed"
+    assert card.rows[-1].limit.splitlines()[1] == f"74S: {family('74S').cited}, family assumed"
 
 
 def test_limits_from_memory_say_so() -> None:

@@ -262,3 +262,10 @@ def test_a_path_that_cannot_be_is_refused(chain, words):
 def test_outside_its_supply_no_family_is_judged():
     assert "Measure the supply" in supply_trouble(family("74"), 4.5)
     assert supply_trouble(family("74"), 5.0) == ""
+
+
+def test_a_printed_sheet_cites_the_number_of_a_document():
+    makers = ("TI ", "National", "Hitachi", "Motorola", "Philips")
+    cited = [family.cited for family in families().values()]
+    assert all(0 < len(words) < 60 for words in cited)
+    assert [words for words in cited if any(maker in words for maker in makers)] == []

@@ -40,6 +40,9 @@ class Figure:
     source: str
 
 
+_LEVELS = (("VIL", "max"), ("VIH", "min"), ("VOL", "max"), ("VOH", "min"), ("VT-", "min"), ("VT+", "max"))
+
+
 @dataclass(frozen=True, slots=True)
 class Family:
     """Limits in volts, currents in milliampere (0 where none is printed). ``status`` is that of the least sure limit.
@@ -68,6 +71,13 @@ class Family:
     hysteresis: bool = False
     open_collector: bool = False
     figures: tuple[Figure, ...] = ()
+
+    @property
+    def cited(self) -> str:
+        """The source as a printed sheet cites it: by the number of the document, where it has one."""
+        short = {row["source"]: row["cited"] for row in rows("citations.csv")}
+        parts = dict.fromkeys(f.source for f in self.figures if (f.symbol, f.bound) in _LEVELS) or [self.source]
+        return ", ".join(dict.fromkeys(short.get(part, part) for part in parts))
 
     def figure(self, symbol: str, bound: str) -> Figure | None:
         """The printed figure of that symbol, ``VOH`` and ``min`` for instance; None where none is printed."""
