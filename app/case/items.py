@@ -11,6 +11,8 @@ from app.case.codec import decode, encode
 from app.case.item_checks import check_item
 from app.case.record import SIDES, UNTITLED, OpenCase, SideState
 from app.case.values import HeldCapture, Unit
+from tracecore.circuit.continuity.readings import ContinuityList, parse_continuity, write_continuity
+from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList
 from tracecore.settings import CompareSettings
@@ -18,7 +20,7 @@ from tracecore.settings import CompareSettings
 Key = tuple[str, str]
 """Kind of an item, and which one of its kind."""
 KINDS: dict[str, type] = {place: kind for kind, place in PLACES.items()}
-ITEM_KINDS = frozenset({"head", "question", "sheet", "wires", "side", "unit", "capture", *KINDS})
+ITEM_KINDS = frozenset({"head", "question", "sheet", "wires", "pins", "continuity", "side", "unit", "capture", *KINDS})
 """The kinds of all items."""
 
 
@@ -41,6 +43,31 @@ class SideRow:
     shown: int = 0
 
 
+@dataclass(frozen=True, slots=True)
+class ReadingsRow:
+    """The ohm readings as the text of a continuity list: JSON has no number for an open circuit."""
+
+    text: str = ""
+    good_leads_ohms: float = 0.0
+    suspect_leads_ohms: float = 0.0
+
+    @property
+    def readings(self) -> ContinuityList:
+        """The list. Raises SheetError where the text is none."""
+        rows = parse_continuity(self.text, "continuity list of the case").readings if self.text else ()
+        return ContinuityList(rows, self.good_leads_ohms, self.suspect_leads_ohms)
+
+    def __post_init__(self) -> None:
+        # a text that is no list must not get into a case
+        _ = self.readings
+
+
+def readings_row(readings: ContinuityList) -> ReadingsRow:
+    """The readings as they are kept."""
+    text = write_continuity(readings.readings) if readings.readings else ""
+    return ReadingsRow(text, readings.good_leads_ohms, readings.suspect_leads_ohms)
+
+
 def items_of(case: OpenCase) -> dict[Key, str]:
     """Every item of a case as text."""
     items: dict[Key, str] = {
@@ -50,6 +77,10 @@ def items_of(case: OpenCase) -> dict[Key, str]:
     }
     if case.wire_list is not None:
         items["wires", ""] = encode(case.wire_list)
+    if case.pins is not None:
+        items["pins", ""] = encode(case.pins)
+    if case.continuity != ContinuityList():
+        items["continuity", ""] = encode(readings_row(case.continuity))
     for side in SIDES:
         state = case.side(side)
         items["side", side] = encode(SideRow(tuple(c.key for c in state.captures), state.shown))
@@ -90,6 +121,8 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         settings=read(CompareSettings, ("question", "")) or CompareSettings(),
         sheet=read(ProbeSheet, ("sheet", "")) or ProbeSheet(),
         wire_list=read(WireList, ("wires", "")),
+        pins=read(PinList, ("pins", "")),
+        continuity=(read(ReadingsRow, ("continuity", "")) or ReadingsRow()).readings,
         good_unit=read(Unit, ("unit", "good")) or Unit(),
         suspect_unit=read(Unit, ("unit", "suspect")) or Unit(),
     )

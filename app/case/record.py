@@ -18,6 +18,8 @@ from app.case.values import (
     Unit,
     Unlike,
 )
+from tracecore.circuit.continuity.readings import ContinuityList
+from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList
 from tracecore.settings import CompareSettings
@@ -80,6 +82,8 @@ class OpenCase:
     sheet: ProbeSheet = field(default_factory=ProbeSheet)
     settings: CompareSettings = field(default_factory=CompareSettings)
     wire_list: WireList | None = None
+    pins: PinList | None = None
+    continuity: ContinuityList = field(default_factory=ContinuityList)
     marks: tuple[Mark, ...] = ()
     entries: tuple[Entry, ...] = ()
     pictures: tuple[Picture, ...] = ()

@@ -10,6 +10,7 @@ from app.cli.case_arguments import add_case_commands, add_linked
 from app.cli.continuity_command import add_continuity
 from app.cli.levels_command import add_levels
 from app.cli.part_command import add_part
+from app.cli.pins_command import add_pins
 from app.cli.quantity import add_columns, cycles, quantity
 from app.cli.timing_command import add_timing
 
@@ -62,6 +63,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     add_timing(commands)
     add_continuity(commands)
     add_part(commands)
+    add_pins(commands)
     _soak(commands.add_parser("soak", help="watch a folder; compare each capture as it lands", allow_abbrev=False))
     return parser.parse_args(list(argv))
 

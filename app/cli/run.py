@@ -78,6 +78,10 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         from app.cli.continuity_command import continuity
 
         return continuity(arguments)
+    if arguments.command == "pins":
+        from app.cli.pins_command import pins
+
+        return pins(arguments)
     if arguments.command == "part":
         from app.cli.part_command import part
 

@@ -13,13 +13,23 @@ if TYPE_CHECKING:
 
 
 def _make(needs: PageNeeds) -> Page:
-    from app.pages.later import LaterPage
+    from app.pages.backplane import BackplanePage
 
-    return LaterPage(needs.context, "backplane")
+    return BackplanePage(needs.context)
 
 
-def _stamp(_session: Session) -> StepState:
-    return StepState("empty", "Not built yet")
+def _stamp(session: Session) -> StepState:
+    from tracecore.circuit.continuity.comparison import compare_continuity
+
+    readings = session.case.continuity
+    if not readings.readings:
+        return StepState("empty", "No ohm reading in the case yet")
+    found = compare_continuity(readings)
+    if found.differs or found.conflicts:
+        return StepState("look", "Readings differ, or contradict one another")
+    if found.count("to measure"):
+        return StepState("look", f"{found.count('to measure')} pairs are to be measured")
+    return StepState("done", "No pair differs of those that were read")
 
 
 STEP = Step("backplane", "Backplane", 6, _make, _stamp)

@@ -1,0 +1,156 @@
+"""One chip as the Backplane page shows it: its legs, the answer in sentences, the input states seen."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from app.report.chip_words import chip_words
+from app.report.part_words import answer, replacement_words, sentences, what_it_does
+from tracecore.circuit.parts.board_chips import chip_pins
+from tracecore.circuit.parts.obedience import Obedience, SeenGroup, SeenState
+from tracecore.circuit.parts.replacements import replacements
+
+if TYPE_CHECKING:
+    from tracecore.chips import ChipOnBothSides
+    from tracecore.comparison import Comparison
+
+MOST_STATES = 200
+
+
+@dataclass(frozen=True, slots=True)
+class LegView:
+    """One leg. Levels are 0, 1, or 2 where not known, at the cursor's cycle."""
+
+    number: int
+    name: str
+    net: str
+    good_level: int
+    suspect_level: int
+    disobeys: bool
+    may_be_open: bool
+
+    @property
+    def active_low(self) -> bool:
+        """Does the name say that it acts low?"""
+        return self.name.endswith("_n")
+
+    @property
+    def plain_name(self) -> str:
+        """The name without that sign; it is drawn as an overbar."""
+        return self.name.removesuffix("_n")
+
+
+@dataclass(frozen=True, slots=True)
+class StateRow:
+    """One input state that was seen: levels, what should be low and what is, and how often."""
+
+    group: SeenGroup
+    state: SeenState
+    inputs: str
+    should: str
+    does: str
+    times: int
+    wrong: int
+
+
+@dataclass(frozen=True, slots=True)
+class ChipView:
+    """All of the chip view."""
+
+    name: str
+    title: str
+    legs: tuple[LegView, ...]
+    does: str
+    good: str
+    suspect: str
+    told: tuple[str, ...]
+    states: tuple[StateRow, ...]
+    summary: str
+    replacements: tuple[tuple[str, str], ...]
+
+
+def chip_view(comparison: Comparison, found: ChipOnBothSides, cycle: int | None) -> ChipView:
+    """What the page shows of a chip, at a good cycle (None: where its first wrong state begins)."""
+    chip, suspect = found.chip, found.suspect
+    wrong = {c.leg for c in suspect.outputs if c.wrong} if suspect is not None else set()
+    opened = {
+        e.legs[0]
+        for e in (suspect.explanations if suspect is not None else ())
+        if e.kind == "dead input" and e.level == 1
+    }
+    good_levels, suspect_levels = _levels(comparison, found, cycle)
+    legs = tuple(
+        LegView(
+            number, name, chip.nets.get(number, ""), good_levels.get(name, 2), suspect_levels.get(name, 2),
+            number in wrong, number in opened,
+        )
+        for number, name in sorted(chip.part.pins.items())
+    )  # fmt: skip
+    may = replacements(chip.part, chip.number)
+    return ChipView(
+        chip.name,
+        f"{chip.name} · {chip.number}, {chip.part.title}",
+        legs,
+        what_it_does(chip.part),
+        answer(found.good) if found.good is not None else "No output of it was captured on the good side.",
+        answer(suspect) if suspect is not None else "No output of it was captured on the suspect side.",
+        (chip_words(found), *(sentences(suspect) if suspect is not None else ())),
+        _states(suspect),
+        _summary(suspect),
+        tuple((r.number, replacement_words(chip.number, r)) for r in may),
+    )
+
+
+def _levels(comparison: Comparison, found: ChipOnBothSides, cycle: int | None) -> tuple[dict[str, int], dict[str, int]]:
+    """Levels at the legs in the middle of a good cycle, and at the suspect's matching one."""
+    lineup = comparison.lineup
+    out = []
+    at = cycle if cycle is not None else found.since_cycle or 0
+    for side, edges, shift in (
+        ("good_trace", lineup.good_edges_ps, 0),
+        ("suspect_trace", lineup.suspect_edges_ps, lineup.offset_cycles),
+    ):
+        traces = {s.signal: t for s in comparison.signals if (t := getattr(s, side)) is not None}
+        pins = chip_pins(found.chip, traces, 1)
+        index = at + shift
+        if pins is None or not 0 <= index < len(edges) - 1:
+            out.append({})
+            continue
+        # where a register would read it: just before the next edge
+        time = np.array([int(edges[index + 1]) - 1], np.int64)
+        out.append({name: int(pins.levels(name, time)[0]) for name in found.chip.part.signals.values()})
+    return out[0], out[1]
+
+
+def _states(found: Obedience | None) -> tuple[StateRow, ...]:
+    """Those that are wrong first, then the most frequent."""
+    if found is None:
+        return ()
+    rows = [_row(group, state) for group in found.groups for state in group.states]
+    return tuple(sorted(rows, key=lambda r: (not r.wrong, -r.times))[:MOST_STATES])
+
+
+def _row(group: SeenGroup, state: SeenState) -> StateRow:
+    inputs = " ".join(f"{name} {_bit(level)}" for name, level in zip(group.inputs, state.inputs, strict=True))
+    return StateRow(group, state, inputs, _low(group, state.should), _low(group, state.does), state.times, state.wrong)
+
+
+def _low(group: SeenGroup, levels: tuple[int, ...]) -> str:
+    """The outputs with their levels; of many only those that are low."""
+    if len(group.outputs) <= 4:
+        return " ".join(f"{name} {_bit(level)}" for name, level in zip(group.outputs, levels, strict=True))
+    return " ".join(name for name, level in zip(group.outputs, levels, strict=True) if level == 0) + " low"
+
+
+def _bit(level: int) -> str:
+    return "?" if level > 1 else str(level)
+
+
+def _summary(found: Obedience | None) -> str:
+    if found is None:
+        return ""
+    seen = f"{found.seen} of {found.possible}" if found.possible is not None else f"{found.seen}"
+    return f"Input states seen: {seen} · {found.judged} judged"

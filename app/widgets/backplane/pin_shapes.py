@@ -1,0 +1,51 @@
+"""Shapes of pins and of readings: each verdict has one, besides its colour."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QPointF, QRectF, Qt
+from PySide6.QtGui import QBrush, QColor, QPainter, QPen, QPolygonF
+
+from app.model.crate import PinVerdict
+from app.model.theme import Theme
+from tracecore.circuit.continuity.comparison import Verdict
+
+
+def draw_pin(painter: QPainter, x: float, y: float, size: float, verdict: PinVerdict, theme: Theme) -> None:
+    """One pin: disc agrees, hatched square diverges, triangle level, slant timing, short line not probed."""
+    half = size / 2
+    painter.setBrush(Qt.BrushStyle.NoBrush)
+    if verdict == "agrees":
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(theme.ink))
+        painter.drawEllipse(QPointF(x, y), half * 0.6, half * 0.6)
+    elif verdict == "diverges":
+        painter.setPen(QPen(QColor(theme.suspect), max(1.2, size / 9)))
+        painter.setBrush(QBrush(QColor(theme.suspect), Qt.BrushStyle.BDiagPattern))
+        painter.drawRect(QRectF(x - half * 0.8, y - half * 0.8, size * 0.8, size * 0.8))
+    elif verdict == "level":
+        painter.setPen(Qt.PenStyle.NoPen)
+        painter.setBrush(QColor(theme.warning))
+        points = (
+            QPointF(x, y - half * 0.9),
+            QPointF(x + half * 0.9, y + half * 0.8),
+            QPointF(x - half * 0.9, y + half * 0.8),
+        )
+        painter.drawPolygon(QPolygonF(points))
+    elif verdict == "timing":
+        painter.setPen(QPen(QColor(theme.warning), max(2.0, size / 4)))
+        painter.drawLine(QPointF(x - half * 0.4, y + half * 0.7), QPointF(x + half * 0.4, y - half * 0.7))
+    else:
+        painter.setPen(QPen(QColor(theme.rule_strong), 1.2))
+        painter.drawLine(QPointF(x - half * 0.5, y), QPointF(x + half * 0.5, y))
+
+
+READING_MARKS: dict[Verdict, str] = {
+    "same": "=",
+    "open": "○ – ○",
+    "extra": "⌒",
+    "raised": "↑",
+    "lower": "↓",
+    "varies": "~",
+    "to measure": "□",
+}
+"""Before the words of a verdict, so that it is told by shape too."""
