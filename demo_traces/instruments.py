@@ -131,9 +131,7 @@ def sampled_rows(names: Sequence[str], rows: UInt8, rate: str) -> bytes:
     cells = np.full((len(rows), 2 * rows.shape[1]), ord(","), np.uint8)
     cells[:, ::2] = rows + ord("0")
     cells[:, -1] = ord("\n")
-    count = len(names)
-    head = f"; Channels ({count}/{count}): {', '.join(names)}\n; Samplerate: {rate}\n" + ",".join(["logic"] * count)
-    return head.encode() + b"\n" + cells.tobytes()
+    return f"# Sample rate: {rate}\n{','.join(names)}\n".encode() + cells.tobytes()
 
 
 def sampled_pins(names: Sequence[str], pins: Sequence[Pin], stop_ps: int, rate_hz: Fraction) -> bytes:

@@ -67,7 +67,7 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("previous_mark", "Find", "Previous mark", (",",), "Go to the mark before"),
     ActionRow("find_mark", "Find", "Find a mark…", ("Ctrl+F",), "Open the list of marks, ready to search"),
     ActionRow("show_cycle", "Find", "Show cycle", ("C",), "Show the cycle at which the finding begins"),
-    ActionRow("fit", "View", "Whole capture", ("F",), "Show the whole capture"),
+    ActionRow("fit", "View", "Whole capture", ("W",), "Show the whole capture"),
     ActionRow("zoom_in", "View", "Closer", ("+", "="), "Show less time in more detail"),
     ActionRow("zoom_out", "View", "Wider", ("-",), "Show more time"),
     ActionRow("pan_left", "View", "Earlier", ("Left",), "Move to earlier times"),

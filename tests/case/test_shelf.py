@@ -29,7 +29,7 @@ ROWS = "MCLK,D03\n" + "0,0\n1,0\n0,1\n1,1\n" * 200
 def file(tmp_path: Path) -> Path:
     path = tmp_path / "away" / "north.csv"
     path.parent.mkdir()
-    path.write_text("; Samplerate: 24 MHz\n" + ROWS, "utf-8")
+    path.write_text("# Sample rate: 24 MHz\n" + ROWS, "utf-8")
     return path
 
 
@@ -52,7 +52,7 @@ def same(one: Capture, other: Capture) -> bool:
 def test_a_case_is_whole_without_the_file(store: CaseStore, file: Path, squeeze: bool) -> None:
     if squeeze:
         file = file.with_suffix(".gz")
-        file.write_bytes(gzip.compress(ROWS.replace("MCLK", "; Samplerate: 24 MHz\nMCLK", 1).encode(), mtime=0))
+        file.write_bytes(gzip.compress(ROWS.replace("MCLK", "# Sample rate: 24 MHz\nMCLK", 1).encode(), mtime=0))
     capture = read_capture(file)
     held = hold(capture)
     shelf = Shelf(store)
@@ -116,7 +116,7 @@ def test_another_file_of_the_same_name_is_not_taken(store: CaseStore, file: Path
 
 
 def test_putting_in_that_was_cut_off_leaves_nothing(store: CaseStore, file: Path) -> None:
-    file.write_text("; Samplerate: 24 MHz\n" + ROWS * 1, "utf-8")
+    file.write_text("# Sample rate: 24 MHz\n" + ROWS * 1, "utf-8")
     with file.open("a", encoding="utf-8") as more:
         more.write("0,1\n1,0\n" * (PART_BYTES // 8 + 1000))
     held = hold(read_capture(file))

@@ -65,12 +65,12 @@ BAD = {
     "missing": (None, "no readable file"),
     "empty": ("", "an empty file"),
     "binary": ("\x00\x01\x02", "not text"),
-    "short row": ("; Samplerate: 1 MHz\nA,B\n0,1\n1\n0,0\n", "line 4"),
-    "long row": ("; Samplerate: 1 MHz\nA,B\n0,1\n1,0,1\n0,0\n", "line 4"),
-    "bad cell": ("; Samplerate: 1 MHz\nA,B\n0,1\n1,2\n0,0\n", "column 2"),
+    "short row": ("# Sample rate: 1 MHz\nA,B\n0,1\n1\n0,0\n", "line 4"),
+    "long row": ("# Sample rate: 1 MHz\nA,B\n0,1\n1,0,1\n0,0\n", "line 4"),
+    "bad cell": ("# Sample rate: 1 MHz\nA,B\n0,1\n1,2\n0,0\n", "column 2"),
     "backwards": ("Time [s],A\n0.1,0\n0.3,1\n0.2,0\n", "line 4"),
     "no rate": ("A,B\n0,1\n1,0\n", "sample rate"),
-    "nothing in common": ("; Samplerate: 1 MHz\nP,Q\n" + "0,1\n1,0\n" * 40, "in common"),
+    "nothing in common": ("# Sample rate: 1 MHz\nP,Q\n" + "0,1\n1,0\n" * 40, "in common"),
 }
 
 
@@ -100,9 +100,9 @@ def test_a_wish_that_cannot_be_met_is_one_sentence(words, says, capsys):
 
 def test_a_clock_that_never_toggles_is_a_finding(tmp_path, capsys):
     path = tmp_path / "still.csv"
-    path.write_text("; Samplerate: 1 MHz\nCK,A\n" + "0,1\n0,0\n" * 60)
+    path.write_text("# Sample rate: 1 MHz\nCK,A\n" + "0,1\n0,0\n" * 60)
     good = tmp_path / "good.csv"
-    good.write_text("; Samplerate: 1 MHz\nCK,A\n" + "0,1\n1,1\n0,0\n1,0\n" * 60)
+    good.write_text("# Sample rate: 1 MHz\nCK,A\n" + "0,1\n1,1\n0,0\n1,0\n" * 60)
     status = run("compare", "--good", str(good), "--suspect", str(path), "--clock", "CK")
     heard = capsys.readouterr()
     assert status in (0, 1)
@@ -111,7 +111,7 @@ def test_a_clock_that_never_toggles_is_a_finding(tmp_path, capsys):
 
 def test_a_base_of_words_can_be_said(tmp_path, capsys):
     path = tmp_path / "words.csv"
-    path.write_text("; Samplerate: 1 MHz\nBUS,CLK\n" + "10,0\n11,1\n" * 40)
+    path.write_text("# Sample rate: 1 MHz\nBUS,CLK\n" + "10,0\n11,1\n" * 40)
     assert run("check", str(path)) == 2
     assert "word_base" in capsys.readouterr().err
     assert run("check", "--word-base", "binary", str(path)) in (0, 1)

@@ -39,7 +39,7 @@ def _rows(cycles: int) -> list[list[int]]:
 
 
 def _write(path: Path, rows: list[list[int]]) -> Path:
-    lines = ["; Samplerate: 24 MHz", "MCLK,c0,c1,c2,c3,STB", *(",".join(map(str, row)) for row in rows)]
+    lines = ["# Sample rate: 24 MHz", "MCLK,c0,c1,c2,c3,STB", *(",".join(map(str, row)) for row in rows)]
     path.write_text("\n".join(lines) + "\n", "utf-8")
     return path
 

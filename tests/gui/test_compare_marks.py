@@ -56,7 +56,7 @@ def test_keys_of_the_traces_stay_away_from_the_open_form(qtbot, compared: Window
     form.note.clear()
     qtbot.keyClicks(form.note, "nfp[-")
     assert form.note.text() == "nfp[-"
-    for key in (Qt.Key.Key_N, Qt.Key.Key_F, Qt.Key.Key_Left):
+    for key in (Qt.Key.Key_N, Qt.Key.Key_W, Qt.Key.Key_Left):
         qtbot.keyClick(form.kinds.buttons["reference"], key)
     assert page.traces.view() == view
     assert compared.session.chosen.cycle == cycle

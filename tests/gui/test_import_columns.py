@@ -19,7 +19,7 @@ from tests.readers.samples import SAMPLES
 MIXED = "A (V),tick (us),B,W,text\n" + "".join(
     f"{i / 10:.1f},{2 * i}.0,{i % 2},{i % 16:X},note {i}\n" for i in range(40)
 )
-TORN = "; Samplerate: 24 MHz\na,b\n" + "0,1\n1,0\n" * 4 + "0,Q\n" + "0,1\n" * 30
+TORN = "# Sample rate: 24 MHz\na,b\n" + "0,1\n1,0\n" * 4 + "0,Q\n" + "0,1\n" * 30
 
 
 def choose(qtbot, window: Window, form: ImportForm, row: int, kind: str | None, factor: str | None = None) -> None:
@@ -150,7 +150,7 @@ def test_a_dump_has_its_channels_listed_and_nothing_to_say_of_cells(qtbot, windo
 
 def test_what_is_asked_for_is_no_wrong_cell(tmp_path: Path) -> None:
     path = tmp_path / "words.csv"
-    path.write_text("; Samplerate: 1 MHz\nBUS,CLK\n" + "".join(f"{i % 64:02o},{i & 1}\n" for i in range(200)), "utf-8")
+    path.write_text("# Sample rate: 1 MHz\nBUS,CLK\n" + "".join(f"{i % 64:02o},{i & 1}\n" for i in range(200)), "utf-8")
     seen = preview(path, Wish())
     assert (seen.lacks, [column.wrong for column in seen.columns]) == ("word base", ["", ""])
     assert [column.kind for column in seen.columns] == ["word", "logic"]

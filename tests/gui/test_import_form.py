@@ -127,7 +127,7 @@ def test_a_form_that_is_left_takes_nothing(qtbot, window: Window, bare: Path, be
 
 def test_an_error_shows_the_raw_line_with_its_cell_marked(qtbot, window: Window, tmp_path: Path) -> None:
     path = tmp_path / "torn.csv"
-    path.write_text("; Samplerate: 24 MHz\na,b\n" + "0,1\n1,0\n" * 4 + "0,Q\n" + "0,1\n" * 30, "utf-8")
+    path.write_text("# Sample rate: 24 MHz\na,b\n" + "0,1\n1,0\n" * 4 + "0,Q\n" + "0,1\n" * 30, "utf-8")
     window.files.open_captures("suspect", [path])
     form = form_of(qtbot, window)
     assert form.raw.marked_text() == "Q"
@@ -153,7 +153,7 @@ def test_a_broken_file_leaves_the_case_untouched(qtbot, compared: Window, bench_
 
 def test_a_line_far_down_a_zipped_file_is_shown_with_its_neighbours(tmp_path: Path) -> None:
     path = tmp_path / "long.csv.gz"
-    rows = ["; Samplerate: 1 MHz", "a,b", *(["0,1", "1,0"] * 30_000)]
+    rows = ["# Sample rate: 1 MHz", "a,b", *(["0,1", "1,0"] * 30_000)]
     rows[50_000] = "0,7"
     path.write_bytes(gzip.compress("\n".join(rows).encode()))
     assert [(line.number, line.text) for line in lines_around(path, 50_001, 1)] == [
@@ -295,7 +295,7 @@ def test_words_whose_base_is_not_evident_are_asked_about_and_taken_with_the_one_
     qtbot, window: Window, tmp_path: Path
 ) -> None:
     path = tmp_path / "words.csv"
-    path.write_text("; Samplerate: 1 MHz\nBUS,CLK\n" + "".join(f"{i % 64:02o},{i & 1}\n" for i in range(200)), "utf-8")
+    path.write_text("# Sample rate: 1 MHz\nBUS,CLK\n" + "".join(f"{i % 64:02o},{i & 1}\n" for i in range(200)), "utf-8")
     window.files.open_captures("good", [path])
     form = form_of(qtbot, window)
     assert form.previews[path].lacks == "word base"

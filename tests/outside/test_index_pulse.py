@@ -25,7 +25,7 @@ def test_sampled_rows_show_it_to_one_sample(tmp_path: Path):
     at = np.arange(int(TURNS * TURN_S * rate))
     pulse = at * TURN_S.denominator % rate < rate // 50
     path = tmp_path / "index.csv"
-    path.write_text("; Samplerate: 50 kHz\nINDEX,READY\n" + "".join(f"{int(p)},1\n" for p in pulse), "utf-8")
+    path.write_text("# Sample rate: 50 kHz\nINDEX,READY\n" + "".join(f"{int(p)},1\n" for p in pulse), "utf-8")
     turns = np.diff(active_edges_ps(read_capture(path).digital["INDEX"], "rising"))
     assert len(turns) == TURNS - 2
     assert np.abs(turns - float(parse_time_ps("16.667 ms"))).max() <= 10**12 / rate

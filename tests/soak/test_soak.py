@@ -59,7 +59,7 @@ def landing(tmp_path: Path) -> Path:
         "2_bad.csv": cut(BAD, 15_000),
         "3_torn.csv": cut(BAD, 5000) + "0,1\n" + "".join(BAD[5000:6000]),
         "4_twice.csv": cut(BAD, ROWS),
-        "5_other.csv": "; Samplerate: 24 MHz\nX,Y\n" + "0,1\n1,0\n" * 500,
+        "5_other.csv": "# Sample rate: 24 MHz\nX,Y\n" + "0,1\n1,0\n" * 500,
     }
     for moment, (name, text) in enumerate(texts.items(), start=1):
         (folder / name).write_text(text, "utf-8")
