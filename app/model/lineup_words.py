@@ -153,7 +153,7 @@ def looks_like(comparison: Comparison, slip: Slip) -> str:
     if slip.kind == "diverged":
         return "another path?"
     if slip.kind == "unsure":
-        return "which cycle is which is not settled"
+        return "not settled"
     side = "suspect" if slip.inserted else "good"
     edges = comparison.lineup.suspect_edges_ps if slip.inserted else comparison.lineup.good_edges_ps
     first, count = (slip.suspect_cycle, slip.inserted) if slip.inserted else (slip.good_cycle, slip.missing)

@@ -103,6 +103,9 @@ def test_the_legend_grows_with_its_rows(qtbot, scale: float) -> None:
     legend.show()
     assert [item.kind for item in legend.items] == ["matched", "inserted", "missing", "diverged", "alone"]
     assert max(item.geometry().bottom() for item in legend.items) <= legend.height()
+    # another comparison while it is in sight
+    legend.set_coverage(SLIPPED, SLIPPED.coverage)
+    assert legend.height() >= legend.items[0].sizeHint().height()
 
 
 def test_a_condition_tells_where_it_fails_and_waits_for_its_effect(qtbot) -> None:

@@ -121,5 +121,6 @@ class LineupLegend(QWidget):
                 item = LegendItem(kind, word, count)
                 item.set_theme(self._theme, self._scale)
                 self._row.addWidget(item)
+                item.show()  # what is hidden yet counts no height
                 self.items.append(item)
         self._fit()
