@@ -6,8 +6,9 @@ import re
 from collections.abc import Callable
 from typing import Any
 
+from app.case.read_settings import read_settings_of
 from app.case.values import BenchCard, Entry, HeldCapture, Mark, Picture, Proof
-from app.case.wish import wish_of
+from tracecore.settings import CompareSettings
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 LARGEST_PICTURE = 20_000
@@ -38,7 +39,7 @@ def _held(held: HeldCapture) -> None:
     _must(held.stop_ps >= held.start_ps, "it stops before it starts")
     _must("\0" not in held.path, "its path holds a zero byte")
     _must(all(set(row) <= set("0123456789") for row in held.shades), "shades are no digits")
-    wish_of(held)
+    read_settings_of(held)
 
 
 def _mark(mark: Mark) -> None:
@@ -67,6 +68,11 @@ def _card(card: BenchCard) -> None:
     _must(len(card.filled) <= len(boxes) and fits, "more boxes are filled than there are")
 
 
+def _settings(settings: CompareSettings) -> None:
+    tolerance = settings.tolerance_ps
+    _must(tolerance is None or tolerance >= 0, "the tolerance is below zero")
+
+
 _CHECKS: dict[type, Callable[[Any], None]] = {
-    HeldCapture: _held, Mark: _mark, Entry: _entry, Picture: _picture, BenchCard: _card,
+    CompareSettings: _settings, HeldCapture: _held, Mark: _mark, Entry: _entry, Picture: _picture, BenchCard: _card,
 }  # fmt: skip

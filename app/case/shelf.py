@@ -20,9 +20,9 @@ from app.case.activity_thumbnail import shades
 from app.case.errors import CaptureAbsent, CaseDamaged, NotAgreed
 from app.case.lead_corrections import leads_of
 from app.case.linked_files import LinkedFiles
+from app.case.read_settings import read_settings_of
 from app.case.unpack import unpacked
 from app.case.values import HeldCapture
-from app.case.wish import wish_of
 
 if TYPE_CHECKING:
     from app.case.store import CaseStore
@@ -227,7 +227,7 @@ def _presented(capture: Capture, held: HeldCapture) -> Capture:
 def _read(path: Path, held: HeldCapture, tell: Tell | None) -> Capture:
     from tracecore.readers import read_capture
 
-    return read_capture(path, name=held.name, progress=tell, **wish_of(held).arguments)
+    return read_capture(path, name=held.name, progress=tell, **read_settings_of(held).arguments)
 
 
 def _parts(path: Path) -> Iterator[bytes]:

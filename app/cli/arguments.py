@@ -11,13 +11,14 @@ from app.cli.continuity_command import add_continuity
 from app.cli.levels_command import add_levels
 from app.cli.part_command import add_part
 from app.cli.pins_command import add_pins
-from app.cli.quantity import add_columns, cycles, quantity
+from app.cli.quantity import quantity
+from app.cli.settings_options import comparing_options, family_option, reading_options
 from app.cli.timing_command import add_timing
 
 TROUBLE = 2
 
 _EXAMPLES = """\
-exit status: 0 no divergence, 1 divergence, 2 trouble
+exit status: 0 agrees, 1 diverges, 2 cannot tell, or trouble
 
 examples:
   twinslot                                  open the window
@@ -55,8 +56,11 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         allow_abbrev=False,
     )
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
-    _compare(commands.add_parser("compare", help="compare known-good and suspect captures", allow_abbrev=False))
-    _check(commands.add_parser("check", help="what is in a capture; is it fit to compare?", allow_abbrev=False))
+    both = [reading_options(), comparing_options()]
+    words = "compare known-good and suspect captures"
+    _compare(commands.add_parser("compare", help=words, allow_abbrev=False, parents=both))
+    words, one = "what is in a capture; is it fit to compare?", [reading_options(), family_option()]
+    _check(commands.add_parser("check", help=words, allow_abbrev=False, parents=one))
     _demo(commands.add_parser("demo", help="a case of the invented demo plant", allow_abbrev=False))
     add_case_commands(commands)
     add_levels(commands)
@@ -64,32 +68,17 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     add_continuity(commands)
     add_part(commands)
     add_pins(commands)
-    _soak(commands.add_parser("soak", help="watch a folder; compare each capture as it lands", allow_abbrev=False))
+    words = "watch a folder; compare each capture as it lands"
+    _soak(commands.add_parser("soak", help=words, allow_abbrev=False, parents=both))
     return parser.parse_args(list(argv))
 
 
 def _compare(parser: argparse.ArgumentParser) -> None:
     parser.description = "Compares the first capture of each side; further ones count in how often a fault is seen."
-    parser.epilog = "Exit status: 0 no divergence, 1 divergence, 2 trouble."
+    parser.epilog = "Exit status: 0 agrees, 1 diverges, 2 cannot tell, or trouble."
     parser.add_argument("--good", nargs="+", required=True, metavar="FILE", help="captures of the known-good board")
     parser.add_argument("--suspect", nargs="+", required=True, metavar="FILE", help="captures of the suspect board")
-    parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles (found if not given)")
-    parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
-    parser.add_argument(
-        "--offset",
-        type=cycles,
-        metavar="N",
-        help="line up by hand: suspect cycle = good cycle + N (found if not given)",
-    )
-    parser.add_argument(
-        "--leave-out",
-        metavar="CONDITION",
-        help="leave out each side's cycles in which this holds, as 'RFSH == 1 || WAIT' (operators of IEEE Std 1364)",
-    )
-    _shared(parser)
-    add_columns(parser)
-    parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
-    _tolerance(parser)
+    _sheet(parser)
     parser.add_argument("--wires", metavar="FILE", help="wire list (CSV part,kind,output,inputs): what feeds what")
     parser.add_argument("--out", metavar="FOLDER", help="write the report here: HTML, PDF, CSV and JSON")
     parser.add_argument("--json", metavar="FILE", help="write the comparison as JSON; - prints only that")
@@ -102,8 +91,7 @@ def _check(parser: argparse.ArgumentParser) -> None:
     parser.description = "Says what is in each capture and whether it is fit to compare."
     parser.epilog = "Exit status: 0 fit to compare, 1 a capture is not, 2 trouble."
     parser.add_argument("files", nargs="+", metavar="FILE", help="captures to look at")
-    _shared(parser)
-    add_columns(parser)
+    _sheet(parser)
 
 
 def _soak(parser: argparse.ArgumentParser) -> None:
@@ -111,19 +99,14 @@ def _soak(parser: argparse.ArgumentParser) -> None:
         "Watches a folder for hours. Each capture that lands there is compared with the known-good ones when it is "
         "complete; those that diverge are told at once. Three good captures or more teach what varies among them."
     )
-    parser.epilog = "Exit status: 0 none diverged, 1 some did, 2 trouble."
+    parser.epilog = "Exit status: 0 all agree, 1 some diverge, 2 nothing was compared, or trouble."
     parser.add_argument("folder", metavar="FOLDER", help="where the captures land")
     parser.add_argument("--good", nargs="+", default=[], metavar="FILE", help="captures of the known-good board")
     parser.add_argument(
         "--case", metavar="CASE", help="take the good ones from a case, and enter the outcome in its log"
     )
     add_linked(parser)
-    parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles (found if not given)")
-    parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
-    _shared(parser)
-    parser.add_argument("--layout", metavar="NAME", help="layout of files that can be taken in two ways")
-    parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
-    _tolerance(parser)
+    _sheet(parser)
     parser.add_argument("--new-only", action="store_true", help="leave out what is there already")
     parser.add_argument("--all", action="store_true", help="tell of those that agree, too")
     parser.add_argument("--out", metavar="FILE", help="add a row for each capture to this CSV")
@@ -144,15 +127,6 @@ def _soak(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--by", metavar="INITIALS", default="", help="who signs the line in the log")
 
 
-def _tolerance(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument(
-        "--tolerance",
-        type=quantity("parse_time_ps", "a time such as '20 ns'"),
-        metavar="TIME",
-        help="how far apart matched transitions may lie, such as '20 ns' (both sample periods and 10 ns)",
-    )
-
-
 def _demo(parser: argparse.ArgumentParser) -> None:
     parser.description = (
         "Opens the window on a case of the invented demo plant. With --out, or where there is no display, it "
@@ -165,16 +139,5 @@ def _demo(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--list", action="store_true", help="list the cases")
 
 
-def _shared(parser: argparse.ArgumentParser) -> None:
+def _sheet(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV): which pin each channel was clipped to")
-    parser.add_argument(
-        "--rate",
-        type=quantity("parse_rate_hz", "a rate such as '24 MHz'"),
-        metavar="RATE",
-        help="sample rate such as '24 MHz', for files that state none",
-    )
-    parser.add_argument(
-        "--word-base",
-        choices=("hex", "octal", "binary"),
-        help="base of bus words in files whose words do not show it",
-    )

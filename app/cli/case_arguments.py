@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from app.cli.quantity import add_columns, quantity
+from app.cli.settings_options import comparing_options, reading_options
 
 KINDS = ("seen", "suspected", "measured", "done", "result")
 STATES = ("open", "waiting for a part", "repaired", "verified", "parked")
@@ -13,7 +13,9 @@ STATES = ("open", "waiting for a part", "repaired", "verified", "parked")
 def add_case_commands(commands: Any) -> None:
     """Adds open, attach, enter, log, report, card, earlier and rescue to the parsers of ``commands``."""
     _open(commands.add_parser("open", help="open the window on a case, made if it is not there", allow_abbrev=False))
-    _attach(commands.add_parser("attach", help="add captures or a sheet to a case", allow_abbrev=False))
+    both = [reading_options(), comparing_options()]
+    words = "add captures, a sheet or settings to a case"
+    _attach(commands.add_parser("attach", help=words, allow_abbrev=False, parents=both))
     _enter(commands.add_parser("enter", help="write a line into a case's log", allow_abbrev=False))
     _log(commands.add_parser("log", help="print a case's log", allow_abbrev=False))
     _report(commands.add_parser("report", help="write a case's report", allow_abbrev=False))
@@ -45,23 +47,7 @@ def _attach(parser: Any) -> None:
     parser.add_argument("files", nargs="*", metavar="FILE", help="captures")
     parser.add_argument("--side", choices=("good", "suspect"), help="which side the captures are of")
     parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV)")
-    parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles")
-    parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
     parser.add_argument("--wires", metavar="FILE", help="wire list (CSV part,kind,output,inputs); '' takes it out")
-    parser.add_argument("--leave-out", metavar="CONDITION", help="cycles to leave out, as 'RFSH == 1 || WAIT'")
-    parser.add_argument("--layout", metavar="NAME", help="layout of a file that can be taken in two ways")
-    parser.add_argument(
-        "--rate",
-        type=quantity("parse_rate_hz", "a rate such as '24 MHz'"),
-        metavar="RATE",
-        help="sample rate of files that state none",
-    )
-    parser.add_argument(
-        "--word-base",
-        choices=("hex", "octal", "binary"),
-        help="base of bus words in files whose words do not show it",
-    )
-    add_columns(parser)
     parser.add_argument(
         "--inside",
         type=int,

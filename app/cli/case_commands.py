@@ -15,8 +15,13 @@ from app.case.changes import (
     NameCase,
     Put,
     SetClock,
+    SetFamily,
+    SetOffset,
     SetQualifier,
+    SetSameFile,
+    SetSameStart,
     SetSheet,
+    SetTolerance,
     SetUnit,
     SetWireList,
     Together,
@@ -27,10 +32,12 @@ from app.case.scratch import default_author
 from app.case.shelf import LARGEST_INSIDE_BYTES, Shelf, hold
 from app.case.store import CaseStore
 from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp, Unit, now
+from app.cli.settings_options import reading_typed, typed
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
     from tracecore.comparison import Comparison
+    from tracecore.settings import CompareSettings
 
 DONE, NONE_FOUND = 0, 1
 
@@ -92,10 +99,11 @@ def attach(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import progress, say
 
     author = arguments.by or default_author()
-    said = arguments.leave_out is not None or arguments.wires is not None
-    if not (arguments.files or arguments.sheet or arguments.clock or said):
+    settings = typed(arguments)
+    if not (arguments.files or arguments.sheet or settings or arguments.wires is not None):
         raise RequestError(
-            "Nothing to attach: name captures (with --side), or give --sheet, --clock, --wires or --leave-out."
+            "Nothing to attach: name captures (with --side), or give --sheet, --wires, or how to compare (--clock, "
+            "--tolerance, ...)."
         )
     if arguments.files and not arguments.side:
         raise RequestError("Which side are these captures of? Add --side good or --side suspect.")
@@ -112,14 +120,7 @@ def attach(arguments: argparse.Namespace) -> int:
             from tracecore.circuit.wire_list import read_wire_list
 
             changes.append(SetWireList(read_wire_list(arguments.wires) if arguments.wires else None))
-        if arguments.clock:
-            changes.append(SetClock(arguments.clock, arguments.edge))
-        if arguments.leave_out is not None:
-            from tracecore.lineup.condition import parse
-
-            if arguments.leave_out:
-                parse(arguments.leave_out)
-            changes.append(SetQualifier(arguments.leave_out or None))
+        changes += _changes_of(settings, case.settings)
         words = changes[0].words if len(changes) == 1 else "attach files"
         case = _keep(store, case, Together(words, tuple(changes)), author)
         for held in case.captures:
@@ -134,13 +135,24 @@ def attach(arguments: argparse.Namespace) -> int:
     return DONE
 
 
-def _held(arguments: argparse.Namespace, shelf: Shelf, tell: Any) -> tuple[Any, ...]:
-    from app.case.wish import Wish
-    from tracecore.readers import read_capture
-    from tracecore.readers.words.words import base_number
+def _changes_of(settings: dict[str, Any], before: CompareSettings) -> list[Change]:
+    """The changes that keep what was typed; the clock and what is left out come first, since they clear an offset."""
+    changes: list[Change] = []
+    if settings.keys() & {"clock", "edge"}:
+        changes.append(SetClock(settings.get("clock", before.clock), settings.get("edge", before.edge)))
+    if "qualifier" in settings:
+        changes.append(SetQualifier(settings["qualifier"]))
+    kinds = (
+        ("family", SetFamily), ("offset", SetOffset), ("same_start", SetSameStart), ("tolerance_ps", SetTolerance),
+        ("same_file", SetSameFile),
+    )  # fmt: skip
+    return [*changes, *(kind(settings[name]) for name, kind in kinds if name in settings)]
 
-    columns = tuple(dict(arguments.column).items())
-    wish = Wish(arguments.rate, arguments.layout, word_base=base_number(arguments.word_base), columns=columns)
+
+def _held(arguments: argparse.Namespace, shelf: Shelf, tell: Any) -> tuple[Any, ...]:
+    from tracecore.readers import read_capture
+
+    wish = reading_typed(arguments)
     held = []
     for name in arguments.files:
         capture = read_capture(name, **wish.arguments, progress=tell)

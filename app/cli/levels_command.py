@@ -7,7 +7,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from app.cli.quantity import add_columns, cycles, quantity
+from app.cli.quantity import quantity
+from app.cli.settings_options import comparing_options, reading_options
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -19,24 +20,19 @@ WITHIN, VIOLATES, CANNOT_TELL = 0, 1, 2
 
 
 def add_pair(parser: argparse.ArgumentParser) -> None:
-    """The arguments that name both sides and how they line up."""
+    """The arguments that name both sides, and what to write; how they line up is in the parents of the parser."""
     parser.add_argument("--good", nargs="+", required=True, metavar="FILE", help="captures of the known-good board")
     parser.add_argument("--suspect", nargs="+", required=True, metavar="FILE", help="captures of the suspect board")
     parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV): pins, families, parts")
-    parser.add_argument("--clock", metavar="NAME", help="signal whose edges count the cycles (found if not given)")
-    parser.add_argument("--edge", choices=("rising", "falling"), default="rising", help="the clock's active edge")
-    parser.add_argument("--offset", type=cycles, metavar="N", help="line up by hand: suspect cycle = good cycle + N")
-    parser.add_argument("--family", default="74", metavar="74LS", help="logic family of channels in volts (74)")
-    parser.add_argument("--rate", type=quantity("parse_rate_hz", "a rate such as '24 MHz'"), metavar="RATE")
-    parser.add_argument("--word-base", choices=("hex", "octal", "binary"), help="base of bus words")
-    add_columns(parser)
     parser.add_argument("--csv", metavar="FILE", help="write rows as CSV")
     parser.add_argument("--json", metavar="FILE", help="write all as JSON; - prints only that")
 
 
 def add_levels(commands: Any) -> None:
     """The arguments of the command."""
-    parser = commands.add_parser("levels", help="volts of both sides against their families", allow_abbrev=False)
+    words = "volts of both sides against their families"
+    both = [reading_options(), comparing_options()]
+    parser = commands.add_parser("levels", help=words, allow_abbrev=False, parents=both)
     parser.description = (
         "Measures the volts of both sides: where each signal rests, what margin is left to the input that reads it, "
         "transitions, and levels that an input may read either way."
@@ -73,41 +69,26 @@ def chosen_families(texts: list[str]) -> dict[str, tuple[str, str]]:
 
 def levels(arguments: argparse.Namespace) -> int:
     """Runs the command; status 1 where a signal violates its limits on the suspect side."""
-    from app.cli.inputs import compared, read_captures, read_sheet
+    from app.cli.inputs import compared, read_sheet, request_typed
     from app.cli.terminal import console, say
     from app.report.levels_record import levels_csv, levels_json
     from tracecore.compare.level_comparison import LevelRequest, compare_levels
-    from tracecore.comparison import CompareRequest
     from tracecore.measure.families import family
     from tracecore.measure.level_figures import LevelSettings
 
-    family(arguments.family)
     families = chosen_families(arguments.drives)
     for both in families.values():
         for name in both:
             family(name)
     sheet = read_sheet(arguments.sheet)
-    good, suspect = (
-        read_captures(names, arguments.rate, arguments.word_base, arguments.column)
-        for names in (arguments.good, arguments.suspect)
-    )
-    comparison = compared(
-        CompareRequest(
-            good,
-            suspect,
-            sheet,
-            clock=arguments.clock,
-            edge=arguments.edge,
-            offset=arguments.offset,
-            family=arguments.family,
-        )
-    )
+    asked = request_typed(arguments, sheet)
+    comparison = compared(asked)
     unknown = set(families) - {s.signal for s in comparison.signals}
     if unknown:
         have = ", ".join(s.signal for s in comparison.signals)
         raise RequestError(f"--drives: {', '.join(sorted(unknown))} is not captured. There is {have}.")
     bandwidth = None if arguments.bandwidth is None else float(arguments.bandwidth)
-    request = LevelRequest(arguments.family, LevelSettings(arguments.supply, bandwidth), families)
+    request = LevelRequest(asked.family, LevelSettings(arguments.supply, bandwidth), families)
     report = compare_levels(comparison.signals, comparison.lineup, sheet, request)
     if not report.rows:
         raise RequestError(

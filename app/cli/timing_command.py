@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.levels_command import CANNOT_TELL, VIOLATES, WITHIN, add_pair
+from app.cli.settings_options import comparing_options, reading_options
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -20,7 +21,9 @@ if TYPE_CHECKING:
 
 def add_timing(commands: Any) -> None:
     """The arguments of the command."""
-    parser = commands.add_parser("timing", help="delays, setup and hold of both sides", allow_abbrev=False)
+    both = [reading_options(), comparing_options()]
+    words = "delays, setup and hold of both sides"
+    parser = commands.add_parser("timing", help=words, allow_abbrev=False, parents=both)
     parser.description = (
         "Measures when each signal changes after the active edge, on both sides, and judges setup and hold by the part "
         "that takes the signal in. No verdict is finer than the instruments."
@@ -75,30 +78,17 @@ def _entered(texts: list[str]) -> dict[str, TimingLimits]:
 
 def timing(arguments: argparse.Namespace) -> int:
     """Runs the command; status 1 where a signal violates its limits on the suspect side."""
-    from app.cli.inputs import compared, read_captures, read_sheet
+    from app.cli.inputs import compared, read_sheet, request_typed
     from app.cli.terminal import console, say
     from app.report.timing_record import timing_csv, timing_json
     from tracecore.compare.learned_timing import more_good_timing
     from tracecore.compare.timing_comparison import TimingSettings, compare_timing
-    from tracecore.comparison import CompareRequest
     from tracecore.measure.part_figures import path_budget
 
     budget = path_budget(tuple(arguments.path.split())) if arguments.path else None
     entered = _entered(arguments.needs)
     sheet = _with_parts(read_sheet(arguments.sheet), arguments.into)
-    good, suspect = (
-        read_captures(names, arguments.rate, arguments.word_base, arguments.column)
-        for names in (arguments.good, arguments.suspect)
-    )
-    request = CompareRequest(
-        good,
-        suspect,
-        sheet,
-        clock=arguments.clock,
-        edge=arguments.edge,
-        offset=arguments.offset,
-        family=arguments.family,
-    )
+    request = request_typed(arguments, sheet)
     comparison = compared(request)
     settings = TimingSettings(entered, arguments.transitions)
     more = more_good_timing(request, comparison.lineup, settings)

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from app.case.record import Side
 from app.case.shelf import hold
 from app.case.values import HeldCapture
-from app.case.wish import Wish
 from tracecore.errors import CaptureFileError
+from tracecore.readers.settings import ReadSettings
 
 if TYPE_CHECKING:
     from tracecore.capture import Capture
@@ -20,7 +20,7 @@ Taken = tuple[HeldCapture, "Capture"]
 """What the case keeps of a capture, and the capture."""
 
 
-Wishes = dict[Path, Wish]
+Wishes = dict[Path, ReadSettings]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +48,11 @@ def read_all(paths: Sequence[Path], tell: Callable[[float, str], None]) -> tuple
     found = []
     for i, path in enumerate(paths):
         tell(i / len(paths), f"reading {path.name}")
-        found.append(read_one(path, Wish(), tell))
+        found.append(read_one(path, ReadSettings(), tell))
     return tuple(found)
 
 
-def read_one(path: Path, wish: Wish, tell: Callable[[float, str], None]) -> Taken:
+def read_one(path: Path, wish: ReadSettings, tell: Callable[[float, str], None]) -> Taken:
     """Reads a file with what was said of it. Raises CaptureFileError."""
     from tracecore.readers import read_capture
 

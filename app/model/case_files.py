@@ -17,12 +17,12 @@ from app.case.scratch import is_scratch, let_go, open_scratch
 from app.case.shelf import LARGEST_INSIDE_BYTES
 from app.case.store import CaseStore
 from app.case.values import HeldCapture
-from app.case.wish import Wish
 from app.model.capture_files import Taken, Unsure, Wishes, in_place_of, read_all, read_one, sheets_among
 from app.model.jobs import Jobs
 from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
 from app.model.session import Session
 from tracecore.errors import CaptureFileError, TwinslotError
+from tracecore.readers.settings import ReadSettings
 from tracecore.settings import CompareSettings
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class CaseFiles(QObject):
         self.session, self.jobs = session, jobs
         self.largest_inside_bytes = largest_inside_bytes
         self.show_answer = False
-        self._half: dict[tuple[Path, Wish], Taken] = {}
+        self._half: dict[tuple[Path, ReadSettings], Taken] = {}
         self._queue: list[tuple[Side, list[Path], Wishes | None, int | None]] = []
         jobs.ended.connect(self._on_ended)
 
@@ -178,7 +178,7 @@ class CaseFiles(QObject):
             try:
                 for i, at in enumerate(wanted):
                     tell(i / len(wanted), f"reading {at.name}")
-                    wish = (wishes or {}).get(at, Wish())
+                    wish = (wishes or {}).get(at, ReadSettings())
                     found[at, wish] = before.get((at, wish)) or read_one(at, wish, tell)
             except CaptureFileError as error:
                 # what was read need not be read again once the person has said what this one is
@@ -205,7 +205,7 @@ class CaseFiles(QObject):
 
         def work(tell: Callable[[float, str], None]) -> Taken:
             tell(0.1, f"reading {Path(path).name}")
-            return read_one(Path(path), Wish(), tell)
+            return read_one(Path(path), ReadSettings(), tell)
 
         def answer(found: Taken) -> None:
             held, _ = found

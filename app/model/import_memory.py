@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from app.case.codec import decode, encode
-from app.case.wish import Wish, wish_from
+from app.case.read_settings import read_settings_from
+from tracecore.readers.settings import ReadSettings
 
 if TYPE_CHECKING:
     from app.model.settings import Settings
@@ -21,20 +22,20 @@ class KeptWish:
     said: tuple[tuple[str, str], ...]
 
 
-def proposed(settings: Settings, shape: str) -> Wish | None:
+def proposed(settings: Settings, shape: str) -> ReadSettings | None:
     """What was said of the last file of this shape; None where nothing was."""
     text = settings.import_choice(shape) if shape else ""
     if not text:
         return None
     try:
         kept = decode(KeptWish, text)
-        return wish_from(kept.sample_rate, kept.layout, kept.said)
+        return read_settings_from(kept.sample_rate, kept.layout, kept.said)
     except ValueError:
         # written by another version, or by hand
         return None
 
 
-def remember(settings: Settings, shape: str, wish: Wish) -> None:
+def remember(settings: Settings, shape: str, wish: ReadSettings) -> None:
     """Keeps what was said of a file for others of its shape."""
     if shape:
         rate = "" if wish.sample_rate_hz is None else str(wish.sample_rate_hz)

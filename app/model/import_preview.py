@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app.case.wish import Wish
 from app.comparison_text import capture_line
 from app.model.raw_text import Marked, RawLine, lines_around, marked, plain_lines
 from tracecore.errors import CaptureFileError, MissingSampleRate, MissingWordBase
 from tracecore.quantities import format_time
+from tracecore.readers.settings import ReadSettings
 
 if TYPE_CHECKING:
     import numpy as np
@@ -74,7 +74,7 @@ class Preview:
     """
 
     path: Path
-    wish: Wish
+    wish: ReadSettings
     lines: tuple[RawLine, ...]
     sentence: str
     ready: bool
@@ -94,7 +94,7 @@ class Preview:
         return any(taken.kind == "volts" for taken in (*self.channels, *self.columns))
 
 
-def preview(path: Path, wish: Wish, error: CaptureFileError | None = None) -> Preview:
+def preview(path: Path, wish: ReadSettings, error: CaptureFileError | None = None) -> Preview:
     """Looks into a file with what was said of it.
 
     ``error`` is what reading the whole file met with the same wish; its place is shown then.
@@ -132,7 +132,7 @@ def preview(path: Path, wish: Wish, error: CaptureFileError | None = None) -> Pr
     )
 
 
-def _columns(head: Head, wish: Wish) -> tuple[TakenColumn, ...]:
+def _columns(head: Head, wish: ReadSettings) -> tuple[TakenColumn, ...]:
     """The columns as they look, or as they were said to be; none for a dump and for what has no rows."""
     from tracecore.readers.by_hand.column_choice import parse_choice
     from tracecore.readers.by_hand.raw_columns import raw_table
@@ -200,7 +200,7 @@ def shape_name(head: Head) -> str:
     return hashlib.sha256("\n".join([head.delimiter, str(width), *words]).encode()).hexdigest()[:16]
 
 
-def _read_head(path: Path, plain: bytes, whole: bool, wish: Wish) -> Capture:
+def _read_head(path: Path, plain: bytes, whole: bool, wish: ReadSettings) -> Capture:
     """The capture that the first lines alone make. Errors name the file itself."""
     from tracecore.readers import read_capture
 

@@ -5,8 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-Stamp = Literal["done", "look", "empty"]
-STAMP_WORDS: dict[str, str] = {"done": "done", "look": "needs a look", "empty": "not yet possible"}
+Stamp = Literal["done", "look", "unknown", "empty"]
+STAMP_WORDS: dict[str, str] = {
+    "done": "done",
+    "look": "needs a look",
+    "unknown": "cannot tell",
+    "empty": "not yet possible",
+}
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFileDialog
 
+from app.case.read_settings import read_settings_of
 from app.case.record import SIDE_WORDS, Side
 from app.case.values import HeldCapture
-from app.case.wish import Wish, wish_of
 from app.model.capture_files import Unsure, files_of
 from app.model.case_files import CaseFiles
 from app.widgets.controls.forms import open_form
+from tracecore.readers.settings import ReadSettings
 
 if TYPE_CHECKING:
     from app.pages.captures import CapturesPage
@@ -38,7 +39,7 @@ class CaptureActions:
         """Shows a file that cannot be taken as it is; nothing is taken where the form is left."""
         from app.widgets.forms.import_form import Files
 
-        met = (unsure.wishes.get(unsure.path, Wish()), unsure.error)
+        met = (unsure.wishes.get(unsure.path, ReadSettings()), unsure.error)
         self._look(Files(unsure.paths, unsure.side, dict(unsure.wishes), {unsure.path: met}, unsure.instead))
 
     def _look(self, files: Files) -> None:
@@ -120,7 +121,7 @@ class CaptureActions:
         side, index, held = self._asked()
         path = Path(held.path)
         if path.is_file():
-            self._look(Files((path,), side, {path: wish_of(held)}, instead=index))
+            self._look(Files((path,), side, {path: read_settings_of(held)}, instead=index))
         elif self.session.store.has_blob(held.sha256):
             self._take_out(side, index, held)
         else:
@@ -139,7 +140,7 @@ class CaptureActions:
             shelf.write_out(held, path)
 
         def answer(_: None) -> None:
-            self._look(Files((path,), side, {path: wish_of(held)}, instead=index))
+            self._look(Files((path,), side, {path: read_settings_of(held)}, instead=index))
 
         self.window.jobs.request("read", work, answer, self.window.trouble)
 

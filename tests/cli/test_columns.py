@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from app.__main__ import main
+from app.case.read_settings import read_settings_of
 from app.case.shelf import Shelf
 from app.case.store import CaseStore
-from app.case.wish import wish_of
 from tracecore.readers.by_hand.column_choice import parse_choice
 
 SCOPE = "CH1 (V),T (us),Q\n" + "".join(f"{0.02 + 0.3 * (i % 16 // 8):.2f},{i}.0,{i % 32 // 16}\n" for i in range(256))
@@ -50,7 +50,7 @@ def test_a_case_keeps_what_was_said_and_reads_the_file_so_again(tmp_path, capsys
     store = CaseStore.open(case)
     try:
         (held,) = store.read().good.captures
-        assert dict(wish_of(held).columns) == {"T": "time us", "CH1": "volts x10", "Q": "leave out"}
+        assert dict(read_settings_of(held).columns) == {"T": "time us", "CH1": "volts x10", "Q": "leave out"}
         capture = Shelf(store).load(held)
     finally:
         store.close()

@@ -7,14 +7,15 @@ from pathlib import Path
 
 import pytest
 
+from app.case.read_settings import read_settings_of
 from app.case.shelf import Shelf
-from app.case.wish import Wish, wish_of
 from app.model.import_memory import proposed, remember
 from app.model.import_preview import preview
 from app.shell.window import Window
 from app.widgets.forms.import_form import ImportForm
 from tests.gui.test_import_form import form_of, looked
 from tests.readers.samples import SAMPLES
+from tracecore.readers.settings import ReadSettings
 
 MIXED = "A (V),tick (us),B,W,text\n" + "".join(
     f"{i / 10:.1f},{2 * i}.0,{i % 2},{i % 16:X},note {i}\n" for i in range(40)
@@ -58,9 +59,9 @@ def test_a_file_of_mixed_columns_is_taken_as_they_are_said_and_the_case_reads_it
     (held,) = window.session.case.good.captures
     assert held.channels == ("B", "W[3]", "W[2]", "W[1]", "W[0]", "A")
     said = {"tick": "time", "text": "leave out", "W": "word", "A": "volts x10"}
-    assert dict(wish_of(held).columns) == said
+    assert dict(read_settings_of(held).columns) == said
     assert float(Shelf(window.session.store).load(held).analog["A"].volts[3]) == pytest.approx(3.0)
-    assert dict(proposed(window.settings, preview(mixed, Wish()).shape).columns) == said
+    assert dict(proposed(window.settings, preview(mixed, ReadSettings()).shape).columns) == said
 
 
 def test_a_file_that_cannot_be_read_shows_its_cells_and_is_mended_by_a_choice(
@@ -102,12 +103,14 @@ def test_a_kind_taken_back_leaves_the_column_to_the_file_again(qtbot, window: Wi
     form.choices.rate.setText("5 MHz")
     form.choices.rate.textEdited.emit("5 MHz")
     choose(qtbot, window, form, 2, "logic")
-    assert form.wishes[mixed] == Wish(sample_rate_hz=Fraction(5_000_000), columns=(("B", "logic"),))
+    assert form.wishes[mixed] == ReadSettings(sample_rate_hz=Fraction(5_000_000), columns=(("B", "logic"),))
     form.reject()
 
 
 def test_a_choice_of_columns_survives_as_text(window: Window) -> None:
-    wish = Wish(layout="scope columns", volt_scale=Fraction(2), columns=(("CH1", "volts x10"), ("T [ns]", "time ns")))
+    wish = ReadSettings(
+        layout="scope columns", volt_scale=Fraction(2), columns=(("CH1", "volts x10"), ("T [ns]", "time ns"))
+    )
     remember(window.settings, "shape", wish)
     assert proposed(window.settings, "shape") == wish
 
@@ -116,7 +119,7 @@ def test_a_choice_of_columns_survives_as_text(window: Window) -> None:
 def test_every_sample_lists_its_columns_with_the_kinds_that_reading_finds(tmp_path: Path, name: str) -> None:
     path = tmp_path / "sample"
     path.write_text(SAMPLES[name].text, "utf-8")
-    seen = preview(path, Wish())
+    seen = preview(path, ReadSettings())
     assert bool(seen.columns) == (SAMPLES[name].reader != "value change dump")
     kinds = {column.name: column.kind for column in seen.columns}
     for channel in seen.channels:
@@ -128,10 +131,10 @@ def test_cells_are_split_as_chosen_and_the_named_one_is_marked(tmp_path: Path) -
     path.write_text(
         "t [ns];CH1\n" + "".join(f"{i};{i % 5},{i % 10}\n" for i in range(20)) + "20;3,x\n21;1,0\n", "utf-8"
     )
-    seen = preview(path, Wish(columns=(("CH1", "volts"),)))
+    seen = preview(path, ReadSettings(columns=(("CH1", "volts"),)))
     assert not seen.ready
     assert [(c.name, c.kind, c.wrong) for c in seen.columns] == [("t", "time", ""), ("CH1", "volts", "3,x in line 22")]
-    by_comma = preview(path, Wish(delimiter=","))
+    by_comma = preview(path, ReadSettings(delimiter=","))
     assert len(by_comma.columns) == 2
     assert by_comma.columns[0].first.startswith("0;0")
 
@@ -151,6 +154,6 @@ def test_a_dump_has_its_channels_listed_and_nothing_to_say_of_cells(qtbot, windo
 def test_what_is_asked_for_is_no_wrong_cell(tmp_path: Path) -> None:
     path = tmp_path / "words.csv"
     path.write_text("# Sample rate: 1 MHz\nBUS,CLK\n" + "".join(f"{i % 64:02o},{i & 1}\n" for i in range(200)), "utf-8")
-    seen = preview(path, Wish())
+    seen = preview(path, ReadSettings())
     assert (seen.lacks, [column.wrong for column in seen.columns]) == ("word base", ["", ""])
     assert [column.kind for column in seen.columns] == ["word", "logic"]

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import Qt
 
+from app.case.read_settings import read_settings_of
 from app.case.shelf import Shelf
 from app.case.values import HeldCapture
-from app.case.wish import Wish, wish_of
 from app.model.import_memory import proposed, remember
 from app.model.import_preview import preview
 from app.model.raw_text import lines_around
@@ -19,6 +19,7 @@ from app.shell.window import Window
 from app.widgets.forms.import_form import ImportForm
 from tests.readers.samples import SAMPLES
 from tracecore.readers import read_capture
+from tracecore.readers.settings import ReadSettings
 
 
 @pytest.fixture
@@ -166,16 +167,16 @@ def test_a_line_far_down_a_zipped_file_is_shown_with_its_neighbours(tmp_path: Pa
 @pytest.mark.parametrize(
     ("text", "wish", "lacks", "first"),
     [
-        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", Wish(), "time unit", None),
-        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", Wish(time_unit="us"), "", "0 1 0"),
-        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", Wish(time_unit="us", first_row=3), "", "1 0"),
-        ("a;b\n0;1\n1;0\n", Wish(sample_rate_hz=Fraction(1000), delimiter=";"), "", "0 1"),
-        ("a;b\n0;1\n1;0\n", Wish(sample_rate_hz=Fraction(1000), delimiter="\t"), "", None),
-        ("Time (s),CH1 (V)\n0.0,0.5\n0.1,1.5\n0.2,2.5\n", Wish(volt_scale=Fraction(10)), "", "5  15  25"),
+        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", ReadSettings(), "time unit", None),
+        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", ReadSettings(time_unit="us"), "", "0 1 0"),
+        ("time,a,b\n0,0,1\n10,1,0\n30,0,1\n", ReadSettings(time_unit="us", first_row=3), "", "1 0"),
+        ("a;b\n0;1\n1;0\n", ReadSettings(sample_rate_hz=Fraction(1000), delimiter=";"), "", "0 1"),
+        ("a;b\n0;1\n1;0\n", ReadSettings(sample_rate_hz=Fraction(1000), delimiter="\t"), "", None),
+        ("Time (s),CH1 (V)\n0.0,0.5\n0.1,1.5\n0.2,2.5\n", ReadSettings(volt_scale=Fraction(10)), "", "5  15  25"),
     ],
 )
 def test_what_is_said_decides_what_the_lines_are_taken_for(
-    tmp_path: Path, text: str, wish: Wish, lacks: str, first: str | None
+    tmp_path: Path, text: str, wish: ReadSettings, lacks: str, first: str | None
 ) -> None:
     path = tmp_path / "capture.csv"
     path.write_text(text, "utf-8")
@@ -232,7 +233,7 @@ def test_files_are_looked_into_on_request_and_the_side_is_chosen_there(
 
 
 def test_how_a_capture_is_read_can_be_changed_from_its_card(qtbot, window: Window, bare: Path) -> None:
-    window.files.open_captures("good", [bare], {bare: Wish(sample_rate_hz=Fraction(10**6))})
+    window.files.open_captures("good", [bare], {bare: ReadSettings(sample_rate_hz=Fraction(10**6))})
     qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
     page = window.pages["captures"]
     page._describe("good", 0, "warm", "on the extender", "")
@@ -253,7 +254,7 @@ def test_how_a_capture_is_read_can_be_changed_from_its_card(qtbot, window: Windo
 def test_a_capture_whose_file_is_gone_is_looked_into_as_it_lies_in_the_case(
     qtbot, window: Window, bare: Path, tmp_path: Path
 ) -> None:
-    window.files.open_captures("good", [bare], {bare: Wish(sample_rate_hz=Fraction(10**6))})
+    window.files.open_captures("good", [bare], {bare: ReadSettings(sample_rate_hz=Fraction(10**6))})
     qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
     window.files.keep_as(tmp_path / "case.twinslot")
     qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
@@ -271,19 +272,19 @@ def test_a_capture_whose_file_is_gone_is_looked_into_as_it_lies_in_the_case(
 
 
 def test_a_wish_survives_as_text(window: Window) -> None:
-    wish = Wish(Fraction(24_000_000, 7), "change rows", "\t", 4, "ns", 8, Fraction(10))
+    wish = ReadSettings(Fraction(24_000_000, 7), "change rows", "\t", 4, "ns", 8, Fraction(10))
     remember(window.settings, "shape", wish)
     assert proposed(window.settings, "shape") == wish
     assert proposed(window.settings, "other") is None
     held = HeldCapture("k", "n", "", "", 0, "r", 1, 0, 1, (), (), (), str(wish.sample_rate_hz), "change rows")
-    assert wish_of(held) == Wish(Fraction(24_000_000, 7), "change rows")
+    assert read_settings_of(held) == ReadSettings(Fraction(24_000_000, 7), "change rows")
 
 
 @pytest.mark.parametrize("name", SAMPLES)
 def test_a_look_tells_of_every_sample_what_reading_it_tells(tmp_path: Path, name: str) -> None:
     path = tmp_path / "sample"
     path.write_text(SAMPLES[name].text, "utf-8")
-    seen, capture = preview(path, Wish()), read_capture(path)
+    seen, capture = preview(path, ReadSettings()), read_capture(path)
     assert seen.ready
     assert tuple(channel.name for channel in seen.channels) == capture.channels
     assert {channel.name for channel in seen.channels if channel.kind == "volts"} == set(capture.analog)
@@ -308,6 +309,6 @@ def test_words_whose_base_is_not_evident_are_asked_about_and_taken_with_the_one_
     qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
     (held,) = window.session.case.good.captures
     assert held.channels == (*(f"BUS[{i}]" for i in (5, 4, 3, 2, 1, 0)), "CLK")
-    assert wish_of(held).word_base == 8
+    assert read_settings_of(held).word_base == 8
     # the case reads it again in the same way
     assert Shelf(window.session.store).load(held).channels == held.channels

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from app.case.wish import Wish
 from app.model.import_preview import preview
 from tests.readers.test_readers import put
 from tracecore.errors import MalformedCapture, MissingWordBase, UnknownCapture
 from tracecore.readers import read_capture
+from tracecore.readers.settings import ReadSettings
 from tracecore.readers.words import word_rows
 
 RATE = "; Samplerate: 1 MHz\n"
@@ -105,9 +105,9 @@ def test_a_base_that_is_not_evident_is_asked_for(tmp_path, text, column, first):
         read_capture(path)
     assert (caught.value.column, repr(first) in caught.value.found) == (column, True)
     assert "word_base" in caught.value.do
-    seen = preview(path, Wish())
+    seen = preview(path, ReadSettings())
     assert (seen.lacks, seen.ready) == ("word base", False)
-    assert preview(path, Wish(word_base=16)).ready
+    assert preview(path, ReadSettings(word_base=16)).ready
 
 
 @pytest.mark.parametrize("odd", [("F", "00"), ("F", "1F"), ("2", "3"), ("F", "0")])

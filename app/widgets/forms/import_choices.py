@@ -7,11 +7,11 @@ from fractions import Fraction
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import QComboBox, QLineEdit, QSizePolicy, QVBoxLayout, QWidget
 
-from app.case.wish import Wish
 from app.model.import_preview import Preview
 from app.widgets.controls.label import label
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.quantities import format_rate, parse_rate_hz
+from tracecore.readers.settings import ReadSettings
 
 DELIMITERS = ((",", "comma"), (";", "semicolon"), ("\t", "tab"))
 TIME_UNITS = ("s", "ms", "us", "ns", "ps")
@@ -118,12 +118,12 @@ class ImportChoices(QWidget):
         if lacks in fields:
             fields[lacks].setFocus(Qt.FocusReason.OtherFocusReason)
 
-    def wish(self) -> Wish:
+    def wish(self) -> ReadSettings:
         """What is said now. Raises ValueError, one sentence, where a field cannot be taken."""
         rate, row, volts = (field.text().strip() for field in (self.rate, self.first_row, self.volts))
         if row and (not row.isdecimal() or int(row) < 1):
             raise ValueError(f"Data begin in line: found {row!r}; expected a line number from 1 on.")
-        return Wish(
+        return ReadSettings(
             _rate(rate) if rate else None,
             self.layout_box.currentData(),
             self.delimiter.currentData(),

@@ -23,7 +23,6 @@ from PySide6.QtWidgets import (
 )
 
 from app.case.record import SIDE_WORDS, SIDES, Side
-from app.case.wish import Wish
 from app.model.import_memory import proposed, remember
 from app.model.import_preview import Preview, preview
 from app.model.jobs import Jobs
@@ -35,6 +34,7 @@ from app.widgets.forms.import_choices import ImportChoices
 from app.widgets.forms.import_columns import ColumnTable
 from app.widgets.forms.raw_lines import RawLines
 from tracecore.errors import CaptureFileError
+from tracecore.readers.settings import ReadSettings
 
 WAIT_MS = 150
 """Typing may go on for so long before the file is looked at again."""
@@ -46,8 +46,8 @@ class Files:
 
     paths: tuple[Path, ...]
     side: Side
-    wishes: dict[Path, Wish] = field(default_factory=dict)
-    errors: dict[Path, tuple[Wish, CaptureFileError]] = field(default_factory=dict)
+    wishes: dict[Path, ReadSettings] = field(default_factory=dict)
+    errors: dict[Path, tuple[ReadSettings, CaptureFileError]] = field(default_factory=dict)
     instead: int | None = None
 
 
@@ -63,7 +63,7 @@ class ImportForm(QDialog):
         self._files, self._jobs, self._settings = files, jobs, settings
         self.previews: dict[Path, Preview] = {}
         self.proposals: set[Path] = set()
-        self.wishes = {path: files.wishes.get(path, Wish()) for path in files.paths}
+        self.wishes = {path: files.wishes.get(path, ReadSettings()) for path in files.paths}
         self.current = next(iter(files.errors), files.paths[0])
         self.setWindowTitle("Look into the file" if len(files.paths) == 1 else "Look into the files")
         self._build(theme, scale)
@@ -180,7 +180,7 @@ class ImportForm(QDialog):
             return
         wish, error = self.wishes[path], self._files.errors.get(path)
         met = error[1] if error is not None and error[0] == wish else None
-        offers = path not in self.previews and wish == Wish()
+        offers = path not in self.previews and wish == ReadSettings()
 
         def work(tell: Callable[[float, str], None]) -> tuple[Preview, bool]:
             tell(0.0, f"looking into {path.name}")
@@ -221,7 +221,7 @@ class ImportForm(QDialog):
         self.current = self._files.paths[row]
         self._show(refill=True)
 
-    def _said(self, wish: Wish) -> None:
+    def _said(self, wish: ReadSettings) -> None:
         """A choice was changed: for this file, and where it is wanted for the others of its shape."""
         shape = self.previews[self.current].shape if self.current in self.previews else ""
         wish = replace(wish, columns=self.table.choices)
@@ -289,12 +289,12 @@ class ImportForm(QDialog):
         """Takes the ticked files; what was said of them serves others of their shape."""
         ticked = self.ticked()
         for path in ticked:
-            if self.wishes[path] != Wish():
+            if self.wishes[path] != ReadSettings():
                 remember(self._settings, self.previews[path].shape, self.wishes[path])
         self._settings.save()
         side = SIDES[self.sides.checkedId()] if self._files.instead is None else self._files.side
         super().accept()
-        self.taken.emit(side, ticked, {p: self.wishes[p] for p in ticked if self.wishes[p] != Wish()})
+        self.taken.emit(side, ticked, {p: self.wishes[p] for p in ticked if self.wishes[p] != ReadSettings()})
 
     def done(self, result: int) -> None:
         """Closed either way: what is still being looked at is of no use."""
