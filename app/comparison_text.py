@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
 
+from tracecore.outcome import Outcome, Reason
 from tracecore.quantities import format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
     from app.case.values import HeldCapture
     from tracecore.capture import Capture
     from tracecore.compare.findings import SignalFinding, Skew
+    from tracecore.comparison import Comparison
     from tracecore.lineup.lineup import Lineup
-    from tracecore.lineup.slips import SlipCount
     from tracecore.repeats.learned_variation import LearnedVariation
     from tracecore.repeats.table import RepeatTable, SignalRepeats
+
+OUTCOME_MARKS = {"agrees": "✓", "diverges": "▲", "cannot tell": "?", "": " "}
+SEVERITY_MARKS = {"doubt": "?", "look": "▲", "info": "·"}
+"""Each outcome and severity has a shape besides its word."""
 
 VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing": "○"}
 """Each verdict has a shape besides its word."""
@@ -55,35 +61,6 @@ def lineup_sentence(lineup: Lineup) -> str:
         f"Lined up on {lineup.clock}, {lineup.edge} edge, offset {signed(lineup.offset_cycles)}, "
         f"{LINEUP_WORDS[lineup.status]}{sure}: good cycle {group_digits(good)} is suspect cycle "
         f"{group_digits(suspect)}; {group_digits(lineup.matched_cycles)} cycles compared."
-    )
-
-
-def elsewhere_sentence(seen: Sequence[tuple[str, Iterable[str]]], total: int) -> str:
-    """Says that the shown pair agrees and other captures, each a name and the signals that diverge in it, do not;
-    empty where there are none."""
-    if not seen:
-        return ""
-    names = ", ".join(name for name, _ in seen[:4]) + (f" and {len(seen) - 4} more" if len(seen) > 4 else "")
-    signals = sorted(set().union(*(diverges for _, diverges in seen)))
-    return (
-        f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(total)} suspect captures "
-        f"differ{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}. Show one of these."
-    )
-
-
-def slipped_sentence(count: SlipCount | None, good_slips: Sequence[int]) -> str:
-    """Says that all that is matched agrees, and yet the suspect takes other cycles; empty without slips.
-
-    ``good_slips`` are how many slips each further known-good capture shows: whether a good machine does that too.
-    """
-    if count is None:
-        return ""
-    text = f"Agrees in every matched cycle, but {slips_words(count)}."
-    if not good_slips:
-        return f"{text} Whether a good machine does that too is not known: compare another known-good capture as well."
-    seen = f"Seen in {_slipping_of(good_slips)}"
-    return (
-        f"{text} {seen} too: it may be no fault." if any(good_slips) else f"{text} {seen}: it counts as a difference."
     )
 
 
@@ -135,35 +112,46 @@ def _slipping_of(good_slips: Sequence[int]) -> str:
     return f"{sum(n > 0 for n in good_slips)} of {_counted(len(good_slips), 'other known-good capture')}"
 
 
-def slips_words(count: SlipCount) -> str:
-    """What slips come to: ``waits 4 cycles more in 2 places; first at good cycle 330``."""
-    did = [
-        f"{verb} {_counted(cycles, 'cycle')} {more} in {_counted(places, 'place')}"
-        for verb, cycles, more, places in (
-            ("waits", count.inserted, "more", count.inserted_places),
-            ("takes", count.missing, "fewer", count.missing_places),
-        )
-        if places
-    ]
-    if count.diverged:
-        did.append(f"does other things in {_counted(count.diverged, 'stretch', 'stretches')}")
-    if count.unsure:
-        did.append(f"cannot be told cycle by cycle in {_counted(count.unsure, 'place')}")
-    return f"{' and '.join(did)}; first at good cycle {group_digits(count.first_cycle)}"
-
-
 def _counted(number: int, noun: str, several: str = "") -> str:
     """A number with its noun: 1 place, 3 places."""
     return f"{group_digits(number)} {noun if number == 1 else several or noun + 's'}"
 
 
-def outcome_sentence(diverging: int, total: int, lined_up: bool) -> str:
-    """What came out, in one sentence."""
-    if not lined_up:
-        return "The two sides could not be lined up, so nothing was compared by cycle."
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What every output says first: ``word`` is the outcome's, empty where a record of an older version lacks it;
+    ``headline`` one sentence or two, ``do`` what to do next, ``lineup`` how the cycles were paired."""
+
+    word: str
+    headline: str
+    do: str
+    lineup: str
+
+
+def summary_of(comparison: Comparison) -> Summary:
+    """The summary of a comparison."""
+    outcome = comparison.outcome
+    return Summary(outcome.word, outcome.headline, outcome.do, lineup_sentence(comparison.lineup))
+
+
+def summary_of_record(record: Mapping[str, Any]) -> Summary:
+    """The same of the record of a comparison; an older version's has no outcome, so its signals are counted."""
+    lineup = record["lineup"]
+    lined = "No line-up."
+    if lineup["offset_cycles"] is not None:
+        lined = (
+            f"Lined up on {lineup['clock']}, {lineup['edge']} edge, offset {signed(lineup['offset_cycles'])} "
+            f"(confidence {percent(lineup['confidence'])}); {group_digits(lineup['compared_cycles'])} cycles compared."
+        )
+    if "outcome" in record:
+        kept = Outcome(Reason(record["outcome_reason"]), record["outcome_text"], record["outcome_do"])
+        return Summary(kept.word, kept.headline, kept.do, lined)
+    rows = record["signals"]
+    diverging = sum(row["verdict"] == "diverges" for row in rows)
     if not diverging:
-        return f"No divergence on {total} signals, as far as these captures can tell."
-    return f"{diverging} of {total} signals diverge{'s' if diverging == 1 else ''}."
+        return Summary("", "No divergence is on record; an older version compared it, so compare again.", "", lined)
+    text = f"{diverging} of {len(rows)} signals diverge{'s' if diverging == 1 else ''}."
+    return Summary("diverges", text, "", lined)
 
 
 def skew_text(skew: Skew | None) -> str:

@@ -23,6 +23,7 @@ from tracecore.compare.request import CompareRequest
 from tracecore.errors import RequestError
 from tracecore.measure.clock_quality import real_edges_ps
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
+from tracecore.notices import Notice, notice
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
@@ -44,7 +45,7 @@ class SeriesRequest(CompareSettings):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reference:
-    """The known-good side of a series, made ready once. ``warnings`` say which good captures teach nothing;
+    """The known-good side of a series, made ready once. ``notices`` say which good captures teach nothing;
     ``good_slips`` are how many slips each of the others shows against the first."""
 
     request: SeriesRequest
@@ -52,7 +53,7 @@ class Reference:
     clock: str
     edges_ps: Int64
     tolerance: LearnedVariation
-    warnings: tuple[str, ...]
+    notices: tuple[Notice, ...]
     good_slips: tuple[int, ...] = ()
 
 
@@ -94,17 +95,18 @@ def reference(request: SeriesRequest) -> Reference:
         )
     learner = learner_for(own, clock, edges)
     before = Reference(request, own, clock, edges, learner.tolerance(), ())
-    warnings, slips = [], []
+    notices, slips = [], []
     for capture in request.good[1:]:
         lined, why_not = _lined_up(before, capture_signals(capture, request.sheet, request.family))
         if lined is None or lined.lineup.status == "ambiguous":
             reason = why_not if lined is None else lined.lineup.reason
-            warnings.append(f"{capture.name} teaches nothing of what varies among good captures: {reason}")
+            text = f"{capture.name} teaches nothing of what varies among good captures: {reason}"
+            notices.append(notice("teaches_nothing", text))
             continue
         teach(learner, lined, capture.name)
         slips.append(len(lined.lineup.slips))
     tolerance = learner.tolerance()
-    return Reference(request, own, clock, edges, tolerance, (*warnings, *tolerance.warnings), tuple(slips))
+    return Reference(request, own, clock, edges, tolerance, (*notices, *tolerance.notices), tuple(slips))
 
 
 def read_against(against: Reference, capture: Capture) -> CaptureReading:

@@ -15,19 +15,25 @@ from tracecore.causes.unaligned_causes import unaligned_causes
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals, few_names
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock, clock_on_one_side
+from tracecore.compare.coverage_notices import coverage_notices
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, SignalFinding
-from tracecore.compare.notices import warnings_told
+from tracecore.compare.notices import lead_notices, pair_notices
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
+from tracecore.compare.pair_checkup import check_pair
 from tracecore.compare.request import CompareRequest, Progress, Stopped
+from tracecore.compare.same_bytes import each_once, first_of
 from tracecore.compare.signal_findings import signal_finding, signal_order, without_lineup
 from tracecore.compare.unaligned import Unaligned, compare_unaligned
+from tracecore.decision import decide
 from tracecore.errors import RequestError
 from tracecore.lineup.drift import Drift, drift
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.runs import runs_table
 from tracecore.lineup.slips import slip_count
 from tracecore.measure.cycle_count import counting_signals
+from tracecore.notices import Notice, in_order, notice
+from tracecore.outcome import Outcome
 from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
 from tracecore.repeats.odd_captures import believed
@@ -39,14 +45,15 @@ __all__ = ["CompareRequest", "Comparison", "Progress", "Stopped", "compare"]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Comparison:
-    """What came out. ``signals`` in the sheet's order, the clock first; ``causes`` best supported first; ``drift`` of
-    the suspect's clock against the good one's, None with too few matched cycles."""
+    """What came out. ``signals`` in the sheet's order, the clock first; ``causes`` best supported first;
+    ``notices`` the gravest first; ``drift`` of the suspect's clock against the good one's, None with too few matched
+    cycles."""
 
     request: CompareRequest
     lineup: Lineup
     signals: tuple[SignalFinding, ...]
     causes: tuple[Cause, ...]
-    warnings: tuple[str, ...]
+    notices: tuple[Notice, ...]
     drift: Drift | None = None
     captures: tuple[CaptureOutcome, ...] = ()
     """What each suspect capture showed, in the request's order."""
@@ -63,10 +70,14 @@ class Comparison:
         return table_of(self.captures)
 
     @property
+    def outcome(self) -> Outcome:
+        """Agrees, diverges or cannot tell, with why and what to do next."""
+        return decide(self)
+
+    @property
     def diverges(self) -> bool:
-        """Does any signal diverge, or do slips tell, in the pair that is shown or in another suspect capture?"""
-        signals = any(s.verdict == "diverges" for s in self.signals)
-        return signals or self.slips_tell or any(c.differs for c in self.captures)
+        """Is there any finding, in the pair that is shown or in another suspect capture?"""
+        return self.outcome.word == "diverges"
 
     @property
     def slips_tell(self) -> bool:
@@ -98,6 +109,8 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     tell = progress or (lambda share, what: None)
     if not request.good or not request.suspect:
         raise RequestError("A comparison needs at least one known-good and one suspect capture. Add the missing one.")
+    asked = request
+    request, same_bytes = each_once(asked)
     total = len(request.good) + len(request.suspect)
     boards = []
     for i, capture in enumerate((*request.good, *request.suspect)):
@@ -110,7 +123,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     if why := clock_on_one_side(clock, goods[0], suspects[0]):
         lined = lined.doubted(why)
     reference = Reference(request, goods[0], clock, lined.lineup.good_edges_ps)
-    told: list[str] = []
+    told: list[Notice] = list(same_bytes)
     # what varies is learnt first: the other way round the shown pair would take its memory beside
     varies = _learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
     start = 0.6 if goods[1:] else 0.4
@@ -119,7 +132,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     elsewhere: tuple[CaptureSignals, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
-        fits = _other_lined_up(reference, other, told)
+        fits = _other_lined_up(reference, other, told, "capture_not_compared")
         pair = varies.taken_from(fits.whole()) if fits is not None else None
         seen.append(_outcome(goods[0], other, pair, varies.slips, clocks_of(goods[0], other, clock, request)))
         if elsewhere is None and pair is not None and pair.lineup and seen[-1].diverges:
@@ -128,8 +141,9 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     result = _assemble(reference, suspects[0], shown, seen, varies)
     result = replace(
         result,
-        warnings=(*result.warnings, *told, *_slips_elsewhere(seen[1:])),
-        captures=tuple(seen),
+        request=asked,
+        notices=in_order((*result.notices, *told, *_slips_elsewhere(seen[1:]), *lead_notices(check_pair(result)))),
+        captures=_each_capture(asked, request, seen),
         good_slips=varies.slips,
         tolerance=varies.tolerance,
     )
@@ -171,7 +185,7 @@ class Varies:
         return Seen(sum(signal in wrong for wrong in self.differ), len(self.differ))
 
 
-def _learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[str], tell: Progress) -> Varies:
+def _learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[Notice], tell: Progress) -> Varies:
     """What the other known-good captures teach; what hinders one of them is ``told``."""
     learner = None
     differ: list[tuple[int, frozenset[str]]] = []
@@ -179,7 +193,7 @@ def _learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[s
     for i, other in enumerate(others):
         name = other.capture.name
         tell(0.4 + 0.2 * i / len(others), f"comparing {name}")
-        lined = _other_lined_up(reference, other, told)
+        lined = _other_lined_up(reference, other, told, "good_capture_unused")
         if lined is None:
             continue
         slips.append(len(lined.lineup.slips))
@@ -187,11 +201,12 @@ def _learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[s
         if same_cycles:
             learner = learner or learner_for(reference.board, reference.clock, reference.edges_ps)
         else:
-            told.append(f"{name} teaches nothing of what varies: without a clock its signals make other cycles.")
+            text = f"{name} teaches nothing of what varies: without a clock its signals make other cycles."
+            told.append(notice("teaches_nothing", text))
         wrong = teach(learner if same_cycles else None, lined, name)
         differ.append((learner.captures - 1 if learner is not None and same_cycles else -1, wrong))
     tolerance = learner.tolerance() if learner is not None else None
-    told += tolerance.warnings if tolerance is not None else ()
+    told += tolerance.notices if tolerance is not None else ()
     odd = tolerance.odd if tolerance is not None else ()
     return Varies(tolerance, believed(differ, odd), tuple(slips))
 
@@ -225,29 +240,44 @@ def _outcome(
     return outcome_of(pair, name, good_slips)
 
 
-def _slips_elsewhere(seen: Sequence[CaptureOutcome]) -> list[str]:
+def _each_capture(
+    asked: CompareRequest, compared: CompareRequest, seen: Sequence[CaptureOutcome]
+) -> tuple[CaptureOutcome, ...]:
+    """An outcome for each suspect capture that was asked for; one whose bytes were there already does not count."""
+    left = iter(zip(compared.suspect, seen, strict=True))
+    own = next(left, None)
+    outcomes = []
+    for capture in asked.suspect:
+        if own is not None and capture is own[0]:
+            outcomes.append(own[1])
+            own = next(left, None)
+        else:
+            twin = first_of(asked.suspect, capture).name
+            outcomes.append(CaptureOutcome(capture.name, reason=f"The same bytes as {twin}: it counts once."))
+    return tuple(outcomes)
+
+
+def _slips_elsewhere(seen: Sequence[CaptureOutcome]) -> list[Notice]:
     """Captures that are not shown and differ by slips alone."""
     names = [own.name for own in seen if own.slips_tell and not own.diverges]
     if not names:
         return []
     take = "is not shown, takes" if len(names) == 1 else "are not shown, take"
-    return [
-        f"{few_names(names, 4)}, which {take} other cycles than the known-good capture, as no other known-good one "
-        "does: that is a difference. Show it to see where."
-    ]
+    text = f"{few_names(names, 4)}, which {take} other cycles than the known-good captures do."
+    return [notice("other_capture_slips", text)]
 
 
-def _other_lined_up(reference: Reference, other: CaptureSignals, told: list[str]) -> LinedUp | None:
+def _other_lined_up(reference: Reference, other: CaptureSignals, told: list[Notice], code: str) -> LinedUp | None:
     """One more capture against the shown good one; it must have the clock and line up by itself to count."""
     clock, name = reference.clock, other.capture.name
     if counting_signals(clock, other.traces) is None or not any(
         s in reference.board.traces for s in other.traces if s != clock
     ):
-        told.append(f"{name} does not count: it lacks the clock {clock} or any other shared signal.")
+        told.append(notice(code, f"{name} does not count: it lacks the clock {clock} or any other shared signal."))
         return None
     lined = line_up_pair(reference.board, other, clock, reference.request, None)
     if not lined.lineup or lined.lineup.status in ("ambiguous", "none"):
-        told.append(f"{name} does not count: {lined.lineup.reason}")
+        told.append(notice(code, f"{name} does not count: {lined.lineup.reason}"))
         return None
     return lined
 
@@ -264,7 +294,7 @@ def _assemble(
         finding = signal_finding(signal, request, good, suspect, clock, shown)
         if finding.verdict == "diverges" and signal in shown.found:
             mode = name_fault(signal, shown.found[signal], shown.fresh(signal), shown.found, shown.lineup.cycle_ps)
-            finding = replace(finding, fault_mode=mode.name)
+            finding = replace(finding, fault_mode=mode.name, fault_kind=mode.kind)
             suspects = Seen(sum(signal in wrong for wrong in compared), len(compared))
             witnesses.append(Witness(finding, mode, suspects, varies.seen(signal)))
         findings.append(finding)
@@ -283,8 +313,9 @@ def _assemble(
     causes += unaligned_causes(still, {f.signal: f for f in findings})
     if shown.clocks is not None:
         causes = with_clock(causes, shown.clocks, next(f for f in findings if f.signal == shown.clocks.signal))
-    warnings = tuple(warnings_told(request, good, suspect, clock, shown, findings))
+    notices = tuple(pair_notices(request, good, suspect, clock, shown, findings))
+    notices += tuple(coverage_notices(shown.lineup, chosen=request.offset is not None))
     if request.wire_list is not None:
-        warnings += request.wire_list.warnings(set(good.traces) | set(suspect.traces))
+        notices += request.wire_list.notices(set(good.traces) | set(suspect.traces))
     clocks = drift(shown.lineup, good.capture.resolution_ps, suspect.capture.resolution_ps)
-    return Comparison(request, shown.lineup, tuple(findings), causes, warnings, clocks, clocks=shown.clocks)
+    return Comparison(request, shown.lineup, tuple(findings), causes, notices, clocks, clocks=shown.clocks)

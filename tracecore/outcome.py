@@ -24,6 +24,7 @@ class Reason(StrEnum):
     NO_CLOCK = "no_clock"
     TOO_LITTLE = "too_little"
     NOTHING_DECIDED = "nothing_decided"
+    SLIPS_UNKNOWN = "slips_unknown"
     IN_DOUBT = "in_doubt"
 
 
@@ -40,6 +41,7 @@ WORD_OF: dict[Reason, OutcomeWord] = {
     Reason.NO_CLOCK: "cannot tell",
     Reason.TOO_LITTLE: "cannot tell",
     Reason.NOTHING_DECIDED: "cannot tell",
+    Reason.SLIPS_UNKNOWN: "cannot tell",
     Reason.IN_DOUBT: "cannot tell",
 }
 
@@ -64,6 +66,11 @@ class Outcome:
         'cannot tell'
         """
         return WORD_OF[self.reason]
+
+    @property
+    def headline(self) -> str:
+        """What every output says first."""
+        return self.text if self.word != "cannot tell" else f"Cannot tell. {self.text}"
 
     @property
     def exit_status(self) -> int:

@@ -148,7 +148,7 @@ def net_of(
     probes = case.sheet.probes
     same = [_place(p) for p in probes if finding.driver and p.driver == finding.driver]
     named = dict.fromkeys([finding.place, *same, *receivers])
-    partner = cause.fault_mode.removeprefix("follows ") if cause.fault_mode.startswith("follows ") else ""
+    partner = cause.partners[0] if cause.partners else ""
     return Net(
         finding.place,
         finding.driver,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from app.case.proof_words import standing_proof
 from app.case.record import OpenCase
 from app.case.store import SUFFIX, CaseStore
 from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.compare.fault_kinds import kind_named
 
 Tell = Callable[[float, str], None]
 FEWEST_ALIKE, FEWEST_WORDS = 2, 2
@@ -127,27 +128,25 @@ def traits_of(case: OpenCase, record: str = "") -> Traits:
     return Traits(
         _clean(slots),
         _clean(parts),
-        _clean(mode_kind(cause["fault_mode"]) for cause in causes),
+        _clean(_kind_words(cause) for cause in causes),
         _clean(signals),
         frozenset(word for text in texts for word in _words(text)),
     )
 
 
-def mode_kind(mode: str) -> str:
-    """A fault mode without figures and partners.
-
-    >>> mode_kind("late by 83 ns"), mode_kind("follows D02"), mode_kind("weak low 1.4 V"), mode_kind("stuck low")
-    ('late', 'follows', 'weak low', 'stuck low')
-    """
-    return re.sub(r"^(follows) .*$|\s+by .*$|\s+[\d.,]+ ?V$", r"\1", mode.strip())
+def _kind_words(cause: Mapping[str, str]) -> str:
+    """How the kind of a kept cause is worded. A record of an older version names it in words only, with figures."""
+    kind = kind_named(cause["fault_kind"] or cause["fault_mode"])
+    return "" if kind is None else kind.value
 
 
 def _causes(record: str) -> list[dict[str, str]]:
     """The causes of a comparison's record; none where the text is not one."""
     try:
         found = json.loads(record)["causes"] if record else []
-        return [{key: str(cause[key] or "") for key in ("signal", "fault_mode")} for cause in found]
-    except (ValueError, KeyError, TypeError):
+        wanted = ("signal", "fault_mode", "fault_kind")
+        return [{key: str(cause.get(key) or "") for key in wanted} for cause in found]
+    except (ValueError, KeyError, TypeError, AttributeError):
         return []
 
 
@@ -253,7 +252,8 @@ def _wanted(traits: Traits, slot: str, part: str, mode: str) -> list[tuple[str, 
 
 
 def _trait(name: str, wanted: str, have: frozenset[str]) -> str:
-    plain = (mode_kind(wanted) if name == "fault mode" else wanted.strip().lstrip("0") or wanted).casefold()
+    kind = kind_named(wanted) if name == "fault mode" else None
+    plain = (kind.value if kind is not None else wanted.strip().lstrip("0") or wanted).casefold()
     found = [value for value in sorted(have) if value.casefold() == plain]
     return f"{name} {found[0]}" if found else ""
 

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 
 from app.cli.arguments import TROUBLE, parse
 from app.cli.display import has_display
-from app.cli.inputs import compared, read_captures, read_sheet, read_wires
+from app.cli.inputs import compared, read_captures, read_sheet, read_wires, request_typed
+from app.cli.settings_options import reading_typed, typed
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
@@ -46,6 +47,10 @@ def run(argv: list[str]) -> int:
         return _trouble(f"{where}cannot be read or written ({error.strerror or error}). Check the path and the disk.")
     except MemoryError:
         return _trouble("Not enough memory for these captures. Compare a shorter stretch.")
+    except Exception as error:  # noqa: BLE001 - a traceback would end with status 1, which claims a divergence
+        from app.trouble_log import unforeseen
+
+        return _trouble(unforeseen(error))
 
 
 def _trouble(sentence: str) -> int:
@@ -99,31 +104,12 @@ def _compare(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import print_comparison, say
     from app.report import comparison_json, write_json, write_report
     from app.report.folder import check_folder
-    from tracecore.comparison import CompareRequest
-    from tracecore.measure.families import family
 
-    family(arguments.family)
+    typed(arguments)
     if arguments.out:
         check_folder(Path(arguments.out))
     sheet = read_sheet(arguments.sheet)
-    good, suspect = (
-        read_captures(names, arguments.rate, arguments.word_base, arguments.column)
-        for names in (arguments.good, arguments.suspect)
-    )
-    comparison = compared(
-        CompareRequest(
-            good,
-            suspect,
-            sheet,
-            clock=arguments.clock,
-            edge=arguments.edge,
-            offset=arguments.offset,
-            family=arguments.family,
-            tolerance_ps=None if arguments.tolerance is None else round(arguments.tolerance),
-            qualifier=arguments.leave_out,
-            wire_list=read_wires(arguments.wires),
-        )
-    )
+    comparison = compared(request_typed(arguments, sheet, read_wires(arguments.wires)))
     written: list[Path] = []
     if arguments.out:
         written += write_report(comparison, Path(arguments.out), printed=date.today().isoformat())
@@ -139,7 +125,7 @@ def _compare(arguments: argparse.Namespace) -> int:
         print_comparison(comparison, sys.stdout)
     for path in written:
         say(f"Written: {path}")
-    return DIVERGES if comparison.diverges else AGREES
+    return comparison.outcome.exit_status
 
 
 def _check(arguments: argparse.Namespace) -> int:
@@ -148,8 +134,9 @@ def _check(arguments: argparse.Namespace) -> int:
 
     sheet = read_sheet(arguments.sheet)
     status = AGREES
-    for capture in read_captures(arguments.files, arguments.rate, arguments.word_base, arguments.column):
-        checkup = check(capture, sheet)
+    default_family = typed(arguments).get("family", "74")
+    for capture in read_captures(arguments.files, reading_typed(arguments)):
+        checkup = check(capture, sheet, default_family)
         print_checkup(capture, checkup, sheet, sys.stdout)
         if any(line.kind == "bad" for line in checkup.lines):
             status = DIVERGES
@@ -204,7 +191,7 @@ def demo_request(case: DemoCase) -> CompareRequest:
     sides = []
     for files in (case.good, case.suspect):
         names = (files,) if isinstance(files, (str, Path)) else tuple(files)
-        sides.append(read_captures([str(folder / name) for name in names], None))
+        sides.append(read_captures([str(folder / name) for name in names]))
     return CompareRequest(
         sides[0],
         sides[1],

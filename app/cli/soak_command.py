@@ -13,20 +13,22 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from app.cli.settings_options import reading_of_case, reading_typed, settings_of_case, settings_typed
 from app.harmless import cell
 from tracecore.errors import RequestError
+from tracecore.outcome import EXIT_STATUS
 
 if TYPE_CHECKING:
     from app.soak.soak import News, Soak
     from tracecore.capture import Capture
     from tracecore.capture_series import Reference
+    from tracecore.readers.settings import ReadSettings
 
-AGREES, DIVERGES = 0, 1
 HEADING = ("time", "file", "status", "first", "cycle", "diverging", "slips")
 
 
 def soak(arguments: argparse.Namespace) -> int:
-    """Watches until it is stopped; status 1 where any capture diverged."""
+    """Watches until it is stopped; status 1 where any capture diverges, else 2 where any or all were not compared."""
     from app.cli.terminal import fit, say
     from app.report.folder import check_output
     from app.soak.folder_watch import FolderWatch
@@ -37,10 +39,10 @@ def soak(arguments: argparse.Namespace) -> int:
         check_output(record, [*arguments.good, *filter(None, (arguments.case, arguments.sheet))])
     settle_s = max(0.0, arguments.settle)
     watch = FolderWatch(arguments.folder, old=not arguments.new_only, settle_s=settle_s, leave=filter(None, [record]))
-    against = _reference(arguments)
-    for warning in against.warnings:
-        say(warning)
-    running = Soak(against, sample_rate=arguments.rate, layout=arguments.layout, word_base=arguments.word_base)
+    against, reading = _reference(arguments)
+    for told in against.notices:
+        say(told.sentence)
+    running = Soak(against, reading)
     say(f"Watching {arguments.folder} against {against.board.capture.name}; Ctrl+C ends and sums up.")
 
     def tell(news: News) -> None:
@@ -60,7 +62,11 @@ def soak(arguments: argparse.Namespace) -> int:
         print(fit(line, sys.stdout))
     if arguments.case:
         say(_enter(arguments, running))
-    return DIVERGES if running.count.diverges else AGREES
+    if running.count.diverges:
+        return EXIT_STATUS["diverges"]
+    # what was left uncompared may be what fails, and nothing compared clears nothing
+    clear = running.table.captures and not running.table.uncounted and not running.count.broken
+    return EXIT_STATUS["agrees" if clear else "cannot tell"]
 
 
 def summary(soak: Soak) -> Iterator[str]:
@@ -91,8 +97,9 @@ def _ended_by_signal(stop: threading.Event, wake: object) -> Iterator[None]:
             signal.signal(number, handler)
 
 
-def _reference(arguments: argparse.Namespace) -> Reference:
-    """The known-good side: the files that were named, or those of the case."""
+def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings]:
+    """The known-good side, the files that were named or those of the case, and how to read what lands."""
+    from app.case.read_settings import read_settings_of
     from app.case.shelf import Shelf
     from app.case.store import CaseStore
     from app.cli.terminal import progress
@@ -102,7 +109,12 @@ def _reference(arguments: argparse.Namespace) -> Reference:
 
     if bool(arguments.good) == bool(arguments.case):
         raise RequestError("Against what? Name known-good captures with --good, or a case that has some with --case.")
+    if arguments.offset is not None:
+        raise RequestError("--offset holds for one capture only; expected none, since each is lined up by itself.")
+    if arguments.case and arguments.sheet:
+        raise RequestError(f"--sheet beside --case: {arguments.case} has its own sheet. Leave the option out.")
     good: tuple[Capture, ...]
+    reading = reading_typed(arguments)
     with progress() as tell:
         if arguments.case:
             store = CaseStore.open(arguments.case, make=False, look_only=True)
@@ -114,23 +126,15 @@ def _reference(arguments: argparse.Namespace) -> Reference:
                 good = tuple(shelf.load(held, tell) for held in case.good.shown_first)
             finally:
                 store.close()
-            request = SeriesRequest(good, case.sheet, **case.settings.named)
+            settings = settings_of_case(arguments, case.settings, arguments.case)
+            if case.good.shown_capture is not None:
+                reading = reading_of_case(reading, read_settings_of(case.good.shown_capture), arguments.case)
+            request = SeriesRequest(good, case.sheet, **settings.named)
         else:
-            good = tuple(
-                read_capture(name, sample_rate=arguments.rate, word_base=arguments.word_base, progress=tell)
-                for name in arguments.good
-            )
+            good = tuple(read_capture(name, **reading.arguments, progress=tell) for name in arguments.good)
             sheet = read_probe_sheet(arguments.sheet) if arguments.sheet else ProbeSheet()
-            tolerance = None if arguments.tolerance is None else round(arguments.tolerance)
-            request = SeriesRequest(
-                good,
-                sheet,
-                clock=arguments.clock,
-                edge=arguments.edge,
-                family=arguments.family,
-                tolerance_ps=tolerance,
-            )
-        return reference(request)
+            request = SeriesRequest(good, sheet, **settings_typed(arguments).named)
+        return reference(request), reading
 
 
 def _add_row(path: Path, news: News) -> None:

@@ -9,15 +9,13 @@ from contextlib import contextmanager
 from typing import TYPE_CHECKING, Any, TextIO
 
 from app.comparison_text import (
+    SEVERITY_MARKS,
     VERDICT_MARKS,
     capture_line,
-    elsewhere_sentence,
-    lineup_sentence,
-    outcome_sentence,
     pin_text,
     repeats_sentences,
     skew_text,
-    slipped_sentence,
+    summary_of,
     varies_sentences,
 )
 from app.harmless import plain
@@ -102,20 +100,18 @@ def progress() -> Iterator[Progress]:
 
 
 def print_comparison(comparison: Comparison, stream: TextIO) -> None:
-    """The verdict of each signal, likely causes, the line-up, warnings and one line of caution."""
+    """The outcome, the verdict of each signal, likely causes, notices and one line of caution."""
     from app.report.cautions import SHORT
-    from tracecore.lineup.slips import slip_count
 
     out = console(stream)
-    diverging = sum(s.verdict == "diverges" for s in comparison.signals)
-    elsewhere = elsewhere_sentence([(c.name, c.diverges) for c in comparison.only_elsewhere], len(comparison.captures))
-    outcome = outcome_sentence(diverging, len(comparison.signals), bool(comparison.lineup))
-    slipped = "" if diverging else slipped_sentence(slip_count(comparison.lineup.slips), comparison.good_slips)
-    _line(out, elsewhere or slipped or outcome, "bold")
-    _line(out, lineup_sentence(comparison.lineup))
+    summary = summary_of(comparison)
+    _line(out, summary.headline, "bold")
+    if summary.do:
+        _line(out, summary.do)
+    _line(out, summary.lineup)
     if comparison.request.wire_list is not None:
         _line(out, comparison.request.wire_list.use({s.signal for s in comparison.signals}))
-    if not elsewhere and (captures := _captures(comparison)):
+    if captures := _captures(comparison):
         _line(out, captures)
     out.print()
     rows = [_cells(s) for s in comparison.signals]
@@ -136,20 +132,12 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
             out.print()
         for sentence in group:
             _line(out, sentence)
-    warnings = [*_probing(comparison), *comparison.warnings]
-    if warnings:
+    if comparison.notices:
         out.print()
-    for warning in warnings:
-        _line(out, f"▲ {warning}")
+    for notice in comparison.notices:
+        _line(out, f"{SEVERITY_MARKS[notice.severity]} {notice.sentence}")
     out.print()
     _line(out, SHORT)
-
-
-def _probing(comparison: Comparison) -> list[str]:
-    """What makes one doubt the leads rather than the board."""
-    from tracecore.compare.pair_checkup import check_pair
-
-    return [f"{line.text} {line.do}" for line in check_pair(comparison) if line.kind != "fine"]
 
 
 def _captures(comparison: Comparison) -> str:
@@ -159,6 +147,8 @@ def _captures(comparison: Comparison) -> str:
         return ""
     names = [s.name for s in seen if s.differs]
     compared = sum(s.counts for s in seen)
+    if not compared:
+        return "None of the suspect captures could be compared."
     text = f"{group_digits(len(names))} of {group_digits(compared)} suspect captures differ"
     text += "s" if len(names) == 1 else ""
     if names:

@@ -8,6 +8,7 @@ from importlib.resources import files
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
+from app.help.notices import notices_guide
 from app.model.actions import ActionRow, key_sheet
 from app.report.cautions import CAUTIONS
 
@@ -32,7 +33,8 @@ def sheet(parent: QWidget, title: str) -> tuple[QDialog, QTextBrowser]:
 def guide(parent: QWidget) -> QDialog:
     """The user's guide."""
     dialog, text = sheet(parent, "Guide")
-    text.setMarkdown(files("app.help").joinpath("guide.md").read_text("utf-8"))
+    words = files("app.help").joinpath("guide.md").read_text("utf-8")
+    text.setMarkdown(f"{words}\n\n{notices_guide()}")
     return dialog
 
 

@@ -17,6 +17,7 @@ from app.widgets.causes.cause_cards import LARGE, CauseCards, finding_text
 from app.widgets.causes.seen_in import SeenIn
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.notice_line import NoticeLine
 from app.widgets.controls.side_panel import SidePanel
 from app.widgets.marks.mark_list import MarkList
 from app.widgets.traces.overview import Overview
@@ -77,6 +78,8 @@ class ComparePage(Page):
         left.addLayout(head)
         self.seen_in = SeenIn(self.context.session, self.context.theme)
         left.addWidget(self.seen_in)
+        self.notices = NoticeLine()
+        left.addWidget(self.notices)
         self.overview = Overview()
         self.overview.viewRequested.connect(self._go)
         left.addWidget(self.overview)
@@ -102,6 +105,7 @@ class ComparePage(Page):
     def retheme(self) -> None:
         theme, scale = self.context.theme, self.context.scale
         self.seen_in.set_theme(theme)
+        self.notices.set_theme(theme, scale)
         self.overview.set_theme(theme)
         self.traces.set_theme(theme, scale)
         if self.volts is not None:
@@ -165,6 +169,7 @@ class ComparePage(Page):
         waiting = "Being compared…" if session.ready else "Add a known-good and a suspect capture in step 1 first."
         self.waiting.setText(session.trouble or waiting)
         self.seen_in.refresh()
+        self.notices.set_notices(comparison.notices if comparison is not None else ())
         self.overview.set_comparison(comparison)
         self.traces.set_comparison(comparison)
         self.marks.show()

@@ -23,6 +23,7 @@ from app.model.lineup_words import (
 )
 from app.pages.page import Page, PageContext
 from app.widgets.controls.label import label
+from app.widgets.controls.notice_line import NoticeLine
 from app.widgets.controls.side_panel import SidePanel
 from app.widgets.frame.step_list import draw_mark
 from app.widgets.lineup.lineup_choices import LineupChoices
@@ -115,6 +116,8 @@ class LineupPage(Page):
             words.addWidget(one)
         head.addLayout(words, 1)
         column.addLayout(head)
+        self.notices = NoticeLine(wrap=True)
+        column.addWidget(self.notices)
         self.details = QWidget()
         inner = QVBoxLayout(self.details)
         inner.setContentsMargins(0, 0, 0, 0)
@@ -215,6 +218,7 @@ class LineupPage(Page):
         session = self.context.session
         comparison = session.comparison if session.ready else None
         self.details.setVisible(comparison is not None)
+        self.notices.set_notices(comparison.notices if comparison is not None else ())
         if comparison is None:
             waiting = "Being compared…" if session.ready else "Add a known-good and a suspect capture first."
             self._say_verdict("unknown", "Line-up", session.trouble or waiting, "")
@@ -281,6 +285,7 @@ class LineupPage(Page):
         for drawing in (self.mark, self.strip, self.legend, self.offsets, self.signals, self.drift):
             drawing.set_theme(theme, scale)
         self.table.set_scale(scale)
+        self.notices.set_theme(theme, scale)
         for widget, size in ((self.headline, 24), (self.certainty, 17)):
             widget.setStyleSheet(f"font-size: {round(size * min(scale, 1.6))}px;")
         self._fit()

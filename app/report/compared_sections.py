@@ -6,17 +6,15 @@ and what a cause sums up need the captures themselves.
 
 from __future__ import annotations
 
-from dataclasses import fields
 from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words, signed_words
 from app.case.proof_words import proof_sentence, standing_proof
-from app.comparison_text import elsewhere_sentence, lineup_sentence, outcome_sentence, percent, signed, slipped_sentence
-from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, words
+from app.comparison_text import Summary, summary_of, summary_of_record
+from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, Words, words
 from app.report.figure import plan_figure
 from app.report.report_input import Material, place_of
 from app.report.shapes import VERDICT_SHAPES
-from tracecore.lineup.slips import Slip, slip_count
 from tracecore.quantities import format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
@@ -39,53 +37,65 @@ CAPTION = (
 
 def summary(material: Material) -> Blocks:
     """What came out, the line-up, warnings, and how the case stands."""
-    blocks: list[Block] = [Paragraph(words(_outcome(material)), "lead")]
+    blocks: list[Block] = []
+    told = _summary(material)
+    if told is None:
+        blocks.append(
+            Paragraph(
+                words("Nothing was compared: a comparison needs a capture of each side, and none was kept."), "lead"
+            )
+        )
+    else:
+        blocks.append(Paragraph(words(told.headline), "lead"))
+        if told.do:
+            blocks.append(Paragraph(words(Run("Next: ", bold=True), told.do)))
     if material.kept:
         blocks.append(Paragraph(words(KEPT), "warning", "triangle"))
-    if material.record:
-        blocks.append(Paragraph(words(_lineup(material))))
+    if material.record and told is not None:
+        blocks.append(Paragraph(words(told.lineup, _lineup_more(material))))
         # a record of an older version has neither
-        if told := material.record.get("repeats", {}).get("sentences"):
-            blocks.append(Bullets(tuple(words(sentence) for sentence in told)))
-        if told := material.record.get("varies"):
-            blocks.append(Bullets(tuple(words(sentence) for sentence in told), "muted"))
-        if warnings := material.record["warnings"]:
-            blocks.append(Bullets(tuple(words(w) for w in warnings), "warning", "triangle"))
+        if sentences := material.record.get("repeats", {}).get("sentences"):
+            blocks.append(Bullets(tuple(words(sentence) for sentence in sentences)))
+        if sentences := material.record.get("varies"):
+            blocks.append(Bullets(tuple(words(sentence) for sentence in sentences), "muted"))
+        blocks += _notices(material.record)
     if material.case is not None:
         blocks += _standing(material.case)
     return tuple(blocks)
 
 
-def _outcome(material: Material) -> str:
-    if not material.record:
-        return "Nothing was compared: a comparison needs a capture of each side, and none was kept."
-    rows = material.record["signals"]
-    diverging = sum(row["verdict"] == "diverges" for row in rows)
-    outcome = outcome_sentence(diverging, len(rows), material.record["lineup"]["offset_cycles"] is not None)
-    # a record of an older version has no captures
-    seen = material.record.get("captures", ())
-    differ = [(c["name"], c["diverges"]) for c in seen if c["diverges"]]
-    slips = slip_count(
-        Slip(**{f.name: slip[f.name] for f in fields(Slip)}) for slip in material.record["lineup"].get("slips", ())
-    )
-    slipped = slipped_sentence(slips, material.record["lineup"].get("good_slips", ()))
-    return outcome if diverging else elsewhere_sentence(differ, len(seen)) or slipped or outcome
-
-
-def _lineup(material: Material) -> str:
+def _summary(material: Material) -> Summary | None:
     if material.comparison is not None:
-        lineup = material.comparison.lineup
-        wires = material.comparison.request.wire_list
-        used = "" if wires is None else f" {wires.use({s.signal for s in material.comparison.signals})}"
-        return lineup_sentence(lineup) + (f" {lineup.reason}" if lineup else "") + used
-    assert material.record is not None
-    lineup = material.record["lineup"]
-    if lineup["offset_cycles"] is None:
-        return "No line-up."
-    return (
-        f"Lined up on {lineup['clock']}, {lineup['edge']} edge, offset {signed(lineup['offset_cycles'])} (confidence "
-        f"{percent(lineup['confidence'])}); {group_digits(lineup['compared_cycles'])} cycles compared."
-    )
+        return summary_of(material.comparison)
+    return summary_of_record(material.record) if material.record else None
+
+
+def _lineup_more(material: Material) -> str:
+    """Why the line-up is what it is, and whether a wire list was used; a kept record does not say."""
+    if material.comparison is None:
+        return ""
+    lineup, wires = material.comparison.lineup, material.comparison.request.wire_list
+    used = "" if wires is None else f" {wires.use({s.signal for s in material.comparison.signals})}"
+    return (f" {lineup.reason}" if lineup else "") + used
+
+
+def _notices(record: dict[str, Any]) -> list[Block]:
+    """What is to be known before it is believed; a record of an older version has sentences alone."""
+    if "notices" not in record:
+        old = record["warnings"]
+        return [Bullets(tuple(words(sentence) for sentence in old), "warning", "triangle")] if old else []
+    grave = [own for own in record["notices"] if own["severity"] != "info"]
+    rest = [own for own in record["notices"] if own["severity"] == "info"]
+    blocks: list[Block] = []
+    if grave:
+        blocks.append(Bullets(tuple(_notice(own) for own in grave), "warning", "triangle"))
+    if rest:
+        blocks.append(Bullets(tuple(_notice(own) for own in rest), "muted"))
+    return blocks
+
+
+def _notice(own: dict[str, Any]) -> Words:
+    return words(own["text"], f" {own['do']}" if own["do"] else "")
 
 
 def _standing(case: OpenCase) -> list[Block]:

@@ -4,8 +4,14 @@ The same comparison gives the same bytes. Fields may be added under the same sch
 or given another meaning. Times are whole picoseconds on the named side's own clock; a cycle counts the good
 capture's active edges from 0; "or null" is said wherever a field may be null.
 
+- ``outcome`` (agrees, diverges, cannot tell), ``outcome_reason`` (a stable word), ``outcome_text`` and ``outcome_do``
+  (why, and what to do next).
+- ``coverage``: ``good`` and ``suspect``, each in cycles: ``total``, ``before``, ``matched``, ``slipped`` (missing or
+  inserted), ``diverged``, ``unsure``, ``after``, ``left_out``, which add up to ``total``; and ``head_samples`` and
+  ``tail_samples``, which lie before the first and behind the last matched cycle.
 - ``good``, ``suspect``: names of the captures, the compared pair first.
-- ``lineup``: ``clock``, ``edge`` (rising, falling), ``offset_cycles`` (suspect cycle = good cycle + offset; null where
+- ``lineup``: ``status`` (unique, by hand, none, or what makes it doubtful), ``reason`` (sentences), ``clock``,
+  ``edge`` (rising, falling), ``offset_cycles`` (suspect cycle = good cycle + offset; null where
   no line-up was found), ``confidence`` 0 to 1, ``runner_up`` (``offset_cycles``, ``agreement`` 0 to 1 and
   ``overlap_cycles`` of the next best offset, or null), ``compared_cycles``, ``drift_ppm`` (how much longer the
   suspect's cycle is, or null), ``slips`` in order: ``kind``
@@ -13,21 +19,23 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
   ``left_out`` (``condition`` or null, ``good_cycles``, ``suspect_cycles``: counts; offsets do not count these),
   ``good_slips`` (how many slips each further known-good capture shows).
 - ``signals``, the clock first, then in the sheet's order: ``signal``, ``slot``, ``pin`` (empty where not on the sheet),
-  ``verdict`` (agrees, diverges, undecided, missing), ``fault_mode`` in words or null, ``first_divergence`` (``cycle``,
+  ``verdict`` (agrees, diverges, undecided, missing), ``fault_mode`` in words or null, ``fault_kind`` as
+  a fixed word (stuck_low, late, follows, ...) or null, ``first_divergence`` (``cycle``,
   ``good_ps``, ``suspect_ps``) or null, ``diverging_cycles`` (a count), ``compared_cycles``, ``skew_ps`` (``median``,
   ``p95``, ``max``, ``uncertainty``; suspect minus good, positive is late) or null, ``missing_transitions``,
   ``extra_transitions``, ``levels``.
 - ``levels``: ``kind`` (weak low, weak high, runt, undefined, slow transition), ``side`` (good, suspect), ``start_ps``,
   ``stop_ps``, ``volts``, ``limit_v``, ``cycle`` or null outside the line-up.
-- ``causes``, best supported first: ``rank`` from 1, ``signal``, ``fault_mode``, ``because`` (sentences),
-  ``probe_next``.
+- ``causes``, best supported first: ``rank`` from 1, ``signal``, ``fault_mode``, ``fault_kind``, ``because``
+  (sentences), ``probe_next``.
 - ``captures``, each suspect capture, the compared one first: ``name``, ``compared`` (false where its cycles did not
   line up or nothing could be judged), ``diverges`` (signals that differ in it).
 - ``repeats``: over all suspect captures that lined up, ``captures`` (how many), ``diverging``, ``uncounted``,
   ``sentences``, and ``signals``, each that diverges anywhere: ``diverging`` of ``captures`` that judge it, ``low`` and
   ``high`` (95 % interval of that share, 0 to 1), ``first`` (in how many it is first; 1/n where n cannot be told apart).
 - ``varies``: sentences on what varies among the known-good captures and is let off.
-- ``warnings``: sentences.
+- ``notices``, the gravest first: ``code`` (a stable word, see the guide), ``severity`` (doubt, look, info), ``text``,
+  ``do`` (what to do about it, may be empty), ``signals``. ``warnings``: the same as sentences.
 """
 
 from __future__ import annotations
@@ -53,18 +61,25 @@ def comparison_json(comparison: Comparison) -> str:
 
 def comparison_record(comparison: Comparison) -> dict[str, Any]:
     """The record that the JSON text holds: plain dictionaries, lists, strings, whole numbers and floats."""
+    outcome = comparison.outcome
     return {
         "schema": SCHEMA,
+        "outcome": outcome.word,
+        "outcome_reason": outcome.reason.value,
+        "outcome_text": outcome.text,
+        "outcome_do": outcome.do,
         "good": [capture.name for capture in comparison.request.good],
         "suspect": [capture.name for capture in comparison.request.suspect],
         "lineup": _lineup(comparison.lineup, comparison.request.qualifier)
         | {"good_slips": [int(count) for count in comparison.good_slips]},
+        "coverage": _coverage(comparison.lineup),
         "signals": [_signal(finding) for finding in comparison.signals],
         "causes": [
             {
                 "rank": cause.rank,
                 "signal": cause.signal,
                 "fault_mode": cause.fault_mode,
+                "fault_kind": None if cause.fault_kind is None else cause.fault_kind.word,
                 "because": list(cause.because),
                 "probe_next": cause.probe_next,
             }
@@ -76,7 +91,17 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
         ],
         "repeats": _repeats(comparison.repeats),
         "varies": list(varies_sentences(comparison.tolerance)),
-        "warnings": list(comparison.warnings),
+        "notices": [
+            {
+                "code": own.code,
+                "severity": own.severity,
+                "text": own.text,
+                "do": own.do,
+                "signals": list(own.signals),
+            }
+            for own in comparison.notices
+        ],
+        "warnings": [own.sentence for own in comparison.notices],
     }
 
 
@@ -104,6 +129,8 @@ def _repeats(table: RepeatTable) -> dict[str, Any]:
 def _lineup(lineup: Lineup, qualifier: str | None) -> dict[str, Any]:
     rival = next((c for c in lineup.candidates if c.offset_cycles != lineup.offset_cycles), None)
     return {
+        "status": lineup.status,
+        "reason": lineup.reason,
         "clock": lineup.clock,
         "edge": lineup.edge,
         "offset_cycles": int(lineup.offset_cycles) if lineup else None,
@@ -135,6 +162,17 @@ def _lineup(lineup: Lineup, qualifier: str | None) -> dict[str, Any]:
     }
 
 
+def _coverage(lineup: Lineup) -> dict[str, Any]:
+    sides = {}
+    for name, side in zip(("good", "suspect"), lineup.coverage, strict=True):
+        counts = ("total", "before", "matched", "slipped", "diverged", "unsure", "after", "left_out")
+        sides[name] = {count: int(getattr(side, count)) for count in counts} | {
+            "head_samples": int(side.samples(side.head.whole_ps)),
+            "tail_samples": int(side.samples(side.tail.whole_ps)),
+        }
+    return sides
+
+
 def _signal(s: SignalFinding) -> dict[str, Any]:
     first, skew = s.first_divergence, s.skew
     return {
@@ -143,6 +181,7 @@ def _signal(s: SignalFinding) -> dict[str, Any]:
         "pin": s.pin,
         "verdict": s.verdict,
         "fault_mode": s.fault_mode,
+        "fault_kind": None if s.fault_kind is None else s.fault_kind.word,
         "first_divergence": None
         if first is None
         else {"cycle": int(first.cycle), "good_ps": int(first.good_ps), "suspect_ps": int(first.suspect_ps)},

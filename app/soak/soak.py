@@ -6,17 +6,17 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
-from fractions import Fraction
 from pathlib import Path
 from typing import Literal
 
-from app.comparison_text import shifting_sentence, slipping_sentence, slips_words
+from app.comparison_text import shifting_sentence, slipping_sentence
 from app.soak.folder_watch import LOOK_S, FolderWatch
 from app.trouble_log import unforeseen
 from tracecore.capture_series import Reference, read_against
 from tracecore.errors import CaptureFileError, TwinslotError
 from tracecore.quantities import group_digits
 from tracecore.readers import read_capture
+from tracecore.readers.settings import ReadSettings
 from tracecore.repeats.table import CaptureOutcome, RepeatTable
 
 Status = Literal["agrees", "diverges", "not compared", "broken", "seen already"]
@@ -62,12 +62,9 @@ class Soak:
     def __init__(
         self,
         against: Reference,
-        *,
-        sample_rate: Fraction | None = None,
-        layout: str | None = None,
-        word_base: str | None = None,
+        reading: ReadSettings | None = None,
     ) -> None:
-        self._against, self._rate, self._layout, self._base = against, sample_rate, layout, word_base
+        self._against, self._reading = against, reading or ReadSettings()
         self._seen: dict[bytes, str] = {bytes.fromhex(c.sha256): c.name for c in against.request.good if c.sha256}
         self._broken: set[Path] = set()
         self._again = 0
@@ -107,7 +104,7 @@ class Soak:
 
     def _taken(self, path: Path, at: str) -> News:
         try:
-            capture = read_capture(path, sample_rate=self._rate, layout=self._layout, word_base=self._base)
+            capture = read_capture(path, **self._reading.arguments)
         except (CaptureFileError, OSError) as error:
             self._broken.add(path)
             return News(path, at, "broken", f"{path.name}: broken. {error}")
@@ -128,7 +125,7 @@ class Soak:
 
 
 def _agrees(outcome: CaptureOutcome) -> str:
-    but = [] if outcome.slips is None else [slips_words(outcome.slips)]
+    but = [] if outcome.slips is None else [outcome.slips.words]
     if outcome.shifted:
         signal, shift = outcome.shifted[0]
         more = f" ({len(outcome.shifted) - 1} more are off too)" if len(outcome.shifted) > 1 else ""

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.model.step_state import StepState
+from app.model.step_state import Stamp, StepState
 from app.steps.step import PageNeeds, Step
+from tracecore.outcome import OutcomeWord
 
 if TYPE_CHECKING:
     from app.model.session import Session
     from app.pages.page import Page
+
+STAMPS: dict[OutcomeWord, Stamp] = {"agrees": "done", "diverges": "look", "cannot tell": "unknown"}
 
 
 def _make(needs: PageNeeds) -> Page:
@@ -21,13 +24,8 @@ def _make(needs: PageNeeds) -> Page:
 def _stamp(session: Session) -> StepState:
     if session.comparison is None:
         return StepState("look" if session.trouble else "empty", session.trouble or "Waits for captures on both sides")
-    if not session.comparison.lineup:
-        return StepState("look", "Not lined up, so nothing was compared by cycle")
-    if session.comparison.diverges:
-        return StepState("look", "The two sides differ")
-    if session.comparison.lineup.slips:
-        return StepState("look", "All that is matched agrees, but one side takes cycles that the other lacks")
-    return StepState("done", "No divergence found")
+    outcome = session.comparison.outcome
+    return StepState(STAMPS[outcome.word], f"{outcome.headline} {outcome.do}".strip())
 
 
 ONLY_OPEN = (

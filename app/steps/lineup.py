@@ -22,9 +22,12 @@ def _stamp(session: Session) -> StepState:
     if session.comparison is None:
         return StepState("look" if session.trouble else "empty", session.trouble or "Waits for captures on both sides")
     lineup = session.comparison.lineup
-    if lineup.status == "unique":
+    if not lineup:
+        return StepState("unknown", lineup.reason)
+    told = [own for own in session.comparison.notices if own.severity != "info"]
+    if lineup.status == "unique" and not told:
         return StepState("done", "One line-up fits, and no other comes near")
-    return StepState("look", lineup.reason)
+    return StepState("look", lineup.reason if lineup.status != "unique" else told[0].sentence)
 
 
 STEP = Step("lineup", "Line-up", 2, _make, _stamp)

@@ -16,6 +16,7 @@ from app.case.values import BenchCard, CardRow, Entry, Reading
 from tests.widgets.hand_built import STOP_PS, bench_comparison
 from tracecore.capture import AnalogTrace
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
+from tracecore.compare.fault_kinds import FaultKind, kind_named
 from tracecore.compare.findings import Cause
 from tracecore.comparison import Comparison
 from tracecore.measure.families import family
@@ -30,7 +31,9 @@ def case_of(*probes: Probe, **more: object) -> OpenCase:
 
 
 def cause_of(signal: str = "D03", mode: str = "stuck low", cycle: int | None = 13) -> Cause:
-    return Cause(1, signal, mode, cycle, 13, "", (), (), "look there")
+    kind = kind_named(mode)
+    partners = (mode.split()[-1],) if kind is FaultKind.FOLLOWS else ()
+    return Cause(1, signal, mode, cycle, 13, "", (), (), "look there", fault_kind=kind, partners=partners)
 
 
 def compared(**changes: object) -> Comparison:

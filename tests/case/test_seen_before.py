@@ -12,9 +12,10 @@ from app.case.changes import NameCase, Put, SetUnit
 from app.case.errors import CaseError
 from app.case.proof_words import lacks_for_verified, proof_sentence
 from app.case.record import OpenCase
-from app.case.seen_before import mode_kind, points_alike, search_cases, seen_before, traits_of
+from app.case.seen_before import points_alike, search_cases, seen_before, traits_of
 from app.case.store import CaseStore
 from app.case.values import Entry, PartMove, Proof, StateStamp, Unit, Unlike
+from tracecore.compare.fault_kinds import FaultKind, kind_named
 
 
 def record(*causes: tuple[str, str]) -> str:
@@ -162,7 +163,7 @@ def test_traits_come_from_texts_pins_and_moves_too() -> None:
     assert traits.slots == {"6", "7"}
     assert traits.parts == {"74LS74"}
     assert traits.modes == {"late"}
-    assert mode_kind("late by 170 ns") == mode_kind("late by 83 ns")
+    assert kind_named("late by 170 ns") is kind_named("late by 83 ns") is FaultKind.LATE
     assert traits_of(OpenCase(), "no record").modes == frozenset()
     assert points_alike(traits, traits_of(OpenCase())) == ()
 

@@ -68,17 +68,17 @@ def test_a_file_that_is_not_there_or_no_text(tmp_path):
 
 def test_a_list_that_names_nothing_captured_and_two_plain_outputs_on_a_net_are_told():
     wires = parse_wire_list(HEAD + "U1,gate,BUS,A\nU2,three-state,BUS,B\nU3,gate,Y,A\n")
-    (one,) = wires.warnings({"A", "BUS"})
-    assert "2 parts drive BUS (U1, U2)" in one
-    nothing, _ = wires.warnings({"D07", "CLK"})
-    assert "names no captured signal" in nothing
-    assert "(CLK, D07)" in nothing
+    (one,) = wires.notices({"A", "BUS"})
+    assert "2 parts drive BUS (U1, U2)" in one.text
+    nothing, _ = wires.notices({"D07", "CLK"})
+    assert "names no captured signal" in nothing.text
+    assert "(CLK, D07)" in nothing.do
 
 
 @pytest.mark.parametrize("kind", ["three-state", "Open Collector"])
 def test_outputs_that_may_share_a_net_are_not_told(kind):
     wires = parse_wire_list(HEAD + f"U1,{kind},BUS,A\nU2,{kind},BUS,B\n")
-    assert wires.warnings({"BUS"}) == ()
+    assert wires.notices({"BUS"}) == ()
 
 
 def test_how_much_of_a_list_the_captures_reach():

@@ -35,8 +35,13 @@ def test_each_demo_case_names_its_planted_fault_first(name, capsys):
 
 
 def test_a_capture_agrees_with_itself(capsys):
-    assert run("compare", "--good", GOOD, "--suspect", GOOD, "--sheet", SHEET) == 0
-    assert "\x1b[" not in capsys.readouterr().out
+    same = ("--good", GOOD, "--suspect", GOOD, "--sheet", SHEET)
+    assert run("compare", *same) == 2
+    assert "same file, byte for byte" in capsys.readouterr().err
+    assert run("compare", *same, "--same-file") == 0
+    out = capsys.readouterr().out
+    assert "\x1b[" not in out
+    assert "Both sides hold the same file" in out
 
 
 def test_the_json_keeps_its_documented_shape(capsys):
@@ -44,21 +49,29 @@ def test_the_json_keeps_its_documented_shape(capsys):
     found = json.loads(capsys.readouterr().out)
     assert found["schema"] == "twinslot.comparison/1"
     assert set(found) == {
-        "schema", "good", "suspect", "lineup", "signals", "causes", "captures", "repeats", "varies", "warnings",
+        "schema", "outcome", "outcome_reason", "outcome_text", "outcome_do", "good", "suspect", "lineup", "coverage",
+        "signals", "causes", "captures", "repeats", "varies", "notices", "warnings",
     }  # fmt: skip
     assert set(found["lineup"]) == {
-        "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm", "slips",
-        "left_out", "good_slips",
+        "status", "reason", "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm",
+        "slips", "left_out", "good_slips",
     }  # fmt: skip
     signal = next(s for s in found["signals"] if s["signal"] == "D03")
     assert set(signal) == {
-        "signal", "slot", "pin", "verdict", "fault_mode", "first_divergence", "diverging_cycles", "compared_cycles",
-        "skew_ps", "missing_transitions", "extra_transitions", "levels",
+        "signal", "slot", "pin", "verdict", "fault_mode", "fault_kind", "first_divergence",
+        "diverging_cycles", "compared_cycles", "skew_ps", "missing_transitions", "extra_transitions", "levels",
     }  # fmt: skip
     assert set(signal["first_divergence"]) == {"cycle", "good_ps", "suspect_ps"}
     assert set(signal["skew_ps"]) == {"median", "p95", "max", "uncertainty"}
+    assert (found["outcome"], found["outcome_reason"]) == ("diverges", "signals")
+    assert found["outcome_text"] == "3 of 16 signals diverge."
+    assert found["lineup"]["status"] == "unique"
+    for side in found["coverage"].values():
+        parts = ("before", "matched", "slipped", "diverged", "unsure", "after", "left_out")
+        assert sum(side[part] for part in parts) == side["total"] > 0
+    assert {own["severity"] for own in found["notices"]} <= {"doubt", "look", "info"}
     assert [c["rank"] for c in found["causes"]] == [1, 2, 3]
-    assert set(found["causes"][0]) == {"rank", "signal", "fault_mode", "because", "probe_next"}
+    assert set(found["causes"][0]) == {"rank", "signal", "fault_mode", "fault_kind", "because", "probe_next"}
 
 
 BAD = {
@@ -105,7 +118,7 @@ def test_a_clock_that_never_toggles_is_a_finding(tmp_path, capsys):
     good.write_text("# Sample rate: 1 MHz\nCK,A\n" + "0,1\n1,1\n0,0\n1,0\n" * 60)
     status = run("compare", "--good", str(good), "--suspect", str(path), "--clock", "CK")
     heard = capsys.readouterr()
-    assert status in (0, 1)
+    assert status == 1
     assert "never toggles" in heard.out + heard.err
 
 

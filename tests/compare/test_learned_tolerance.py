@@ -130,8 +130,8 @@ def test_the_order_of_the_good_captures_behind_the_first_does_not_matter():
 
 def test_a_good_capture_that_is_out_of_place_is_named():
     (odd,) = captures(PLANT, range(50, 51), floating, Fault("inverted", "SEQ1"))
-    warnings = compared((*GOOD[:3], odd), SOUND[:1]).warnings
-    assert any(odd.name in text and "it teaches nothing" in text for text in warnings)
+    notices = compared((*GOOD[:3], odd), SOUND[:1]).notices
+    assert any(odd.name in n.text and n.code == "good_capture_odd" for n in notices)
 
 
 ODD = [("stuck low", "D02"), ("stuck high", "READ"), ("inverted", "SEQ1"), ("intermittent", "WAIT")]
@@ -161,7 +161,7 @@ def test_of_three_good_captures_the_odd_one_is_told_and_teaches_nothing():
     assert set(wrong(found)) == {"READ"}
     assert found.causes[0].signal == "READ"
     assert not any("known-good captures too" in sentence for sentence in found.causes[0].because)
-    assert any(bad.name in text and "READ" in text for text in found.warnings)
+    assert any(bad.name in n.text and "READ" in n.text for n in found.notices)
     assert found.tolerance is not None
     assert found.tolerance.captures == 2
 
@@ -190,7 +190,7 @@ def test_two_good_captures_that_disagree_are_told_and_neither_teaches():
     (good,) = captures(PLANT, range(1))
     for pair in ((good, bad), (bad, good)):
         found = compared(pair, (suspect,))
-        assert any(good.name in text and bad.name in text and "neither teaches" in text for text in found.warnings)
+        assert any(good.name in n.text and bad.name in n.text and "either teaches" in n.sentence for n in found.notices)
     assert set(wrong(compared((good, bad), (suspect,)))) == {"D02"}
 
 

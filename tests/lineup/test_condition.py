@@ -192,7 +192,7 @@ def test_wait_states_left_out_are_no_slips():
     last = lineup.runs[-1]
     behind = cycles - (last.good_start + last.length)
     assert 0 <= lineup.matched_cycles + lineup.left_out[0] - (cycles - behind) <= 4
-    assert any(w.startswith("Left out where WAIT is high: ") for w in found.warnings)
+    assert any(n.text.startswith("Left out where WAIT is high: ") for n in found.notices)
 
 
 @pytest.mark.parametrize("by_hand", [False, True])

@@ -65,7 +65,7 @@ def test_a_comparison_without_a_clock_counts_by_the_strobe():
     assert found.lineup.clock == "STB"
     assert found.lineup.status == "unique"
     assert not found.diverges
-    assert any("No signal ticks evenly; STB counts the cycles" in w for w in found.warnings)
+    assert any("No signal ticks evenly; STB counts the cycles" in n.text for n in found.notices)
 
 
 def test_signals_that_move_at_any_time_have_no_strobe():

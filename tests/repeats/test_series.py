@@ -172,8 +172,8 @@ def test_a_good_capture_that_may_lie_a_pass_off_teaches_nothing():
     made = [_from_states(f"loop {i}", loop) for i in range(3)]
     against = reference(SeriesRequest(tuple(made), clock=CLOCK))
     assert against.tolerance.captures == 1
-    assert len(against.warnings) == 2
-    assert "loop 1 teaches nothing" in against.warnings[0]
+    assert len(against.notices) == 2
+    assert "loop 1 teaches nothing" in against.notices[0].text
     # a suspect capture of a loop can be compared all the same: every pass looks alike
     assert read_against(against, made[1]).outcome.counts
 

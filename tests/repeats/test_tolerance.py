@@ -149,11 +149,11 @@ def test_the_forecast_comes_true_where_cycles_alone_are_learnt(count):
 def test_a_faulty_capture_among_the_good_ones_is_named():
     good = list(captures(PLANT, range(4), floating))
     bad = captures(PLANT, range(4, 5), floating, Fault("stuck low", "READ", since=200))[0]
-    assert learnt(*good).warnings == ()
-    (warning,) = learnt(*good, bad).warnings
-    assert warning.startswith("run 4 differs from all other known-good captures on READ, in ")
-    (warning,) = learnt(bad, *good).warnings
-    assert warning.startswith("run 4, which all is compared with, differs from all other known-good captures on READ")
+    assert learnt(*good).notices == ()
+    (warning,) = learnt(*good, bad).notices
+    assert warning.text.startswith("run 4 differs from all other known-good captures on READ, in ")
+    (warning,) = learnt(bad, *good).notices
+    assert warning.text.startswith("run 4, which all is compared with, differs from all other known-good captures on READ")
 
 
 def cut(capture: Capture, stop_ps: int) -> Capture:
@@ -245,11 +245,11 @@ def test_the_comparison_tells_of_a_signal_that_is_steadily_late():
     slow = strayed(PLANT.again(51), "D01", np.array([45_000]))
     found = compare(CompareRequest(good, (slow,), clock=CLOCK))
     assert not found.diverges
-    (told,) = [w for w in found.warnings if "steadily off" in w]
+    (told,) = [n.text for n in found.notices if n.code == "steadily_off"]
     assert "D01 rises 4" in told or "D01 falls 4" in told
     assert dict(found.repeats.shifting) == {"D01": 1}
     few = compare(CompareRequest(good[:2], (slow,), clock=CLOCK))
-    assert not any("steadily off" in w for w in few.warnings)
+    assert not any(n.code == "steadily_off" for n in few.notices)
 
 
 @settings(max_examples=30)

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from tracecore.compare.clock_faults import ClockFault, ClockPair
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.quantities import format_rate, format_time, group_digits
 
@@ -58,6 +59,7 @@ def _cause(clocks: ClockPair, finding: SignalFinding) -> Cause:
         tuple(because),
         _readings(clocks),
         _probe_next(first, finding),
+        fault_kind=FaultKind(first.kind),
     )
 
 

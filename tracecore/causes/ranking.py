@@ -111,6 +111,8 @@ def _cause(
         tuple(because),
         _readings(witness),
         _probe_next(witness, own),
+        fault_kind=mode.kind,
+        partners=mode.partners,
     )
 
 

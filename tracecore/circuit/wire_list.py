@@ -19,6 +19,7 @@ from pathlib import Path, PurePath
 from typing import Any, Literal
 
 from tracecore.errors import SheetError
+from tracecore.notices import Notice, notice
 
 Kind = Literal["gate", "register", "enabled register", "memory", "three-state", "open collector"]
 KINDS: tuple[Kind, ...] = ("gate", "register", "enabled register", "memory", "three-state", "open collector")
@@ -57,23 +58,24 @@ class WireList:
         count = f"{len(self.rows)} row{'' if len(self.rows) == 1 else 's'}"
         return f"Wire list{name} used for the likely causes: {count}, {whole} with every net captured."
 
-    def warnings(self, captured: Collection[str]) -> tuple[str, ...]:
+    def notices(self, captured: Collection[str]) -> tuple[Notice, ...]:
         """What makes one doubt the list: it names nothing that was captured, or two plain outputs on one net."""
         out = []
         if not any(net in captured for row in self.rows for net in (row.output, *row.inputs)):
             few = ", ".join(sorted(captured)[:3])
             out.append(
-                f"The wire list names no captured signal, so it says nothing of the causes. Name its nets as the "
-                f"signals are named ({few})."
+                notice(
+                    "wire_list_foreign",
+                    "The wire list names no captured signal, so it says nothing of the causes.",
+                    f"Name its nets as the signals are named ({few}).",
+                )
             )
         for net in dict.fromkeys(row.output for row in self.rows):
             rows = self.drivers(net)
             if len(rows) > 1 and any(row.kind not in SHARING for row in rows):
                 parts = ", ".join(row.part for row in rows)
-                out.append(
-                    f"The wire list lets {len(rows)} parts drive {net} ({parts}). If they share it, write three-state "
-                    "or open collector as their kind; if not, correct the output's name."
-                )
+                text = f"The wire list lets {len(rows)} parts drive {net} ({parts})."
+                out.append(notice("wire_list_two_drivers", text, signals=(net,)))
         return tuple(out)
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from tracecore.capture import Int64
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.divergence import diverge, matched
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import FirstDivergence, SignalFinding
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.violations import violations_by_cycle
@@ -23,7 +24,8 @@ def clock_finding(base: SignalFinding, shown: PairFindings) -> SignalFinding:
     wrong = clocks is not None and bool(clocks.faults)
     found = replace(base, verdict="diverges" if wrong else "undecided")
     if wrong and clocks is not None:
-        found = replace(found, fault_mode=clocks.faults[0].name)
+        worst = clocks.faults[0]
+        found = replace(found, fault_mode=worst.name, fault_kind=FaultKind(worst.kind))
     if not shown.lineup or base.suspect_trace is None or base.good_trace is None:
         return found
     found = _matched(found, shown)

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, Int64, UInt8
 from tracecore.compare.divergence import Divergence
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import LevelViolation, Ties
 from tracecore.quantities import format_time, format_volts, group_digits
 
@@ -29,7 +30,7 @@ class FaultMode:
     ``partners`` the signals it involves besides its own."""
 
     name: str
-    kind: str
+    kind: FaultKind
     because: tuple[str, ...]
     partners: tuple[str, ...] = ()
 
@@ -89,13 +90,13 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
         volts = format_volts(steady[0].volts)
         return FaultMode(
             f"steady mid-level {steady[0].volts:.1f} V",
-            "steady mid-level",
+            FaultKind.STEADY_MID_LEVEL,
             (
                 f"It rests at {volts} for {format_time(steady[0].stop_ps - steady[0].start_ps)}, neither low nor high.",
                 "An open input rests between 1.1 and 1.8 V, so the path to its driver may be open.",
             ),
         )
-    for kind in ("weak low", "weak high", "undefined"):
+    for kind in (FaultKind.WEAK_LOW, FaultKind.WEAK_HIGH, FaultKind.UNDEFINED):
         rests = [v.volts for v in violations if v.kind == kind]
         if rests:
             limit = next(v.limit_v for v in violations if v.kind == kind)
@@ -114,7 +115,7 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
     if runts:
         return FaultMode(
             "runts",
-            "runts",
+            FaultKind.RUNTS,
             (
                 f"{counted(len(runts), 'pulse')} {_s(len(runts), 'turn')} back before reaching the other "
                 f"level, most at about {format_volts(float(np.median(runts)))}.",
@@ -125,7 +126,7 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
         longest = max(v.stop_ps - v.start_ps for v in slow)
         return FaultMode(
             "slow transitions",
-            "slow transitions",
+            FaultKind.SLOW_TRANSITIONS,
             (
                 f"{counted(len(slow), 'transition')} {_s(len(slow), 'stay')} between the thresholds, up to "
                 f"{format_time(longest)}.",
@@ -154,7 +155,7 @@ def _stuck(found: Divergence) -> FaultMode | None:
     cycle = group_digits(int(found.cycles[0]))
     head = f"It is {word} from cycle {cycle} to the end" if len(away) else f"It is {word} in the whole capture"
     return FaultMode(
-        f"stuck {word}", f"stuck {word}", (f"{head}, while the good side changes {counted(moves, 'time')}.",)
+        f"stuck {word}", FaultKind(f"stuck {word}"), (f"{head}, while the good side changes {counted(moves, 'time')}.",)
     )
 
 
@@ -175,7 +176,9 @@ def _inverted(found: Divergence) -> FaultMode | None:
     share = float((g != s).mean())
     if share < 0.98:
         return None
-    return FaultMode("inverted", "inverted", (f"It is the opposite of the good side in {share:.1%} of the cycles.",))
+    return FaultMode(
+        "inverted", FaultKind.INVERTED, (f"It is the opposite of the good side in {share:.1%} of the cycles.",)
+    )
 
 
 def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> FaultMode | None:
@@ -202,7 +205,7 @@ def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -
     because = [f"It equals {best[1]} in {best[0]:.1%} of the suspect's cycles, but in {apart:.1%} of the good ones."]
     if both:
         because.append(f"{best[1]} is wrong too: the two may be bridged.")
-    return FaultMode(f"follows {best[1]}", "follows", tuple(because), (best[1],))
+    return FaultMode(f"follows {best[1]}", FaultKind.FOLLOWS, tuple(because), (best[1],))
 
 
 def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
@@ -225,7 +228,7 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
     if share > 0.5 and abs(middle - cycle_ps) <= max(least, cycle_ps // 20):
         return FaultMode(
             "one cycle late",
-            "one cycle late",
+            FaultKind.ONE_CYCLE_LATE,
             (f"{group_digits(len(moved))} of {counted(total, 'transition')} come one clock cycle late.",),
         )
     steady = _steadily_late(found, least)
@@ -244,7 +247,7 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
     if often:
         because.append("The others are on time" + (": the delay comes and goes." if len(way) > 1 else "."))
     because += _modulo(found)
-    return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", word, tuple(because))
+    return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", FaultKind(word), tuple(because))
 
 
 def _steadily_late(found: Divergence, least: int) -> FaultMode | None:
@@ -277,7 +280,7 @@ def _steadily_late(found: Divergence, least: int) -> FaultMode | None:
     if len(parts) == 1:
         because.append(f"The {'falls' if 'rise' in parts else 'rises'} are on time.")
     because += _modulo(found)
-    return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", word, tuple(because))
+    return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", FaultKind(word), tuple(because))
 
 
 def _modulo(found: Divergence) -> list[str]:
@@ -295,7 +298,7 @@ def _jittering(moved: Int64, total: int, least: int) -> FaultMode:
     wide = int(np.median(late)) - int(np.median(early))
     return FaultMode(
         f"jitter of {format_time(wide, digits=3)}",
-        "jitter",
+        FaultKind.JITTER,
         (
             f"Of {counted(total, 'transition')} {group_digits(len(late))} come late, in the middle by "
             f"{format_time(int(np.median(late)), digits=3)}, and {group_digits(len(early))} early, by "
@@ -319,7 +322,7 @@ def _one_cycle_late(found: Divergence) -> FaultMode | None:
         return None
     return FaultMode(
         "one cycle late",
-        "one cycle late",
+        FaultKind.ONE_CYCLE_LATE,
         (f"In {delayed:.1%} of the changes it shows in a cycle what the good side showed in the cycle before.",),
     )
 
@@ -332,13 +335,13 @@ def _pulses(found: Divergence) -> FaultMode | None:
     if missing >= 2 and extra <= 0.05 * missing and moved <= 0.2 * missing and _mostly_there(found):
         return FaultMode(
             "missing pulses",
-            "missing pulses",
+            FaultKind.MISSING_PULSES,
             (f"{group_digits(missing)} of {counted(total, 'good transition')} have no twin; none is added.",),
         )
     if extra >= 2 and missing <= 0.05 * extra and moved <= 0.2 * extra and rare:
         return FaultMode(
             "extra pulses",
-            "extra pulses",
+            FaultKind.EXTRA_PULSES,
             (f"{group_digits(extra)} transitions have no twin on the good side, which makes {group_digits(total)}.",),
         )
     return None
@@ -354,7 +357,7 @@ def _vague(found: Divergence) -> FaultMode:
     if cycles <= _RARE * total and episodes >= 3:
         return FaultMode(
             "intermittent",
-            "intermittent",
+            FaultKind.INTERMITTENT,
             (
                 f"It is wrong in {group_digits(cycles)} of {group_digits(total)} cycles, in "
                 f"{group_digits(episodes)} separate places, and right in between.",
@@ -362,7 +365,7 @@ def _vague(found: Divergence) -> FaultMode:
         )
     return FaultMode(
         "wrong state",
-        "wrong state",
+        FaultKind.WRONG_STATE,
         (f"It differs in {group_digits(cycles)} of {group_digits(total)} cycles, without a plainer pattern.",),
     )
 

@@ -13,6 +13,7 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import AnalogTrace, DigitalTrace, Int64
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.measure.levels import EventKind
 
 Verdict = Literal["agrees", "diverges", "undecided", "missing"]
@@ -85,7 +86,8 @@ class SignalFinding:
     ``diverging_cycles`` int64[M]: good cycles at which it diverges, increasing (for the overview).
     ``let_off_cycles`` int64[L]: those in which it differs as known-good captures do too, which do not count.
     ``matched_first`` and ``matched_stop`` bound the good cycles that were compared (closed, open).
-    ``fault_mode`` is None where the signal agrees. Traces are None where a side lacks the signal; the volts
+    ``fault_mode`` and ``fault_kind``, the same without figures, are None where the signal agrees. Traces are
+    None where a side lacks the signal; the volts
     are there besides where the capture has them.
     """
 
@@ -99,6 +101,7 @@ class SignalFinding:
     driver: str = ""
     family: str = ""
     fault_mode: str | None = None
+    fault_kind: FaultKind | None = None
     first_divergence: FirstDivergence | None = None
     diverging_cycles: Int64 = field(default_factory=_none)
     let_off_cycles: Int64 = field(default_factory=_none)
@@ -129,7 +132,8 @@ class SignalFinding:
 class Cause:
     """A likely cause, not a verdict. ``because`` are sentences; ``readings`` are label and value pairs
     for a card ("Good reads", "17 octal"). ``capture`` is empty, or names the suspect capture that showed it where the
-    shown one agrees; the cycles are good cycles all the same."""
+    shown one agrees; the cycles are good cycles all the same. ``partners`` are
+    the signals that the fault involves besides its own."""
 
     rank: int
     signal: str
@@ -141,3 +145,5 @@ class Cause:
     readings: tuple[tuple[str, str], ...]
     probe_next: str
     capture: str = ""
+    fault_kind: FaultKind | None = None
+    partners: tuple[str, ...] = ()

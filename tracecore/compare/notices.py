@@ -1,71 +1,132 @@
-"""What a person must know before a comparison is believed."""
+"""The notices of one compared pair: what is to be known of its files, clock, line-up, coverage and signals."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 
 from tracecore.compare.capture_signals import CaptureSignals, few_names
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.pair import PairFindings
+from tracecore.compare.pair_checkup import PairLine
 from tracecore.compare.request import CompareRequest
 from tracecore.lineup.condition import in_words, parse
 from tracecore.lineup.lineup import Lineup, slip_words
 from tracecore.measure.clock import clock_candidates
 from tracecore.measure.cycle_count import ANY_TRANSITION
-from tracecore.quantities import format_time
+from tracecore.notices import Notice, notice
+from tracecore.quantities import format_time, group_digits
 
 _MOST_SHIFTS = 4
+CERTAIN_LINEUPS = ("unique", "by hand")
+FEWEST_DECIDED, FEWEST_MOVES = 30, 2
+"""A signal that is decided in fewer cycles, or moves less often in them, agrees by chance too easily."""
 
 
-def warnings_told(
+def pair_notices(
     request: CompareRequest,
     good: CaptureSignals,
     suspect: CaptureSignals,
     clock: str,
     shown: PairFindings,
-    findings: list[SignalFinding],
-) -> list[str]:
-    """Sentences, one a matter."""
-    out = [f"{b.capture.name}: {note}" for b in (good, suspect) for note in b.capture.notes]
+    findings: Sequence[SignalFinding],
+) -> Iterator[Notice]:
+    """What is known of the shown pair before its leads are looked at."""
+    yield from (notice("file_note", f"{b.capture.name}: {note}") for b in (good, suspect) for note in b.capture.notes)
+    yield from _clock_notices(request, good, suspect, clock, shown.lineup)
+    yield from _lineup_notices(request, shown.lineup)
+    yield from _signal_notices(shown, findings)
+
+
+def _clock_notices(
+    request: CompareRequest, good: CaptureSignals, suspect: CaptureSignals, clock: str, lineup: Lineup
+) -> Iterator[Notice]:
     if request.clock is None and clock == ANY_TRANSITION:
-        out.append("No signal ticks or strobes: a cycle is what lies between two bursts of transitions.")
-    elif request.clock is None and (rough := _roughness(good, clock)) is not None:
-        out.append(
-            f"No signal ticks evenly; {clock} counts the cycles, which is even in {rough:.0%} of them. If another "
-            "signal strobes what is compared, name it as the clock."
+        yield notice(
+            "bursts_count", "No signal ticks or strobes: a cycle is what lies between two bursts of transitions."
         )
-    if shown.lineup.status not in ("unique", "by hand"):
-        out.append(f"Line-up {shown.lineup.status}: {shown.lineup.reason}")
-    for side, edges in ((good, shown.lineup.good_edges_ps), (suspect, shown.lineup.suspect_edges_ps)):
+    elif request.clock is None and (rough := _roughness(good, clock)) is not None:
+        even = f"{rough:.0%}".replace("%", " %")
+        text = f"No signal ticks evenly; {clock} counts the cycles, which is even in {even} of them."
+        yield notice("rough_clock", text, signals=(clock,))
+    for side, edges in ((good, lineup.good_edges_ps), (suspect, lineup.suspect_edges_ps)):
         if len(edges) < 2:
-            out.append(f"{side.capture.name}: {clock} never toggles there; that may be the fault itself.")
+            text = f"{side.capture.name}: {clock} never toggles there; that may be the fault itself."
+            yield notice("no_clock", text, signals=(clock,))
             continue
         samples = float(np.median(np.diff(edges))) / side.capture.resolution_ps
         if samples < 4:
-            out.append(
+            text = (
                 f"{side.capture.name}: {samples:.1f} samples a cycle of {clock}; at least 4 are wanted for states, "
-                "10 for timing. Capture faster."
+                "10 for timing."
             )
-    if any(shown.lineup.left_out):
-        out.append(_left_out_words(request, shown.lineup))
-    if shown.lineup.slips and shown.lineup.status == "unique":
-        out.append(slip_words(shown.lineup.slips))
-    out += shifts_told([f.signal for f in findings if f.verdict == "agrees"], shown)
-    lacking = [f.signal for f in findings if f.verdict == "missing"]
-    if lacking:
-        out.append(f"Only one side has {few_names(lacking)}: not compared.")
-    drift = shown.lineup.drift_ppm
+            yield notice("slow_sampling", text)
+    drift = lineup.drift_ppm
     if drift is not None and abs(drift) > 20_000:
-        out.append(
+        text = (
             f"The suspect's cycle is {drift / 1e4:+.1f} % longer than the good one's, "
-            f"{format_time(shown.lineup.cycle_ps)}: more than crystals differ by."
+            f"{format_time(lineup.cycle_ps)}: more than crystals differ by."
         )
-    return out
+        yield notice("clock_rates_differ", text)
 
 
-def shifts_told(agreeing: Sequence[str], shown: PairFindings) -> list[str]:
+def _lineup_notices(request: CompareRequest, lineup: Lineup) -> Iterator[Notice]:
+    if not lineup:
+        yield notice("no_lineup", f"No line-up: {lineup.reason}")
+    elif lineup.status not in CERTAIN_LINEUPS:
+        yield notice("doubtful_lineup", f"Line-up {lineup.status}: {lineup.reason}")
+    if any(lineup.left_out):
+        yield notice("left_out", _left_out_words(request, lineup))
+    if lineup.slips and lineup.status in CERTAIN_LINEUPS:
+        yield notice("slips", slip_words(lineup.slips))
+    if (unseen := [u for u in lineup.unseen if u.tells]) and lineup.status in CERTAIN_LINEUPS:
+        shows = ", ".join(f"{u.signal} is {'high' if u.state else 'low'}" for u in unseen[:_MOST_SHIFTS])
+        text = (
+            f"In cycles that only the suspect has {shows}, first in its cycle {group_digits(unseen[0].first_cycle)}; the "
+            "good side never shows that."
+        )
+        yield notice("never_seen", text, signals=tuple(u.signal for u in unseen))
+
+
+def _signal_notices(shown: PairFindings, findings: Sequence[SignalFinding]) -> Iterator[Notice]:
+    yield from shifts_told([f.signal for f in findings if f.verdict == "agrees"], shown)
+    if lacking := [f.signal for f in findings if f.verdict == "missing"]:
+        yield notice("one_side_only", f"Only one side has {few_names(lacking)}: not compared.", signals=tuple(lacking))
+    if not shown.lineup:
+        return
+    if still := [f.signal for f in findings if f.verdict in ("agrees", "undecided") and is_too_still(f, shown.lineup)]:
+        text = (
+            f"Too still to judge: {few_names(still)}. Decided in under {FEWEST_DECIDED} cycles, or moving less than "
+            "twice in them."
+        )
+        yield notice("too_still", text, signals=tuple(still))
+    blind = [
+        f.signal
+        for f in findings
+        if f.verdict == "undecided" and f.signal not in shown.noisy and not is_too_still(f, shown.lineup)
+    ]
+    if blind:
+        text = f"Undecided throughout: {few_names(blind)}. It moves, but no state of it could be compared."
+        yield notice("undecided", text, signals=tuple(blind))
+
+
+def is_too_still(finding: SignalFinding, lineup: Lineup) -> bool:
+    """Is an agreement of this signal too little to mean anything? The clock counts the cycles and is judged apart."""
+    if finding.signal in lineup.clock.split("+"):
+        return False
+    if finding.good_trace is None or finding.suspect_trace is None:
+        return False
+    moves = max(len(finding.good_trace.transitions_ps), len(finding.suspect_trace.transitions_ps))
+    if moves < FEWEST_MOVES:
+        return True
+    if finding.verdict == "undecided":
+        return False
+    judged = len(finding.ties.good_ps) + finding.moved_transitions
+    return finding.compared_cycles < FEWEST_DECIDED or judged < FEWEST_MOVES
+
+
+def shifts_told(agreeing: Sequence[str], shown: PairFindings) -> list[Notice]:
     """Signals that agree, and yet are steadily late or early by more than known-good captures are; the furthest."""
     off = [(s, shift) for s in agreeing if (shift := shown.steadily_off(s)) is not None]
     off.sort(key=lambda own: -abs(own[1].by_ps))
@@ -73,7 +134,26 @@ def shifts_told(agreeing: Sequence[str], shown: PairFindings) -> list[str]:
         return []
     more = f", and {len(off) - _MOST_SHIFTS} more" if len(off) > _MOST_SHIFTS else ""
     words = ", ".join(f"{signal} {shift.words}" for signal, shift in off[:_MOST_SHIFTS])
-    return [f"Within tolerance but steadily off: {words}{more}. Another sound board's parts may do that too."]
+    text = f"Within tolerance but steadily off: {words}{more}. Another sound board's parts may do that too."
+    return [notice("steadily_off", text, signals=tuple(s for s, _ in off))]
+
+
+_LEAD_CODES = {
+    "swapped": "swapped_leads",
+    "ring": "leads_in_a_ring",
+    "one off": "leads_one_off",
+    "inverted": "inverted_leads",
+    "clock": "clock_lead",
+    "program": "other_program",
+    "skew": "coarse_timing",
+}
+
+
+def lead_notices(lines: Sequence[PairLine]) -> Iterator[Notice]:
+    """What the check-up of the pair says, less what is fine."""
+    for line in lines:
+        if line.kind != "fine":
+            yield notice(_LEAD_CODES[line.topic], line.text, line.do, line.signals)
 
 
 def _roughness(good: CaptureSignals, clock: str) -> float | None:

@@ -17,6 +17,7 @@ from tracecore.lineup.alignment import Places, WordPair, pair_costs
 from tracecore.lineup.follower import Follower, Stretch
 from tracecore.lineup.state_words import StateWords, mask_of, signal_counts
 from tracecore.lineup.unseen import BESIDE, detours_told, unsound
+from tracecore.quantities import group_digits
 
 _ISLAND = 24  # a chance agreement inside a diverged stretch is shorter than this
 _UNSURE = 16  # cycles of both sides between which nothing is settled
@@ -61,6 +62,23 @@ class SlipCount:
         """How many slips there are."""
         return self.inserted_places + self.missing_places + self.diverged + self.unsure
 
+    @property
+    def words(self) -> str:
+        """What the suspect does: ``waits 4 cycles more in 2 places; first at good cycle 330``."""
+        did = [
+            f"{verb} {_counted(cycles, 'cycle')} {more} in {_counted(places, 'place')}"
+            for verb, cycles, more, places in (
+                ("waits", self.inserted, "more", self.inserted_places),
+                ("takes", self.missing, "fewer", self.missing_places),
+            )
+            if places
+        ]
+        if self.diverged:
+            did.append(f"does other things in {_counted(self.diverged, 'stretch', 'stretches')}")
+        if self.unsure:
+            did.append(f"cannot be told cycle by cycle in {_counted(self.unsure, 'place')}")
+        return f"{' and '.join(did)}; first at good cycle {group_digits(self.first_cycle)}"
+
     def tells(self, good_slips: Sequence[int]) -> bool:
         """Do slips alone make a difference? ``good_slips`` are how many each further known-good capture shows.
 
@@ -69,6 +87,11 @@ class SlipCount:
         counts unless one of them slips.
         """
         return not any(good_slips) and (self.diverged > 0 or len(good_slips) > 0)
+
+
+def _counted(number: int, noun: str, several: str = "") -> str:
+    """A number with its noun: 1 place, 3 places."""
+    return f"{group_digits(number)} {noun if number == 1 else several or noun + 's'}"
 
 
 def slip_count(slips: Iterable[Slip]) -> SlipCount | None:

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.envelope import Envelope, EnvelopeLearner
+from tracecore.notices import Notice, notice
 from tracecore.quantities import group_digits
 from tracecore.repeats.chance import RARE, chance_bound, episodes
 from tracecore.repeats.context import Context, Cycles, choose_context
@@ -97,9 +98,9 @@ class LearnedVariation:
     surprises: Mapping[str, int] = field(default_factory=dict)
 
     @property
-    def warnings(self) -> tuple[str, ...]:
+    def notices(self) -> tuple[Notice, ...]:
         """What must be known of the captures that stand alone."""
-        return tuple(own.sentence for own in self.odd)
+        return tuple(notice("good_capture_odd", own.sentence, signals=own.signals) for own in self.odd)
 
     @property
     def noisy(self) -> frozenset[str]:

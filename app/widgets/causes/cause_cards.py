@@ -18,15 +18,14 @@ from PySide6.QtWidgets import (
 
 from app.comparison_text import (
     VERDICT_MARKS,
-    elsewhere_sentence,
     repeats_sentences,
-    slipped_sentence,
+    summary_of,
     varies_sentences,
 )
 from app.model.theme import Theme
 from app.widgets.controls.label import label
 from app.widgets.controls.wrap_row import WrapRow
-from tracecore.lineup.slips import slip_count
+from tracecore.outcome import Reason
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -206,13 +205,11 @@ class CauseCards(QScrollArea):
             self.ensureWidgetVisible(opened, 0, 0)
 
 
-def _tell_elsewhere(column: QVBoxLayout, comparison: Comparison) -> bool:
+def _tell_elsewhere(column: QVBoxLayout, comparison: Comparison) -> None:
     """Says so where the shown pair agrees and another capture does not."""
-    elsewhere = elsewhere_sentence([(c.name, c.diverges) for c in comparison.only_elsewhere], len(comparison.captures))
-    if elsewhere:
+    if comparison.outcome.reason is Reason.OTHER_CAPTURE:
         column.addWidget(label("No divergence in the shown pair", "strong"))
-        column.addWidget(label(elsewhere, "warning"))
-    return bool(elsewhere)
+        column.addWidget(label(f"{comparison.outcome.text} {comparison.outcome.do}", "warning"))
 
 
 def _tell_many(column: QVBoxLayout, comparison: Comparison) -> None:
@@ -228,13 +225,15 @@ def _tell_many(column: QVBoxLayout, comparison: Comparison) -> None:
             column.addWidget(label(sentence))
 
 
+_TITLES = {"agrees": "No divergence found", "diverges": "It diverges", "cannot tell": "Cannot tell"}
+
+
 def _list_verdicts(column: QVBoxLayout, comparison: Comparison) -> None:
-    if not _tell_elsewhere(column, comparison):
-        slipped = slipped_sentence(slip_count(comparison.lineup.slips), comparison.good_slips)
-        alone = "The suspect takes other cycles" if slipped else "No divergence found"
-        column.addWidget(label(alone if comparison.lineup else "Not lined up", "strong"))
-        if slipped:
-            column.addWidget(label(slipped, "warning"))
+    summary = summary_of(comparison)
+    column.addWidget(label(_TITLES[summary.word], "strong"))
+    column.addWidget(label(comparison.outcome.text, "plain" if summary.word == "agrees" else "warning"))
+    if summary.do:
+        column.addWidget(label(summary.do))
     if not comparison.lineup:
         column.addWidget(label(comparison.lineup.reason))
     grid = QGridLayout()

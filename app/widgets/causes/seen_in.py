@@ -5,7 +5,6 @@ from __future__ import annotations
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from app.case.changes import ShowCapture
-from app.comparison_text import slips_words
 from app.model.session import Session
 from app.model.theme import Theme
 from app.widgets.captures.capture_strip import CaptureCell, CaptureStrip
@@ -66,5 +65,5 @@ def capture_cell(seen: CaptureOutcome) -> CaptureCell:
         return CaptureCell("diverges", f"{seen.name}: differs on {', '.join(sorted(seen.diverges))}")
     if seen.slips is not None:
         kind = "diverges" if seen.slips_tell else "agrees"
-        return CaptureCell(kind, f"{seen.name}: agrees in every matched cycle, but {slips_words(seen.slips)}")
+        return CaptureCell(kind, f"{seen.name}: agrees in every matched cycle, but {seen.slips.words}")
     return CaptureCell("agrees", f"{seen.name}: agrees")

@@ -54,6 +54,8 @@ QLabel#fault {{ color: {theme.suspect_text}; font-weight: bold; background: tran
 QLabel#warning {{ color: {theme.warning_text}; font-weight: bold; background: transparent; }}
 QLabel#tag {{ border: 1px solid {theme.ink}; font-weight: bold; padding: 0 {px(6)}; background: {theme.panel};
     font-size: {px(15)}; color: {theme.ink}; }}
+QFrame#noticeLine {{ background: {theme.band_faint}; border: 1px solid {theme.warning}; border-radius: 0; }}
+QWidget#noticeBody {{ background: {theme.band_faint}; }}
 QFrame#card {{ background: {theme.panel}; border: 1px solid {theme.rule_strong}; border-radius: 0; }}
 QFrame#card[chosen="true"] {{ background: {theme.tint}; border: 2px solid {theme.ink}; }}
 QFrame#card[focused="true"] {{ border: 2px dotted {theme.ink}; }}

@@ -14,7 +14,7 @@ from app.model.theme import Theme
 
 
 def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Theme) -> None:
-    """A tick, an ochre triangle, or a cross in ``box``; nothing for other kinds."""
+    """A tick, an ochre triangle, or a question mark in ``box``; nothing for other kinds."""
     size = box.width()
     if kind in ("done", "fine"):
         painter.setPen(QPen(QColor(theme.ink), max(1.6, size / 9)))
@@ -26,6 +26,13 @@ def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Theme) -> None:
         painter.setBrush(QColor(theme.warning))
         points = [QPointF(box.x() + size * x, box.y() + size * y) for x, y in ((0.5, 0.2), (0.86, 0.82), (0.14, 0.82))]
         painter.drawPolygon(QPolygonF(points))
+    elif kind == "unknown":
+        font = painter.font()
+        font.setBold(True)
+        font.setPixelSize(max(8, round(size * 0.72)))
+        painter.setFont(font)
+        painter.setPen(QColor(theme.ink))
+        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "?")
 
 
 class StepRow(QAbstractButton):
@@ -93,7 +100,8 @@ class StepRow(QAbstractButton):
         painter.drawText(text_area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.text())
         side = round(line * 1.05)
         box = QRectF(area.right() - side - line * 0.5, area.center().y() - side / 2, side, side)
-        painter.setPen(QPen(QColor(theme.rule_strong if self.state.stamp == "empty" else theme.ink), 1.5))
+        dashed = Qt.PenStyle.DashLine if self.state.stamp == "unknown" else Qt.PenStyle.SolidLine
+        painter.setPen(QPen(QColor(theme.rule_strong if self.state.stamp == "empty" else theme.ink), 1.5, dashed))
         painter.setBrush(QColor(theme.panel))
         painter.drawRect(box)
         draw_mark(painter, box, self.state.stamp, theme)

@@ -1,0 +1,143 @@
+"""The gravest notice of a comparison in one line; the others unfold below it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
+
+from app.model.theme import LIGHT, Theme
+from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.label import label
+from tracecore.notices import Notice, Severity
+
+SEVERITY_WORDS: dict[Severity, str] = {"doubt": "in doubt", "look": "worth a look", "info": "to know"}
+MOST_UNFOLDED = 0.4
+"""Of the page's height that the unfolded list takes at most."""
+
+
+class SeverityMark(QWidget):
+    """A triangle with a stroke for "look", a dashed box with "?" for "doubt", a bar for "info"."""
+
+    def __init__(self, severity: Severity, theme: Theme, scale: float) -> None:
+        super().__init__()
+        self.severity, self._theme = severity, theme
+        side = round(20 * min(scale, 1.6))
+        self.setFixedSize(QSize(side, side))
+        self.setAccessibleName(SEVERITY_WORDS[severity])
+        self.setToolTip(SEVERITY_WORDS[severity])
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        box = self.rect().toRectF().adjusted(1.5, 1.5, -1.5, -1.5)
+        ink = QColor(self._theme.warning_text)
+        font = painter.font()
+        font.setBold(True)
+        font.setPixelSize(max(8, round(box.height() * 0.62)))
+        painter.setFont(font)
+        if self.severity == "look":
+            painter.setPen(Qt.PenStyle.NoPen)
+            painter.setBrush(QColor(self._theme.warning))
+            painter.drawPolygon(QPolygonF([box.bottomLeft(), (box.topLeft() + box.topRight()) / 2, box.bottomRight()]))
+            painter.setPen(QColor(self._theme.panel))
+            painter.drawText(box.adjusted(0, box.height() * 0.2, 0, 0), Qt.AlignmentFlag.AlignCenter, "!")
+        elif self.severity == "doubt":
+            painter.setPen(QPen(ink, 1.5, Qt.PenStyle.DashLine))
+            painter.drawRect(box)
+            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "?")
+        else:
+            painter.setPen(QPen(QColor(self._theme.muted), 2))
+            middle = box.center().y()
+            painter.drawLine(box.left() + 3, middle, box.right() - 3, middle)
+        painter.end()
+
+
+class NoticeLine(QFrame):
+    """Hidden where there is no notice. ``wrap`` lets the line be several, where a page has room for that."""
+
+    def __init__(self, wrap: bool = False) -> None:
+        super().__init__()
+        self.setObjectName("noticeLine")
+        self.setAccessibleName("Notices")
+        self._theme, self._scale = LIGHT, 1.0
+        self.notices: tuple[Notice, ...] = ()
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(10, 5, 8, 5)
+        self._column.setSpacing(4)
+        self._head = QHBoxLayout()
+        self._head.setSpacing(8)
+        self._column.addLayout(self._head)
+        self.first: QLabel = label("", "warning") if wrap else ElidedLabel("", "warning")
+        self._head.addWidget(self.first, 1)
+        self.more = QPushButton()
+        self.more.setProperty("small", True)
+        self.more.setCheckable(True)
+        self.more.toggled.connect(lambda _on: self._show_list())
+        self._head.addWidget(self.more)
+        self._mark: SeverityMark | None = None
+        self.list = QScrollArea()
+        self.list.setWidgetResizable(True)
+        self.list.setFrameShape(QFrame.Shape.NoFrame)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self._column.addWidget(self.list)
+        self.setVisible(False)
+
+    def set_theme(self, theme: Theme, scale: float) -> None:
+        """Takes colours and size."""
+        self._theme, self._scale = theme, scale
+        self.set_notices(self.notices)
+
+    def set_notices(self, notices: Sequence[Notice]) -> None:
+        """Shows them, the gravest first."""
+        fresh = tuple(notices)
+        if fresh != self.notices:
+            self.more.setChecked(False)
+        self.notices = fresh
+        self.setVisible(bool(fresh))
+        if not fresh:
+            return
+        if self._mark is not None:
+            self._head.removeWidget(self._mark)
+            self._mark.deleteLater()
+        self._mark = SeverityMark(fresh[0].severity, self._theme, self._scale)
+        self._head.insertWidget(0, self._mark)
+        self.first.setText(fresh[0].text)
+        self.first.setToolTip(fresh[0].sentence)
+        self.setAccessibleDescription(" ".join(own.sentence for own in fresh))
+        self._show_list()
+
+    def _show_list(self) -> None:
+        is_open = self.more.isChecked()
+        others = len(self.notices) - 1
+        words = f"{others} more" if others else "What to do"
+        self.more.setText(f"{words} {'▴' if is_open else '▾'}")
+        self.more.setVisible(bool(others or self.notices[0].do))
+        self.list.setVisible(is_open)
+        if is_open:
+            self.list.setWidget(self._body())
+            height = self.list.widget().sizeHint().height()
+            page = self.parentWidget().height() if self.parentWidget() is not None else 600
+            self.list.setFixedHeight(min(height + 4, max(60, round(page * MOST_UNFOLDED))))
+
+    def unfolded(self) -> tuple[str, ...]:
+        """The sentences that stand in the list; empty while it is folded."""
+        if self.list.isHidden() or self.list.widget() is None:
+            return ()
+        return tuple(words.text() for words in self.list.widget().findChildren(QLabel))
+
+    def _body(self) -> QWidget:
+        body = QWidget()
+        body.setObjectName("noticeBody")
+        rows = QVBoxLayout(body)
+        rows.setContentsMargins(0, 2, 0, 2)
+        rows.setSpacing(6)
+        for own in self.notices:
+            row = QHBoxLayout()
+            row.setSpacing(8)
+            row.addWidget(SeverityMark(own.severity, self._theme, self._scale), 0, Qt.AlignmentFlag.AlignTop)
+            row.addWidget(label(own.sentence), 1)
+            rows.addLayout(row)
+        return body

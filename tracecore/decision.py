@@ -1,0 +1,191 @@
+"""From what a comparison found to its outcome. A bad board must never be cleared: what is not sure is "cannot tell"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Protocol
+
+from tracecore.compare.coverage_notices import ENOUGH, compared_share
+from tracecore.compare.findings import SignalFinding
+from tracecore.compare.notices import CERTAIN_LINEUPS, is_too_still
+from tracecore.compare.request import CompareRequest
+from tracecore.lineup.lineup import Lineup
+from tracecore.lineup.slips import SlipCount, slip_count
+from tracecore.notices import Notice
+from tracecore.outcome import Outcome, Reason
+from tracecore.quantities import group_digits
+from tracecore.repeats.table import CaptureOutcome
+
+_DOUBT_WORDS = {"local": "known in stretches only", "weak": "weak", "ambiguous": "ambiguous"}
+_NEAR = 0.5  # the share of the best fit from which another offset is a rival
+_START_LINES = ("RES", "RST", "CLR", "INIT", "MR", "POR")
+
+
+class Judged(Protocol):
+    """What of a comparison its outcome is decided by."""
+
+    @property
+    def request(self) -> CompareRequest: ...
+    @property
+    def lineup(self) -> Lineup: ...
+    @property
+    def signals(self) -> tuple[SignalFinding, ...]: ...
+    @property
+    def captures(self) -> tuple[CaptureOutcome, ...]: ...
+    @property
+    def notices(self) -> tuple[Notice, ...]: ...
+    @property
+    def good_slips(self) -> tuple[int, ...]: ...
+    @property
+    def only_elsewhere(self) -> tuple[CaptureOutcome, ...]: ...
+
+
+def decide(judged: Judged) -> Outcome:
+    """The outcome: a finding beats "cannot tell", and any doubt forbids "agrees"."""
+    return _finding(judged) or _hindrance(judged) or _agreement(judged)
+
+
+# ---- diverges
+
+
+def _finding(judged: Judged) -> Outcome | None:
+    clock = judged.lineup.clock.split("+")
+    wrong = tuple(s.signal for s in judged.signals if s.verdict == "diverges")
+    count = f"{len(wrong)} of {len(judged.signals)} signals diverge{'s' if len(wrong) == 1 else ''}."
+    stops = _told(judged, "clock_stops")
+    if bad_clock := tuple(s for s in wrong if s in clock):
+        return Outcome(Reason.CLOCK, f"The clock {' and '.join(bad_clock)} is wrong; {count}", signals=wrong)
+    if wrong:
+        return Outcome(Reason.SIGNALS, count, signals=wrong)
+    if stops:
+        return Outcome(Reason.STOPS, stops.text, stops.do, stops.signals)
+    dead = _told(judged, "no_clock")
+    if dead and len(judged.lineup.good_edges_ps) > 1:
+        # the good side ticks, so that is found without any line-up
+        return Outcome(Reason.CLOCK, dead.text, dead.do, dead.signals)
+    if unseen := _told(judged, "never_seen"):
+        return Outcome(Reason.UNSEEN_STATE, unseen.text, unseen.do, unseen.signals)
+    return _finding_elsewhere(judged) or _slips_tell(judged)
+
+
+def _finding_elsewhere(judged: Judged) -> Outcome | None:
+    seen = judged.only_elsewhere
+    if seen:
+        signals = tuple(sorted(set().union(*(own.diverges for own in seen))))
+        names = ", ".join(own.name for own in seen[:4]) + (f" and {len(seen) - 4} more" if len(seen) > 4 else "")
+        text = (
+            f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(len(judged.captures))} suspect "
+            f"captures differ{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}."
+        )
+        return Outcome(Reason.OTHER_CAPTURE, text, "Show one of these.", signals)
+    if told := _told(judged, "other_capture_slips"):
+        return Outcome(Reason.OTHER_CAPTURE, told.text, told.do)
+    return None
+
+
+def _slips_tell(judged: Judged) -> Outcome | None:
+    count = slip_count(judged.lineup.slips)
+    if count is None or not count.tells(judged.good_slips):
+        return None
+    return Outcome(Reason.SLIPS, slipped_sentence(count, judged.good_slips))
+
+
+# ---- cannot tell
+
+
+def _hindrance(judged: Judged) -> Outcome | None:
+    lineup = judged.lineup
+    if not lineup:
+        if clock := _told(judged, "no_clock"):
+            return Outcome(Reason.NO_CLOCK, clock.text, clock.do, clock.signals)
+        text = "The two sides could not be lined up, so nothing was compared by cycle."
+        return Outcome(Reason.NO_LINEUP, text, next_step(judged))
+    if lineup.status not in CERTAIN_LINEUPS and not _rivals_agree(lineup):
+        text = f"The line-up is {_DOUBT_WORDS.get(lineup.status, 'doubtful')}, so agreement proves nothing."
+        return Outcome(Reason.DOUBTFUL_LINEUP, text, next_step(judged))
+    if compared_share(lineup) < ENOUGH and judged.request.offset is None:
+        told = _told(judged, "too_little_compared")
+        return Outcome(Reason.TOO_LITTLE, told.text if told else "Too little was compared.", next_step(judged))
+    if not _decided(judged):
+        text = "No signal besides the clock moves and is decided in enough cycles to be judged."
+        return Outcome(Reason.NOTHING_DECIDED, text, "Capture a stretch in which the signals move.")
+    count = slip_count(lineup.slips)
+    if count is not None and not any(judged.good_slips):
+        text = slipped_sentence(count, ())
+        return Outcome(Reason.SLIPS_UNKNOWN, text, "Compare another known-good capture as well.")
+    doubt = next((own for own in judged.notices if own.severity == "doubt" and own.code != "doubtful_lineup"), None)
+    return None if doubt is None else Outcome(Reason.IN_DOUBT, doubt.text, doubt.do, doubt.signals)
+
+
+def _rivals_agree(lineup: Lineup) -> bool:
+    """Of several offsets that fit, does each of them agree in all states? Then it does not matter which is right."""
+    own = next((c for c in lineup.candidates if c.offset_cycles == lineup.offset_cycles), None)
+    if lineup.status != "ambiguous" or own is None or lineup.slips:
+        return False
+    near = [c for c in lineup.candidates if c.robust >= _NEAR * own.robust]
+    return all(c.agreement == 1.0 and c.disagreeing == 0 for c in near)
+
+
+def next_step(judged: Judged) -> str:
+    """What makes a line-up surer, and has not been done already."""
+    request, names = judged.request, {s.signal.upper() for s in judged.signals}
+    steps = []
+    if not request.same_start:
+        steps.append("capture both sides from the same event on, such as the release of reset, and say so")
+    if not any(line in name for name in names for line in _START_LINES):
+        steps.append("capture the reset line as well")
+    if request.offset is None:
+        steps.append("set the offset by hand if it is known")
+    if not steps:
+        steps.append("capture more signals, over a longer time")
+    text = "; or ".join(steps)
+    return f"{text[0].upper()}{text[1:]}."
+
+
+# ---- agrees
+
+
+def _decided(judged: Judged) -> list[SignalFinding]:
+    """The signals whose agreement means something, without those that count the cycles."""
+    clock = judged.lineup.clock.split("+")
+    agree = [s for s in judged.signals if s.verdict == "agrees" and s.signal not in clock]
+    return [s for s in agree if not is_too_still(s, judged.lineup)]
+
+
+def _agreement(judged: Judged) -> Outcome:
+    decided = _decided(judged)
+    clock = judged.lineup.clock.split("+")
+    others = sum(s.signal not in clock for s in judged.signals) - len(decided)
+    fewest = min(s.compared_cycles for s in decided)
+    text = f"No divergence on {len(decided)} signal{'' if len(decided) == 1 else 's'}, "
+    text += f"each decided in at least {group_digits(fewest)} of {group_digits(judged.lineup.matched_cycles)} cycles"
+    if others:
+        text += f"; {others} more could not be judged"
+    if count := slip_count(judged.lineup.slips):
+        text += f"; the suspect {count.words}, and so do {_slipping_of(judged.good_slips)}"
+    return Outcome(Reason.ALL_AGREE, f"{text}.", signals=tuple(s.signal for s in decided))
+
+
+def slipped_sentence(count: SlipCount, good_slips: Sequence[int]) -> str:
+    """Says that all that is matched agrees, and yet the suspect takes other cycles.
+
+    ``good_slips`` are how many slips each further known-good capture shows: whether a good machine does that too.
+    """
+    text = f"Every matched cycle agrees, but the suspect {count.words}."
+    if not good_slips:
+        return f"{text} Whether a good machine does that too is not known."
+    seen = f"Seen in {_slipping_of(good_slips)}"
+    return (
+        f"{text} {seen} too: it may be no fault." if any(good_slips) else f"{text} {seen}: it counts as a difference."
+    )
+
+
+def _slipping_of(good_slips: Sequence[int]) -> str:
+    total = len(good_slips)
+    return (
+        f"{sum(n > 0 for n in good_slips)} of {group_digits(total)} other known-good capture{'' if total == 1 else 's'}"
+    )
+
+
+def _told(judged: Judged, code: str) -> Notice | None:
+    return next((own for own in judged.notices if own.code == code), None)
