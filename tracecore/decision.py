@@ -63,7 +63,8 @@ def _finding(judged: Judged) -> Outcome | None:
     if dead and len(judged.lineup.good_edges_ps) > 1:
         # the good side ticks, so that is found without any line-up
         return Outcome(Reason.CLOCK, dead.text, dead.do, dead.signals)
-    if unseen := _told(judged, "never_seen"):
+    unseen = _told(judged, "never_seen")
+    if unseen and any(own.tells for own in judged.lineup.unseen):
         return Outcome(Reason.UNSEEN_STATE, unseen.text, unseen.do, unseen.signals)
     return _finding_elsewhere(judged) or _slips_tell(judged)
 

@@ -153,7 +153,9 @@ def test_a_faulty_capture_among_the_good_ones_is_named():
     (warning,) = learnt(*good, bad).notices
     assert warning.text.startswith("run 4 differs from all other known-good captures on READ, in ")
     (warning,) = learnt(bad, *good).notices
-    assert warning.text.startswith("run 4, which all is compared with, differs from all other known-good captures on READ")
+    assert warning.text.startswith(
+        "run 4, which all is compared with, differs from all other known-good captures on READ"
+    )
 
 
 def cut(capture: Capture, stop_ps: int) -> Capture:

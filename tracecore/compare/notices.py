@@ -80,11 +80,13 @@ def _lineup_notices(request: CompareRequest, lineup: Lineup) -> Iterator[Notice]
         yield notice("left_out", _left_out_words(request, lineup))
     if lineup.slips and lineup.status in CERTAIN_LINEUPS:
         yield notice("slips", slip_words(lineup.slips))
-    if (unseen := [u for u in lineup.unseen if u.tells]) and lineup.status in CERTAIN_LINEUPS:
+    # those that tell come first
+    unseen = sorted(lineup.unseen, key=lambda u: not u.tells)
+    if unseen and lineup.status in CERTAIN_LINEUPS:
         shows = ", ".join(f"{u.signal} is {'high' if u.state else 'low'}" for u in unseen[:_MOST_SHIFTS])
         text = (
-            f"In cycles that only the suspect has {shows}, first in its cycle {group_digits(unseen[0].first_cycle)}; the "
-            "good side never shows that."
+            f"In cycles that only the suspect has {shows}, first in its cycle {group_digits(unseen[0].first_cycle)}; "
+            "the good side never shows that."
         )
         yield notice("never_seen", text, signals=tuple(u.signal for u in unseen))
 
