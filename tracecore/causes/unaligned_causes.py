@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.unaligned import Unaligned
 
@@ -30,6 +31,7 @@ def unaligned_causes(found: Mapping[str, Unaligned], findings: Mapping[str, Sign
                 tuple(because),
                 (),
                 _probe_next(own, finding.driver, here),
+                fault_kind=FaultKind(own.kind),
             )
         )
     return tuple(out)

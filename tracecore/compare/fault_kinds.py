@@ -52,6 +52,6 @@ def kind_named(text: str) -> FaultKind | None:
     >>> kind_named("one cycle late"), kind_named("Late by 83 ns"), kind_named("sleepy")
     (<FaultKind.ONE_CYCLE_LATE: 'one cycle late'>, <FaultKind.LATE: 'late'>, None)
     """
-    plain = " ".join(text.casefold().replace("_", " ").split())
-    fits = [kind for kind in FaultKind if f"{plain} ".startswith(f"{kind.value} ")]
+    plain = " ".join(text.casefold().replace("_", " ").replace("-", " ").split())
+    fits = [kind for kind in FaultKind if f"{plain} ".startswith(f"{kind.value.replace('-', ' ')} ")]
     return max(fits, key=lambda kind: len(kind.value), default=None)

@@ -10,6 +10,7 @@ import numpy as np
 from tracecore.circuit.probe_sheet import Probe
 from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.compare.clock_finding import clock_finding
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import FirstDivergence, SignalFinding
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.request import CompareRequest
@@ -105,4 +106,4 @@ def without_lineup(finding: SignalFinding, found: Mapping[str, Unaligned]) -> Si
     own = found.get(finding.signal)
     if own is None or finding.verdict != "undecided":
         return finding
-    return replace(finding, verdict="diverges", fault_mode=own.kind)
+    return replace(finding, verdict="diverges", fault_mode=own.kind, fault_kind=FaultKind(own.kind))
