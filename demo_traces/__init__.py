@@ -1,4 +1,4 @@
-"""Eight invented cases to try the program on: captures of a good and a faulty Linnet, a machine that never was.
+"""Ten invented cases to try the program on: captures of a good and a faulty Linnet, a machine that never was.
 
 The files are made by ``python -m demo_traces.make_demo``; each folder's README.md tells what was planted.
 """
@@ -32,6 +32,18 @@ class DemoCase:
     planted_cycle: int
     story: str
     planted_in: str = ""
+
+    @property
+    def pins(self) -> Path | None:
+        """The pin list of the case, where it has one."""
+        path = self.folder / "pins.csv"
+        return path if path.exists() else None
+
+    @property
+    def readings(self) -> Path | None:
+        """The ohm readings of the case, where it has any."""
+        path = self.folder / "readings.csv"
+        return path if path.exists() else None
 
 
 def _case(
@@ -71,6 +83,9 @@ def _case(
         planted_in,
     )
 
+
+HELD_CYCLE = 881
+CLIP_SIGNAL, CLIP_MODE, CLIP_CYCLE = "SEL1", "stuck high", 307
 
 CASES: Mapping[str, DemoCase] = MappingProxyType(
     {
@@ -165,6 +180,29 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
                 "The south crate of the Linnet loses an acknowledge about once in a thousand cycles. "
                 "Six signals at slot 7 were captured in both crates to the nanosecond. "
                 "Now and then ACK falls so late that the 7474 behind it has less time before its clock than it needs.",
+            ),
+            _case(
+                "held",
+                "Something in slot 7 holds D01",
+                (1, 1),
+                "D01",
+                "stuck low",
+                HELD_CYCLE,
+                "The south crate of the Linnet adds wrongly from the same place of its self-test on. "
+                "D01 is low at slot 7 from one cycle on, and the wire from slot 6 reads as in the north crate. "
+                "Three ohm readings tell wire, backplane and slot apart.",
+            ),
+            _case(
+                "clip",
+                "A decoder that does not hear C",
+                (1, 1),
+                CLIP_SIGNAL,
+                CLIP_MODE,
+                CLIP_CYCLE,
+                "The south crate of the Linnet selects the wrong device for some addresses. "
+                "A test clip was put on U14, a 74LS138 of the operand board in slot 7, in both crates. "
+                "The levels at its inputs are alike, and those at its outputs are not.",
+                family="74LS",
             ),
         )
     }

@@ -23,6 +23,7 @@ from demo_traces.instruments import (
     change_rows,
     clock_edges_ps,
     crate_pins,
+    pin,
     sampled_pins,
     scope_columns,
     volts,
@@ -394,6 +395,114 @@ def barely(clean: Pin, clock: Pin, wanted_ps: Sequence[float]) -> Pin:
     return Pin(times, clean.levels)
 
 
+def held_down() -> dict[str, bytes]:
+    """Sampled rows at 24 MHz, sixteen channels; from one cycle on something in slot 7 holds D01 low."""
+    planted, d01 = CASES["held"].planted_cycle, SIGNALS.index("D01")
+
+    def rows(first: int, seed: int, first_ps: int, faulty: bool) -> bytes:
+        def deaf(cycle: int, bits: int) -> int:
+            return bits & 0b1101 if faulty and cycle >= planted else bits
+
+        levels = window(first, 1400, receiver=deaf)
+        if faulty:
+            levels[d01, planted - first + 2 :] = 0
+        return sixteen(*side_pins(levels, seed, first_ps, slower=SLOWER if faulty else 1.0))
+
+    return {
+        "good.csv.gz": rows(0, 61, 120_000, False),
+        "suspect.csv.gz": rows(-6, 62, 75_000, True),
+        "sheet.csv": sheet(SIXTEEN, CHANNELS, {}, {}),
+        "pins.csv": (
+            b"net,slot,pin,part,part_pin,direction,note\n"
+            b"D01,6,B20,U3 74LS244,16,three-state,store board\n"
+            b"D01,9,B09,U2 74LS04,1,in,panel board\n"
+            b"D01,7,B02,U7 74181,23,in,operand board\n"
+            b"GND,6,A36,,,supply,\nGND,7,A36,,,supply,\nGND,9,A36,,,supply,\n"
+        ),
+        "readings.csv": (
+            b"from,to,ohms,side,read_on,by,note\n"
+            b"6-B20,7-B02,0.2,good,3 Feb,R.,\n"
+            b"6-B20,9-B09,0.2,good,3 Feb,R.,\n"
+            b"7-B02,7-A36,open,good,3 Feb,R.,slot 7 empty\n"
+            b"7-B02,7-A36,2.1k,good,3 Feb,R.,card in; red lead on B02\n"
+            b"6-B20,7-B02,,suspect,,,\n"
+            b"7-B02,7-A36,,suspect,,,slot 7 empty\n"
+            b"7-B02,7-A36,,suspect,,,card in; red lead on B02\n"
+        ),
+        "README.md": readme(
+            "held",
+            "an input of U7 on the operand board in slot 7 is broken through and holds D01 low. The wire is sound, so "
+            "6-B20 to 7-B02 reads 0.2 ohm as in the north crate; 7-B02 to 7-A36 reads open with the slot empty, and "
+            "3 ohm with the card in, where the north crate reads 2.1 kohm. suspect.csv.gz begins 6 cycles before "
+            "good.csv.gz; its clock is 0.2 % slower.",
+        ),
+    }
+
+
+CLIP = (*SIXTEEN, *(f"SEL{k}" for k in range(8)))
+CLIP_CHANNELS = tuple(f"L{i:02d}" for i in range(len(CLIP)))
+CLIP_LEGS = {
+    "ADDR00": 1, "ADDR01": 2, "ADDR02": 3, "RFSH": 4, "READ": 6, "SEL7": 7, **{f"SEL{k}": 15 - k for k in range(7)}
+}  # fmt: skip
+"""Which leg of a 74138 each net of the case is on; leg 5 is on ground."""
+
+
+def clipped_pins(
+    levels: UInt8, seed: int, first_ps: int, *, slower: float, deaf_from: int | None
+) -> tuple[dict[str, Pin], int]:
+    """The legs of the decoder by net; from column ``deaf_from`` on it takes its input C for high."""
+    rng = np.random.default_rng(seed)
+    edges = clock_edges_ps(first_ps, PERIOD_PS * slower, levels.shape[1] - 4, 400, rng)
+    rows = dict(zip(SIGNALS, levels, strict=True))
+    pins = crate_pins(rows, edges, PERIOD_PS * slower, 1500, 400, rng)
+    third = rows["ADDR02"].copy()
+    third[len(third) if deaf_from is None else deaf_from :] = 1
+    code = rows["ADDR00"] + 2 * rows["ADDR01"] + 4 * third
+    on = (rows["READ"] == 1) & (rows["RFSH"] == 0)
+    for k in range(8):
+        own = np.random.default_rng(seed + 10 + k)
+        pins[f"SEL{k}"] = pin((~(on & (code == k))).astype(np.uint8), edges, (80_000, 84_000), 400, own)
+    return pins, int(edges[levels.shape[1] - 2] + 0.3 * PERIOD_PS)
+
+
+def clip() -> dict[str, bytes]:
+    """Sampled rows at 24 MHz from a test clip on U14, and the clock."""
+
+    def rows(first: int, seed: int, first_ps: int, faulty: bool) -> bytes:
+        deaf = CASES["clip"].planted_cycle - first + 2 if faulty else None
+        slower = SLOWER if faulty else 1.0
+        pins, stop = clipped_pins(window(first, 900), seed, first_ps, slower=slower, deaf_from=deaf)
+        return sampled_pins(CLIP_CHANNELS, [pins[s] for s in CLIP], stop, RATE_HZ)
+
+    listed = ["channel,signal,slot,pin,active,family,bus,bit,driver,note"]
+    for channel, net in zip(CLIP_CHANNELS, CLIP, strict=True):
+        leg = str(CLIP_LEGS.get(net, PINS.get(net)))
+        driver = DRIVERS.get(net, f"U14-{leg}")
+        active = "low" if net.startswith("SEL") or net in ACTIVE_LOW else "high"
+        listed.append(f"{channel},{net},7,{leg},{active},74LS,,,{driver},")
+    legs = ["net,slot,pin,part,part_pin,direction,note"]
+    for net, leg in CLIP_LEGS.items():
+        legs.append(f"{net},,,U14 74LS138,{leg},{'out' if net.startswith('SEL') else 'in'},")
+        legs.append(
+            f"{net},7,{PINS[net]},,,,"
+            if net in PINS
+            else f"{net},,,U20 74LS30,{(1, 2, 3, 4, 5, 6, 11, 12)[int(net[3])]},in,"
+        )
+    legs += ["GND,,,U14,5,in,", "GND,,,U14,8,supply,", "+5V,,,U14,16,supply,"]
+    return {
+        "good.csv.gz": rows(0, 71, 110_000, False),
+        "suspect.csv.gz": rows(-9, 72, 85_000, True),
+        "sheet.csv": ("\n".join(listed) + "\n").encode(),
+        "pins.csv": ("\n".join(legs) + "\n").encode(),
+        "README.md": readme(
+            "clip",
+            "the bond of input C, leg 3 of U14, is broken inside the chip from one cycle on, so that it reads high "
+            "whatever ADDR02 does. "
+            "suspect.csv.gz begins 9 cycles before good.csv.gz; its clock is 0.2 % slower.",
+        ),
+    }
+
+
 def files() -> dict[str, bytes]:
     """Every file of every case by its path under the folder, nothing packed yet."""
     made = {
@@ -402,6 +511,8 @@ def files() -> dict[str, bytes]:
         "handshake": handshake(),
         "waits": waits(),
         "once": once(),
+        "held": held_down(),
+        "clip": clip(),
         "open": open_input(),
         "pullup": no_pull_up(),
         "setup": missed_setup(),

@@ -354,6 +354,8 @@ class CaseFiles(QObject):
         clock: str | None = None,
         edge: str = "rising",
         family: str = "74",
+        pins: str | Path | None = None,
+        readings: str | Path | None = None,
     ) -> None:
         """Reads both sides and the sheet into an unnamed case, then compares and shows Compare.
 
@@ -361,6 +363,8 @@ class CaseFiles(QObject):
         """
 
         def work(tell: Callable[[float, str], None]) -> tuple[OpenCase, tuple[Taken, ...]]:
+            from tracecore.circuit.continuity.readings import ContinuityList, read_continuity
+            from tracecore.circuit.pin_list import read_pin_list
             from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
 
             taken: ProbeSheet = read_probe_sheet(sheet) if sheet else ProbeSheet()
@@ -376,6 +380,8 @@ class CaseFiles(QObject):
                 suspect=states[1],
                 sheet=taken,
                 settings=CompareSettings(clock=clock, edge=edge, family=family),  # type: ignore[arg-type]
+                pins=read_pin_list(pins) if pins else None,
+                continuity=read_continuity(readings) if readings else ContinuityList(),
             )
             return case, (*sides[0], *sides[1])
 
@@ -397,8 +403,9 @@ class CaseFiles(QObject):
         sides = [[folder / n for n in ((f,) if isinstance(f, (str, Path)) else f)] for f in (case.good, case.suspect)]
         sheet = folder / case.sheet if case.sheet else None
         self.open_case(
-            sides[0], sides[1], sheet, title=case.title, clock=case.clock, edge=case.edge, family=case.family or "74"
-        )
+            sides[0], sides[1], sheet, title=case.title, clock=case.clock, edge=case.edge,
+            family=case.family or "74", pins=case.pins, readings=case.readings,
+        )  # fmt: skip
 
     def save_sheet(self, path: str | Path) -> None:
         """Writes the sheet as CSV."""

@@ -89,6 +89,7 @@ def chip_view(comparison: Comparison, found: ChipOnBothSides, cycle: int | None)
         )
         for number, name in sorted(chip.part.pins.items())
     )  # fmt: skip
+    whole = chip_words(found)
     may = replacements(chip.part, chip.number)
     return ChipView(
         chip.name,
@@ -97,7 +98,7 @@ def chip_view(comparison: Comparison, found: ChipOnBothSides, cycle: int | None)
         what_it_does(chip.part),
         answer(found.good) if found.good is not None else "No output of it was captured on the good side.",
         answer(suspect) if suspect is not None else "No output of it was captured on the suspect side.",
-        (chip_words(found), *(sentences(suspect) if suspect is not None else ())),
+        (whole, *(s for s in (sentences(suspect) if suspect is not None else ()) if s not in whole)),
         _states(suspect),
         _summary(suspect),
         tuple((r.number, replacement_words(chip.number, r)) for r in may),
@@ -142,7 +143,8 @@ def _low(group: SeenGroup, levels: tuple[int, ...]) -> str:
     """The outputs with their levels; of many only those that are low."""
     if len(group.outputs) <= 4:
         return " ".join(f"{name} {_bit(level)}" for name, level in zip(group.outputs, levels, strict=True))
-    return " ".join(name for name, level in zip(group.outputs, levels, strict=True) if level == 0) + " low"
+    low = [name for name, level in zip(group.outputs, levels, strict=True) if level == 0]
+    return f"{' '.join(low)} low" if low else "none low"
 
 
 def _bit(level: int) -> str:

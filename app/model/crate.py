@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
 from tracecore.circuit.continuity.comparison import ContinuityComparison, Pair, compare_continuity
+from tracecore.circuit.continuity.nets import Nets
 from tracecore.circuit.continuity.path import Located, NetPath, NextReading, located, next_reading
 from tracecore.circuit.continuity.pin_name import pin_name, pin_order
 from tracecore.circuit.continuity.readings import ContinuityList
@@ -53,7 +55,10 @@ class PinSpot:
 
 @dataclass(frozen=True, slots=True)
 class BackplaneView:
-    """All of the page for one chosen pin. ``pairs`` stand in the order they are listed: the chosen net's first."""
+    """All of the page for one chosen pin. ``pairs`` stand in the order they are listed: the chosen net's first.
+
+    ``sound`` are neighbours on the path that the suspect's readings join.
+    """
 
     crate: Crate
     spots: tuple[PinSpot, ...]
@@ -64,6 +69,7 @@ class BackplaneView:
     path: NetPath | None
     step: NextReading | None
     place: Located | None
+    sound: frozenset[tuple[str, str]]
 
     def spot(self, name: str) -> PinSpot | None:
         """The pin of that name."""
@@ -104,7 +110,18 @@ def backplane_view(case: OpenCase, comparison: Comparison | None, chosen: str = 
     ordered = sorted(found.pairs, key=lambda pair: not (pair.start in mine and pair.end in mine | _ground(path)))
     step = next_reading(path, readings) if path else None
     place = located(path, readings) if path else None
-    return BackplaneView(_crate(spots), spots, tuple(ordered), found, chosen, net, path, step, place)
+    return BackplaneView(
+        _crate(spots), spots, tuple(ordered), found, chosen, net, path, step, place, _sound(path, readings)
+    )
+
+
+def _sound(path: NetPath | None, readings: ContinuityList) -> frozenset[tuple[str, str]]:
+    """A whole path from its driver to a point has sound pieces up to there."""
+    if path is None:
+        return frozenset()
+    nets = Nets(readings.of("suspect"), leads_ohms=readings.suspect_leads_ohms)
+    last = max(k for k, point in enumerate(path.points) if nets.joined(path.points[0], point))
+    return frozenset(pairwise(path.points[: last + 1]))
 
 
 def _ground(path: NetPath | None) -> set[str]:
@@ -148,9 +165,9 @@ def _spots(
     for probe in case.sheet.probes:
         add(place_of(probe.slot, probe.pin), probe.signal, "not probed", "not compared")
         if "-" in probe.driver:
-            add(place_of(*probe.driver.rsplit("-", 1)), probe.signal, "not probed", "driver, not probed")
+            add(place_of(*probe.driver.rsplit("-", 1)), probe.signal, "not probed", "not probed")
     for row in pins.rows:
-        add(row.place, row.net, "not probed", row.direction or "not probed")
+        add(row.place, row.net, "not probed", "not probed")
     for reading in readings.readings:
         for point in (reading.start, reading.end):
             add(point, "", "not probed", "read with a meter")

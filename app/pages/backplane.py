@@ -19,11 +19,12 @@ from PySide6.QtWidgets import (
 )
 
 from app.case.changes import AddReadings, SetPinList
-from app.model.crate import PIN_VERDICTS, BackplaneView, backplane_view
+from app.model.crate import PIN_VERDICTS, BackplaneView, PinVerdict, backplane_view
 from app.pages.backplane_chip import ChipPane
 from app.pages.page import Page, PageContext
 from app.report.continuity_words import POWER_OFF, pin_fault_words
 from app.widgets.backplane.net_panel import NetPanel
+from app.widgets.backplane.pin_shapes import pin_icon
 from app.widgets.backplane.readings_table import ReadingsTable
 from app.widgets.backplane.slot_map import SlotMap
 from app.widgets.controls.label import label
@@ -92,8 +93,11 @@ class BackplanePage(Page):
     def _switch(self, row: QHBoxLayout, text: str, tip: str, checked: bool) -> QPushButton:
         button = QPushButton(text)
         button.setCheckable(True)
+        button.setProperty("pick", True)
         button.setChecked(checked)
         button.setToolTip(tip)
+        # bold where it is chosen, and wider then
+        button.setMinimumWidth(round(1.3 * button.fontMetrics().horizontalAdvance(text)) + 26)
         row.addWidget(button)
         return button
 
@@ -101,8 +105,7 @@ class BackplanePage(Page):
         left = QWidget()
         inside = QVBoxLayout(left)
         inside.setContentsMargins(0, 0, 0, 0)
-        self.legend = label("", "muted")
-        inside.addWidget(self.legend)
+        inside.addLayout(self._legend())
         below = QWidget()
         readings = QVBoxLayout(below)
         readings.setContentsMargins(0, 0, 0, 0)
@@ -122,7 +125,27 @@ class BackplanePage(Page):
         across.addWidget(self.net_panel)
         across.setStretchFactor(0, 3)
         across.setStretchFactor(1, 1)
+        across.setSizes([900, 340])
         return across
+
+    def _legend(self) -> QHBoxLayout:
+        """The legend is the filter: a verdict pressed out is not drawn."""
+        row = QHBoxLayout()
+        self.legend: dict[PinVerdict, QPushButton] = {}
+        for verdict in PIN_VERDICTS:
+            button = self._switch(row, verdict, "Shown on the map; press to leave it out", True)
+            button.setIcon(pin_icon(verdict, self.context.theme))
+            button.toggled.connect(self._on_legend)
+            self.legend[verdict] = button
+        row.addStretch(1)
+        self.side_words = label("", "muted", wrap=False)
+        row.addWidget(self.side_words)
+        return row
+
+    def _on_legend(self) -> None:
+        hidden = frozenset(verdict for verdict, button in self.legend.items() if not button.isChecked())
+        self.map.hidden_verdicts = hidden
+        self.map.update()
 
     def _filters(self) -> QHBoxLayout:
         row = QHBoxLayout()
@@ -131,6 +154,7 @@ class BackplanePage(Page):
         for name in _FILTERS:
             button = QPushButton(name)
             button.setCheckable(True)
+            button.setProperty("pick", True)
             button.setChecked(name == "All")
             group.addButton(button)
             button.clicked.connect(self._on_filter)
@@ -165,6 +189,8 @@ class BackplanePage(Page):
     def retheme(self) -> None:
         """Takes colours and text size."""
         self.map.set_theme(self.context.theme, self.context.scale)
+        for verdict, button in self.legend.items():
+            button.setIcon(pin_icon(verdict, self.context.theme))
         self.chip.retheme()
 
     def _show(self) -> None:
@@ -174,9 +200,9 @@ class BackplanePage(Page):
         self.chosen = view.chosen
         unit = case.suspect_unit.name or "Suspect crate"
         self.title.setText(f"{unit}, seen from the {'wiring' if self.map.wiring else 'card'} side")
-        self.legend.setText(
-            "   ".join(f"{verdict} {view.count(verdict)}" for verdict in PIN_VERDICTS) + f"   ·   {self.map.side_words}"
-        )
+        for verdict, button in self.legend.items():
+            button.setText(f"{verdict} {view.count(verdict)}")
+        self.side_words.setText(self.map.side_words)
         self.map.set_view(view)
         for name, verdict in _FILTERS.items():
             count = len(view.found.pairs) if verdict is None else view.found.count(verdict)

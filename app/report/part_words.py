@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 from tracecore.circuit.parts.catalogue import Part
 from tracecore.circuit.parts.explanations import Explanation
@@ -78,6 +79,11 @@ def output_words(found: Obedience, check: OutputCheck) -> Iterator[str]:
 
 def explanation_words(part: Part, found: Explanation) -> str:
     """One thing that makes all of it right, and what it may mean."""
+    if found.since_ps is not None:
+        told = explanation_words(part, replace(found, since_ps=None))
+        return told.replace("All of it fits", "From the first wrong state on all of it fits", 1).replace(
+            "throughout", "from there on", 1
+        )
     leg = f"{found.legs[0]} ({found.names[0]})" if found.legs else ""
     if found.kind == "stuck output":
         return f"Output {leg} stays {_LEVEL[found.level or 0]} throughout: the output, or a short on its net."

@@ -11,6 +11,7 @@ from app.case.store import CaseStore
 from app.pages.backplane import BackplanePage
 from app.report.continuity_words import POWER_OFF
 from app.shell.window import Window
+from demo_traces import CASES
 from tests.gui.conftest import settle
 
 PINS = """net,slot,pin,part,part_pin,direction,note
@@ -137,3 +138,35 @@ def test_a_chip_whose_inputs_were_not_captured_is_not_judged(qtbot, page: Backpl
     page.context.act("undo")
     page.context.act("undo")
     assert "No chip can be judged yet" in page.chip.does.text()
+
+
+def test_the_case_held_goes_from_the_first_cause_to_the_slot(qtbot, window: Window) -> None:
+    window.files.open_demo(CASES["held"])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    window.show_page("backplane")
+    page = window.pages["backplane"]
+    assert isinstance(page, BackplanePage)
+    assert page.chosen == "7-B02"
+    for typed in ("0.2", "open", "3"):
+        qtbot.keyClicks(page.net_panel.entry, typed)
+        qtbot.keyClick(page.net_panel.entry, Qt.Key.Key_Return)
+    assert "something in slot 7 may be at fault" in page.net_panel.finding.text()
+
+
+def test_the_case_clip_shows_the_dead_input(qtbot, window: Window) -> None:
+    window.files.open_demo(CASES["clip"])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    window.show_page("backplane")
+    page = window.pages["backplane"]
+    assert isinstance(page, BackplanePage)
+    qtbot.mouseClick(page.chip_button, Qt.MouseButton.LeftButton)
+    chip = page.chip
+    assert chip.view is not None
+    assert "reads 1" in chip.told.text()
+    assert "obeys in all" in chip.good.text()
+    assert [leg.number for leg in chip.view.legs if leg.may_be_open] == [3]
+    assert sum(leg.disobeys for leg in chip.view.legs) == 8
+    chip.states.selectRow(0)
+    legs = {leg.name: leg for leg in chip.drawing.view.legs}
+    first = dict(zip(chip.view.states[0].group.inputs, chip.view.states[0].state.inputs, strict=True))
+    assert all(legs[name].suspect_level == level for name, level in first.items())

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QBrush, QColor, QPainter, QPen, QPolygonF
+from PySide6.QtGui import QBrush, QColor, QIcon, QPainter, QPen, QPixmap, QPolygonF
 
 from app.model.crate import PinVerdict
 from app.model.theme import Theme
@@ -37,6 +37,17 @@ def draw_pin(painter: QPainter, x: float, y: float, size: float, verdict: PinVer
     else:
         painter.setPen(QPen(QColor(theme.rule_strong), 1.2))
         painter.drawLine(QPointF(x - half * 0.5, y), QPointF(x + half * 0.5, y))
+
+
+def pin_icon(verdict: PinVerdict, theme: Theme) -> QIcon:
+    """The shape alone, for the legend."""
+    picture = QPixmap(18, 18)
+    picture.fill(Qt.GlobalColor.transparent)
+    painter = QPainter(picture)
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+    draw_pin(painter, 9, 9, 15, verdict, theme)
+    painter.end()
+    return QIcon(picture)
 
 
 READING_MARKS: dict[Verdict, str] = {

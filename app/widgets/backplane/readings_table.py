@@ -9,9 +9,16 @@ from app.model.crate import BackplaneView
 from app.report.continuity_words import ohms_words, verdict_words
 from app.widgets.backplane.pin_shapes import READING_MARKS
 from tracecore.circuit.continuity.comparison import Pair, Verdict
+from tracecore.circuit.pin_list import GROUNDS
 
 HEADINGS = ("From", "To", "Net", "Good, ohm", "Suspect, ohm", "Verdict", "Read on")
 SUSPECT_COLUMN = 4
+
+
+def _net(nets: dict[str, str], pair: Pair) -> str:
+    """The net of a pair; a reading to ground belongs to the other pin's."""
+    named = [net for net in (nets.get(pair.start, ""), nets.get(pair.end, "")) if net]
+    return next((net for net in named if net.replace(" ", "").lower() not in GROUNDS), named[0] if named else "none")
 
 
 class ReadingsTable(QTableWidget):
@@ -52,7 +59,7 @@ class ReadingsTable(QTableWidget):
             cells = (
                 pair.start,
                 pair.end,
-                nets.get(pair.start) or nets.get(pair.end) or "none",
+                _net(nets, pair),
                 ohms_words(pair.good_ohms) or ("joined over others" if "good" in pair.over else ""),
                 ohms_words(pair.suspect_ohms),
                 f"{READING_MARKS[pair.verdict]}  {verdict_words(pair)}",
@@ -65,6 +72,8 @@ class ReadingsTable(QTableWidget):
                 else:
                     item.setToolTip("Type what the suspect backplane reads: a number with k or M, or open")
                 self.setItem(row, column, item)
+        self.resizeColumnsToContents()
+        self.horizontalHeader().setSectionResizeMode(5, QHeaderView.ResizeMode.Stretch)
         self._filling = False
 
     def _on_typed(self, item: QTableWidgetItem) -> None:

@@ -173,18 +173,16 @@ class SlotMap(QWidget):
             painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, str(number))
 
     def _net(self, painter: QPainter) -> None:
-        """The chosen net: a line in the gaps between slots, whole where it reads same, dashed where to measure."""
+        """The chosen net: a line in the gaps between slots, whole where the suspect reads sound, dashed elsewhere."""
         assert self.view is not None
         path = self.view.path
         if path is None:
             return
-        verdicts = {frozenset((p.start, p.end)): p.verdict for p in self.view.pairs}
         for one, other in pairwise(path.points):
             spots = self.view.spot(one), self.view.spot(other)
             if spots[0] is None or spots[1] is None:
                 continue
-            verdict = verdicts.get(frozenset((one, other)), "to measure")
-            solid = verdict == "same"
+            solid = (one, other) in self.view.sound
             colour = self._theme.ink if solid else self._theme.suspect
             pen = QPen(QColor(colour), 1.6 * self._scale, Qt.PenStyle.SolidLine if solid else Qt.PenStyle.DashLine)
             painter.setPen(pen)

@@ -9,7 +9,7 @@ import numpy as np
 
 from tracecore.capture import UNKNOWN, Capture, DigitalTrace, digital_trace
 from tracecore.circuit.parts.catalogue import Part, family_of
-from tracecore.circuit.parts.pin_traces import PinTraces
+from tracecore.circuit.parts.pin_traces import PinTraces, begun
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.errors import RequestError
 from tracecore.measure.families import family
@@ -66,17 +66,8 @@ def traces_on(traces: Mapping[str, DigitalTrace], tied: Mapping[str, int], resol
     """Legs by name with the stretch that all of them were captured in."""
     start = max((trace.start_ps for trace in traces.values()), default=0)
     stop = min((trace.stop_ps for trace in traces.values()), default=0)
-    cut = {name: _from(trace, start) for name, trace in traces.items()}
+    cut = {name: begun(trace, start) for name, trace in traces.items()}
     return PinTraces(cut, dict(tied), start, max(stop, start), resolution_ps)
-
-
-def _from(trace: DigitalTrace, start_ps: int) -> DigitalTrace:
-    if trace.start_ps == start_ps:
-        return trace
-    first = int(trace.times_ps.searchsorted(start_ps, side="right")) - 1
-    times = trace.times_ps[first:].copy()
-    times[0] = start_ps
-    return DigitalTrace(times, trace.levels[first:].copy(), max(trace.stop_ps, start_ps))
 
 
 def _bridged(trace: DigitalTrace) -> DigitalTrace:

@@ -35,6 +35,7 @@ class Explanation:
 
     ``legs`` are those concerned. ``level`` is what an output is stuck at or an input reads as. ``late_ps`` is by when
     a late output has settled. ``number`` is the other part. ``rotated`` marks a clip put on the wrong way round.
+    ``since_ps`` is there where it holds only from the first wrong state on, and the chip obeyed before.
     """
 
     kind: Kind
@@ -44,6 +45,7 @@ class Explanation:
     late_ps: int | None = None
     number: str = ""
     rotated: bool = False
+    since_ps: int | None = None
 
 
 def explanations(

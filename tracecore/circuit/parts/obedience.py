@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -110,11 +110,7 @@ def check_part(
     if verdict == "disobeys" and part.kind == "sequential" and _seldom(part, number, pins, times, width_ps):
         verdict, doubts = "cannot be told", ("pulses may be missed",)
     inputs = input_names(part, number)
-    found = (
-        explanations(part, number, pins, times, run, _others(part, number), width_ps)
-        if explain and verdict == "disobeys"
-        else ()
-    )
+    found = _explained(part, number, pins, times, run, width_ps) if explain and verdict == "disobeys" else ()
     checks = tuple(sorted((_check(j, g) for g in run.groups for j in g.outputs), key=lambda c: c.leg))
     memory = part.kind == "sequential"
     groups = tuple(_seen(group, inputs, memory) for group in run.groups)
@@ -136,6 +132,22 @@ def check_part(
         pins.resolution_ps,
         min((c.first_wrong_ps for c in checks if c.first_wrong_ps is not None), default=None),
     )
+
+
+def _explained(
+    part: Part, number: str, pins: PinTraces, times: PartTimes, run: PartRun, width_ps: float | None
+) -> tuple[Explanation, ...]:
+    """What makes all of it right; where nothing does, what makes it right from the first wrong state on."""
+    others = _others(part, number)
+    found = explanations(part, number, pins, times, run, others, width_ps)
+    since = min(int(g.starts_ps[np.flatnonzero(g.wrong)[0]]) for g in run.groups if g.wrong.any())
+    if found or since <= pins.start_ps:
+        return found
+    later = pins.since(since)
+    again = judged_part(part, number, later, times, width_ps)
+    if verdict_of(again)[0] != "disobeys":
+        return ()
+    return tuple(replace(e, since_ps=since) for e in explanations(part, number, later, times, again, (), width_ps))
 
 
 def _seldom(part: Part, number: str, pins: PinTraces, times: PartTimes, width_ps: float | None) -> bool:

@@ -62,12 +62,24 @@ class PinTraces:
                 traces.pop(to, None)
         return replace(self, traces=traces)
 
+    def since(self, start_ps: int) -> PinTraces:
+        """The part from a time on."""
+        return replace(self, traces={name: begun(t, start_ps) for name, t in self.traces.items()}, start_ps=start_ps)
+
     def until(self, stop_ps: int) -> PinTraces:
         """The first part of it."""
         stop = min(stop_ps, self.stop_ps)
         if stop == self.stop_ps:
             return self
         return replace(self, traces={name: cut(trace, stop) for name, trace in self.traces.items()}, stop_ps=stop)
+
+
+def begun(trace: DigitalTrace, start_ps: int) -> DigitalTrace:
+    """A trace from a time on."""
+    first = max(0, int(trace.times_ps.searchsorted(start_ps, side="right")) - 1)
+    times = trace.times_ps[first:].copy()
+    times[0] = start_ps
+    return DigitalTrace(times, trace.levels[first:].copy(), max(trace.stop_ps, start_ps))
 
 
 def cut(trace: DigitalTrace, stop_ps: int) -> DigitalTrace:

@@ -24,6 +24,12 @@ From the static limits of TI SDLS025D (7400, 74LS00, 74S00); 74 on 74LS is held 
 """
 
 
+BUFFER_LOADS = {"7437": 30}
+"""Loads of plain 74 that a buffer drives, where the table has it: TI SDLS103 (48 mA over 1.6 mA)."""
+_NOT_PLAIN = {"7437", "7438", "7439", "7440", "74240", "74241", "74244", "74245", "74373", "74374", "8838", "8881"}
+"""Parts whose outputs are not the plain ones of their family."""
+
+
 @dataclass(frozen=True, slots=True)
 class Donor:
     """One chip in stock."""
@@ -72,7 +78,7 @@ def replacements(part: Part, number: str, donors: Iterable[Donor] = ()) -> tuple
                     family,
                     settle,
                     own / settle if own and settle else None,
-                    FAN_OUT.get((family, family)),
+                    _loads(name, other),
                     {1: "gains", -1: "loses"}.get(gains, ""),
                     here,
                 )
@@ -98,6 +104,14 @@ def parse_donors(text: str, path: str = "stock list") -> tuple[Donor, ...]:
                 raise row.bad(name, f"the {name} of the chip", "Fill this cell or take the row out.")
         out.append(Donor(*(row.cells[name] for name in COLUMNS)))
     return tuple(out)
+
+
+def _loads(number: str, part: Part) -> int | None:
+    """Loads of its own family that an output drives; None where the table does not say."""
+    if part.number in _NOT_PLAIN or part.open_collector:
+        return BUFFER_LOADS.get(number)
+    family = family_of(number)
+    return FAN_OUT.get((family, family))
 
 
 def _settle(number: str, part: Part) -> int | None:
