@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words
 from app.case.record import UNTITLED
-from app.report import case_sections, compared_sections, condition_section, log_section
+from app.report import case_sections, circuit_section, compared_sections, condition_section, log_section
 from app.report.blocks import Block, Report, Run, Section, Words, words
 from app.report.report_input import Material, Photos, gather
 from tracecore.errors import RequestError
@@ -33,6 +33,8 @@ SECTIONS: dict[str, SectionKind] = {
     "verdicts": SectionKind("Verdict of each signal", compared_sections.verdicts),
     "levels": SectionKind("Levels outside the limits", compared_sections.levels),
     "timing": SectionKind("Timing: skew of each signal", compared_sections.timing),
+    "backplane": SectionKind("Readings of both backplanes", circuit_section.backplane),
+    "chips": SectionKind("Chips against their own inputs", circuit_section.chips),
     "continuity": SectionKind("Continuity and other readings", case_sections.continuity),
     "proof": SectionKind("Proof after repair", case_sections.proof),
     "marks": SectionKind("Marks", case_sections.marks),
