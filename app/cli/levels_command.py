@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.quantity import quantity
-from app.cli.settings_options import comparing_options, reading_options
+from app.cli.settings_options import comparing_options, reading_options, reading_typed
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
     from rich.console import Console
 
+    from tracecore.capture import Capture
+    from tracecore.circuit.probe_sheet import ProbeSheet
     from tracecore.compare.level_comparison import LevelReport, SignalLevels
 
 WITHIN, VIOLATES, CANNOT_TELL = 0, 1, 2
@@ -46,6 +49,15 @@ def add_levels(commands: Any) -> None:
         metavar="SIGNAL=DRIVER>RECEIVER",
         help="families of one signal, as 'ACK=74>74LS'; limits may be entered as 'VIL=0.8 VIH=2.0 VOL=0.4 VOH=2.4'",
     )
+    for side in ("good", "suspect"):
+        parser.add_argument(
+            f"--{side}-logic",
+            metavar="FILE",
+            help=f"a logic capture of the same run as the first --{side} file, joined with it",
+        )
+    parser.add_argument(
+        "--through", metavar="SCOPE=LOGIC", help="the signal that both captures of one run hold, by its two names"
+    )
     parser.add_argument("--supply", type=float, default=5.0, metavar="V", help="supply at the chips in volts (5)")
     parser.add_argument(
         "--bandwidth",
@@ -67,10 +79,38 @@ def chosen_families(texts: list[str]) -> dict[str, tuple[str, str]]:
     return out
 
 
+def _joined(
+    captures: tuple[Capture, ...], logic_file: str | None, arguments: argparse.Namespace, sheet: ProbeSheet
+) -> tuple[tuple[Capture, ...], str]:
+    """The first capture joined with the logic capture of its run, where one is named, and what was found."""
+    if not logic_file:
+        return captures, ""
+    from app.cli.inputs import read_captures
+    from tracecore.compare.capture_signals import capture_signals
+    from tracecore.lineup.one_run import join
+
+    if not arguments.through:
+        raise RequestError("A logic capture of the same run is joined through a signal. Name it with --through.")
+    on_scope, _, on_logic = (part.strip() for part in arguments.through.partition("="))
+    names = (on_logic or on_scope, on_scope)
+    (logic,) = read_captures([logic_file], reading_typed(arguments))
+    sides = [capture_signals(one, sheet, arguments.family) for one in (logic, captures[0])]
+    for name, side in zip(names, sides, strict=True):
+        if name not in side.traces:
+            have = ", ".join(side.traces)
+            raise RequestError(
+                f"--through: {side.capture.name} has no signal {name}; it has {have}. Name one of these."
+            )
+    channels = tuple(side.channel_of[name] for name, side in zip(names, sides, strict=True))
+    traces = (side.traces[name] for name, side in zip(names, sides, strict=True))
+    found = join(logic, captures[0], (channels[0], channels[1]), *traces)
+    return (found.capture, *captures[1:]), found.sentence
+
+
 def levels(arguments: argparse.Namespace) -> int:
     """Runs the command; status 1 where a signal violates its limits on the suspect side."""
     from app.cli.inputs import compared, read_sheet, request_typed
-    from app.cli.terminal import console, say
+    from app.cli.terminal import console, fit, say
     from app.report.levels_record import levels_csv, levels_json
     from tracecore.compare.level_comparison import LevelRequest, compare_levels
     from tracecore.measure.families import family
@@ -82,6 +122,9 @@ def levels(arguments: argparse.Namespace) -> int:
             family(name)
     sheet = read_sheet(arguments.sheet)
     asked = request_typed(arguments, sheet)
+    good, joined_good = _joined(asked.good, arguments.good_logic, arguments, sheet)
+    suspect, joined_suspect = _joined(asked.suspect, arguments.suspect_logic, arguments, sheet)
+    asked = replace(asked, good=good, suspect=suspect)
     comparison = compared(asked)
     unknown = set(families) - {s.signal for s in comparison.signals}
     if unknown:
@@ -97,6 +140,9 @@ def levels(arguments: argparse.Namespace) -> int:
     if arguments.json == "-":
         sys.stdout.write(levels_json(report))
     else:
+        for words in (joined_good, joined_suspect):
+            if words:
+                print(fit(words, sys.stdout))
         print_levels(report, bool(comparison.lineup), console(sys.stdout))
     for path, text in ((arguments.csv, levels_csv), (arguments.json, levels_json)):
         if path and path != "-":

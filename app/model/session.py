@@ -18,10 +18,10 @@ from app.case.store import CaseStore
 
 if TYPE_CHECKING:
     from app.case.changes import Change
-    from app.model.measured import Measured
     from app.model.pair_checks import PairCheck, PairKey
     from tracecore.compare.findings import Cause
     from tracecore.comparison import CompareRequest, Comparison
+    from tracecore.levels_and_timing import LevelsAndTiming
     from tracecore.measure.checkup import Checkup
 
 
@@ -58,7 +58,7 @@ class Session:
         self.compared_case: OpenCase | None = None
         self.trouble = ""
         self.chosen = Chosen()
-        self.levels_and_timing: Measured | None = None
+        self.levels_and_timing: LevelsAndTiming | None = None
         self.checkups: dict[str, Checkup] = {}
         self.pairs: dict[PairKey, PairCheck] = {}
 
@@ -190,7 +190,7 @@ class Session:
         self.compared_case = None
         self._tell("comparison")
 
-    def measured(self, found: Measured | None) -> None:
+    def measured(self, found: LevelsAndTiming | None) -> None:
         """Takes levels and timing of the comparison; None while they are being measured."""
         self.levels_and_timing = found
         self._tell("measured")

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words
 from app.case.record import UNTITLED
-from app.report import case_sections, circuit_section, compared_sections, condition_section, log_section
+from app.report import (
+    case_sections,
+    circuit_section,
+    compared_sections,
+    condition_section,
+    log_section,
+    measured_sections,
+)
 from app.report.blocks import Block, Report, Run, Section, Words, words
 from app.report.report_input import Material, Photos, gather
 from tracecore.errors import RequestError
@@ -32,7 +39,9 @@ SECTIONS: dict[str, SectionKind] = {
     "figures": SectionKind("Further figures", compared_sections.figures),
     "verdicts": SectionKind("Verdict of each signal", compared_sections.verdicts),
     "levels": SectionKind("Levels outside the limits", compared_sections.levels),
+    "margins": SectionKind("Margins in volts", measured_sections.margins),
     "timing": SectionKind("Timing: skew of each signal", compared_sections.timing),
+    "setup and hold": SectionKind("Setup and hold", measured_sections.setup_and_hold),
     "backplane": SectionKind("Readings of both backplanes", circuit_section.backplane),
     "chips": SectionKind("Chips against their own inputs", circuit_section.chips),
     "continuity": SectionKind("Continuity and other readings", case_sections.continuity),

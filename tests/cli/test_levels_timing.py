@@ -138,3 +138,41 @@ def test_the_missed_setup_is_named_with_its_part_and_cycle(capsys):
 def _timing_json(capsys) -> str:
     main(["timing", *pair("setup"), "--json", "-"])
     return capsys.readouterr().out
+
+
+def test_a_logic_capture_of_the_same_run_is_joined_through_a_signal(capsys, tmp_path: Path):
+    """The scope's STB becomes a logic capture that begins 3 us earlier; D02 stays with the scope."""
+    from tracecore.measure.families import family
+    from tracecore.measure.levels import digitise
+    from tracecore.readers import read_capture
+
+    case = CASES["contact"]
+    rows = {}
+    for side, path in (("good", case.good[0]), ("suspect", case.suspect[0])):
+        scope = read_capture(path)
+        both = {c: digitise(scope.analog[c], family("74LS")).digital for c in ("CH1", "CH2", "CH3")}
+        times = sorted({t for trace in both.values() for t in trace.times_ps.tolist()})
+        shift = 3_000_000
+        lines = ["Time [ns],L1,L2,L3"]
+        lines += [f"{(t + shift) // 1000}," + ",".join(str(tr.level_at([t])[0]) for tr in both.values()) for t in times]
+        rows[side] = tmp_path / f"{side}_logic.csv"
+        rows[side].write_text("\n".join(lines) + "\n", "utf-8")
+    sheet = tmp_path / "sheet.csv"
+    text = case.sheet.read_text("utf-8")
+    sheet.write_text(
+        text + "L1,CLKL,7,A02,high,74,,,2-A03,\nL2,STBL,7,A17,low,74,,,2-A17,\nL3,READL,7,A18,high,74,,,,\n"
+    )
+    arguments = ["levels", *pair("contact")]
+    arguments[arguments.index("--sheet") + 1] = str(sheet)
+    assert main([*arguments, "--good-logic", str(rows["good"])]) == 2
+    assert "Name it with --through" in capsys.readouterr().err
+    assert main([*arguments, "--good-logic", str(rows["good"]), "--through", "STB"]) == 2
+    assert "has no signal STB" in capsys.readouterr().err
+    both = ["--good-logic", str(rows["good"]), "--suspect-logic", str(rows["suspect"]), "--through", "READ=READL"]
+    arguments[arguments.index("--clock") + 1] = "CLKL"
+    assert main([*arguments, *both]) == 1
+    out = capsys.readouterr().out
+    assert out.count("Joined through L3") == 2
+    assert "offset +3 µs" in out
+    assert "D02 (7-B03): weak low 1.11 V" in out
+    assert f"First at cycle {case.planted_cycle}." in out

@@ -66,10 +66,9 @@ def figures_in(report: Report, section: str) -> list[str]:
 
 
 def test_a_full_case_fills_all_sections_but_those_it_has_nothing_for(full):
-    # logic captures have no volts, and every signal that diverges is a likely cause here
-    assert [s.name for s in full.sections] == [
-        name for name in SECTIONS if name not in ("levels", "figures", "backplane", "chips")
-    ]
+    # logic captures have no volts, no part is named, and every signal that diverges is a likely cause here
+    lacks = ("levels", "figures", "backplane", "chips", "margins", "setup and hold")
+    assert [s.name for s in full.sections] == [name for name in SECTIONS if name not in lacks]
     assert full.title == "Case 14 · South crate stops at the third fetch"
 
 
@@ -79,7 +78,11 @@ def test_a_comparison_alone_brings_no_section_of_a_case(receiver):
 
 
 def test_levels_are_told_where_volts_were_captured():
-    report = build_report(compare(demo_request(CASES["contact"])), sections=("levels", "conditions"))
+    report = build_report(compare(demo_request(CASES["contact"])), sections=("levels", "margins", "conditions"))
+    margins = said(report, "margins")
+    assert "weak low 1.11 V" in margins
+    assert "−0.40 V" in margins
+    assert "TI SDLS025B" in margins
     assert "weak low" in said(report, "levels")
     assert "Family 74" in said(report, "conditions")
 
@@ -177,3 +180,11 @@ def test_an_empty_case_gives_a_report_too():
     report = build_report(None, OpenCase())
     assert report.title == "Case without a name"
     assert {s.name for s in report.sections} == {"summary", "conditions", "cautions"}
+
+
+def test_a_missed_setup_stands_in_the_report_with_its_part():
+    report = build_report(compare(demo_request(CASES["setup"])), sections=("setup and hold",))
+    told = said(report, "setup and hold")
+    assert "setup 8 ns, needs 20 ns" in told
+    assert "TI SDLS119" in told
+    assert "READ" not in told  # no part is named for it
