@@ -120,15 +120,15 @@ def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings]:
             store = CaseStore.open(arguments.case, make=False, look_only=True)
             try:
                 case = store.read()
+                settings = settings_of_case(arguments, case.settings, arguments.case)
+                if case.good.shown_capture is not None:
+                    reading = reading_of_case(reading, read_settings_of(case.good.shown_capture), arguments.case)
                 shelf = Shelf(store)
                 if arguments.linked:
                     shelf.agree(case.captures)
                 good = tuple(shelf.load(held, tell) for held in case.good.shown_first)
             finally:
                 store.close()
-            settings = settings_of_case(arguments, case.settings, arguments.case)
-            if case.good.shown_capture is not None:
-                reading = reading_of_case(reading, read_settings_of(case.good.shown_capture), arguments.case)
             request = SeriesRequest(good, case.sheet, **settings.named)
         else:
             good = tuple(read_capture(name, **reading.arguments, progress=tell) for name in arguments.good)
