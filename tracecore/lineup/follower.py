@@ -161,12 +161,18 @@ class Follower:
                 continue
             wrong = self.pair.few_wrong(self.at, count, self.mask, share, damage=True)
             before = self.mask
-            if wrong:
+            if wrong and self._lasts(wrong, count):
                 self._hide(wrong)
             if self.mask != before:
                 self._pair(_SPAN)
                 return True
         return False
+
+    def _lasts(self, wrong: np.uint64, count: int) -> bool:
+        """Do these signals differ later on as well? Several that differ for a few cycles alone are more likely two slips
+        that take one another back."""
+        later = self.pair.differences(self.at.on(_SPAN, _SPAN), max(0, count - _SPAN), wrong)
+        return size_of(wrong) <= 2 or size_of(np.bitwise_or.reduce(later)) > size_of(wrong) // 2
 
     def _several_wrong(self) -> bool:
         """Do two of the judging signals or more differ in the next cycles?"""
