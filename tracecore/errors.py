@@ -80,7 +80,7 @@ class AmbiguousCapture(CaptureFileError):
             path,
             found="a layout that can be taken as " + " or as ".join(candidates),
             expected="one that can be taken in one way only",
-            do="Name the layout when you open it.",
+            do="Name the layout when you open it (--layout).",
         )
 
 

@@ -44,8 +44,28 @@ def reading_options() -> argparse.ArgumentParser:
         help="base of bus words in files whose words do not show it",
     )
     group.add_argument("--layout", metavar="NAME", help="layout of files that can be taken in two ways")
+    group.add_argument("--first-row", type=_line, metavar="LINE", help="line of the first row of data, from 1")
+    group.add_argument("--delimiter", type=_delimiter, metavar="CHAR", help="comma, semicolon, tab or a character")
+    group.add_argument(
+        "--time-unit", choices=("s", "ms", "us", "ns", "ps"), help="unit of times, whatever the heading says"
+    )
     add_columns(group)
     return parser
+
+
+def _delimiter(text: str) -> str:
+    """The character of a name such as semicolon, or the character itself."""
+    found = {"comma": ",", "semicolon": ";", "tab": "\t"}.get(text.lower(), text)
+    if len(found) != 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is no delimiter; give comma, semicolon, tab or one character")
+    return found
+
+
+def _line(text: str) -> int:
+    """The number of a line, from 1."""
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is no line; count from 1")
+    return int(text)
 
 
 def family_option() -> argparse.ArgumentParser:
@@ -129,7 +149,15 @@ def reading_typed(arguments: argparse.Namespace) -> ReadSettings:
 
     base = base_number(arguments.word_base)
     columns = tuple(dict(arguments.column).items())
-    return ReadSettings(arguments.rate, arguments.layout, word_base=base, columns=columns)
+    return ReadSettings(
+        arguments.rate,
+        arguments.layout,
+        delimiter=arguments.delimiter,
+        first_row=arguments.first_row,
+        time_unit=arguments.time_unit,
+        word_base=base,
+        columns=columns,
+    )
 
 
 def reading_of_case(typed_reading: ReadSettings, kept: ReadSettings, case: str) -> ReadSettings:

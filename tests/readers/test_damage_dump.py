@@ -109,7 +109,7 @@ def check(data: bytes, packed: bool) -> None:
     assert dump_verdict(data, packed) in ("read", "refused")
 
 
-@settings(deadline=None, suppress_health_check=list(HealthCheck), max_examples=500)
+@settings(deadline=None, suppress_health_check=list(HealthCheck), max_examples=160)
 @given(dumps(), st.booleans())
 def test_dumps_drawn_and_damaged_are_the_right_data_or_an_error(data, packed):
     check(data, packed)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tempfile
 from pathlib import Path
 from unittest import mock
@@ -245,9 +246,7 @@ def files(draw: st.DrawFn) -> tuple[str, int, list[tuple[int, str, int]]]:
     return end.join(["Time (ns),D (hex),CLK" if kind == "hex" else "Time (ns),D,CLK", *lines, ""]), digits * each, rows
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=list(HealthCheck))
-@given(files(), st.sampled_from([40, 300, 1 << 20]))
-def test_words_are_read_as_they_were_printed(case, block):
+def _check_printed(case, block):
     text, width, rows = case
     with tempfile.TemporaryDirectory() as folder, mock.patch.object(word_rows, "BLOCK", block):
         path = Path(folder) / "words.csv"
@@ -264,6 +263,21 @@ def test_words_are_read_as_they_were_printed(case, block):
         assert capture.digital[name].level_at(times).tolist() == ["01x".index(bits[at]) for _, bits, _ in rows]
     assert all(set(bits[:dropped]) <= {"0", "x"} for _, bits, _ in rows)
     assert capture.digital["CLK"].level_at(times).tolist() == [level for _, _, level in rows]
+
+
+_PRINTED = given(files(), st.sampled_from([40, 300, 1 << 20]))
+
+
+@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
+@_PRINTED
+def test_words_are_read_as_they_were_printed(case, block):
+    _check_printed(case, block)
+
+
+@pytest.mark.long
+def test_words_are_read_as_they_were_printed_many_times():
+    examples = int(os.environ.get("TWINSLOT_LONG_EXAMPLES", "20000"))
+    settings(max_examples=examples, deadline=None, suppress_health_check=list(HealthCheck))(_PRINTED(_check_printed))()
 
 
 @pytest.mark.parametrize("dress", ["{}", " {}", '"{}"', "{} "])

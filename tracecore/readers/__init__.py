@@ -151,11 +151,11 @@ def _reader(source: Source, layout: str | None, *, words: bool) -> Reader:
             source.path,
             found=f"no reader for a layout named {layout!r}",
             expected="one of: " + ", ".join(r.name for r in READERS),
-            do="Name one of these, or none.",
+            do="Name one of these (--layout), or none.",
         )
     raise UnknownCapture(
         source.path,
         found=f"no rows in a layout that is known (it begins {head.lines[0][:60]!r})",
         expected="one of: " + ", ".join(asked),
-        do="Export the capture as CSV, logic as 0 and 1 or volts with a time column.",
+        do="Export logic as 0 and 1, or volts with times; or say how it is read (--first-row, --delimiter, --column).",
     )

@@ -176,7 +176,7 @@ def _unit_ps(source: Source, table: RawTable, time: Planned, rows: ChosenRows, o
         column=time.cell + 1,
         found=f"the time {rows.first_times[0]!r} without a unit",
         expected="a heading such as 'Time [ns]'",
-        do="Write the unit into the heading of the time column.",
+        do="Write the unit into the heading of the time column, or give it (--time-unit).",
     )
 
 

@@ -27,7 +27,7 @@ from tracecore.readers.source import Head, comment_text
 
 _TIME_WORD = re.compile(r"\b(time|t|second|seconds|x-axis)\b", re.IGNORECASE)
 _VERTICAL, _HORIZONTAL = "vertical units", "horizontal units"
-_DO = "Correct the unit, or say of this column what it is when you open the file."
+_DO = "Correct the unit, or say of this column what it is (--column)."
 
 
 @dataclass(frozen=True, slots=True)

@@ -243,7 +243,7 @@ def _time_unit(source: Source, head: Head, heading: Heading, options: ReadOption
             column=1,
             found=f"{heading.unknown_unit[:40]!r} above the times, which names no unit that is known",
             expected="a heading such as 'Time [ns]'",
-            do="Correct the unit, or give the unit of time when you open the file.",
+            do="Correct the unit, or give the unit of time (--time-unit).",
         )
     shown = [head.cells(i)[0].lower() for i in range(heading.data_line, len(head.lines))]
     if any("." in cell or "e" in cell for cell in shown):
@@ -254,7 +254,7 @@ def _time_unit(source: Source, head: Head, heading: Heading, options: ReadOption
         column=1,
         found=f"the time {shown[0]!r} without a unit",
         expected="a heading such as 'Time [ns]'",
-        do="Write the unit into the heading of the time column.",
+        do="Write the unit into the heading of the time column, or give it (--time-unit).",
     )
 
 

@@ -17,7 +17,7 @@ _DECIMALS = re.compile(r"9(?:\.9)?(?:[eE]9)?")
 _WORDS = re.compile(r"(?<![^\W_])[A-Fa-f]*\d[\dA-Fa-f]*(?![^\W_])")
 _MOST_EDITS = 2
 _ROWS_LOOKED_AT = 8
-_DO = "Correct this line, or say which line is the first row when you open the file."
+_DO = "Correct this line, or say which line is the first row (--first-row)."
 
 
 def check_first_row(head: Head, data_line: int, listed: Sequence[str] = (), *, words: bool = False) -> None:

@@ -13,7 +13,7 @@ from tracecore.readers.source import Head, comment_text
 _INDEX = re.compile(r"time|t|timestamp|x|x-axis|index|sample|sequence", re.IGNORECASE)
 _LETTERS = re.compile(r"[^\W\d]*")
 _LOOKED_AT = 4
-_DO = "Correct it, put a ; before it if it is a comment, or say which line is the first row when you open the file."
+_DO = "Correct it, put a ; before it if it is a comment, or say which line is the first row (--first-row)."
 
 
 def check_lines_above(head: Head, data_line: int, width: int) -> None:
