@@ -12,7 +12,7 @@ from app.cli.levels_command import add_levels
 from app.cli.part_command import add_part
 from app.cli.pins_command import add_pins
 from app.cli.quantity import quantity
-from app.cli.settings_options import comparing_options, family_option, reading_options
+from app.cli.settings_options import comparing_options, family_option, reading_options, sides_options
 from app.cli.timing_command import add_timing
 
 TROUBLE = 2
@@ -58,7 +58,7 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     both = [reading_options(), comparing_options()]
     words = "compare known-good and suspect captures"
-    _compare(commands.add_parser("compare", help=words, allow_abbrev=False, parents=both))
+    _compare(commands.add_parser("compare", help=words, allow_abbrev=False, parents=[*both, sides_options()]))
     words, one = "what is in a capture; is it fit to compare?", [reading_options(), family_option()]
     _check(commands.add_parser("check", help=words, allow_abbrev=False, parents=one))
     _demo(commands.add_parser("demo", help="a case of the invented demo plant", allow_abbrev=False))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from app.cli.settings_options import reading_typed, settings_typed
@@ -44,9 +46,63 @@ def request_typed(arguments: Namespace, sheet: ProbeSheet, wires: WireList | Non
     """The comparison of the files that were named on both sides, as it was typed."""
     from tracecore.comparison import CompareRequest
 
-    settings, reading = settings_typed(arguments), reading_typed(arguments)
-    good, suspect = (read_captures(names, reading) for names in (arguments.good, arguments.suspect))
+    settings = settings_typed(arguments)
+    good, suspect, sheet = _read_sides(arguments, sheet)
     return CompareRequest(good, suspect, sheet, wire_list=wires, **settings.named)
+
+
+def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> tuple[tuple[Capture, ...], tuple[Capture, ...], ProbeSheet]:
+    """The captures of both sides under the names of one sheet; parts of one run are joined where that was asked for.
+
+    Raises RequestError where files of a side have no signal in common, and nobody said that they are parts.
+    """
+    from tracecore.readers.side_names import answering, renamed, same_names
+
+    own = [read_sheet(path) for path in (arguments.good_sheet, arguments.suspect_sheet)]
+    sides = []
+    for paths, side_sheet in zip((arguments.good, arguments.suspect), own, strict=True):
+        captures = _one_run(read_captures(paths, reading_typed(arguments)), arguments.join)
+        wanted = [probe.channel for probe in side_sheet.probes or sheet.probes]
+        captures = tuple(answering(capture, [*wanted, arguments.clock or ""]) for capture in captures)
+        called = {probe.channel: probe.signal for probe in side_sheet.probes}
+        sides.append(tuple(renamed(capture, called) for capture in captures))
+    good, suspect = sides
+    suspect = tuple(answering(capture, good[0].channels) for capture in suspect)
+    good = tuple(answering(capture, suspect[0].channels) for capture in good)
+    alike = same_names(suspect[0], good[0].channels)
+    if arguments.match_names:
+        suspect = tuple(renamed(capture, same_names(capture, good[0].channels)) for capture in suspect)
+    elif alike:
+        pairs = ", ".join(f"{new} and {old}" for old, new in list(alike.items())[:6])
+        print(
+            f"Not compared, as their names differ: {pairs}. If each pair is one signal, add --match-names.",
+            file=sys.stderr,
+        )
+    return good, suspect, _one_sheet(sheet, own)
+
+
+def _one_run(captures: tuple[Capture, ...], join: str | None) -> tuple[Capture, ...]:
+    from tracecore.errors import RequestError
+    from tracecore.readers.join import joined
+
+    if join is not None:
+        return (joined(captures, join),)
+    for other in captures[1:]:
+        if not set(other.channels) & set(captures[0].channels):
+            raise RequestError(
+                f"{captures[0].name} and {other.name} hold no signal in common, so the one is no repeat of the other. "
+                "If they are parts of one run, say how they are joined: --join trigger, or --join and a signal of both."
+            )
+    return captures
+
+
+def _one_sheet(sheet: ProbeSheet, own: list[ProbeSheet]) -> ProbeSheet:
+    """All rows by signal, as the channels of both sides are called by then; the sheet of both sides first."""
+    probes = list(sheet.probes)
+    for side in own:
+        held = {probe.signal for probe in probes}
+        probes += [replace(probe, channel=probe.signal) for probe in side.probes if probe.signal not in held]
+    return replace(sheet, probes=tuple(probes))
 
 
 def compared(request: CompareRequest) -> Comparison:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.quantity import quantity
-from app.cli.settings_options import comparing_options, reading_options, reading_typed
+from app.cli.settings_options import comparing_options, reading_options, reading_typed, sides_options
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ def add_pair(parser: argparse.ArgumentParser) -> None:
 def add_levels(commands: Any) -> None:
     """The arguments of the command."""
     words = "volts of both sides against their families"
-    both = [reading_options(), comparing_options()]
+    both = [reading_options(), comparing_options(), sides_options()]
     parser = commands.add_parser("levels", help=words, allow_abbrev=False, parents=both)
     parser.description = (
         "Measures the volts of both sides: where each signal rests, what margin is left to the input that reads it, "
@@ -122,6 +122,7 @@ def levels(arguments: argparse.Namespace) -> int:
             family(name)
     sheet = read_sheet(arguments.sheet)
     asked = request_typed(arguments, sheet)
+    sheet = asked.sheet
     good, joined_good = _joined(asked.good, arguments.good_logic, arguments, sheet)
     suspect, joined_suspect = _joined(asked.suspect, arguments.suspect_logic, arguments, sheet)
     asked = replace(asked, good=good, suspect=suspect)

@@ -68,6 +68,26 @@ def _line(text: str) -> int:
     return int(text)
 
 
+def sides_options() -> argparse.ArgumentParser:
+    """How the files of a side belong together, and the names of both sides; a parent of compare, levels and timing."""
+    parser = argparse.ArgumentParser(add_help=False)
+    group = parser.add_argument_group("how both sides belong together")
+    group.add_argument(
+        "--join",
+        metavar="HOW",
+        help="the files of a side are parts of one run, no repeats: 'trigger' where all began with the same trigger, "
+        "else a logic signal that each of them holds",
+    )
+    group.add_argument("--good-sheet", metavar="FILE", help="probe sheet of the known-good side alone")
+    group.add_argument("--suspect-sheet", metavar="FILE", help="probe sheet of the suspect side alone")
+    group.add_argument(
+        "--match-names",
+        action="store_true",
+        help="names that differ by case, blanks, strokes or a prefix alone are one signal",
+    )
+    return parser
+
+
 def family_option() -> argparse.ArgumentParser:
     """The family alone, for a check of captures by themselves."""
     parser = argparse.ArgumentParser(add_help=False)

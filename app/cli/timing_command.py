@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.levels_command import CANNOT_TELL, VIOLATES, WITHIN, add_pair
-from app.cli.settings_options import comparing_options, reading_options
+from app.cli.settings_options import comparing_options, reading_options, sides_options
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 def add_timing(commands: Any) -> None:
     """The arguments of the command."""
-    both = [reading_options(), comparing_options()]
+    both = [reading_options(), comparing_options(), sides_options()]
     words = "delays, setup and hold of both sides"
     parser = commands.add_parser("timing", help=words, allow_abbrev=False, parents=both)
     parser.description = (
@@ -89,6 +89,7 @@ def timing(arguments: argparse.Namespace) -> int:
     entered = _entered(arguments.needs)
     sheet = _with_parts(read_sheet(arguments.sheet), arguments.into)
     request = request_typed(arguments, sheet)
+    sheet = request.sheet
     comparison = compared(request)
     settings = TimingSettings(entered, arguments.transitions)
     more = more_good_timing(request, comparison.lineup, settings)
