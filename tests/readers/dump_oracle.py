@@ -164,8 +164,6 @@ def _time(digits: str, dump: SlowDump) -> None:
     time = int(int(digits) * dump.unit_ps + Fraction(1, 2))
     if time >= 10**18 or (dump.times and time < dump.times[-1]):
         raise DoesNotFit(digits)
-    if not dump.times:
-        dump.changes = [(time, code, value) for _, code, value in dump.changes]
     dump.times.append(time)
 
 

@@ -175,3 +175,11 @@ def test_dumps_that_pyvcd_writes(tmp_path_factory, seed, channels, changes, bloc
     assert set(capture.digital) == set(wanted)
     for name, own in wanted.items():
         assert entries(capture.digital[name]) == own, name
+
+
+def test_values_before_the_first_time_stand_at_the_start(tmp_path):
+    text = '$timescale 1 ns $end\n$var wire 1 ! A $end\n$var wire 1 " B $end\n$enddefinitions $end\n'
+    capture = read_capture(put(tmp_path, text + '$dumpvars\n0!\n1"\n$end\n#5\n1!\n#9\n0"\n'))
+    assert (capture.start_ps, capture.stop_ps) == (0, 10_000)
+    assert capture.digital["A"].times_ps.tolist() == [0, 5000]
+    assert capture.digital["B"].levels.tolist() == [1, 0]

@@ -60,6 +60,7 @@ class DumpChanges:
         self.first_ps: int | None = None
         self.last_ps = 0
         self._changed_ps: int | None = None
+        self._early = False
         self.section = ""
         self.steps: list[Int64] = []
         self._in_comment = False
@@ -145,11 +146,16 @@ class DumpChanges:
     @property
     def last_changes(self) -> bool:
         """Did anything change at the last time, however often that is marked?"""
-        return self.last_ps == (self.first_ps if self._changed_ps == _NOT_YET else self._changed_ps)
+        return self.last_ps == (self.start_ps if self._changed_ps == _NOT_YET else self._changed_ps)
+
+    @property
+    def start_ps(self) -> int:
+        """The first time; time zero where values stand before it, which hold from there on."""
+        return self.zero_ps if self._early else self.first_ps or 0
 
     def entries(self) -> list[tuple[Int64, UInt8]]:
         """Times in ps and levels of each bit; a time may stand twice, and a level may repeat."""
-        first = self.first_ps or 0
+        first = self.start_ps
         found = []
         for times, levels in zip(self._times, self._levels, strict=True):
             when = np.concatenate([np.empty(0, np.int64), *times])
@@ -204,7 +210,9 @@ class DumpChanges:
         if changed:
             self._changed_ps = int(before[marks.searchsorted(max(changed))])
         at, bits, levels = (np.concatenate(column) for column in zip(*words, strict=True))
-        self._keep(before[marks.searchsorted(at)], bits, levels, at if len(words) > 1 else None)
+        places = before[marks.searchsorted(at)]
+        self._early = self._early or bool((places == _NOT_YET).any())
+        self._keep(places, bits, levels, at if len(words) > 1 else None)
 
     def _read_times(self, data: UInt8, starts: Int64, lengths: Int64, bad: list[_BadWord]) -> Int64:
         times = np.zeros(len(starts), np.int64)

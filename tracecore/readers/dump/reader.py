@@ -54,7 +54,7 @@ def read_dump(source: Source, options: ReadOptions) -> Capture:
     stop = changes.last_ps + resolution if changes.last_changes else changes.last_ps
     if carried.stop_ps == changes.last_ps:
         stop = changes.last_ps
-    traces = [_trace(times, levels, changes.first_ps, stop) for times, levels in changes.entries()]
+    traces = [_trace(times, levels, changes.start_ps, stop) for times, levels in changes.entries()]
     if heading.left_out:
         notes += (_left_out_note(heading),)
     facts = (("resolution", how), *heading.facts)
