@@ -19,6 +19,7 @@ from app.comparison_text import (
     varies_sentences,
 )
 from app.harmless import plain
+from app.report.cautions import AT_THE_PINS
 from tracecore.quantities import format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
@@ -216,7 +217,7 @@ def print_checkup(capture: Capture, checkup: Checkup, sheet: ProbeSheet, stream:
         head.append(f"   Tick evenly too, most of the time: {', '.join(even[1:MOST_CLOCKS])}")
     found = [f"   {_KINDS[line.kind]}  {line.text}" for line in checkup.lines]
     width = min(out.width, NARROW)
-    room = SCREENFUL - 1 - sum(_rows(text, width) for text in head)
+    room = SCREENFUL - 3 - sum(_rows(text, width) for text in head)
     shown = 0
     while shown < len(found) and (shown == 0 or room >= _rows(found[shown], width)):
         room -= _rows(found[shown], width)
@@ -226,6 +227,8 @@ def print_checkup(capture: Capture, checkup: Checkup, sheet: ProbeSheet, stream:
         _line(out, text)
     if shown < len(found):
         _line(out, f"   and {len(found) - shown} more, none worse than these")
+    if any(line.kind != "fine" for line in checkup.lines):
+        _line(out, f"   {AT_THE_PINS}")
 
 
 def _rows(text: str, width: int) -> int:

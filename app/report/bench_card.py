@@ -36,7 +36,7 @@ if TYPE_CHECKING:
     from app.case.values import BenchCard
     from tracecore.comparison import Comparison
 
-DEFER = "reminders only; local rules, the maker's manual and qualified persons come first"
+DEFER = "reminders only; local codes, the maker's manual and licensed practice come first"
 CAUTIONS: tuple[str, ...] = (
     "A panel switch or an interlock is no disconnect. Unplug, or open and lock the breaker.",
     "Let supplies bleed; prove dead with a meter tried on a known source just before and just after.",

@@ -12,6 +12,12 @@ SHORT = (
     "persons decide how this cabinet may be worked on; these results do not say that any step is safe."
 )
 
+AT_THE_PINS = (
+    "Caution: mains and stored charge can kill. Power down before a clip is moved or a card is pulled. Local codes and "
+    "licensed practice come first."
+)
+"""Follows every "Probe next", since that sends hands into the cabinet."""
+
 DEFER = (
     "Reminders only, and not complete. Local codes, the maker's service manual and licensed or otherwise qualified "
     "persons come first. Nothing in this report says that a step is safe."

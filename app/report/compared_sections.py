@@ -12,6 +12,7 @@ from app.case.dates import day_words, signed_words
 from app.case.proof_words import proof_sentence, standing_proof
 from app.comparison_text import Summary, summary_of, summary_of_record
 from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, Words, words
+from app.report.cautions import AT_THE_PINS
 from app.report.figure import plan_figure
 from app.report.report_input import Material, place_of
 from app.report.shapes import VERDICT_SHAPES
@@ -147,6 +148,7 @@ def _cause(material: Material, cause: dict[str, Any]) -> Group:
         blocks.append(Table((), tuple((Cell(words(a)), Cell(words(b))) for a, b in full.readings)))
     if cause["probe_next"]:
         blocks.append(Paragraph(words(Run("Probe next: ", bold=True), cause["probe_next"]), "boxed"))
+        blocks.append(Paragraph(words(AT_THE_PINS), "muted"))
     return Group(tuple(blocks), "cause", strong=cause["rank"] == 1, anchor=f"cause-{cause['rank']}")
 
 

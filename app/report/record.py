@@ -27,7 +27,7 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
 - ``levels``: ``kind`` (weak low, weak high, runt, undefined, slow transition), ``side`` (good, suspect), ``start_ps``,
   ``stop_ps``, ``volts``, ``limit_v``, ``cycle`` or null outside the line-up.
 - ``causes``, best supported first: ``rank`` from 1, ``signal``, ``fault_mode``, ``fault_kind``, ``because``
-  (sentences), ``probe_next``.
+  (sentences), ``probe_next``, ``caution``.
 - ``captures``, each suspect capture, the compared one first: ``name``, ``compared`` (false where its cycles did not
   line up or nothing could be judged), ``diverges`` (signals that differ in it).
 - ``repeats``: over all suspect captures that lined up, ``captures`` (how many), ``diverging``, ``uncounted``,
@@ -44,6 +44,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from app.comparison_text import repeats_sentences, varies_sentences
+from app.report.cautions import AT_THE_PINS
 
 if TYPE_CHECKING:
     from tracecore.compare.findings import LevelViolation, SignalFinding
@@ -82,6 +83,7 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
                 "fault_kind": None if cause.fault_kind is None else cause.fault_kind.word,
                 "because": list(cause.because),
                 "probe_next": cause.probe_next,
+                "caution": AT_THE_PINS,
             }
             for cause in comparison.causes
         ],

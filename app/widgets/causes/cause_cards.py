@@ -23,6 +23,7 @@ from app.comparison_text import (
     varies_sentences,
 )
 from app.model.theme import Theme
+from app.report.cautions import AT_THE_PINS
 from app.widgets.controls.label import label
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.outcome import Reason
@@ -53,6 +54,7 @@ def finding_text(comparison: Comparison, cause: Cause) -> str:
         *(f"{label}: {value}" for label, value in cause.readings),
         *cause.because,
         f"Probe next: {cause.probe_next}",
+        AT_THE_PINS,
     ]
     return "\n".join(line for line in lines if line) + "\n"
 
@@ -125,6 +127,7 @@ class CauseCard(QFrame):
     def _what_next(self, grid: QGridLayout) -> None:
         grid.addWidget(label("Probe next", "strong"), grid.rowCount(), 1)
         grid.addWidget(label(self.cause.probe_next), grid.rowCount(), 1)
+        grid.addWidget(label(AT_THE_PINS, "muted"), grid.rowCount(), 1)
         area = QWidget()
         buttons = WrapRow(area)
         for text, name, tip in CARD_BUTTONS:
