@@ -12,18 +12,18 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from tracecore.capture import HIGH, UNKNOWN, Int64, sorted_union
+from tracecore.capture import Int64, sorted_union
 from tracecore.causes.learned_tables import Outcome, check_tables
 from tracecore.circuit.probe_split import Split, best_split
 from tracecore.circuit.wire_list import CLOCKED, WireList
 from tracecore.compare.divergence import Divergence
 from tracecore.compare.findings import SignalFinding
+from tracecore.compare.joined_nets import joined
 
 _APART = 8  # clean cycles between two episodes
 EPISODES = 3  # fewer say nothing of who is first as a rule
 _SHIFT_PS = 10_000  # what two sound boards' parts may differ by (common practice: a few gates' spread)
 _SHIFT_COUNT = 12
-_BRIDGE_LOOKED_AT = 20
 _BREAKS_WITHIN = 1  # cycles behind the first wrong one in which a table's break still counts as one with it
 _BREAKS_OFTEN = 8
 
@@ -102,7 +102,7 @@ def standings(
             "",
             shift_ps,
             shift_at,
-            partner if partner in findings and _looks_bridged(name, partner, circuit.found) else "",
+            partner if partner in findings and _looks_joined(name, partner, circuit.found) else "",
             firsts.get(name, 0),
             episodes,
             broken_late=_broken_late(name, outcomes, circuit, lead),
@@ -220,18 +220,8 @@ def _time_in_cycle(times_ps: Int64, edges_ps: Int64) -> float:
     return float(np.mean(times_ps - edges_ps[at]))
 
 
-def _looks_bridged(name: str, partner: str, found: Mapping[str, Divergence]) -> bool:
-    """Where the pair first differs from the good side, both show the AND, or both the OR, of the good levels."""
-    if name not in found or partner not in found:
-        return False
-    a, b = found[name], found[partner]
-    at = np.flatnonzero(a.differing | b.differing)[:_BRIDGE_LOOKED_AT]
-    levels = [s[at] for s in (a.good_states, b.good_states, a.suspect_states, b.suspect_states)]
-    known = np.all([s != UNKNOWN for s in levels], axis=0)
-    if not known.any():
-        return False
-    good_a, good_b, own, theirs = (s[known][0] == HIGH for s in levels)
-    return bool(own == theirs and good_a != good_b)
+def _looks_joined(name: str, partner: str, found: Mapping[str, Divergence]) -> bool:
+    return name in found and partner in found and joined(found[name], found[partner]) is not None
 
 
 def _firsts(findings: Mapping[str, SignalFinding]) -> tuple[dict[str, int], int]:

@@ -25,6 +25,8 @@ class FaultKind(StrEnum):
     MISSING_PULSES = "missing pulses"
     EXTRA_PULSES = "extra pulses"
     INTERMITTENT = "intermittent"
+    NOW_AND_THEN = "wrong now and then"
+    NEITHER = "neither low nor high"
     WRONG_STATE = "wrong state"
     DEAD = "dead"
     STOPS = "stops"
@@ -52,6 +54,6 @@ def kind_named(text: str) -> FaultKind | None:
     >>> kind_named("one cycle late"), kind_named("Late by 83 ns"), kind_named("sleepy")
     (<FaultKind.ONE_CYCLE_LATE: 'one cycle late'>, <FaultKind.LATE: 'late'>, None)
     """
-    plain = " ".join(text.casefold().replace("_", " ").replace("-", " ").split())
+    plain = " ".join(text.casefold().replace("_", " ").replace("-", " ").replace(",", " ").split())
     fits = [kind for kind in FaultKind if f"{plain} ".startswith(f"{kind.value.replace('-', ' ')} ")]
     return max(fits, key=lambda kind: len(kind.value), default=None)

@@ -16,6 +16,8 @@ from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, Int64, UInt8
 from tracecore.compare.divergence import Divergence
 from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import LevelViolation, Ties
+from tracecore.compare.joined_nets import follows_by_chance, joined
+from tracecore.compare.now_and_then import comes_and_goes, followed_now_and_then
 from tracecore.quantities import format_time, format_volts, group_digits
 
 _ALIKE = 0.995
@@ -49,6 +51,7 @@ def name_fault(
     """
     for mode in (
         _weak(violations),
+        _unknown(found),
         _stuck(found),
         _inverted(found),
         _follows(signal, found, others),
@@ -57,7 +60,7 @@ def name_fault(
     ):
         if mode is not None:
             return mode
-    return _vague(found)
+    return _vague(signal, found, others)
 
 
 def counted(count: int, noun: str) -> str:
@@ -135,6 +138,21 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
     return None
 
 
+def _unknown(found: Divergence) -> FaultMode | None:
+    """It is neither low nor high in most cycles in which the good side is one of them: that is not standing still."""
+    start = _start(found)
+    good, suspect = found.good_states[start:], found.suspect_states[start:]
+    decided = good != UNKNOWN
+    count = int(np.count_nonzero(decided & (suspect == UNKNOWN)))
+    if count < _FEWEST or 2 * count < int(np.count_nonzero(decided)):
+        return None
+    return FaultMode(
+        "neither low nor high",
+        FaultKind.NEITHER,
+        (f"It is unknown in {counted(count, 'cycle')} in which the good side is low or high.",),
+    )
+
+
 def _stuck(found: Divergence) -> FaultMode | None:
     """From the suspect's last transition on it stands still while the good side moves."""
     known = np.flatnonzero(found.suspect_states != UNKNOWN)
@@ -146,6 +164,9 @@ def _stuck(found: Divergence) -> FaultMode | None:
     # cycles before it stood still may differ by a cycle at most: a fault that came later has another name
     first = found.index_of(int(found.cycles[0]))
     if first < since - 2:
+        return None
+    still = found.suspect_states[since:]
+    if 10 * np.count_nonzero(still == UNKNOWN) > len(still):
         return None
     good = _known(found.good_states[since:])
     moves = int((good[1:] != good[:-1]).sum())
@@ -196,15 +217,20 @@ def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -
         if alike is None or apart is None or not _moves(_known(theirs)):
             continue
         # the two must part often enough on the good side for their likeness to mean something
-        if alike >= _ALIKE and apart < 0.97 and (best is None or alike > best[0]):
+        better = alike >= _ALIKE and apart < 0.97 and (best is None or alike > best[0])
+        if better and not follows_by_chance(own, theirs, len(others)):
             best = alike, name
     if best is None:
         return None
     apart = _alike(own_good, others[best[1]].good_states[start:]) or 0.0
-    both = bool(len(others[best[1]].cycles))
     because = [f"It equals {best[1]} in {best[0]:.1%} of the suspect's cycles, but in {apart:.1%} of the good ones."]
-    if both:
-        because.append(f"{best[1]} is wrong too: the two may be bridged.")
+    winner = joined(found, others[best[1]])
+    if winner is not None:
+        made = "AND" if winner == "low" else "OR"
+        because.append(
+            f"Where the good levels of the two differ, both are {winner}, as a wired {made} makes it: they may be "
+            "bridged."
+        )
     return FaultMode(f"follows {best[1]}", FaultKind.FOLLOWS, tuple(because), (best[1],))
 
 
@@ -351,23 +377,31 @@ def _mostly_there(found: Divergence) -> bool:
     return len(found.matching.good) >= len(found.matching.missing)
 
 
-def _vague(found: Divergence) -> FaultMode:
+def _vague(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> FaultMode:
     cycles, total = len(found.cycles), max(1, len(found.good_states))
     episodes = int((np.diff(found.cycles) > 8).sum()) + 1 if cycles else 0
-    if cycles <= _RARE * total and episodes >= 3:
+    if cycles > _RARE * total or episodes < 3:
         return FaultMode(
-            "intermittent",
-            FaultKind.INTERMITTENT,
-            (
-                f"It is wrong in {group_digits(cycles)} of {group_digits(total)} cycles, in "
-                f"{group_digits(episodes)} separate places, and right in between.",
-            ),
+            "wrong state",
+            FaultKind.WRONG_STATE,
+            (f"It differs in {group_digits(cycles)} of {group_digits(total)} cycles, without a plainer pattern.",),
         )
-    return FaultMode(
-        "wrong state",
-        FaultKind.WRONG_STATE,
-        (f"It differs in {group_digits(cycles)} of {group_digits(total)} cycles, without a plainer pattern.",),
+    wrong = (
+        f"It is wrong in {group_digits(cycles)} of {group_digits(total)} cycles, in "
+        f"{group_digits(episodes)} separate places, and right in between."
     )
+    rest = {name: other for name, other in others.items() if name != signal}
+    twins = comes_and_goes(found, rest)
+    if twins:
+        said = (
+            f"In {group_digits(twins)} of them it was right at other times with the same levels on all other signals."
+        )
+        return FaultMode("intermittent", FaultKind.INTERMITTENT, (wrong, said))
+    leader, why = followed_now_and_then(found, rest)
+    if not leader:
+        return FaultMode("intermittent", FaultKind.INTERMITTENT, (wrong,))
+    kind = FaultKind.NOW_AND_THEN
+    return FaultMode(f"{kind}, may follow {leader}", kind, (wrong, why))
 
 
 def _start(found: Divergence) -> int:
