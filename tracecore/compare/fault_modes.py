@@ -148,7 +148,7 @@ def _unknown(found: Divergence) -> FaultMode | None:
         return None
     return FaultMode(
         "neither low nor high",
-        FaultKind.NEITHER,
+        FaultKind.NEITHER_LOW_NOR_HIGH,
         (f"It is unknown in {counted(count, 'cycle')} in which the good side is low or high.",),
     )
 
@@ -400,7 +400,7 @@ def _vague(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> 
     leader, why = followed_now_and_then(found, rest)
     if not leader:
         return FaultMode("intermittent", FaultKind.INTERMITTENT, (wrong,))
-    kind = FaultKind.NOW_AND_THEN
+    kind = FaultKind.WRONG_NOW_AND_THEN
     return FaultMode(f"{kind}, may follow {leader}", kind, (wrong, why))
 
 
