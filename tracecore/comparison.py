@@ -18,6 +18,7 @@ from tracecore.compare.counting import chosen_clock, clock_on_one_side
 from tracecore.compare.coverage_notices import coverage_notices
 from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, SignalFinding
+from tracecore.compare.limit_notices import limit_notices
 from tracecore.compare.notices import lead_notices, pair_notices
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
 from tracecore.compare.pair_checkup import check_pair
@@ -139,10 +140,13 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
             elsewhere = other, pair
     tell(0.95, "ranking causes")
     result = _assemble(reference, suspects[0], shown, seen, varies)
+    limits = limit_notices(result.signals, result.lineup, request.sheet, request.family)
     result = replace(
         result,
         request=asked,
-        notices=in_order((*result.notices, *told, *_slips_elsewhere(seen[1:]), *lead_notices(check_pair(result)))),
+        notices=in_order(
+            (*result.notices, *told, *_slips_elsewhere(seen[1:]), *lead_notices(check_pair(result)), *limits)
+        ),
         captures=_each_capture(asked, request, seen),
         good_slips=varies.slips,
         tolerance=varies.tolerance,

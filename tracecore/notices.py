@@ -265,6 +265,24 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "Skew shows only coarsely: one pair of transitions reads to ±83.3 ns, 33 % of a cycle of 250 ns.",
             "Capture faster where the timing matters.",
         ),
+        "volts_spoilt": NoticeKind(
+            "doubt",
+            "The instrument spoilt a trace in volts, so its levels, and the logic read from them, cannot be believed.",
+            "D02, suspect: 29 % of the samples stand at 3.40 V exactly: the top is cut off by the screen.",
+            "Believe no level and no state of that signal until it is captured again.",
+        ),
+        "margin_short": NoticeKind(
+            "look",
+            "A noise margin is shorter than promised on the suspect side, and not on the known-good one.",
+            "ACK has 0.22 V of high margin on the suspect side, 1.40 V on the known-good one; 0.40 V are promised.",
+            "Look at the Levels page; measure the driver's own pin.",
+        ),
+        "limit_missed": NoticeKind(
+            "doubt",
+            "The suspect misses the setup or hold time of a receiving part; the known-good side does not.",
+            "ACK leaves 8 ns of setup at cycle 1734 on the suspect side; 7474 needs 20 ns.",
+            "Look at the Timing page; measure the signal and the clock at that part together.",
+        ),
     }
 )
 """All codes. A code keeps its meaning for ever, since scripts read it in the JSON."""

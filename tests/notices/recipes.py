@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from fractions import Fraction
 
 import numpy as np
 
 from tests.measure.test_clock_derived import uneven_strobe
 from tests.plant import CLOCK, Fault, Plant
-from tracecore.capture import Capture, DigitalTrace, Int64, UInt8, digital_trace
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, UInt8, digital_trace
+from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.circuit.wire_list import parse_wire_list
 from tracecore.comparison import CompareRequest, Comparison, compare
 
@@ -144,6 +146,29 @@ def _never_seen() -> Comparison:
     return compared(board(quiet), board(np.concatenate((quiet[:, :300], inserted, quiet[:, 300:]), axis=1), "south"))
 
 
+def _in_volts(capture: Capture, low: float = 0.2, high: float = 3.4, scale: float = 1.0) -> Capture:
+    """A is seen by a scope beside the logic, a little noise included."""
+    own = capture.digital["A"]
+    at = np.arange(own.stop_ps // STEP_PS, dtype=np.int64) * STEP_PS
+    noise = np.random.default_rng(11).normal(0, 0.01, len(at))
+    volts = (np.where(own.level_at(at) == 1, high, low) + noise) * scale
+    trace_v = AnalogTrace(0, Fraction(STEP_PS), volts.astype(np.float32))
+    rest = {name: t for name, t in capture.digital.items() if name != "A"}
+    return replace(capture, digital=rest, analog={"A": trace_v})
+
+
+def _late_setup() -> Comparison:
+    """A changes 10 ns before the next edge, where a 7474 wants 20 ns; seen to 5 ns."""
+    good, same = (board(A, name, samples=50, step_ps=5_000) for name in ("north", "south"))
+    own = same.digital["A"]
+    times = own.times_ps.copy()
+    times[1:] += 235_000
+    kept = times < own.stop_ps
+    moved = DigitalTrace(times[kept], own.levels[kept].copy(), own.stop_ps)
+    suspect = replace(same, digital={**same.digital, "A": moved})
+    return compare(CompareRequest((good,), (suspect,), ProbeSheet((Probe("A", "A", into="7474"),)), clock="CK"))
+
+
 RECIPES: dict[str, Callable[[], Comparison]] = {
     "no_lineup": lambda: compared(GOOD, board(B, "south")),
     "doubtful_lineup": lambda: compared(board(LOOP), board(LOOP[:, 5:], "south")),
@@ -181,6 +206,9 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "inverted_leads": lambda: compared(GOOD, flipped(SAME, "C")),
     "clock_lead": lambda: compared(GOOD, still(SAME, "CK")),
     "other_program": lambda: compared(GOOD, board(B, "south")),
+    "volts_spoilt": lambda: compared(_in_volts(GOOD), _in_volts(SAME, scale=0.1)),
+    "margin_short": lambda: compared(_in_volts(GOOD), _in_volts(SAME, low=0.6)),
+    "limit_missed": _late_setup,
     "coarse_timing": lambda: compared(board(A, samples=6), board(A, "south", samples=6)),
 }
 """By code. Whoever adds a code adds its recipe."""
