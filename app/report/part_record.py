@@ -28,6 +28,7 @@ def part_record(found: Obedience) -> dict[str, Any]:
         "source": found.times.source or None,
         "sample_ps": found.resolution_ps,
         "not_captured": found.not_captured,
+        "inputs_not_shown": found.unshown,
         "outputs": [
             {
                 "leg": c.leg,

@@ -13,6 +13,7 @@ from tracecore.quantities import format_time, group_digits
 
 _LEVEL = {0: "low", 1: "high"}
 _DOUBTS: dict[Doubt, str] = {
+    "low while let go": "an open collector is low where it should let go, which another part on its net may explain",
     "output not captured": "no output was captured",
     "output not judged": "an output was judged in too few states: its inputs never stand still long enough, or are not "
     "known; sample faster, or capture more legs",
@@ -51,6 +52,9 @@ def sentences(found: Obedience) -> Iterator[str]:
         legs = ", ".join(f"{found.part.leg(name)} ({name})" for name in found.not_captured)
         word = "legs" if len(found.not_captured) > 1 else "leg"
         yield f"Nothing is known of {word} {legs}; what hangs on them is not judged."
+    if found.unshown:
+        legs = ", ".join(f"{found.part.leg(name)} ({name})" for name in found.unshown)
+        yield f"Nothing shows that pin {legs} is read: the answer would be the same if it stood still inside."
     yield settling_words(found)
 
 

@@ -183,7 +183,8 @@ def _show(
         if line and line[-1][1] == level:
             continue
         slow = factor if fault is not None and name in fault.names else 1.0
-        due = at + round(times.settle_ps * slow * min(0.98, delays[name] * draw.uniform(0.8, 1.2)))
+        share = min(0.98, delays[name] * draw.uniform(0.8, 1.2)) if slow == 1 else 0.98
+        due = at + round(times.settle_ps * slow * share)
         while line and line[-1][0] >= due:
             line.pop()
         if not line or line[-1][1] != level:

@@ -12,6 +12,7 @@ from tests.circuit.parts.reference import COMBINATIONAL, MEMORIES
 from tracecore.circuit.parts.catalogue import find_part
 from tracecore.circuit.parts.delays import part_times
 from tracecore.circuit.parts.obedience import Obedience, check_part
+from tracecore.circuit.parts.pin_traces import constant
 
 NUMBERS = (*COMBINATIONAL, *MEMORIES)
 RATES_PS = (2_000, 5_000, 10_000, 20_000, 41_667, 100_000)
@@ -111,14 +112,12 @@ def test_leads_exchanged_and_a_wrong_number() -> None:
     assert [(e.kind, e.number) for e in wrong.explanations] == [("other part", "74LS138")]
 
 
-def test_an_open_collector_that_is_pulled_low_by_others_is_no_fault() -> None:
+def test_an_open_collector_that_is_pulled_low_by_others_is_neither_cleared_nor_accused() -> None:
     part = find_part("7438")
     pins = drawn_chip(part, part_times("7438", part), 5, resolution_ps=10_000)
-    from tracecore.circuit.parts.pin_traces import constant
-
     low = constant(0, 0, pins.stop_ps)
     held = check_part(part, "7438", replace(pins, traces={**pins.traces, "Y1": low}))
-    assert held.verdict == "obeys"
+    assert (held.verdict, held.doubts) == ("cannot be told", ("low while let go",))
     assert next(c for c in held.outputs if c.name == "Y1").let_go_low > 0
     up = check_part(part, "7438", replace(pins, traces={**pins.traces, "Y1": constant(1, 0, pins.stop_ps)}))
     assert up.verdict == "disobeys"
@@ -132,3 +131,16 @@ def test_input_states_are_counted_with_what_was_wrong_in_them() -> None:
     assert sum(state.wrong for state in group.states) == found.wrong
     assert found.possible == 64
     assert all(state.inputs[2] == 0 for state in group.states if state.wrong)
+
+
+def test_an_input_that_no_judged_state_hangs_on_is_told() -> None:
+    part = find_part("7430")
+    pins = drawn_chip(part, part_times("7430", part), 3, resolution_ps=10_000, hasty=0)
+    low = constant(0, 0, pins.stop_ps)
+    found = check_part(part, "7430", replace(pins, traces={**pins.traces, "A": low, "Y": constant(1, 0, pins.stop_ps)}))
+    assert found.verdict == "obeys"
+    # with one input low throughout the output says nothing of any other
+    assert set(found.unshown) >= {"B", "C", "D", "E", "F", "G", "H"}
+    plain = find_part("7400")
+    whole = check_part(plain, "7400", drawn_chip(plain, part_times("7400", plain), 4, resolution_ps=10_000))
+    assert (whole.verdict, whole.unshown) == ("obeys", ())

@@ -65,6 +65,14 @@ def explanations(
     return (*trial.swapped_leads(), *trial.other_parts(others))
 
 
+def unshown_inputs(
+    part: Part, number: str, pins: PinTraces, times: PartTimes, width_ps: float | None
+) -> tuple[str, ...]:
+    """Inputs of an obeying chip that nothing shows to be read: all would be as right if they stood still inside."""
+    trial = _Trial(part, number, pins, times, width_ps, 0)
+    return tuple(dict.fromkeys(name for found in trial.dead_inputs() for name in found.names))
+
+
 class _Trial:
     """Tries ideas on the first part of a capture, and what holds there on the whole."""
 

@@ -11,7 +11,7 @@ import numpy as np
 from tracecore.capture import HIGH, LOW
 from tracecore.circuit.parts.catalogue import Part, all_parts, exact_number, family_of
 from tracecore.circuit.parts.delays import PartTimes, part_times
-from tracecore.circuit.parts.explanations import Explanation, explanations
+from tracecore.circuit.parts.explanations import Explanation, explanations, unshown_inputs
 from tracecore.circuit.parts.judging import Judged, JudgedGroup
 from tracecore.circuit.parts.outputs import PartRun, input_names, judged_part
 from tracecore.circuit.parts.pin_traces import PinTraces
@@ -21,7 +21,9 @@ FEWEST_JUDGED = 4
 FEWEST_WRONG = 3
 """A memory that goes wrong less often may have seen an edge that fell between two samples."""
 Verdict = Literal["obeys", "disobeys", "cannot be told"]
-Doubt = Literal["output not judged", "too short to count", "pulses may be missed", "output not captured"]
+Doubt = Literal[
+    "low while let go", "output not judged", "too short to count", "pulses may be missed", "output not captured"
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +77,7 @@ class Obedience:
 
     ``possible`` is None for a part with a memory. ``explanations`` each make all of it right; several mean that the
     capture cannot tell between them. ``not_captured`` are legs by name of which nothing is known.
+    ``unshown`` are inputs of a chip that obeys which nothing shows to be read at all: no judged state hangs on them.
     """
 
     part: Part
@@ -93,6 +96,7 @@ class Obedience:
     times: PartTimes
     resolution_ps: int
     first_wrong_ps: int | None
+    unshown: tuple[str, ...] = ()
 
 
 def check_part(
@@ -100,8 +104,8 @@ def check_part(
 ) -> Obedience:
     """Judges a chip. ``number`` is one of the part's numbers, for its speed; ``width_ps`` what a one-shot should last.
 
-    It obeys only where every captured output was judged in some states, no state is wrong, and none departs in a way
-    too short to count.
+    It obeys only where every captured output was judged in some states, no state is wrong, none departs in a way
+    too short to count, and no open collector is low while it should let go.
     """
     number = exact_number(number, part)
     times = part_times(number, part)
@@ -131,6 +135,7 @@ def check_part(
         times,
         pins.resolution_ps,
         min((c.first_wrong_ps for c in checks if c.first_wrong_ps is not None), default=None),
+        unshown_inputs(part, number, pins, times, width_ps) if explain and verdict == "obeys" else (),
     )
 
 
@@ -169,6 +174,8 @@ def verdict_of(run: PartRun) -> tuple[Verdict, tuple[Doubt, ...]]:
         doubts.append("pulses may be missed")
     if any(bool(j.doubtful.any()) for j in judged):
         doubts.append("too short to count")
+    if any(j.let_go_low for j in judged):
+        doubts.append("low while let go")
     if any(int(j.judged.sum()) + j.let_go_low < FEWEST_JUDGED for j in judged):
         doubts.append("output not judged")
     return ("cannot be told", tuple(doubts)) if doubts else ("obeys", ())
