@@ -77,6 +77,9 @@ def output_words(found: Obedience, check: OutputCheck) -> Iterator[str]:
             f"O{name[1:]} lets go in {group_digits(check.let_go_low)} states in which its net is low: something else "
             "may pull it, or it may not let go."
         )
+    if check.judged and not check.wrong and not (check.should_high and check.should_low):
+        asked = _LEVEL[int(check.should_high > 0)]
+        yield f"O{name[1:]} was asked to be {asked} only: nothing shows that it can be otherwise."
     if not check.judged and not check.doubtful and not check.let_go_low:
         yield f"O{name[1:]} was not judged in any state."
 

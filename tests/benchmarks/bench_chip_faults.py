@@ -3,7 +3,8 @@
 Each part gets drawn faults of five kinds on a drawn board at 100 MHz: an output held low or high, an input that reads
 high (open) or low (dead) whatever its net does, two outputs joined, an output four times as late as the sheet allows.
 ``named`` is the planted fault among those told, ``alone`` that one only. ``missed`` is a chip said to obey;
-not so where its dead input is told as one that nothing shows to be read.
+not so where
+its dead input is told as one that nothing shows to be read, or its output as asked for one level only.
 """
 
 from __future__ import annotations
@@ -43,7 +44,8 @@ def drawn_fault(draw: random.Random, part: Part, kind: str) -> Fault | None:
 def outcome(found: Obedience, fault: Fault) -> str:
     """What was made of a planted fault."""
     if found.verdict != "disobeys":
-        shown = set(fault.names) - set(found.unshown)
+        still = {c.name for c in found.outputs if not (c.should_high and c.should_low)}
+        shown = set(fault.names) - set(found.unshown) - still
         return "cannot be told" if found.verdict != "obeys" else "missed" if shown else "told as not shown"
     kind = KINDS[fault.kind]
     level = None if fault.kind in ("joined", "late") else fault.level

@@ -85,3 +85,13 @@ def test_the_list_of_parts(capsys) -> None:
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) == 51
     assert lines[0].startswith("7400")
+
+
+def test_an_output_that_was_asked_for_one_level_only_is_told(tmp_path: Path, capsys) -> None:
+    rows = "\n".join(f"{at * 50},{at // 20 % 2},1,{1 - at // 20 % 2},0,{at // 20 % 2},1" for at in range(400))
+    clip = tmp_path / "clip.csv"
+    clip.write_text("time (ns),1,2,3,4,5,6\n" + rows + "\n")
+    assert main(["part", "7400", "--capture", str(clip)]) == 0
+    out = capsys.readouterr().out
+    assert "Output 6 (Y2) was asked to be high only: nothing shows that it can be otherwise." in out
+    assert "Nothing shows that pin" in out
