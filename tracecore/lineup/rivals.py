@@ -1,19 +1,25 @@
-"""Which of the offsets that were tried is taken, and how sure that is: whether another fits about as well."""
+"""Which of the offsets that were judged is taken, how sure that is, and which others may be the right one as well."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from tracecore.capture import Int64, UInt8
-from tracecore.lineup.offset import Verified
+from tracecore.capture import UNKNOWN, Int64, UInt8
+from tracecore.lineup.explained import Explained
+from tracecore.lineup.fit import Fit
 
 Status = Literal["unique", "weak", "ambiguous", "partial", "differs", "local", "by hand", "none"]
-RIVAL_SHARE = 0.9
-"""A rival that reaches this share of the best offset's block-wise agreement makes it doubtful."""
+RIVAL_SHARE = 0.7
+"""A rival whose score reaches this share of that of the offset taken makes it doubtful."""
+NOTHING = 8.0  # bits that chance gives
+SAME = 0.99  # a share of the bits that is no difference
+REPEATS, AS_WELL = 0.5, 0.8  # shares of the bits from which on an offset that agrees to its end is a repeat
+FIT = (-0.3, 0.1, 0.66, -2.5)  # log odds of being right: constant, log2 bits, log2 lead, late
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,72 +48,83 @@ class Sides:
         return min(self.counts)
 
 
-def ties_with(rival: Verified, best: Verified) -> bool:
-    """Does a rival fit about as well? A short chance overlap is no rival of a long one."""
-    near = rival.robust > RIVAL_SHARE * best.robust
-    return near and rival.robust * rival.overlap > 0.3 * best.robust * best.overlap
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The offset taken, those that ``repeat`` it (a family, where they lie a period apart), other ``rivals`` that come
+    near, and those that are ``beaten`` since they make cycles differ that the one taken explains."""
+
+    taken: Explained
+    repeats: tuple[Explained, ...]
+    rivals: tuple[Explained, ...]
+    beaten: tuple[Explained, ...]
+    lead: float
+
+    @property
+    def step(self) -> int:
+        """How far apart repeats lie; 0 without any."""
+        return min((abs(r.offset - self.taken.offset) for r in self.repeats), default=0)
+
+    @property
+    def chance(self) -> float:
+        """The chance that the offset is right, by how much it explains and by how far it leads."""
+        parts = (1.0, float(np.log2(1 + self.taken.bits)), float(np.log2(1 + self.lead)), float(self.taken.late))
+        return float(1 / (1 + np.exp(-np.dot(FIT, parts))))
 
 
-def rivalry(rival: Verified, best: Verified) -> float:
-    """How near a rival comes, 0 to 1: by the robust measure where that tells them apart, else by all signals."""
-    robust = rival.robust / max(best.robust, 1e-9)
-    full = rival.full / max(best.full, 1e-9)
-    return min(robust, full) if robust > RIVAL_SHARE else robust
+def choose(tried: Sequence[Explained], apart: frozenset[int] = frozenset()) -> Choice | None:
+    """Of the offsets in order of their scores; None where even the best explains no more than chance does. Offsets
+    ``apart`` belong to the one taken (slips lead from one to the other) and are no rivals."""
+    if not tried or tried[0].bits < NOTHING or tried[0].score < 0:
+        return None
+    # where offsets tell the same within the noise, the smallest is likeliest
+    same = [t for t in tried if t.late == tried[0].late and t.bits > SAME * tried[0].bits]
+    taken = min(same, key=lambda t: (abs(t.offset), -t.offset))
+    others = [t for t in tried if t is not taken and t.offset not in apart]
+    beaten = tuple(t for t in others if t.bits > REPEATS * taken.bits and _beaten(t, taken))
+    others = [t for t in others if t not in beaten]
+    lead = max(0.0, taken.score - max((t.score for t in others), default=0.0))
+    again = [t for t in others if t.parts is None and t.bits > REPEATS * taken.bits and not taken.late]
+    if taken.parts is not None and not (again and again[0].bits > AS_WELL * taken.bits):
+        again = []
+    near = [t for t in others if t.score > RIVAL_SHARE * taken.score and t not in again]
+    return Choice(taken, tuple(again), tuple(near), beaten, lead)
 
 
-def status_of(tried: list[Verified], sides: Sides) -> tuple[Status, Verified, list[Verified], str]:
-    """Of offsets in order of evidence: how sure the answer is, the one that is taken, all with it first, and why."""
-    best = tried[0]
-    ties = [v for v in tried if ties_with(v, best)]
-    ties.sort(key=lambda v: (-v.full, -v.overlap))
-    if len(ties) > 1:
-        return _among_ties(ties, tried, sides)
-    disagreeing = int((best.agree[sides.live] < 0.999).sum())
-    if best.spread > 0.25 and disagreeing > 2:
-        reason = (
-            f"{disagreeing} of {int(sides.live.sum())} signals disagree even in the best stretch: perhaps "
-            "another program or another phase."
-        )
-        return "differs", best, tried, reason
-    if best.overlap < 0.25 * sides.cycles:
-        return "partial", best, tried, f"The captures share only {best.overlap} cycles at the offset that fits."
-    return "unique", best, tried, "No other offset comes near."
+def _beaten(rival: Explained, taken: Explained) -> bool:
+    """Does the rival part where the one taken explains both sides' cycles without a flaw? Then that is no fault: both
+    the good and the suspect cycle have a partner that is like them."""
+    if taken.parts is not None or taken.faulty or rival.parts is None:
+        return False
+    move = rival.offset - taken.offset
+    return taken.start <= rival.parts < taken.stop and taken.start <= rival.parts + move < taken.stop
 
 
-def _among_ties(
-    ties: list[Verified], tried: list[Verified], sides: Sides
-) -> tuple[Status, Verified, list[Verified], str]:
-    """Several offsets fit: a few signals tell them apart, or none does."""
-    rival = ties[1]
-    # a faulty signal looks sounder where the overlap ends before its fault: only one that agrees fully may tell
-    tell = [
-        n
-        for n, a, b, ok in zip(sides.names, ties[0].agree, rival.agree, sides.live, strict=True)
-        if ok and a > 0.998 and a - b > 0.01
-    ]
-    if tell and ties[0].full > 1.05 * rival.full + 1e-3:
-        best = ties[0]
-        reason = f"Only {', '.join(tell)} tell offset {best.offset:+d} from {rival.offset:+d}."
-        return "weak", best, put_first(best, tried), reason
-    near = [v for v in ties if not tell or v.full > ties[0].full / 1.05 - 1e-3]
-    near.sort(key=lambda v: (-v.overlap, abs(v.offset)))
-    best = near[0]
-    step = min(abs(v.offset - best.offset) for v in near[1:])
-    reason = (
-        f"The sequence repeats: offsets {step} cycles apart fit equally well, so it is known only modulo {step}. "
-        "The one with the longest overlap is taken; no captured signal tells them apart."
-    )
-    return "ambiguous", best, put_first(best, tried), reason
+def telling_signals(taken: Fit, rival: Fit, sides: Sides) -> list[str]:
+    """The signals that agree fully at the offset taken and not at its rival: they alone tell the two apart. One that
+    is faulty looks sounder where the overlap ends before its fault, so that only full agreement tells."""
+    rows = zip(sides.names, taken.agree, rival.agree, sides.live, strict=True)
+    return [name for name, a, b, live in rows if live and a > 0.998 and a - b > 0.01]
 
 
-def put_first(best: Verified, tried: list[Verified]) -> list[Verified]:
-    """The same offsets with one of them in front."""
-    return [best, *(v for v in tried if v is not best)]
+def would_tell(sides: Sides, step: int, most: int = 4) -> list[str]:
+    """Signals of the known-good side that differ ``step`` cycles on, and stand still or fail on the suspect: where
+    they moved, they would tell repeats apart."""
+    head = sides.good[:, : 1 << 16]
+    out = []
+    for name, row, live in zip(sides.names, head, sides.live, strict=True):
+        if live or step >= len(row):
+            continue
+        a, b = row[:-step], row[step:]
+        if ((a ^ b == 1) & (a < UNKNOWN) & (b < UNKNOWN)).any():
+            out.append(name)
+    return out[:most]
 
 
-def refuted_words(rival: Verified, best: Verified, sides: Sides) -> str:
-    """Why a rival that fits about as well is none."""
-    return (
-        f"Offset {rival.offset:+d} agrees on {rival.agreement:.1%} of states, but on most signals at once it differs "
-        f"around good cycle {sides.good_number(int(rival.apart[0, 0]))}, where {best.offset:+d} agrees."
-    )
+def agrees_throughout(sides: Sides, offset: int) -> bool:
+    """Does every decided state of both sides agree at one offset?"""
+    low, high = max(0, -offset), min(sides.counts[0], sides.counts[1] - offset)
+    for good, suspect in zip(sides.good, sides.suspect, strict=True):
+        a, b = good[low:high], suspect[low + offset : high + offset]
+        if ((a ^ b == 1) & (a < UNKNOWN) & (b < UNKNOWN)).any():
+            return False
+    return high > low
