@@ -27,7 +27,7 @@ VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing"
 
 LINEUP_WORDS = {
     "unique": "certain",
-    "weak": "weak",
+    "weak": "doubtful",
     "ambiguous": "ambiguous",
     "partial": "partial",
     "differs": "doubtful",
@@ -35,6 +35,14 @@ LINEUP_WORDS = {
     "by hand": "set by hand",
     "none": "none",
 }
+
+
+def lineup_word(lineup: Lineup) -> str:
+    """How sure a line-up is, in a word or two; never at odds with its confidence."""
+    word = LINEUP_WORDS[lineup.status]
+    if lineup.status == "unique":
+        return str(lineup.sure)
+    return f"{word}, {lineup.sure}" if lineup.status == "partial" else word
 
 
 def signed(number: int) -> str:
@@ -59,7 +67,7 @@ def lineup_sentence(lineup: Lineup) -> str:
     sure = "" if lineup.status == "by hand" else f" (confidence {percent(lineup.confidence)})"
     return (
         f"Lined up on {lineup.clock}, {lineup.edge} edge, offset {signed(lineup.offset_cycles)}, "
-        f"{LINEUP_WORDS[lineup.status]}{sure}: good cycle {group_digits(good)} is suspect cycle "
+        f"{lineup_word(lineup)}{sure}: good cycle {group_digits(good)} is suspect cycle "
         f"{group_digits(suspect)}; {group_digits(lineup.matched_cycles)} cycles compared."
     )
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from app.comparison_text import percent, signed
+from app.comparison_text import lineup_word, percent, signed
 from tracecore.lineup.rivals import RIVAL_SHARE
 from tracecore.quantities import MINUS, format_rate, format_time, group_digits
 
@@ -20,17 +20,6 @@ if TYPE_CHECKING:
 
 VerdictMark = Literal["fine", "look", "hand", "unknown"]
 PROBED_CYCLES = 2000
-CERTAINTY = {
-    "unique": "Certain",
-    "weak": "Weak",
-    "ambiguous": "Ambiguous",
-    "partial": "Partial",
-    "differs": "Doubtful",
-    "local": "In stretches only",
-    "by hand": "Set by hand",
-    "none": "None found",
-}
-"""The word that begins the second sentence; only one of them is "Certain"."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +45,7 @@ class SignalShare:
 def verdict(lineup: Lineup) -> Verdict:
     """The line-up in a headline, how sure it is, and a worked pair of cycles."""
     if not lineup:
-        return Verdict("unknown", "No line-up", f"{CERTAINTY['none']}. {lineup.reason}", "")
+        return Verdict("unknown", "No line-up", f"None found. {lineup.reason}", "")
     offset = lineup.offset_cycles
     count = f"{group_digits(abs(offset))} {'cycle' if abs(offset) == 1 else 'cycles'}"
     head = f"The suspect’s count is {count} {'ahead' if offset > 0 else 'behind'}"
@@ -69,9 +58,9 @@ def verdict(lineup: Lineup) -> Verdict:
         why = f": nothing vouches for it but you. {lineup.reason.partition('. ')[2]}".rstrip()
         head = f"Offset {signed(offset)}, by hand"
     else:
-        mark = "fine" if lineup.status == "unique" else "look"
+        mark = "fine" if lineup.status == "unique" and lineup.sure == "certain" else "look"
         why = f": {rival_words(lineup)}" if lineup.status == "unique" else f". {lineup.reason}"
-    return Verdict(mark, head + ".", f"{CERTAINTY[lineup.status]}{why}", worked_pair(lineup))
+    return Verdict(mark, head + ".", f"{lineup_word(lineup).capitalize()}{why}", worked_pair(lineup))
 
 
 def rival_words(lineup: Lineup) -> str:
@@ -80,7 +69,7 @@ def rival_words(lineup: Lineup) -> str:
     if rival is None:
         return "no other offset comes near."
     line = doubtful_from(lineup)
-    if line is not None and rival.robust > line:
+    if line is not None and rival.fit > line:
         # a rival that fits as well and is none all the same: why not is what counts
         return lineup.reason
     return f"the next best fit, {signed(rival.offset_cycles)}, agrees on {percent(rival.agreement)} of states."
@@ -90,7 +79,7 @@ def doubtful_from(lineup: Lineup) -> float | None:
     """The fit (0 to 1) from which on a rival makes the offset that is taken doubtful; None where no rivals were
     looked for."""
     own = next((c for c in lineup.candidates if c.offset_cycles == lineup.offset_cycles), None)
-    return None if own is None or not lineup or lineup.status == "by hand" else RIVAL_SHARE * own.robust
+    return None if own is None or not lineup or lineup.status == "by hand" else RIVAL_SHARE * own.fit
 
 
 def worked_pair(lineup: Lineup) -> str:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from app.case.lead_corrections import moved_words
 from app.case.record import SIDE_WORDS, SIDES
-from app.comparison_text import LINEUP_WORDS, capture_line, percent, signed
+from app.comparison_text import capture_line, lineup_word, percent, signed
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, Run, Table, Words, words
 from app.report.report_input import Material
 from tracecore.quantities import format_volts, group_digits
@@ -124,7 +124,7 @@ def thresholds(comparison: Comparison) -> list[str]:
 def _lineup(comparison: Comparison) -> list[str]:
     lineup = comparison.lineup
     lines = [
-        f"Line-up: clock {lineup.clock}, {lineup.edge} edge, {LINEUP_WORDS[lineup.status]}, confidence "
+        f"Line-up: clock {lineup.clock}, {lineup.edge} edge, {lineup_word(lineup)}, confidence "
         f"{percent(lineup.confidence)}"
     ]
     if lineup.drift_ppm is not None:

@@ -25,9 +25,9 @@ def _stamp(session: Session) -> StepState:
     if not lineup:
         return StepState("unknown", lineup.reason)
     told = [own for own in session.comparison.notices if own.severity != "info"]
-    if lineup.status == "unique" and not told:
+    if lineup.status == "unique" and lineup.sure == "certain" and not told:
         return StepState("done", "One line-up fits, and no other comes near")
-    return StepState("look", lineup.reason if lineup.status != "unique" else told[0].sentence)
+    return StepState("look", told[0].sentence if told and lineup.status == "unique" else lineup.reason)
 
 
 STEP = Step("lineup", "Line-up", 2, _make, _stamp)

@@ -109,8 +109,18 @@ def test_a_sequence_that_repeats_but_for_a_stretch_is_lined_up_by_that_stretch()
     good[:, 1000:1200] = machine(6, 200, 9)
     found = lined_up(good[:, 40:], good[:, :-40])
     assert (found.offset_cycles, found.status) == (40, "unique")
-    assert "on most signals at once it differs around good cycle" in found.reason
+    # the repeats explain no more than the first turn, up to the stretch
+    assert found.candidates[1].offset_cycles % 1500 == 40
+    assert found.candidates[1].fit < 0.5
     assert found.confidence > 0.9
+
+
+def test_an_offset_is_no_rival_where_it_differs_and_the_one_taken_agrees():
+    good = np.tile(machine(6, 300, 4), (1, 20))
+    good[:, 5000:5030] = machine(6, 30, 9)
+    found = lined_up(good[:, 40:], good[:, :-40])
+    assert (found.offset_cycles, found.rivals) == (40, ())
+    assert "on most signals at once it differs around good cycle" in found.reason
 
 
 def test_what_the_right_offset_alone_reaches_does_not_speak_against_it():

@@ -13,7 +13,6 @@ from hypothesis import strategies as st
 from app.comparison_text import LINEUP_WORDS
 from app.model.condition_effect import effect, read_condition
 from app.model.lineup_words import (
-    CERTAINTY,
     agreement_at,
     book_words,
     change_words,
@@ -28,6 +27,7 @@ from app.model.lineup_words import (
 from tests.widgets.hand_built import bench_comparison, without_lineup
 from tracecore.lineup.drift import drift, drift_curve
 from tracecore.lineup.lineup import Candidate, Lineup, MatchedRun
+from tracecore.lineup.rivals import RIVAL_SHARE
 from tracecore.lineup.slips import Slip
 
 
@@ -80,11 +80,15 @@ def test_the_offset_behind_each_slip_is_that_of_the_next_run() -> None:
 
 def test_only_one_status_is_certain_and_has_the_tick() -> None:
     base = laid([("paired", 10, 10)])
-    assert set(CERTAINTY) == set(LINEUP_WORDS)
     for status in LINEUP_WORDS:
         found = verdict(replace(base, status=status, runs=() if status == "none" else base.runs))
         assert (found.mark == "fine") == (status == "unique")
         assert found.certainty.startswith("Certain") == (status == "unique")
+    # the percentage beside the word is never at odds with it
+    for confidence, word in ((1.0, "Certain"), (0.989, "Likely"), (0.5, "Doubtful")):
+        found = verdict(replace(base, confidence=confidence))
+        assert found.certainty.startswith(word)
+        assert (found.mark == "fine") == (word == "Certain")
 
 
 def test_drift_leaves_slips_out() -> None:
@@ -105,7 +109,7 @@ def test_a_rival_is_told_by_how_near_it_comes() -> None:
     base = laid([("paired", 10, 10)])
     taken, far, near = Candidate(0, 1.0, 10, 0, 0.99), Candidate(3, 0.61, 7, 4, 0.02), Candidate(3, 0.99, 7, 1, 0.95)
     lineup = replace(base, candidates=(taken, far), reason="No other offset comes near.")
-    assert doubtful_from(lineup) == pytest.approx(0.9 * 0.99)
+    assert doubtful_from(lineup) == pytest.approx(RIVAL_SHARE * 0.99)
     assert "+3, agrees on 61 % of states" in verdict(lineup).certainty
     beaten = replace(base, candidates=(taken, near), reason="Offset +3 is refuted.")
     assert verdict(beaten).certainty == "Certain: Offset +3 is refuted."

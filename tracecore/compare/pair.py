@@ -147,7 +147,17 @@ def line_up_pair(
     left_out = _left_out(request, common, states)
     sides = edges[0], edges[1], states[0], states[1]
     spans = [(side.capture.start_ps, side.capture.stop_ps) for side in (good, suspect)]
-    lineup = find_lineup(clock, request.edge, *sides, common, offset, left_out, periods, spans_ps=(spans[0], spans[1]))
+    lineup = find_lineup(
+        clock,
+        request.edge,
+        *sides,
+        common,
+        offset,
+        left_out,
+        periods,
+        spans_ps=(spans[0], spans[1]),
+        same_start=request.same_start,
+    )
     cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
     tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
     # less than both periods would report the instruments' own steps as differences

@@ -19,7 +19,9 @@ from tracecore.lineup.slips import follow, slips_of
 
 MOST_TOLD = 8  # offsets whose facts are told
 _FITS = 0.25  # what a stretch of cycles reaches in which the best two thirds of the signals differ in 0.3 %
-LITTLE = 30.0  # bits below which an offset whose captures part is weak
+CERTAIN, LIKELY = 0.99, 0.9
+"""The least confidence of the words: of such line-ups at least that share is right."""
+BELOW_LIKELY = 0.89
 _NAMED = 4  # signals that are named in a sentence
 
 
@@ -68,7 +70,7 @@ def answer(sides: Sides, clock: str, offset: int | None, same_start: bool) -> An
         return Answer("none", _nothing_moves(sides))
     words = both_words(sides.good, sides.suspect, sides.live)
     tried = search(words, SAME_START if same_start else ANY_START)
-    if (choice := choose(tried)) is not None:
+    if (choice := choose(tried, sides.cycles)) is not None and not choice.refused:
         stretches = _followed(words, choice.taken)
         # of a dead board most of a cycle's signals may agree and no two cycles be alike: that is no line-up
         if _matched(stretches):
@@ -129,7 +131,7 @@ def _found(
     if slips:
         # the offsets of what was followed are no rivals of one another
         own = frozenset(s.suspect_start - s.good_start for s in stretches if s.kind == "paired")
-        choice = choose(tried, own - {taken.offset}) or choice
+        choice = choose(tried, sides.cycles, own - {taken.offset}) or choice
         whole = fit_of_runs(sides.good, sides.suspect, *starts_of(stretches), sides.live, taken.offset)
     else:
         whole = fit_at(sides.good, sides.suspect, taken.offset, sides.live)  # type: ignore[assignment]
@@ -186,11 +188,11 @@ def _status(
             f"{disagreeing} of {int(sides.live.sum())} signals disagree even in the best stretch: perhaps "
             "another program or another phase."
         )
-        return "differs", text, min(chance, 0.89)
+        return "differs", text, min(chance, BELOW_LIKELY)
     if choice.rivals:
         names = ", ".join(f"{r.offset:+d}" for r in choice.rivals[:3])
         text = f"Offset{'s' if len(choice.rivals) > 1 else ''} {names} explain{'' if len(choice.rivals) > 1 else 's'} "
-        return "weak", f"{text}nearly as much. {_anew(same_start)}", min(chance, 0.89)
+        return "weak", f"{text}nearly as much. {_anew(same_start)}", min(chance, BELOW_LIKELY)
     if taken.late:
         start = sides.good_number(taken.start)
         text = f"The two agree from good cycle {start} on alone; what lies before it differs. {_anew(same_start)}"
@@ -198,10 +200,8 @@ def _status(
     overlap = taken.overlap
     if overlap < 0.25 * sides.cycles:
         return "partial", f"The captures share only {overlap} cycles at the offset that fits.", chance
-    if taken.bits < LITTLE and taken.parts is not None:
-        start = sides.good_number(taken.start)
-        text = f"Only {taken.parts - taken.start} cycles, from good cycle {start} on, speak for it."
-        return "weak", f"{text} {_anew(same_start)}", min(chance, 0.89)
+    if chance < LIKELY:
+        return "weak", f"It leads the other offsets by little. {_anew(same_start)}", chance
     if choice.beaten:
         rival = choice.beaten[0]
         assert rival.parts is not None
@@ -219,7 +219,7 @@ def _repeated(sides: Sides, choice: Choice, whole: Fit, chance: float, same_star
     fit = fit_at(sides.good, sides.suspect, rival.offset, sides.live)
     if fit is not None and (tell := telling_signals(whole, fit, sides)):
         text = f"Only {', '.join(tell[:_NAMED])} tell offset {taken.offset:+d} from {rival.offset:+d}."
-        return "weak", text, min(chance, 0.89)
+        return "weak", text, min(chance, BELOW_LIKELY)
     family = all((r.offset - taken.offset) % step == 0 for r in choice.repeats)
     members = 1 + (max(taken.overlap, 1) // step * 2 if family else len(choice.repeats))
     text = f"The sequence repeats: offsets {step} cycles apart fit equally well, so it is known only modulo {step}. "
@@ -229,7 +229,7 @@ def _repeated(sides: Sides, choice: Choice, whole: Fit, chance: float, same_star
     else:
         text += "No captured signal tells them apart: add one that counts the turns. "
     if same_start:
-        return "ambiguous", text + "The smallest is taken, since both started alike.", min(chance, 0.89)
+        return "ambiguous", text + "The smallest is taken, since both started alike.", min(chance, BELOW_LIKELY)
     return "ambiguous", text + "The smallest is taken.", round(min(chance, 1 / members), 4)
 
 

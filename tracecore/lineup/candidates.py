@@ -125,17 +125,15 @@ def _events(words: Words, signals: int) -> dict[int, Int64]:
 def _by_correlation(good: Words, suspect: Words, signals: int, most: int = 16) -> list[int]:
     """The offsets at which the signals' correlations add up highest, in two measures: over the root of the overlap a
     short but perfect overlap competes with a long poor one, and by the median a few bad signals do not count."""
-    from scipy import fft
-
     n, m = len(good), len(suspect)
-    size = fft.next_fast_len(n + m, real=True)
+    size = 1 << (n + m - 1).bit_length()
     rows: list[NDArray[np.float32]] = []
     for bit in range(signals):
         a, b = (((side >> np.uint64(bit)) & np.uint64(1)).astype(np.float32) for side in (good, suspect))
         scale = float(a.std() * b.std())
         if scale > 0:
-            spectrum = np.conj(fft.rfft(a - a.mean(), size)) * fft.rfft(b - b.mean(), size)
-            rows.append((fft.irfft(spectrum, size) / scale).astype(np.float32))
+            spectrum = np.conj(np.fft.rfft(a - a.mean(), size)) * np.fft.rfft(b - b.mean(), size)
+            rows.append((np.fft.irfft(spectrum, size) / scale).astype(np.float32))
     if not rows:
         return []
     lag = np.arange(size)

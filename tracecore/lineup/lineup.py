@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import Int64, UInt8
-from tracecore.lineup.answer import Candidate, answer, starts_of
+from tracecore.lineup.answer import CERTAIN, LIKELY, Candidate, answer, starts_of
 from tracecore.lineup.averaged_edges import averaging_width
 from tracecore.lineup.coverage import Coverage, Span, coverage
 from tracecore.lineup.drift import clock_ratio
@@ -30,8 +30,6 @@ from tracecore.settings import Edge
 __all__ = ["Candidate", "Edge", "Lineup", "MatchedRun", "Status", "TimeMap", "find_lineup"]
 
 Sure = Literal["certain", "likely", "doubtful", "by hand", "none"]
-CERTAIN, LIKELY = 0.99, 0.9
-"""The least confidence of the words: of such line-ups at least that share is right."""
 _PART = 1 << 18
 
 
@@ -84,7 +82,7 @@ class Lineup:
             return "none"
         if self.status == "by hand":
             return "by hand"
-        if self.status != "unique" or self.confidence < LIKELY:
+        if self.status not in ("unique", "partial") or self.confidence < LIKELY:
             return "doubtful"
         return "certain" if self.confidence >= CERTAIN else "likely"
 

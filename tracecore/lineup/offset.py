@@ -21,7 +21,7 @@ from tracecore.lineup.state_words import MOST_SIGNALS, StateWords, held, state_w
 from tracecore.lineup.worth import Told, told_by
 
 WHOLE, PIECE = 1 << 14, 1 << 11  # captures up to so long are judged as a whole, else pieces of so many cycles
-NEARBY = 100  # all offsets up to this are judged where captures are judged as a whole
+NEARBY = 64  # all offsets up to this are judged where captures are judged as a whole
 LITTLE = 40.0  # bits below which short captures are searched through
 SEARCHED = 40_000  # pairs of cycles up to which they are
 _PIECES = 64
@@ -108,7 +108,7 @@ def search(words: BothWords, prior: Prior) -> list[Explained]:
         best = _ordered(tried)[:5]
         if best and best[0].score > 0:
             steps = {*found.shifts, *(abs(j.offset - best[0].offset) for j in best[1:])}
-            near = range(-4, 5) if whole else (-1, 1)
+            near = range(-2, 3) if whole else (-1, 1)
             judge(best[0].offset + i * step for step in sorted(steps) for i in near)
     best = _ordered(tried)
     if whole and len(sides[0]) * len(sides[1]) <= SEARCHED and (not best or best[0].score < LITTLE):

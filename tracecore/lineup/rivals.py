@@ -19,7 +19,13 @@ RIVAL_SHARE = 0.7
 NOTHING = 8.0  # bits that chance gives
 SAME = 0.99  # a share of the bits that is no difference
 REPEATS, AS_WELL = 0.5, 0.8  # shares of the bits from which on an offset that agrees to its end is a repeat
-FIT = (-0.3, 0.1, 0.66, -2.5)  # log odds of being right: constant, log2 bits, log2 lead, late
+COMMON, WHOLE, PARTED = (1.0, 1.0), (-1.0, 1.2), (-1.5, 0.5)
+"""Log odds of being right, constant and for each doubling of the lead in bits, by what is explained: a start that both
+have in common; half of the shorter capture or more, to the end of the overlap; or a stretch after which the two part.
+A stretch that ends may be another turn of a loop, whatever its bits, so that it is never certain. Tried on draws of
+their own; DEVELOPERS.md has what they reach on others."""
+MOST_SURE = 0.999  # more was never measured
+LEAST_SURE = 0.75  # a stretch that ends and leads by less than this is chance as often as not
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,6 +64,7 @@ class Choice:
     rivals: tuple[Explained, ...]
     beaten: tuple[Explained, ...]
     lead: float
+    whole: bool
 
     @property
     def step(self) -> int:
@@ -65,15 +72,26 @@ class Choice:
         return min((abs(r.offset - self.taken.offset) for r in self.repeats), default=0)
 
     @property
+    def refused(self) -> bool:
+        """Is it better to say nothing than to name this offset?"""
+        ends = not (self.taken.common or self.taken.late or self.whole or self.repeats)
+        return ends and self.chance < LEAST_SURE
+
+    @property
     def chance(self) -> float:
-        """The chance that the offset is right, by how much it explains and by how far it leads."""
-        parts = (1.0, float(np.log2(1 + self.taken.bits)), float(np.log2(1 + self.lead)), float(self.taken.late))
-        return float(1 / (1 + np.exp(-np.dot(FIT, parts))))
+        """The chance that the offset is right, by what it explains and by how far it leads."""
+        if self.taken.late:
+            return 0.5
+        constant, doubling = COMMON if self.taken.common else WHOLE if self.whole else PARTED
+        return min(MOST_SURE, float(1 / (1 + np.exp(-constant - doubling * np.log2(1 + self.lead)))))
 
 
-def choose(tried: Sequence[Explained], apart: frozenset[int] = frozenset()) -> Choice | None:
-    """Of the offsets in order of their scores; None where even the best explains no more than chance does. Offsets
-    ``apart`` belong to the one taken (slips lead from one to the other) and are no rivals."""
+def choose(tried: Sequence[Explained], cycles: int, apart: frozenset[int] = frozenset()) -> Choice | None:
+    """Of the offsets in order of their scores; None where even the best explains no more than chance does.
+
+    ``cycles`` is how many the shorter side has. Offsets ``apart`` belong to the one taken, since slips lead from one to
+    the other, and are no rivals.
+    """
     if not tried or tried[0].bits < NOTHING or tried[0].score < 0:
         return None
     # where offsets tell the same within the noise, the smallest is likeliest
@@ -87,7 +105,8 @@ def choose(tried: Sequence[Explained], apart: frozenset[int] = frozenset()) -> C
     if taken.parts is not None and not (again and again[0].bits > AS_WELL * taken.bits):
         again = []
     near = [t for t in others if t.score > RIVAL_SHARE * taken.score and t not in again]
-    return Choice(taken, tuple(again), tuple(near), beaten, lead)
+    whole = taken.parts is None and taken.overlap >= cycles / 2
+    return Choice(taken, tuple(again), tuple(near), beaten, lead, whole)
 
 
 def _beaten(rival: Explained, taken: Explained) -> bool:

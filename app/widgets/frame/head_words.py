@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.case.record import Side
-from app.comparison_text import LINEUP_WORDS, signed
+from app.comparison_text import lineup_word, signed
 from tracecore.quantities import format_rate, format_time
 
 if TYPE_CHECKING:
@@ -48,4 +48,4 @@ def _lineup(session: Session) -> str:
     arrow = "↑" if lineup.edge == "rising" else "↓"
     start, end = (run.suspect_start - run.good_start for run in (lineup.runs[0], lineup.runs[-1]))
     offset = f"{signed(start)} to {signed(end)}" if lineup.slips and start != end else signed(lineup.offset_cycles)
-    return f"{lineup.clock} {arrow} · {offset} cycles · {LINEUP_WORDS[lineup.status]}"
+    return f"{lineup.clock} {arrow} · {offset} cycles · {lineup_word(lineup)}"

@@ -27,7 +27,7 @@ class LineupOffsets(Drawing):
         self.candidates: tuple[Candidate, ...] = ()
         self.doubtful_from: float | None = None
         self.setAccessibleName("Which offset fits")
-        self.setToolTip("Fit is judged stretch by stretch, by the best two thirds of the signals")
+        self.setToolTip("Fit is how much of both captures an offset explains, against the best one")
 
     def set_lineup(self, lineup: Lineup | None) -> None:
         """Shows the offsets that were tried for a line-up."""
@@ -46,7 +46,7 @@ class LineupOffsets(Drawing):
 
     def _row_words(self, c: Candidate) -> str:
         return (
-            f"{signed(c.offset_cycles)}: fit {percent(c.robust)}, {percent(c.agreement)} of states agree, "
+            f"{signed(c.offset_cycles)}: fit {percent(c.fit)}, {percent(c.agreement)} of states agree, "
             f"{group_digits(c.overlap_cycles)} cycles overlap, {c.disagreeing} signals disagree"
         )
 
@@ -83,7 +83,7 @@ class LineupOffsets(Drawing):
         rows = self._rows()
         for c in reversed(self.candidates):
             x = plot.left() + (c.offset_cycles - low) / (high - low) * plot.width()
-            y = plot.bottom() - c.robust * plot.height()
+            y = plot.bottom() - c.fit * plot.height()
             taken = c.offset_cycles == self.offset
             painter.setPen(QPen(QColor(theme.ink if c in rows else theme.muted), self.px(3 if taken else 1.5)))
             painter.drawLine(QPointF(x, plot.bottom()), QPointF(x, y))
@@ -138,7 +138,7 @@ class LineupOffsets(Drawing):
         lines = [heads]
         for c in self._rows():
             signals = f"{c.disagreeing} signal{'' if c.disagreeing == 1 else 's'}"
-            shares = percent(c.robust), percent(c.agreement)
+            shares = percent(c.fit), percent(c.agreement)
             lines.append((signed(c.offset_cycles), *shares, group_digits(c.overlap_cycles), signals))
         for row, cells in enumerate(lines):
             y = top + row * high
