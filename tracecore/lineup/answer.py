@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -132,6 +132,8 @@ def _found(
         # the offsets of what was followed are no rivals of one another
         own = frozenset(s.suspect_start - s.good_start for s in stretches if s.kind == "paired")
         choice = choose(tried, sides.cycles, own - {taken.offset}) or choice
+        if all(slip.kind != "diverged" for slip in slips) and _matched(stretches) >= sides.cycles / 2:
+            choice = replace(choice, whole=True)
         whole = fit_of_runs(sides.good, sides.suspect, *starts_of(stretches), sides.live, taken.offset)
     else:
         whole = fit_at(sides.good, sides.suspect, taken.offset, sides.live)  # type: ignore[assignment]
