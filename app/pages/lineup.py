@@ -8,7 +8,7 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
-from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier
+from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier, SetSameStart
 from app.model.condition_effect import effect
 from app.model.jobs import Jobs
 from app.model.lineup_words import (
@@ -187,6 +187,7 @@ class LineupPage(Page):
         self.choices.clock_set.connect(self._set_clock)
         self.choices.family_set.connect(lambda name: session.change(SetFamily(name)))
         self.choices.offset_set.connect(lambda offset: session.change(SetOffset(offset)))
+        self.choices.same_start_set.connect(lambda same: session.change(SetSameStart(same)))
         self.choices.condition.applied.connect(lambda text: session.change(SetQualifier(text or None)))
         self.choices.condition.effect_wanted.connect(self._count_effect)
         scroll.setWidget(self.choices)

@@ -191,6 +191,12 @@ def test_line_up_page_shows_candidates_and_sets_the_offset(qtbot, compared: Wind
     page.choices.find_button.click()
     qtbot.waitUntil(lambda: compared.session.current, timeout=20_000)
     assert compared.session.comparison.lineup.status == "unique"
+    page.choices.same_start.click()
+    assert compared.session.case.settings.same_start
+    qtbot.waitUntil(lambda: compared.session.current, timeout=20_000)
+    assert compared.session.comparison.lineup.offset_cycles == -SHIFT
+    compared.session.undo()
+    assert not page.choices.same_start.isChecked()
 
 
 @pytest.mark.parametrize("name", ["guide", "key_sheet", "cautions"])

@@ -23,11 +23,14 @@ _SELDOM, _BLOCK = 3, 1024
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidates:
     """``offsets`` in the order in which they are worth judging; ``first`` the good cycle at which a window first speaks
-    for one; ``shifts`` the distances at which the good capture resembles itself, where rivals lie."""
+    for one; ``shifts`` the distances at which the good capture resembles itself, where rivals lie. ``onset`` is the
+    good cycle in which anything moves first, ``apart`` how far behind it the suspect's is."""
 
     offsets: list[int] = field(default_factory=list)
     first: dict[int, int] = field(default_factory=dict)
     shifts: list[int] = field(default_factory=list)
+    onset: int = 0
+    apart: int = 0
 
 
 def candidates(good: StateWords, suspect: StateWords, signals: int) -> Candidates:
@@ -53,7 +56,7 @@ def candidates(good: StateWords, suspect: StateWords, signals: int) -> Candidate
     own = sorted(shifts, key=lambda s: -shifts[s])[:SHIFTS]
     head = good.levels[:HEAD]
     own += [abs(d) for d in _by_correlation(head, head, signals, SHIFTS + 1) if d]
-    return Candidates(list(dict.fromkeys(offsets)), first, list(dict.fromkeys(own)))
+    return Candidates(list(dict.fromkeys(offsets)), first, list(dict.fromkeys(own)), onsets[0], onsets[1] - onsets[0])
 
 
 def _vote(t: Int64, u: Int64, support: dict[int, float], first: dict[int, int], longest: int) -> None:

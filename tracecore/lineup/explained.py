@@ -23,6 +23,7 @@ ENOUGH = 4000.0  # bits beyond which nothing more need be counted
 LONGER = 8  # cycles by which a seldom signal may go on agreeing behind the others
 FEWEST_CYCLES = 8
 """With fewer common cycles than this no offset is believed."""
+BEGINS = 14.0  # bits that speak for a start from standing still on both sides: the prior of that alone
 EVENT, ONCE = 12.0, 2.0  # bits that a start at an event in the middle costs; where both sides show it once
 LATE, LATE_SHARE, LATE_MOST = 12.0, 0.1, 30.0  # agreement that begins anywhere else is worth little
 STILL = 2  # cycles that both stand still before a common start
@@ -34,7 +35,7 @@ class Explained:
     """One offset, suspect cycle = good cycle + ``offset``. ``bits`` speak for it from good cycle ``start`` up to
     ``parts`` (open; None where the two agree to the end of the overlap). ``score`` is less the prior. ``faulty`` are
     signals, by bit, that are wrong by themselves. ``late``: the agreement begins behind the start of the overlap.
-    ``common``: both sides begin anew in it, by a signal that moves once (a reset) or from standing still."""
+    ``common``: both sides stand still and then begin to move at the same cycle."""
 
     offset: int
     score: float
@@ -77,25 +78,28 @@ def explained(told: Told, offset: int, prior: Prior, *, late: bool = True) -> Ex
     if high - low < FEWEST_CYCLES:
         return None
     ways = [_from(told, offset, low)]
+    begins = min(told.onsets) > STILL and told.onsets[0] + offset == told.onsets[1]
+    if begins:
+        # how registers come up before a reset is chance, so that nothing is held against a start there
+        way = _from(told, offset, told.onsets[0] - 1, 0.0)
+        whole = [ways[0]] if ways[0].parts is None or ways[0].parts > told.onsets[0] else []
+        ways = [replace(w, score=w.score + BEGINS) for w in (*whole, way)]
     shared = told.events[0] & {(u - offset, i) for u, i in told.events[1]} if told.events[0] else ()
     for t in sorted({t for t, _ in shared if low + 1 < t <= high - FEWEST_CYCLES}):
-        # how registers come up before a reset is chance, so that nothing is held against a start there
         once = any((t, i) in shared and told.once[i] for i in np.flatnonzero(told.once).tolist())
         way = _from(told, offset, t - 1, 0.0 if once else START)
         ways.append(replace(way, score=way.bits - (ONCE if once else EVENT)))
-    if late and max(w.bits for w in ways) < 3 * LATE and (start := _late_start(told, offset, low, high)) is not None:
+    if (
+        late
+        and not begins
+        and max(w.bits for w in ways) < 3 * LATE
+        and (start := _late_start(told, offset, low, high)) is not None
+    ):
         way = _from(told, offset, start)
         ways.append(replace(way, score=min(LATE_SHARE * way.bits - LATE, LATE_MOST), late=True))
     best = max(ways, key=lambda w: w.score)
     best = replace(best, score=best.score - prior.of(offset), overlap=high - low)
-    return replace(best, common=_common(told, best, {t for t, i in shared if told.once[i]}))
-
-
-def _common(told: Told, way: Explained, once: set[int]) -> bool:
-    """Does the stretch that an offset explains hold a moment at which both sides begin anew?"""
-    good, suspect = told.onsets
-    begins = {good} if min(good, suspect) > STILL and good + way.offset == suspect else set()
-    return any(way.start <= t < way.stop for t in once | begins)
+    return replace(best, common=begins and best.start < told.onsets[0] <= best.stop)
 
 
 def _from(told: Told, d: int, begin: int, start: float = START) -> Explained:

@@ -124,7 +124,8 @@ def _ordered(tried: dict[int, Explained | None]) -> list[Explained]:
 def _on_a_piece(words: BothWords, d: int, found: Candidates, prior: Prior) -> Explained | None:
     """One offset of long captures, judged on the piece in which the first window speaks for it."""
     low, high = max(0, -d), min(len(words.good), len(words.suspect) - d)
-    at = max(low, min(found.first.get(d, low), high) - PIECE // 4)
+    first = found.onset if d == found.apart else found.first.get(d, low)
+    at = max(low, min(first, high) - PIECE // 4)
     stop = min(high, at + PIECE)
     if stop - at < FEWEST_CYCLES:
         return None

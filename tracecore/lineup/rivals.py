@@ -82,6 +82,8 @@ class Choice:
         """The chance that the offset is right, by what it explains and by how far it leads."""
         if self.taken.late:
             return 0.5
+        if self.taken.bits < NOTHING:
+            return 0.75  # a start in common, and nothing behind it that agrees
         constant, doubling = COMMON if self.taken.common else WHOLE if self.whole else PARTED
         return min(MOST_SURE, float(1 / (1 + np.exp(-constant - doubling * np.log2(1 + self.lead)))))
 
@@ -92,11 +94,16 @@ def choose(tried: Sequence[Explained], cycles: int, apart: frozenset[int] = froz
     ``cycles`` is how many the shorter side has. Offsets ``apart`` belong to the one taken, since slips lead from one to
     the other, and are no rivals.
     """
-    if not tried or tried[0].bits < NOTHING or tried[0].score < 0:
+    if not tried or tried[0].score < 0 or (tried[0].bits < NOTHING and not tried[0].common):
         return None
     # where offsets tell the same within the noise, the smallest is likeliest
     same = [t for t in tried if t.late == tried[0].late and t.bits > SAME * tried[0].bits]
     taken = min(same, key=lambda t: (abs(t.offset), -t.offset))
+    whole = taken.parts is None and taken.overlap >= cycles / 2
+    if not (taken.common or whole):
+        # both standing still and then beginning to move is the same moment, whatever a later stretch resembles
+        taken = next((t for t in tried if t.common and t.score > 0), taken)
+        whole = taken.parts is None and taken.overlap >= cycles / 2
     others = [t for t in tried if t is not taken and t.offset not in apart]
     beaten = tuple(t for t in others if t.bits > REPEATS * taken.bits and _beaten(t, taken))
     others = [t for t in others if t not in beaten]
@@ -105,7 +112,6 @@ def choose(tried: Sequence[Explained], cycles: int, apart: frozenset[int] = froz
     if taken.parts is not None and not (again and again[0].bits > AS_WELL * taken.bits):
         again = []
     near = [t for t in others if t.score > RIVAL_SHARE * taken.score and t not in again]
-    whole = taken.parts is None and taken.overlap >= cycles / 2
     return Choice(taken, tuple(again), tuple(near), beaten, lead, whole)
 
 

@@ -6,7 +6,17 @@ import re
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QValidator
-from PySide6.QtWidgets import QButtonGroup, QComboBox, QFrame, QHBoxLayout, QPushButton, QSpinBox, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QCheckBox,
+    QComboBox,
+    QFrame,
+    QHBoxLayout,
+    QPushButton,
+    QSpinBox,
+    QVBoxLayout,
+    QWidget,
+)
 
 from app.case.record import OpenCase
 from app.comparison_text import signed
@@ -54,11 +64,13 @@ def _rule() -> QFrame:
 
 
 class LineupChoices(QWidget):
-    """``clock_set`` carries a name (empty for the best candidate) and an edge; ``offset_set`` an offset, or None."""
+    """``clock_set`` carries a name (empty for the best candidate) and an edge; ``offset_set`` an offset, or None,
+    ``same_start_set`` whether both captures were triggered by the same event."""
 
     clock_set = Signal(str, str)
     family_set = Signal(str)
     offset_set = Signal(object)
+    same_start_set = Signal(bool)
 
     def __init__(self) -> None:
         super().__init__()
@@ -104,9 +116,15 @@ class LineupChoices(QWidget):
         column.addWidget(self.read_at)
 
     def _offset_part(self, column: QVBoxLayout) -> None:
-        column.addWidget(label("Offset by hand", "strong"))
+        column.addWidget(label("Offset", "strong"))
         self.found = label("", "muted")
         column.addWidget(self.found)
+        self.same_start = QCheckBox("Triggered by the same event")
+        self.same_start.setToolTip(
+            "Both captures began at the same moment, as at a reset: a far offset is hardly believed"
+        )
+        self.same_start.clicked.connect(lambda _on=False: self.same_start_set.emit(self.same_start.isChecked()))
+        column.addWidget(self.same_start)
         self.offset = OffsetBox()
         self.offset.setRange(-FARTHEST, FARTHEST)
         self.offset.setSuffix(" cycles")
@@ -161,6 +179,9 @@ class LineupChoices(QWidget):
         self._fill_clock(case)
         self.edge_buttons[case.settings.edge].setChecked(True)
         self.family.setCurrentIndex(max(0, self.family.findData(case.settings.family)))
+        self.same_start.setChecked(case.settings.same_start)
+        # an offset by hand asks for no search
+        self.same_start.setEnabled(case.settings.offset is None)
         self.condition.set_case(case.settings.qualifier or "", comparison)
         by_hand = case.settings.offset is not None
         if comparison is not None and new:
