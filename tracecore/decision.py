@@ -7,7 +7,7 @@ from typing import Protocol
 
 from tracecore.compare.coverage_notices import ENOUGH, compared_share
 from tracecore.compare.findings import SignalFinding
-from tracecore.compare.notices import CERTAIN_LINEUPS, is_too_still
+from tracecore.compare.notices import is_too_still
 from tracecore.compare.request import CompareRequest
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.slips import SlipCount, slip_count
@@ -17,7 +17,6 @@ from tracecore.quantities import group_digits
 from tracecore.repeats.table import CaptureOutcome
 
 _DOUBT_WORDS = {"local": "known in stretches only", "weak": "weak", "ambiguous": "ambiguous"}
-_NEAR = 0.5  # the share of the best fit from which another offset is a rival
 _START_LINES = ("RES", "RST", "CLR", "INIT", "MR", "POR")
 
 
@@ -101,7 +100,7 @@ def _hindrance(judged: Judged) -> Outcome | None:
             return Outcome(Reason.NO_CLOCK, clock.text, clock.do, clock.signals)
         text = "The two sides could not be lined up, so nothing was compared by cycle."
         return Outcome(Reason.NO_LINEUP, text, next_step(judged))
-    if lineup.status not in CERTAIN_LINEUPS and not _rivals_agree(lineup):
+    if not lineup.may_clear:
         text = f"The line-up is {_DOUBT_WORDS.get(lineup.status, 'doubtful')}, so agreement proves nothing."
         return Outcome(Reason.DOUBTFUL_LINEUP, text, next_step(judged))
     if compared_share(lineup) < ENOUGH and judged.request.offset is None:
@@ -116,15 +115,6 @@ def _hindrance(judged: Judged) -> Outcome | None:
         return Outcome(Reason.SLIPS_UNKNOWN, text, "Compare another known-good capture as well.")
     doubt = next((own for own in judged.notices if own.severity == "doubt" and own.code != "doubtful_lineup"), None)
     return None if doubt is None else Outcome(Reason.IN_DOUBT, doubt.text, doubt.do, doubt.signals)
-
-
-def _rivals_agree(lineup: Lineup) -> bool:
-    """Of several offsets that fit, does each of them agree in all states? Then it does not matter which is right."""
-    own = next((c for c in lineup.candidates if c.offset_cycles == lineup.offset_cycles), None)
-    if lineup.status != "ambiguous" or own is None or lineup.slips:
-        return False
-    near = [c for c in lineup.candidates if c.robust >= _NEAR * own.robust]
-    return all(c.agreement == 1.0 and c.disagreeing == 0 for c in near)
 
 
 def next_step(judged: Judged) -> str:
