@@ -130,9 +130,21 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
         ),
         "good_capture_odd": NoticeKind(
             "look",
-            "A known-good capture differs from all the others far more often than they do among themselves.",
-            "north 3 differs from all other known-good captures in 900 places, the next one in 4.",
-            "Leave it out if in doubt: it may be no good one.",
+            "A known-good capture stands alone against all the others: what it shows there is not learnt.",
+            "north 3 differs from all other known-good captures on D02, in 90 places: it teaches nothing.",
+            "Leave it out: it may be no good one.",
+        ),
+        "reference_odd": NoticeKind(
+            "doubt",
+            "The known-good capture that all is compared with stands alone against the other known-good ones.",
+            "north 1, which all is compared with, differs from all other known-good captures on D02, in 90 places.",
+            "Show another known-good capture in its place: it may be no good one.",
+        ),
+        "good_captures_disagree": NoticeKind(
+            "doubt",
+            "The only two known-good captures differ from one another, and nothing tells which is right.",
+            "north 1 and north 2, the only known-good captures to judge by, differ from one another on D02.",
+            "Take a third known-good capture.",
         ),
         "teaches_nothing": NoticeKind(
             "look",

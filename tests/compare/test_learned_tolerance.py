@@ -207,3 +207,14 @@ def test_no_sound_capture_is_called_odd_as_a_whole(vary):
     for seed in range(4):
         found = compared(captures(replace(PLANT, seed=seed + 1, cycles=400), range(4), vary), SOUND[:1])
         assert found.tolerance is None or not any(own.whole for own in found.tolerance.odd)
+
+
+def test_a_sound_suspect_is_not_cleared_by_good_captures_that_disagree():
+    fault = Fault("stuck low", "D02", since=150)
+    (bad,), (sound,) = captures(PLANT, range(60, 61), None, fault), captures(PLANT, range(70, 71))
+    good = captures(PLANT, range(3))
+    assert compared((good[0], bad), (sound,)).outcome.word == "cannot tell"
+    # a bad first capture is told, and a suspect that is bad in the same way is not cleared by it
+    (alike,) = captures(PLANT, range(71, 72), None, fault)
+    assert compared((bad, *good), (alike,)).outcome.word == "cannot tell"
+    assert compared((good[0], bad, *good[1:]), (sound,)).outcome.word == "agrees"

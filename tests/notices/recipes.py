@@ -108,6 +108,17 @@ def _odd_good() -> Comparison:
     return compared((*good, odd), PLANT.again(50).capture(), clock=CLOCK)
 
 
+def _two_apart() -> Comparison:
+    odd = PLANT.again(9, fault=Fault("stuck low", "READ", since=200)).capture()
+    return compared((PLANT.again(0).capture(), odd), PLANT.again(50).capture(), clock=CLOCK)
+
+
+def _odd_reference() -> Comparison:
+    odd = PLANT.again(9, fault=Fault("stuck low", "READ", since=200)).capture()
+    good = tuple(PLANT.again(run).capture() for run in range(3))
+    return compared((odd, *good), PLANT.again(50).capture(), clock=CLOCK)
+
+
 def _steadily_off() -> Comparison:
     good = tuple(PLANT.again(run).capture() for run in range(4))
     own = PLANT.again(51).capture()
@@ -185,6 +196,8 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "capture_not_compared": lambda: compared(GOOD, (SAME, board(B, "south 2"))),
     "good_capture_unused": lambda: compared((GOOD, board(B, "north 2")), SAME),
     "good_capture_odd": _odd_good,
+    "reference_odd": _odd_reference,
+    "good_captures_disagree": _two_apart,
     "teaches_nothing": _teaches_nothing,
     "bursts_count": _bursts,
     "rough_clock": _rough,

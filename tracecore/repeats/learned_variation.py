@@ -100,7 +100,7 @@ class LearnedVariation:
     @property
     def notices(self) -> tuple[Notice, ...]:
         """What must be known of the captures that stand alone."""
-        return tuple(notice("good_capture_odd", own.sentence, signals=own.signals) for own in self.odd)
+        return tuple(notice(own.code, own.sentence, signals=own.signals) for own in self.odd)
 
     @property
     def noisy(self) -> frozenset[str]:

@@ -30,6 +30,13 @@ class OddCapture:
     of_two: str = ""
 
     @property
+    def code(self) -> str:
+        """Of which kind the notice of it is."""
+        if self.of_two:
+            return "good_captures_disagree"
+        return "good_capture_odd" if self.number else "reference_odd"
+
+    @property
     def sentence(self) -> str:
         """As it is printed, without what to do."""
         shown = ", ".join(self.signals[:4]) + (f" and {len(self.signals) - 4} more" if len(self.signals) > 4 else "")
