@@ -227,7 +227,9 @@ class Source:
             return len(data)
         count = self._told(lambda: self._stream.readinto(room) or 0)
         if not count:
-            return len(self._ended())
+            last = self._ended()
+            room[: len(last)] = last
+            return len(last)
         text = self._before_nul(room[:count])
         cut = _filled(room[:text])
         if cut < count:
@@ -238,12 +240,14 @@ class Source:
     def _ended(self) -> bytes:
         """Nothing more, or the last letters; tells of rows without anything in them that are left out."""
         rest = self._recode(b"", True) if self._recode is not None else b""
-        rows = sum(bool(line.strip()) for line in self._held.split(b"\n"))
+        # a last line without an end is a row cut short, which its reader tells
+        hollow, mark, cut = self._held.rpartition(b"\n")
+        rows = sum(bool(line.strip()) for line in hollow.split(b"\n")) if mark else 0
         if rows:
             rows_are = "1 row that holds" if rows == 1 else f"{rows} rows that hold"
             self.notes += (f"At the end {rows_are} delimiters alone: left out.",)
         self._held = b""
-        return rest
+        return cut + rest
 
     def _before_nul(self, data: bytes | memoryview) -> int:
         """Bytes before a tail of NUL bytes, which goes on to the end of the file, and is told.
@@ -313,7 +317,7 @@ class Source:
             # numbers above the first row of data are no data: a reader passes over them as over a comment
             if comment_text(lines[i]) is None and _holds_numbers(lines[i], delimiter):
                 lines[i] = "; " + lines[i]
-        for i, line in enumerate(lines):
+        for i, line in enumerate(lines[:-1]):
             # a row of delimiters above the rows, as some write it below the units, holds nothing
             if line and not line.strip(delimiter + ' "\t'):
                 lines[i] = ""

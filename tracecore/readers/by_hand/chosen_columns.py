@@ -19,7 +19,7 @@ from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digit
 from tracecore.readers.by_hand.chosen_rows import ChosenRows, Planned, read_rows_as_chosen
 from tracecore.readers.by_hand.column_plan import as_said, column_plan, none_left
 from tracecore.readers.by_hand.raw_columns import RawTable, raw_table
-from tracecore.readers.even_times import check_even
+from tracecore.readers.even_times import check_base, check_even
 from tracecore.readers.headings.channel_names import check_distinct_bits
 from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
@@ -239,6 +239,7 @@ def _with_volts(
             rows.times, [], rows.first_times[0], rows.last_time, printed_unit([*rows.first_times, rows.last_time])
         )
         start, interval = time_base(source.path, shape, numbers, options.sample_rate or table.rate_hz)
+    check_base(source.path, table.data_line + 1, start, interval, rows.count)
     analog = {p.name: AnalogTrace(start, interval, rows.volts[p.cell]) for p in plan if p.kind == "volts"}
     rate = PS_PER_S / interval
 

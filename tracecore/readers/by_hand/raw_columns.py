@@ -29,6 +29,7 @@ from tracecore.readers.words.words import word_column
 
 _BIT = re.compile(r"[01xXzZ]?")
 _LOOKED_AT = 400
+_FEWEST_ROWS = 3
 RADIXES = frozenset(("hex", "hexadecimal", "bin", "binary", "oct", "octal", "dec", "decimal"))
 _PER_COUNT = ("voltspercount", "vcount", "ymult", "ymultiplier", "yincrement", "voltscount")
 _ORIGIN = ("yzero", "yorigin", "offsetvolts", "offsetv", "voltoffset")
@@ -82,6 +83,8 @@ class RawTable:
     @property
     def special(self) -> bool:
         """Is a cell written in a way that no faster reader takes, or the time stated beside volts?"""
+        if len(self.columns[0].cells) < _FEWEST_ROWS:
+            return False  # a heading without rows must not pass for a row of its own
         shapes = any(c.form or c.levels or (c.guess == "volts" and c.offset) for c in self.columns)
         texts = any(c.guess == "leave out" and is_text(c.cells) for c in self.columns)
         logic = any(c.guess in ("logic", "word") for c in self.columns)
@@ -122,7 +125,9 @@ def raw_table(head: Head, first_row: int | None = None, names: Collection[str] =
     rows = [cells for cells in rows if len(cells) == width]
     above = [head.cells(i) for i in range(start) if head.lines[i].strip()]
     index = start_and_increment(above)[0] is not None
-    stated = index and not counts_rows([row[0] for row in rows[:_LOOKED_AT]])
+    # a damaged number makes no volts of an index: volts have decimals in most rows
+    decimals = 2 * sum("." in row[0] for row in rows[:_LOOKED_AT]) > len(rows[:_LOOKED_AT])
+    stated = index and decimals and not counts_rows([row[0] for row in rows[:_LOOKED_AT]])
     closed = width > 1 and not stated and all(not cells[-1] for cells in rows)
     count = width - closed
     names, units = _titles([cells for i, cells in table.items() if i < start], head, start, count)
@@ -303,7 +308,7 @@ def _time_stated(head: Head, start: int, above: list[list[str]]) -> tuple[Fracti
     """When the first row was taken, in ps, and the sample rates that comments and a preamble state."""
     index, _ = start_and_increment(above)
     if index is not None:
-        return index[0] * PS_PER_S, (StatedRate(1 / index[1], f"every {float(index[1]):g} s"),) if index[1] > 0 else ()
+        return index[0] * PS_PER_S, (StatedRate(1 / index[1], "the increment"),) if index[1] > 0 else ()
     said = [rate_in(comment_text(line) or "") for line in head.lines[:start]]
     pairs = [rate_of_pair(c[0], c[1], c[2] if len(c) > 2 else "") for c in above if len(c) > 1]
     return Fraction(0), tuple(rate for rate in (*said, *pairs) if rate is not None)
