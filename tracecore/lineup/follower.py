@@ -169,10 +169,10 @@ class Follower:
         return False
 
     def _lasts(self, wrong: np.uint64, count: int) -> bool:
-        """Do these signals differ later on as well? Several that differ for a few cycles alone are more likely two
-        slips that take one another back."""
-        later = self.pair.differences(self.at.on(_SPAN, _SPAN), max(0, count - _SPAN), wrong)
-        return size_of(wrong) <= 2 or size_of(np.bitwise_or.reduce(later)) > size_of(wrong) // 2
+        """Do these signals differ a little later as well? What differs for a few cycles alone may be two slips that
+        take one another back."""
+        later = self.pair.differences(self.at.on(_SPAN, _SPAN), min(count, _LONG) - _SPAN, wrong)
+        return size_of(np.bitwise_or.reduce(later)) > size_of(wrong) // 2
 
     def _several_wrong(self) -> bool:
         """Do two of the judging signals or more differ in the next cycles?"""
