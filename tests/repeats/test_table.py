@@ -107,6 +107,7 @@ def test_signals_tied_for_first_share_the_credit():
     assert [table.row(s).first_credit for s in ("S1", "S2", "S3")] == [1.5, 0.5, 0]
     verdict = table.first_verdict()
     assert (verdict.signal, verdict.rival, verdict.before, verdict.after) == ("S1", "S2", 1, 0)
+    assert verdict.sentence.startswith("S1 is first, alone or beside others, in 2 of 2 diverging captures")
 
 
 def test_always_tied_can_never_be_told_apart():

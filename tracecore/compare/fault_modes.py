@@ -99,7 +99,9 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
                 "An open input rests between 1.1 and 1.8 V, so the path to its driver may be open.",
             ),
         )
-    for kind in (FaultKind.WEAK_LOW, FaultKind.WEAK_HIGH, FaultKind.UNDEFINED):
+    kinds = (FaultKind.WEAK_LOW, FaultKind.WEAK_HIGH, FaultKind.UNDEFINED)
+    # the most frequent one names the fault
+    for kind in sorted(kinds, key=lambda k: -sum(v.kind == k for v in violations)):
         rests = [v.volts for v in violations if v.kind == kind]
         if rests:
             limit = next(v.limit_v for v in violations if v.kind == kind)

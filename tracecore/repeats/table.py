@@ -110,7 +110,7 @@ class FirstVerdict:
     ``signal`` is the leader, None while no signal diverged; ``before`` counts captures in which it was first and the
     rival was not, ``after`` the reverse. ``p_value`` is that of the exact two-sided sign test; ``more_needed`` how
     many more diverging captures would settle it (p at most 0.05) if things go on as they did: 0 if settled, None
-    if no number up to a thousand would.
+    if no number up to a thousand would. ``first_in`` counts captures in which it is first, alone or beside others.
     """
 
     signal: str | None
@@ -121,6 +121,7 @@ class FirstVerdict:
     after: int
     p_value: float
     more_needed: int | None
+    first_in: int = 0
 
     @property
     def sentence(self) -> str:
@@ -130,7 +131,8 @@ class FirstVerdict:
             return f"No signal diverges, but {self.diverging} capture{plural} slip{'s' if self.diverging == 1 else ''}."
         if self.signal is None:
             return "No capture diverges."
-        text = f"{self.signal} is first in {_credit(self.credit)} of {self.diverging} diverging capture{plural}"
+        beside = "" if self.credit == self.first_in else ", alone or beside others,"
+        text = f"{self.signal} is first{beside} in {self.first_in} of {self.diverging} diverging capture{plural}"
         if self.more_needed == 0:
             return f"{text}; that is no chance ({100 * CONFIDENCE:.0f} % confidence)."
         if self.more_needed is None:
@@ -254,7 +256,7 @@ class RepeatTable:
         credit = float(self.signals[leader].first_credit)
         more = _more_to_settle(before, after, self.diverging)
         p_value = float(_sign_test(np.array([before]), np.array([after]))[0])
-        return FirstVerdict(leader, credit, self.diverging, rival, before, after, p_value, more)
+        return FirstVerdict(leader, credit, self.diverging, rival, before, after, p_value, more, self.first_in[leader])
 
     def proof(self) -> Proof:
         """What these captures show of a repair."""
@@ -290,7 +292,3 @@ def _more_to_settle(before: int, after: int, diverging: int) -> int | None:
     p_values = _sign_test(np.rint(before * grown).astype(np.int64), np.rint(after * grown).astype(np.int64))
     enough = np.flatnonzero(p_values <= 1 - CONFIDENCE)
     return int(more[enough[0]]) if len(enough) else None
-
-
-def _credit(credit: float) -> str:
-    return f"{credit:.1f}".removesuffix(".0")
