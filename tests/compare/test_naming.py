@@ -78,3 +78,10 @@ def test_a_level_that_is_unknown_is_not_stuck():
     found = compare(CompareRequest((good,), (suspect,), clock=CLOCK, offset=0))
     for cause in found.causes:
         assert "stuck" not in cause.fault_mode
+
+
+def test_a_few_cycles_show_no_following():
+    few = np.array([0, 1, 0, 1, 1, 0, 1], np.uint8)
+    assert follows_by_chance(few, few, 5)
+    long = np.random.default_rng(2).integers(0, 2, 200).astype(np.uint8)
+    assert not follows_by_chance(long, long, 5)

@@ -31,7 +31,7 @@ def follows_by_chance(own: UInt8, theirs: UInt8, nets: int) -> bool:
     if len(other) < 2:
         return True
     history = np.zeros(len(other), np.int64)
-    for back in range(_HISTORY):
+    for back in range(min(_HISTORY, len(other))):
         history[back:] |= other[: len(other) - back].astype(np.int64) << back
     moves = np.flatnonzero(other[1:] != other[:-1]) + 1
     share = float(high.mean())
