@@ -7,6 +7,7 @@ import numpy as np
 from tests.causes.test_causes import board
 from tests.netlist import CLOCK
 from tracecore.capture import UNKNOWN, Capture, digital_trace
+from tracecore.compare.joined_nets import follows_by_chance
 from tracecore.comparison import CompareRequest, Comparison, compare
 
 CYCLES = 600

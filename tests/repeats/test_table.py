@@ -115,7 +115,8 @@ def test_always_tied_can_never_be_told_apart():
     verdict = table.first_verdict()
     assert (verdict.before, verdict.after, verdict.p_value, verdict.more_needed) == (0, 0, 1, None)
     assert verdict.sentence == (
-        "S1 is first, alone or beside others, in 40 of 40 diverging captures; S2 comes too near for captures like these to tell them apart."
+        "S1 is first, alone or beside others, in 40 of 40 diverging captures; "
+        "S2 comes too near for captures like these to tell them apart."
     )
 
 
