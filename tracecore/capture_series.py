@@ -20,6 +20,7 @@ from tracecore.compare.counting import chosen_clock
 from tracecore.compare.envelope import Shift
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
 from tracecore.compare.request import CompareRequest
+from tracecore.decision import why_unsure
 from tracecore.errors import RequestError
 from tracecore.measure.clock_quality import real_edges_ps
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
@@ -129,6 +130,9 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
             yield less
 
     outcome = outcome_of_each(lined.lineup, lined.limits, parts(), capture.name, against.good_slips, lined.clocks)
+    if not outcome.differs and (why := why_unsure(lined.lineup, learnt=len(against.request.good) > 1)):
+        # a sure difference counts at any line-up that was taken; agreement only at a sure one
+        outcome = CaptureOutcome(capture.name, reason=why)
     return CaptureReading(outcome, reported, shifts)
 
 

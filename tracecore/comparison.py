@@ -26,7 +26,7 @@ from tracecore.compare.request import CompareRequest, Progress, Stopped
 from tracecore.compare.same_bytes import each_once, first_of
 from tracecore.compare.signal_findings import signal_finding, signal_order, without_lineup
 from tracecore.compare.unaligned import Unaligned, compare_unaligned
-from tracecore.decision import decide
+from tracecore.decision import decide, why_unsure
 from tracecore.errors import RequestError
 from tracecore.lineup.drift import Drift, drift
 from tracecore.lineup.lineup import Lineup
@@ -129,13 +129,17 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     varies = _learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
     start = 0.6 if goods[1:] else 0.4
     shown = varies.taken_from(lined.whole(lambda share, what: tell(start + (0.88 - start) * share, what)))
-    seen = [_outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)]
+    learnt = varies.tolerance is not None
+    seen = [_outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks, learnt=learnt)]
     elsewhere: tuple[CaptureSignals, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
         fits = _other_lined_up(reference, other, told, "capture_not_compared")
         pair = varies.taken_from(fits.whole()) if fits is not None else None
-        seen.append(_outcome(goods[0], other, pair, varies.slips, clocks_of(goods[0], other, clock, request)))
+        clocks = clocks_of(goods[0], other, clock, request)
+        seen.append(_outcome(goods[0], other, pair, varies.slips, clocks, learnt=learnt))
+        if pair is not None and not seen[-1].counts:
+            told.append(notice("capture_not_compared", f"{other.capture.name} does not count: {seen[-1].reason}"))
         if elsewhere is None and pair is not None and pair.lineup and seen[-1].diverges:
             elsewhere = other, pair
     tell(0.95, "ranking causes")
@@ -235,13 +239,17 @@ def _outcome(
     pair: PairFindings | None,
     good_slips: Sequence[int],
     clocks: ClockPair | None,
+    *,
+    learnt: bool,
 ) -> CaptureOutcome:
     """What one suspect capture showed; of one that does not line up that is what needs no line-up."""
     name = suspect.capture.name
     if pair is None or not pair.lineup:
         wrong = outcome_without_lineup(good, suspect, clocks)
         return wrong or CaptureOutcome(name, reason="Its cycles do not line up.")
-    return outcome_of(pair, name, good_slips)
+    found = outcome_of(pair, name, good_slips)
+    why = "" if found.differs else why_unsure(pair.lineup, learnt=learnt)
+    return CaptureOutcome(name, reason=why) if why else found
 
 
 def _each_capture(

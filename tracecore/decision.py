@@ -14,6 +14,7 @@ from tracecore.lineup.slips import SlipCount, slip_count
 from tracecore.notices import Notice
 from tracecore.outcome import Outcome, Reason
 from tracecore.quantities import group_digits
+from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.table import CaptureOutcome
 
 _DOUBT_WORDS = {"local": "known in stretches only", "weak": "weak", "ambiguous": "ambiguous"}
@@ -35,6 +36,8 @@ class Judged(Protocol):
     def notices(self) -> tuple[Notice, ...]: ...
     @property
     def good_slips(self) -> tuple[int, ...]: ...
+    @property
+    def tolerance(self) -> LearnedVariation | None: ...
     @property
     def only_elsewhere(self) -> tuple[CaptureOutcome, ...]: ...
 
@@ -100,7 +103,7 @@ def _hindrance(judged: Judged) -> Outcome | None:
             return Outcome(Reason.NO_CLOCK, clock.text, clock.do, clock.signals)
         text = "The two sides could not be lined up, so nothing was compared by cycle."
         return Outcome(Reason.NO_LINEUP, text, next_step(judged))
-    if not lineup.may_clear:
+    if not _is_sure(lineup, learnt=judged.tolerance is not None):
         text = f"The line-up is {_DOUBT_WORDS.get(lineup.status, 'doubtful')}, so agreement proves nothing."
         return Outcome(Reason.DOUBTFUL_LINEUP, text, next_step(judged))
     if compared_share(lineup) < ENOUGH and judged.request.offset is None:
@@ -115,6 +118,20 @@ def _hindrance(judged: Judged) -> Outcome | None:
         return Outcome(Reason.SLIPS_UNKNOWN, text, "Compare another known-good capture as well.")
     doubt = next((own for own in judged.notices if own.severity == "doubt" and own.code != "doubtful_lineup"), None)
     return None if doubt is None else Outcome(Reason.IN_DOUBT, doubt.text, doubt.do, doubt.signals)
+
+
+def why_unsure(lineup: Lineup, *, learnt: bool) -> str:
+    """Why agreement at this line-up clears no capture, in a sentence; empty where it does. ``learnt``: known-good
+    captures taught what varies, so that signals which disagree, and are let off, cast no doubt on the line-up."""
+    if not _is_sure(lineup, learnt=learnt):
+        return f"Its line-up is {_DOUBT_WORDS.get(lineup.status, 'doubtful')}: {lineup.reason}"
+    if lineup.status != "by hand" and compared_share(lineup) < ENOUGH:
+        return f"Only {group_digits(lineup.matched_cycles)} of its cycles could be compared."
+    return ""
+
+
+def _is_sure(lineup: Lineup, *, learnt: bool) -> bool:
+    return lineup.may_clear or (learnt and lineup.status == "differs")
 
 
 def next_step(judged: Judged) -> str:
