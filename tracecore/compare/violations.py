@@ -32,7 +32,8 @@ def violations_by_cycle(
             last = lineup.good_edges_ps.searchsorted(ends if side == "good" else timemap.to_good_ps(ends)) - 1
             cycle = np.where((cycle < starts[0]) & (last >= starts[0]), starts[0], cycle)
         run = starts.searchsorted(cycle, side="right") - 1
-        inside_run = (run >= 0) & (cycle < stops[np.maximum(run, 0)])
+        # without a line-up no cycle is matched
+        inside_run = (run >= 0) & (cycle < stops[np.maximum(run, 0)]) if len(stops) else np.zeros(len(at), np.bool_)
         for event, k, inside in zip(events, cycle.tolist(), inside_run.tolist(), strict=True):
             rows.append(
                 LevelViolation(
