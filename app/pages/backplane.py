@@ -6,12 +6,15 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFileDialog,
+    QFrame,
     QHBoxLayout,
     QLineEdit,
     QPushButton,
+    QScrollArea,
     QSplitter,
     QStackedWidget,
     QVBoxLayout,
@@ -28,6 +31,8 @@ from app.widgets.backplane.pin_shapes import pin_icon
 from app.widgets.backplane.readings_table import ReadingsTable
 from app.widgets.backplane.slot_map import SlotMap
 from app.widgets.controls.label import label
+from app.widgets.controls.pick_button import PickButton
+from app.widgets.controls.wrap_row import WrapRow
 from tracecore.circuit.continuity.comparison import VERDICTS, Verdict
 from tracecore.circuit.continuity.pin_name import pin_name
 from tracecore.circuit.continuity.plan import MeasuringPlan, plan_between, plan_of, read_meter
@@ -36,6 +41,10 @@ from tracecore.circuit.pin_list import PinList, read_pin_list
 from tracecore.errors import TwinslotError
 
 _FILTERS: dict[str, Verdict | None] = {"All": None, **{verdict.capitalize(): verdict for verdict in VERDICTS}}
+
+
+LEAST_MAP, LEAST_TABLE = 200, 70
+"""Pixels of height at text of 100 %; below that the column scrolls."""
 
 
 class BackplanePage(Page):
@@ -90,14 +99,8 @@ class BackplanePage(Page):
         row.addWidget(self.go_to)
         return row
 
-    def _switch(self, row: QHBoxLayout, text: str, tip: str, checked: bool) -> QPushButton:
-        button = QPushButton(text)
-        button.setCheckable(True)
-        button.setProperty("pick", True)
-        button.setChecked(checked)
-        button.setToolTip(tip)
-        # bold where it is chosen, and wider then
-        button.setMinimumWidth(round(1.3 * button.fontMetrics().horizontalAdvance(text)) + 26)
+    def _switch(self, row: QHBoxLayout | WrapRow, text: str, tip: str, checked: bool) -> QPushButton:
+        button = PickButton(text, tip, checked)
         row.addWidget(button)
         return button
 
@@ -112,35 +115,46 @@ class BackplanePage(Page):
         # it cannot be sent away, and stands wherever ohms are read
         self.caution = label(f"▲ {POWER_OFF}", "warning")
         readings.addLayout(self._filters())
-        readings.addWidget(self.caution)
         readings.addWidget(self.table, 1)
         upright = QSplitter(Qt.Orientation.Vertical)
         upright.addWidget(self.map)
         upright.addWidget(below)
         upright.setStretchFactor(0, 3)
         upright.setStretchFactor(1, 2)
+        # outside the splitter, which would cut its lines
+        inside.addWidget(self.caution)
         inside.addWidget(upright, 1)
         across = QSplitter(Qt.Orientation.Horizontal)
-        across.addWidget(left)
-        across.addWidget(self.net_panel)
+        across.addWidget(_scrolled(left))
+        self.net_area = _scrolled(self.net_panel)
+        across.addWidget(self.net_area)
         across.setStretchFactor(0, 3)
         across.setStretchFactor(1, 1)
         across.setSizes([900, 340])
         return across
 
-    def _legend(self) -> QHBoxLayout:
+    def _legend(self) -> WrapRow:
         """The legend is the filter: a verdict pressed out is not drawn."""
-        row = QHBoxLayout()
+        row = WrapRow()
         self.legend: dict[PinVerdict, QPushButton] = {}
         for verdict in PIN_VERDICTS:
             button = self._switch(row, verdict, "Shown on the map; press to leave it out", True)
             button.setIcon(pin_icon(verdict, self.context.theme))
             button.toggled.connect(self._on_legend)
             self.legend[verdict] = button
-        row.addStretch(1)
         self.side_words = label("", "muted", wrap=False)
         row.addWidget(self.side_words)
         return row
+
+    def _fit_net(self) -> None:
+        """The net's words and fields are never cut at their side."""
+        room = self.net_area.verticalScrollBar().sizeHint().width() + 4
+        self.net_area.setMinimumWidth(self.net_panel.minimumSizeHint().width() + room)
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        # sizes are known only once the style has its fonts
+        self._fit_net()
 
     def _on_legend(self) -> None:
         hidden = frozenset(verdict for verdict, button in self.legend.items() if not button.isChecked())
@@ -152,10 +166,7 @@ class BackplanePage(Page):
         self.filters: dict[str, QPushButton] = {}
         group = QButtonGroup(self)
         for name in _FILTERS:
-            button = QPushButton(name)
-            button.setCheckable(True)
-            button.setProperty("pick", True)
-            button.setChecked(name == "All")
+            button = PickButton(name, checked=name == "All")
             group.addButton(button)
             button.clicked.connect(self._on_filter)
             self.filters[name] = button
@@ -189,6 +200,8 @@ class BackplanePage(Page):
     def retheme(self) -> None:
         """Takes colours and text size."""
         self.map.set_theme(self.context.theme, self.context.scale)
+        self.map.setMinimumHeight(round(LEAST_MAP * self.context.scale))
+        self.table.setMinimumHeight(round(LEAST_TABLE * self.context.scale))
         for verdict, button in self.legend.items():
             button.setIcon(pin_icon(verdict, self.context.theme))
         self.chip.retheme()
@@ -202,6 +215,7 @@ class BackplanePage(Page):
         self.title.setText(f"{unit}, seen from the {'wiring' if self.map.wiring else 'card'} side")
         for verdict, button in self.legend.items():
             button.setText(f"{verdict} {view.count(verdict)}")
+            button.updateGeometry()
         self.side_words.setText(self.map.side_words)
         self.map.set_view(view)
         for name, verdict in _FILTERS.items():
@@ -210,6 +224,7 @@ class BackplanePage(Page):
             self.filters[name].setVisible(verdict is None or count > 0 or self.filters[name].isChecked())
         self.table.set_view(view)
         self.net_panel.set_view(view)
+        self._fit_net()
         self.chip.refresh()
         self.said.emit(self.status())
 
@@ -368,3 +383,13 @@ class BackplanePage(Page):
             self.said.emit(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
             return
         self.said.emit(f"Written: {path}, {len(plan.rows)} rows")
+
+
+def _scrolled(widget: QWidget) -> QScrollArea:
+    """A column that scrolls where its words are longer than the window is high, and is never cut at its side."""
+    area = QScrollArea()
+    area.setWidgetResizable(True)
+    area.setFrameShape(QFrame.Shape.NoFrame)
+    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
+    area.setWidget(widget)
+    return area

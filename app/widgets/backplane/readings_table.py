@@ -72,8 +72,10 @@ class ReadingsTable(QTableWidget):
                 else:
                     item.setToolTip("Type what the suspect backplane reads: a number with k or M, or open")
                 self.setItem(row, column, item)
-        self.resizeColumnsToContents()
-        self.horizontalHeader().setSectionResizeMode(5, QHeaderView.ResizeMode.Stretch)
+        head = self.horizontalHeader()
+        # as the style draws the bold headings, at any size of text; the verdict takes the rest
+        head.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        head.setSectionResizeMode(5, QHeaderView.ResizeMode.Stretch)
         self._filling = False
 
     def _on_typed(self, item: QTableWidgetItem) -> None:
