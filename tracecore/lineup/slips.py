@@ -15,6 +15,7 @@ import numpy as np
 from tracecore.capture import Int64
 from tracecore.lineup.alignment import Places, WordPair, pair_costs
 from tracecore.lineup.follower import Follower, Stretch
+from tracecore.lineup.in_step import in_step
 from tracecore.lineup.state_words import StateWords, mask_of, signal_counts
 from tracecore.lineup.unseen import BESIDE, detours_told, unsound
 from tracecore.quantities import group_digits
@@ -128,7 +129,7 @@ def follow(good: StateWords, suspect: StateWords, at: Places, live: np.uint64) -
     sound = live & ~unsound(walked, pair, live)
     widened = _widened(_ends_unsure(_pushed(walked, pair, live), pair, sound), pair, sound)
     settled = _kinds_told(_without_islands(_kinds_told(widened)))
-    return _parted(detours_told(settled, pair, sound))
+    return _parted(_joined(in_step(detours_told(settled, pair, sound), pair, live)))
 
 
 def slips_of(stretches: Iterable[Stretch]) -> tuple[Slip, ...]:
