@@ -11,6 +11,7 @@ from tracecore.compare.notices import is_too_still
 from tracecore.compare.request import CompareRequest
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.slips import SlipCount, slip_count
+from tracecore.lineup.unseen import BESIDE
 from tracecore.notices import Notice
 from tracecore.outcome import Outcome, Reason
 from tracecore.quantities import group_digits
@@ -116,8 +117,24 @@ def _hindrance(judged: Judged) -> Outcome | None:
     if count is not None and not any(judged.good_slips):
         text = slipped_sentence(count, ())
         return Outcome(Reason.SLIPS_UNKNOWN, text, "Compare another known-good capture as well.")
+    if unsettled := _not_compared(lineup):
+        return Outcome(Reason.SLIPS_UNKNOWN, unsettled, "Look at these cycles side by side.")
     doubt = next((own for own in judged.notices if own.severity == "doubt" and own.code != "doubtful_lineup"), None)
     return None if doubt is None else Outcome(Reason.IN_DOUBT, doubt.text, doubt.do, doubt.signals)
+
+
+def _not_compared(lineup: Lineup) -> str:
+    """Where a fault may hide though every matched cycle agrees: known-good captures that slip excuse cycles more or
+    fewer, but no cycles of both sides that were left uncompared. Empty without such."""
+    apart = [s for s in lineup.slips if s.kind == "diverged" or min(s.inserted, s.missing) > BESIDE]
+    if not apart:
+        return ""
+    places = f"{group_digits(len(apart))} stretch{'' if len(apart) == 1 else 'es'}"
+    cycles = group_digits(sum(max(s.inserted, s.missing) for s in apart))
+    return (
+        f"Every matched cycle agrees, but in {places}, first at good cycle {group_digits(apart[0].good_cycle)}, "
+        f"{cycles} cycles could not be compared."
+    )
 
 
 def why_unsure(lineup: Lineup, *, learnt: bool) -> str:
@@ -127,7 +144,7 @@ def why_unsure(lineup: Lineup, *, learnt: bool) -> str:
         return f"Its line-up is {_DOUBT_WORDS.get(lineup.status, 'doubtful')}: {lineup.reason}"
     if lineup.status != "by hand" and compared_share(lineup) < ENOUGH:
         return f"Only {group_digits(lineup.matched_cycles)} of its cycles could be compared."
-    return ""
+    return _not_compared(lineup)
 
 
 def _is_sure(lineup: Lineup, *, learnt: bool) -> bool:

@@ -65,6 +65,17 @@ def test_a_stretch_of_other_doings_counts_unless_a_good_machine_slips_too(waits:
     assert "does other things in 1 stretch" in replace(found, lineup=parted).outcome.text
 
 
+@pytest.mark.parametrize("slip", [Slip(330, 339, 20, 25, "diverged"), Slip(330, 330, 9, 9, "unsure")])
+def test_cycles_of_both_sides_left_uncompared_never_agree(waits: Pair, slip: Slip):
+    found = compared(waits)
+    for good_slips in ((), (0,), (2,)):
+        told = replace(found, lineup=replace(found.lineup, slips=(slip,)), good_slips=good_slips)
+        assert told.outcome.word != "agrees"
+    assert "first at good cycle 330" in told.outcome.text
+    few = replace(found.lineup, slips=(Slip(330, 330, 2, 2, "unsure"),))
+    assert replace(found, lineup=few, good_slips=(2,)).outcome.word == "agrees"
+
+
 def test_a_clean_pair_has_no_slips_to_tell():
     found = compared(PLANT.clean(), PLANT.clean())
     assert not found.diverges
