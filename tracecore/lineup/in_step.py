@@ -22,14 +22,35 @@ _SHARE, _LEAST = 0.25, 3
 # a signal that changes four times and agrees is no chance, so that fewer of them will do
 _OFTEN, _SHARE_OFTEN = 4, 0.12
 _SHIFTS = 8
+_FARTHEST = 256
 
 
 def in_step(stretches: Sequence[Stretch], pair: WordPair, live: np.uint64) -> list[Stretch]:
     """The stretches, those of them paired that have as many cycles on both sides and go on in step."""
-    return [s._replace(kind="paired") if _stays_paired(s, pair, live) else s for s in stretches]
+    out: list[Stretch] = []
+    for s in stretches:
+        while len(out) > 1 and _back_in_step(whole := _over(out[-2], s), out[-1], pair, live):
+            del out[-2:]
+            s = whole
+        out.append(s._replace(kind="paired") if _stays_paired(s, pair, live) else s)
+    return out
 
 
-def _stays_paired(stretch: Stretch, pair: WordPair, live: np.uint64) -> bool:
+def _over(first: Stretch, last: Stretch) -> Stretch:
+    """All from one stretch to another as one."""
+    return first._replace(kind="diverged", good_stop=last.good_stop, suspect_stop=last.suspect_stop)
+
+
+def _back_in_step(whole: Stretch, between: Stretch, pair: WordPair, live: np.uint64) -> bool:
+    """Do signals go on in step through two slips that take one another back, and through what lies between? In a loop
+    a few cycles fit one turn later as well."""
+    shift = abs(between.good_start - between.suspect_start - whole.good_start + whole.suspect_start)
+    if between.kind != "paired" or whole.size[0] != whole.size[1] or not 0 < shift <= _FARTHEST:
+        return False
+    return between.size[0] <= _FARTHEST and _stays_paired(whole, pair, live, max(_SHIFTS, shift))
+
+
+def _stays_paired(stretch: Stretch, pair: WordPair, live: np.uint64, most: int = _SHIFTS) -> bool:
     good, suspect = stretch.size
     if stretch.kind not in ("diverged", "unsure") or good != suspect or good < _SHORTEST:
         return False
@@ -42,12 +63,12 @@ def _stays_paired(stretch: Stretch, pair: WordPair, live: np.uint64) -> bool:
     few, busy = (max(_LEAST, share * size_of(moving)) for share in (_SHARE, _SHARE_OFTEN))
     if size_of(calm) < few and size_of(often) < busy:
         return False
-    return not _slipped(at, good, float(np.bitwise_count(words).mean()), pair, live)
+    return not _slipped(at, good, float(np.bitwise_count(words).mean()), pair, live, most)
 
 
-def _slipped(at: Places, count: int, unlike: float, pair: WordPair, live: np.uint64) -> bool:
-    """Does a shift of some cycles put most of the stretch right?"""
-    for shift in range(1, min(_SHIFTS, count - _SHORTEST) + 1):
+def _slipped(at: Places, count: int, unlike: float, pair: WordPair, live: np.uint64, most: int) -> bool:
+    """Does a shift of ``most`` cycles or fewer put most of the stretch right?"""
+    for shift in range(1, min(most, count - _SHORTEST) + 1):
         for good, suspect in ((shift, 0), (0, shift)):
             words = pair.differences(at.on(good, suspect), count - shift, live)
             if float(np.bitwise_count(words).mean()) < unlike / 3:
