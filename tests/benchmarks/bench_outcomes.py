@@ -1,0 +1,65 @@
+"""How whole comparisons of a hard machine end: ``python -m tests.benchmarks.bench_outcomes [FIRST] [LAST]``.
+
+Draws pairs of ``tests/machine`` with seeds from FIRST up to LAST: one fault of each kind, sound pairs, unrelated programs, pure
+loops, boards held in reset. Counts how each comparison ends (agrees 0, diverges 1, cannot tell 2), whether the offset is right, and
+by which word the line-up is called. A fault that agrees clears a bad board; a sound pair that diverges accuses a good one.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from collections.abc import Callable, Iterator
+
+from app.comparison_text import lineup_word
+from tests.machine.bench import MachinePair, draw, draw_clean, draw_in_reset, draw_loop, draw_unrelated
+from tests.machine.faults import KINDS
+from tracecore.comparison import CompareRequest, compare
+
+OTHERS: dict[str, Callable[[int], MachinePair]] = {
+    "sound": draw_clean,
+    "unrelated": draw_unrelated,
+    "loop": draw_loop,
+    "in reset": draw_in_reset,
+}
+
+
+def pairs(first: int, last: int) -> Iterator[tuple[str, int, MachinePair]]:
+    """What each seed draws: in turn one of the fault kinds or of the others; a fault that shows nowhere is left out."""
+    names = (*KINDS, *OTHERS)
+    for seed in range(first, last):
+        name = names[seed % len(names)]
+        pair = OTHERS[name](seed) if name in OTHERS else draw(seed, name)
+        if pair is not None and not (name in KINDS and pair.shows is None):
+            yield name, seed, pair
+
+
+def main() -> None:
+    """Prints a row for each kind of pair, and each pair that ends as it must not."""
+    first, last = (int(word) for word in (sys.argv[1:3] or ("1", "300")))
+    ends: Counter[tuple[str, str]] = Counter()
+    offsets: Counter[tuple[str, str]] = Counter()
+    words: Counter[tuple[str, bool]] = Counter()
+    ranks: Counter[str] = Counter()
+    for name, seed, pair in pairs(first, last):
+        found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
+        ends[name, found.outcome.word] += 1
+        right = bool(found.lineup) and pair.offset_cycles is not None and pair.right(found.lineup.offset_cycles)
+        offsets[name, "right" if right else "wrong" if found.lineup else "refused"] += 1
+        if found.lineup and pair.offset_cycles is not None:
+            words[lineup_word(found.lineup), right] += 1
+        if name in KINDS and pair.net in pair.names and found.causes:
+            place = next((cause.rank for cause in found.causes if cause.signal == pair.net), 0)
+            ranks["first" if place == 1 else "among three" if 0 < place <= 3 else "later or not"] += 1
+        if (name in KINDS and found.outcome.word == "agrees") or (name == "sound" and found.outcome.word == "diverges"):
+            print(f"seed {seed} ({name}, {pair.start}): {found.outcome.word}; {lineup_word(found.lineup)}", flush=True)
+    for name in (*KINDS, *OTHERS):
+        told = "  ".join(f"{kind} {ends[name, kind]:3d}" for kind in ("agrees", "diverges", "cannot tell"))
+        placed = "  ".join(f"{how} {offsets[name, how]:3d}" for how in ("right", "refused", "wrong"))
+        print(f"{name:22s} {told}   offset: {placed}")
+    print("words:", ", ".join(f"{word} {'right' if right else 'wrong'} {n}" for (word, right), n in sorted(words.items())))
+    print("faulty net, where captured, among the likely causes:", dict(ranks))
+
+
+if __name__ == "__main__":
+    main()
