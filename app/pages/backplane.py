@@ -32,6 +32,7 @@ from app.widgets.backplane.readings_table import ReadingsTable
 from app.widgets.backplane.slot_map import SlotMap
 from app.widgets.controls.label import label
 from app.widgets.controls.pick_button import PickButton
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.circuit.continuity.comparison import VERDICTS, Verdict
 from tracecore.circuit.continuity.pin_name import pin_name
@@ -178,7 +179,7 @@ class BackplanePage(Page):
             ("Pin list…", "Open a pin list: which pin is on which net, and the chip behind it", self.ask_pins),
         ):
             button = QPushButton(text)
-            button.setToolTip(tip)
+            set_tip(button, tip)
             button.clicked.connect(does)
             row.addWidget(button)
         return row

@@ -21,6 +21,7 @@ from app.widgets.captures.sheet_view import SheetView
 from app.widgets.captures.side_column import SideColumn
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from tracecore.errors import RequestError
 
 LARGE = 1.3
@@ -171,7 +172,7 @@ class CapturesPage(Page):
             self.splitter.setSizes([420, 340] if rows else [560, 120])
         sheet = self.context.session.case.sheet
         self.saver.setEnabled(bool(sheet.probes))
-        self.saver.setToolTip(action("save_sheet").hint if sheet.probes else "No channel has a row yet")
+        set_tip(self.saver, action("save_sheet").hint if sheet.probes else "No channel has a row yet")
         named = sum(sheet.named(self.model.probe_at(r).channel) for r in range(rows))
         parts = ["one sheet for both sides"]
         if rows:

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QPushButton, QWidget
 
 from app.model.actions import action
 from app.model.page_context import PageContext
+from app.widgets.controls.tip import set_tip
 
 if TYPE_CHECKING:
     from app.case.record import Side
@@ -56,7 +57,7 @@ class Page(QWidget):
         """A button for a row of the table of actions."""
         row = action(name)
         made = QPushButton(text or row.text)
-        made.setToolTip(row.hint)
+        set_tip(made, row.hint)
         made.setAccessibleName(row.text.replace("…", ""))
         made.clicked.connect(lambda: self.context.act(name))
         return made

@@ -50,6 +50,7 @@ from app.shell.soak_actions import SoakActions
 from app.shell.view_actions import ViewActions
 from app.steps.step import PageNeeds, Step, all_steps
 from app.trouble_log import unforeseen
+from app.widgets.controls.tip import set_tip
 from app.widgets.frame.bottom_line import BottomLine
 from app.widgets.frame.form_head import FormHead
 from app.widgets.frame.frame_style import frame_style, palette
@@ -135,7 +136,7 @@ class Window(Frame):
         for row in (*ACTIONS, *(step.row for step in all_steps())):
             made = QAction(row.text, self)
             made.setShortcuts([QKeySequence(key) for key in row.keys])
-            made.setToolTip(row.hint)
+            set_tip(made, row.hint)
             made.setStatusTip(row.tip)
             made.triggered.connect(lambda _checked=False, name=row.name: self.act(name))
             menus[row.menu].addAction(made)

@@ -1,8 +1,9 @@
 """How whole comparisons of a hard machine end: ``python -m tests.benchmarks.bench_outcomes [FIRST] [LAST]``.
 
-Draws pairs of ``tests/machine`` with seeds from FIRST up to LAST: one fault of each kind, sound pairs, unrelated programs, pure
-loops, boards held in reset. Counts how each comparison ends (agrees 0, diverges 1, cannot tell 2), whether the offset is right, and
-by which word the line-up is called. A fault that agrees clears a bad board; a sound pair that diverges accuses a good one.
+Draws pairs of ``tests/machine`` with seeds from FIRST up to LAST: one fault of each kind, sound pairs, unrelated
+programs, pure loops, boards held in reset. Counts how each comparison ends (agrees 0, diverges 1, cannot tell 2),
+whether the offset is right, and by which word the line-up is called. A fault that agrees clears a bad board; a sound
+pair that diverges accuses a good one.
 """
 
 from __future__ import annotations
@@ -57,7 +58,9 @@ def main() -> None:
         told = "  ".join(f"{kind} {ends[name, kind]:3d}" for kind in ("agrees", "diverges", "cannot tell"))
         placed = "  ".join(f"{how} {offsets[name, how]:3d}" for how in ("right", "refused", "wrong"))
         print(f"{name:22s} {told}   offset: {placed}")
-    print("words:", ", ".join(f"{word} {'right' if right else 'wrong'} {n}" for (word, right), n in sorted(words.items())))
+    print(
+        "words:", ", ".join(f"{word} {'right' if right else 'wrong'} {n}" for (word, right), n in sorted(words.items()))
+    )
     print("faulty net, where captured, among the likely causes:", dict(ranks))
 
 

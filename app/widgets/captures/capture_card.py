@@ -17,6 +17,7 @@ from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.shown_box import ShownBox
 from app.widgets.controls.signal_name import plain_font
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.frame.step_list import draw_mark
 
@@ -216,6 +217,6 @@ class CaptureCard(QFrame):
         button.setAccessibleName(offer.deed)
         if decision:
             button.setProperty("role", "decision")
-        button.setToolTip(offer.effect)
+        set_tip(button, offer.effect)
         button.clicked.connect(lambda: self.swapWanted.emit(offer))
         return button

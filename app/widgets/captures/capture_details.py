@@ -9,6 +9,7 @@ from app.case.values import HeldCapture
 from app.model.capture_cards import taken_words
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 
 DEEDS = (
@@ -57,7 +58,7 @@ class CaptureDetails(QWidget):
     def _deed(self, name: str, words: str, tip: str) -> QPushButton:
         button = QPushButton(words)
         button.setProperty("small", True)
-        button.setToolTip(tip)
+        set_tip(button, tip)
         button.clicked.connect(lambda: self.wanted.emit(name))
         return button
 

@@ -9,6 +9,7 @@ from app.case.record import SIDE_WORDS, Side
 from app.model.theme import Theme
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.frame.form_head import SideMark
 
@@ -32,7 +33,7 @@ class DropTarget(QFrame):
             row = QHBoxLayout(self)
             row.setContentsMargins(14, 6, 14, 6)
             row.addWidget(ElidedLabel(f"Drop {SIDE_WORDS[side].lower()} files here", "muted"), 1)
-            self.setToolTip(words)
+            set_tip(self, words)
             return
         box = QVBoxLayout(self)
         box.setContentsMargins(22, 14, 22, 14)

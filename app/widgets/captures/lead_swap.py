@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.pair_checks import CrossedLeads, Wave
 from app.model.theme import Theme
+from app.widgets.controls.tip import set_tip
 
 ROW, GAP, LINK, NAME = 1.5, 0.45, 2.0, 1.2
 """Height of a row, the space between the two, the width of the links and the height of a name, in lines of text."""
@@ -26,7 +27,7 @@ class LeadSwap(QWidget):
         self.setSizePolicy(policy)
         (a, b), (lead_a, lead_b) = crossed.signals, crossed.leads
         self.setAccessibleName(f"Lead {lead_a} agrees with good {b}, lead {lead_b} with good {a}")
-        self.setToolTip(self.accessibleName())
+        set_tip(self, self.accessibleName())
 
     def _line(self) -> float:
         return QFontMetricsF(self.font()).height()

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
 
 from app.model.lead_offers import LeadOffer
 from app.model.sheet_table import COLUMNS, SheetTable
+from app.widgets.controls.tip import set_tip
 
 Index = QModelIndex | QPersistentModelIndex
 LAST = len(COLUMNS) - 1
@@ -96,7 +97,7 @@ class SheetView(QTableView):
             words = f"{offer.words} in {offer.capture}" if several else offer.words
             button = QPushButton(words, self.viewport())
             button.setProperty("small", True)
-            button.setToolTip(offer.effect)
+            set_tip(button, offer.effect)
             button.clicked.connect(lambda _checked=False, offer=offer: self.swapWanted.emit(offer))
             self._buttons.append((offer, button))
         self._place()

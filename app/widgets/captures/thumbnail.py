@@ -12,6 +12,7 @@ from app.case.values import HeldCapture
 from app.model.capture_cards import NamedShades
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.signal_name import draw_signal_name, plain_font
+from app.widgets.controls.tip import set_tip
 
 BAND = 6
 """Height of a band with its gap."""
@@ -28,7 +29,7 @@ class Thumbnail(QWidget):
         still = int((~self._shades.any(axis=1)).sum()) if self._shades.size else 0
         words = f"{len(capture.channels)} channels of {capture.name}"
         self.setAccessibleName(words + (f", {still} of them still" if still else ""))
-        self.setToolTip(self.accessibleName())
+        set_tip(self, self.accessibleName())
 
     def set_theme(self, theme: Theme) -> None:
         """Takes the colours."""

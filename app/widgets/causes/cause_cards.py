@@ -25,6 +25,7 @@ from app.comparison_text import (
 from app.model.theme import Theme
 from app.report.cautions import AT_THE_PINS
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.outcome import Reason
 from tracecore.quantities import group_digits
@@ -134,7 +135,7 @@ class CauseCard(QFrame):
             button = QPushButton(text)
             button.setProperty("role", "decision" if name == "show_cycle" else "")
             button.setProperty("small", True)
-            button.setToolTip(tip)
+            set_tip(button, tip)
             button.clicked.connect(lambda _checked=False, name=name: self.asked.emit(name))
             buttons.addWidget(button)
         grid.addWidget(area, grid.rowCount(), 0, 1, 2)

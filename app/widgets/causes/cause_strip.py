@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.tip import set_tip
 from app.widgets.traces.divergence_bars import draw_bars, shares_over_cycles
 from tracecore.capture import Int64
 from tracecore.quantities import group_digits
@@ -43,7 +44,7 @@ class CauseStrip(QWidget):
         if len(cycles):
             words += f", from cycle {group_digits(int(cycles[0]))} to {group_digits(int(cycles[-1]))}"
         self.setAccessibleName(words)
-        self.setToolTip(words)
+        set_tip(self, words)
         self.update()
 
     def set_finding(self, comparison: Comparison, signal: str) -> None:

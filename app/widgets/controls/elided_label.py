@@ -6,6 +6,8 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
+from app.widgets.controls.tip import set_tip
+
 
 class ElidedLabel(QLabel):
     """A label that may be narrower than its text."""
@@ -29,7 +31,7 @@ class ElidedLabel(QLabel):
 
     def _tell(self) -> None:
         cut = self.fontMetrics().horizontalAdvance(self.text()) > self.width()
-        self.setToolTip(self.text() if cut else "")
+        set_tip(self, self.text() if cut else "")
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)

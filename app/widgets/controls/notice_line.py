@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollA
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from tracecore.notices import Notice, Severity
 
 SEVERITY_WORDS: dict[Severity, str] = {"doubt": "in doubt", "look": "worth a look", "info": "to know"}
@@ -27,7 +28,7 @@ class SeverityMark(QWidget):
         side = round(20 * min(scale, 1.6))
         self.setFixedSize(QSize(side, side))
         self.setAccessibleName(SEVERITY_WORDS[severity])
-        self.setToolTip(SEVERITY_WORDS[severity])
+        set_tip(self, SEVERITY_WORDS[severity])
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
@@ -105,7 +106,7 @@ class NoticeLine(QFrame):
         self._mark = SeverityMark(fresh[0].severity, self._theme, self._scale)
         self._head.insertWidget(0, self._mark)
         self.first.setText(fresh[0].text)
-        self.first.setToolTip(fresh[0].sentence)
+        set_tip(self.first, fresh[0].sentence)
         self.setAccessibleDescription(" ".join(own.sentence for own in fresh))
         self._show_list()
 

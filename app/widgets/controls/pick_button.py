@@ -6,6 +6,8 @@ from PySide6.QtCore import QSize
 from PySide6.QtGui import QFont, QFontMetrics
 from PySide6.QtWidgets import QPushButton
 
+from app.widgets.controls.tip import set_tip
+
 
 class PickButton(QPushButton):
     """One of several to choose from, or a thing to leave out."""
@@ -15,7 +17,7 @@ class PickButton(QPushButton):
         self.setCheckable(True)
         self.setProperty("pick", True)
         self.setChecked(checked)
-        self.setToolTip(tip)
+        set_tip(self, tip)
 
     def sizeHint(self) -> QSize:
         """As wide as its words are in bold, so that choosing it moves nothing and cuts nothing."""

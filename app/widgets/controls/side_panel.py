@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QAbstractButton, QFrame, QHBoxLayout, QToolButton,
 
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 
 
 class FoldedTitle(QAbstractButton):
@@ -16,7 +17,7 @@ class FoldedTitle(QAbstractButton):
     def __init__(self, title: str, theme: Theme) -> None:
         super().__init__()
         self.setText(title)
-        self.setToolTip(f"Open {title}")
+        set_tip(self, f"Open {title}")
         self.setAccessibleName(f"Open {title}")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self._theme = theme
@@ -69,7 +70,7 @@ class SidePanel(QFrame):
         closer = QToolButton()
         closer.setText("▸")
         closer.setAutoRaise(True)
-        closer.setToolTip(f"Fold {title} to its title")
+        set_tip(closer, f"Fold {title} to its title")
         closer.setAccessibleName(f"Fold {title}")
         closer.clicked.connect(lambda: self.fold(True, by_hand=True))
         head.addWidget(closer)

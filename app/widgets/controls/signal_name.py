@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter,
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.tip import set_tip
 
 TEXT_PX = 15
 """Text size at 100 %."""
@@ -54,7 +55,7 @@ class SignalName(QWidget):
         self._theme, self._scale = LIGHT, 1.0
         self.setAccessibleName(f"{name}, active low" if active == "low" else name)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
-        self.setToolTip(self.accessibleName())
+        set_tip(self, self.accessibleName())
 
     def set_theme(self, theme: Theme, scale: float = 1.0) -> None:
         """Takes colours and text size."""

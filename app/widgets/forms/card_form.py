@@ -27,6 +27,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.case.card_rows import BLANK, found_choices, with_pins
+from app.widgets.controls.tip import set_tip
 
 if TYPE_CHECKING:
     from app.case.values import BenchCard, CardRow
@@ -82,7 +83,7 @@ class RowCells:
         good.addWidget(fields.good if fields.good is not None else _label(row.good, "pin"))
         limit, _, source = row.limit.partition("\n")
         told = _label(limit, "muted")
-        told.setToolTip(f"Source: {source}" if source else "")
+        set_tip(told, f"Source: {source}" if source else "")
         good.addWidget(told)
         self.boxes, boxes = _cell()
         line = QHBoxLayout()

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 
 from app.model.import_preview import Preview, TakenColumn
 from app.model.theme import Theme
+from app.widgets.controls.tip import set_tip
 from app.widgets.forms.import_choices import factor_of
 from tracecore.readers.by_hand.column_choice import ColumnChoice, parse_choice
 
@@ -138,14 +139,14 @@ class ColumnTable(QTableWidget):
 
     def _put(self, row: int, at: int, text: str, tip: str = "") -> QTableWidgetItem:
         item = QTableWidgetItem(text)
-        item.setToolTip(tip if tip != text else "")
+        set_tip(item, tip if tip != text else "")
         self.setItem(row, at, item)
         return item
 
     def _put_values(self, row: int, column: TakenColumn) -> None:
         item = self._put(row, 3, f"▲ {column.wrong}   {column.first}" if column.wrong else column.first)
         if column.wrong:
-            item.setToolTip(f"The cell that does not fit: {column.wrong}")
+            set_tip(item, f"The cell that does not fit: {column.wrong}")
             item.setForeground(QColor(self._theme.warning_text))
             bold = QFont(self.font())
             bold.setBold(True)

@@ -30,6 +30,7 @@ from app.model.settings import Settings
 from app.model.theme import Theme
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from app.widgets.forms.import_choices import ImportChoices
 from app.widgets.forms.import_columns import ColumnTable
 from app.widgets.forms.raw_lines import RawLines
@@ -100,7 +101,7 @@ class ImportForm(QDialog):
             item = QListWidgetItem(path.name)
             item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
             item.setCheckState(Qt.CheckState.Checked)
-            item.setToolTip(str(path))
+            set_tip(item, str(path))
             self.list.addItem(item)
         self.list.setVisible(len(self._files.paths) > 1)
         self.list.setCurrentRow(self._files.paths.index(self.current))

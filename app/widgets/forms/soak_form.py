@@ -27,6 +27,7 @@ from app.soak.soak import News
 from app.widgets.captures.capture_strip import CaptureCell, CaptureStrip
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from tracecore.errors import RequestError
 
 MOST_LINES = 200
@@ -144,7 +145,7 @@ class SoakForm(QDialog):
         if news.status != "agrees":
             item = QListWidgetItem(f"{news.at}   {news.words}")
             item.setData(0x0100, news)
-            item.setToolTip(news.words)
+            set_tip(item, news.words)
             self.list.insertItem(0, item)
             if self.list.count() > MOST_LINES:
                 self.list.takeItem(self.list.count() - 1)
@@ -160,7 +161,7 @@ class SoakForm(QDialog):
         can_start = bool(self.folder and self._session.case.good.captures)
         self.starter.setEnabled(not stopping and (running or can_start))
         without = "" if self._session.case.good.captures else "Add known-good captures in step 1 first"
-        self.starter.setToolTip(without or "Ends the watch" if running else without or "Begins to watch the folder")
+        set_tip(self.starter, without or "Ends the watch" if running else without or "Begins to watch the folder")
         self.chooser.setEnabled(not running)
         self.old.setEnabled(not running)
         self.writer.setEnabled(table.captures > 0)

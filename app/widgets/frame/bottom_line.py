@@ -7,6 +7,7 @@ from PySide6.QtWidgets import QProgressBar, QPushButton, QStatusBar
 
 from app.model.actions import action
 from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.tip import set_tip
 
 
 class BottomLine(QObject):
@@ -24,7 +25,7 @@ class BottomLine(QObject):
         self.progress.setAccessibleName("Progress")
         self.stop_button = QPushButton("Stop")
         self.stop_button.setProperty("small", True)
-        self.stop_button.setToolTip(action("stop").hint)
+        set_tip(self.stop_button, action("stop").hint)
         self.stop_button.clicked.connect(self.stop_wanted)
         bar.setSizeGripEnabled(False)
         bar.addWidget(self.line, 1)

@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QFrame, QHBoxLayout, QSizePolicy, QWidget
 
 from app.model.theme import Theme
+from app.widgets.controls.tip import set_tip
 
 BOXES: tuple[tuple[str, str, str], ...] = (
     ("case", "Case", "log"),
@@ -74,7 +75,7 @@ class FormBox(QAbstractButton):
     def set_value(self, value: str, label: str = "") -> None:
         """Fills the box; ``label`` takes the place of the words above."""
         self.value, self._label = value, label or self._label
-        self.setToolTip(value)
+        set_tip(self, value)
         self.setAccessibleName(f"{self._label}: {value}")
         self.update()
 

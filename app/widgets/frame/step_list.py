@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QLabel, QSi
 from app.model.actions import ActionRow
 from app.model.step_state import STAMP_WORDS, StepState
 from app.model.theme import Theme
+from app.widgets.controls.tip import set_tip
 
 
 def draw_mark(painter: QPainter, box: QRectF, kind: str, theme: Theme) -> None:
@@ -51,7 +52,7 @@ class StepRow(QAbstractButton):
     def set_state(self, state: StepState) -> None:
         """Stamps the row."""
         self.state = state
-        self.setToolTip(state.why)
+        set_tip(self, state.why)
         self.setAccessibleName(f"Step {self.text()}, {STAMP_WORDS[state.stamp]}")
         self.setAccessibleDescription(state.why)
         self.update()

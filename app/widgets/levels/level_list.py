@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QListView, QStyle, QStyledItemDelegate, QStyleOpti
 
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain_font
+from app.widgets.controls.tip import plain_tip
 from app.widgets.controls.verdict_mark import draw_verdict
 from tracecore.quantities import MINUS
 
@@ -55,7 +56,8 @@ class LevelRows(QAbstractListModel):
                 f"{margin_text(row.good, low=which)} good, {margin_text(row.suspect, low=which)} suspect"
                 for which in (False, True)
             )
-            return f"{row.signal} {row.place}, {row.verdict}. High margin {high}; low margin {low} V."
+            words = f"{row.signal} {row.place}, {row.verdict}. High margin {high}; low margin {low} V."
+            return plain_tip(words) if role == Qt.ItemDataRole.ToolTipRole else words
         return None
 
 

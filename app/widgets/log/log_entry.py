@@ -30,6 +30,7 @@ from app.model.log_lines import (
 from app.model.session import Session
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.log.log_figure import figure_widget, pair_words
 from app.widgets.log.log_photo import WIDEST_PX, PhotoBox
@@ -48,7 +49,7 @@ class LinkButton(QPushButton):
         super().__init__(words)
         self._words = words
         self.setProperty("role", "link")
-        self.setToolTip(tip)
+        set_tip(self, tip)
         self.setAccessibleName(words)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
@@ -169,7 +170,7 @@ class EntryView(QScrollArea):
         correct = self._action("correct_line", "Correct")
         correct.setEnabled(line.corrected_by is None)
         if line.corrected_by is not None:
-            correct.setToolTip(f"Entry {line.corrected_by} puts it right already; correct that one")
+            set_tip(correct, f"Entry {line.corrected_by} puts it right already; correct that one")
         return correct
 
     def _corrections(self, down: QVBoxLayout, line: LogLine) -> None:
@@ -288,7 +289,7 @@ class EntryView(QScrollArea):
         row = action(name)
         button = QPushButton(text or row.text)
         button.setObjectName(name)
-        button.setToolTip(row.hint)
+        set_tip(button, row.hint)
         button.clicked.connect(lambda: self.asked.emit(name))
         return button
 

@@ -18,6 +18,7 @@ from app.case.proof_words import proof_sentence
 from app.case.values import Entry, Proof, Reading
 from app.model.log_lines import date_code_help, tie_words
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 
 MOST_CAPTURES = 1_000_000
 
@@ -64,7 +65,7 @@ class LogForm(QDialog):
         """Says what is missing."""
         lacking = self.lacking
         self.keep.setEnabled(not lacking)
-        self.keep.setToolTip(lacking)
+        set_tip(self.keep, lacking)
 
 
 class PartForm(LogForm):

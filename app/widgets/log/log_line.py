@@ -27,6 +27,7 @@ from app.model.log_lines import SHAPES, Shape, parse_cycle, tie_words
 from app.model.theme import Theme
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.log.log_shape import draw_shape
 from tracecore.quantities import group_digits
@@ -350,5 +351,5 @@ class LineStrip(QFrame):
 
 def _button(text: str, tip: str) -> QPushButton:
     made = QPushButton(text)
-    made.setToolTip(tip)
+    set_tip(made, tip)
     return made

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import QAbstractItemView, QFrame, QListView, QStyle, QSty
 
 from app.model.log_lines import LogLine
 from app.model.theme import Theme
+from app.widgets.controls.tip import plain_tip
 from app.widgets.log.log_shape import draw_shape
 
 Index = QModelIndex | QPersistentModelIndex
@@ -53,7 +54,7 @@ class LogModel(QAbstractListModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return line.entry.text
         if role in (Qt.ItemDataRole.AccessibleTextRole, Qt.ItemDataRole.ToolTipRole):
-            return line.spoken
+            return plain_tip(line.spoken) if role == Qt.ItemDataRole.ToolTipRole else line.spoken
         return None
 
 

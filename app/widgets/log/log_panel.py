@@ -15,6 +15,7 @@ from app.model.actions import ACTIONS
 from app.model.theme import Theme
 from app.widgets.controls.label import label
 from app.widgets.controls.side_panel import SidePanel
+from app.widgets.controls.tip import set_tip
 from app.widgets.log.log_shape import ShapeMark
 from app.widgets.log.seen_card import CaseCard, HitCard, SeenCard
 from app.widgets.log.state_boxes import StateBoxes
@@ -93,7 +94,7 @@ class LogPanel(SidePanel):
         button = QPushButton(text)
         button.setProperty("small", name == "cases_folder")
         hint = next((known.hint for known in ACTIONS if known.name == name), "")
-        button.setToolTip(hint)
+        set_tip(button, hint)
         button.clicked.connect(lambda: self.asked.emit(name))
         return button
 

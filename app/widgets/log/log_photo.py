@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from app.case.values import Picture
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 
 WIDEST_PX, HIGHEST_PX = 260, 220
 """Of a photo in an entry, at 100 %."""
@@ -88,7 +89,7 @@ class PhotoBox(QWidget):
             down.addWidget(self.photo)
         self.caption = QLineEdit(picture.caption)
         self.caption.setPlaceholderText("What it shows")
-        self.caption.setToolTip(picture.caption)
+        set_tip(self.caption, picture.caption)
         self.caption.setCursorPosition(0)
         self.caption.setAccessibleName(f"Caption of picture {picture.id}")
         self.caption.editingFinished.connect(self._on_caption)

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.log_lines import SHAPE_WORDS, Shape
 from app.model.theme import Theme
+from app.widgets.controls.tip import set_tip
 
 
 def draw_shape(painter: QPainter, box: QRectF, shape: Shape, theme: Theme, back: str = "") -> None:
@@ -64,7 +65,7 @@ class ShapeMark(QWidget):
         self._shape, self._theme, self._larger, self._back = shape, theme, larger, back
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.setAccessibleName(SHAPE_WORDS[shape])
-        self.setToolTip(SHAPE_WORDS[shape])
+        set_tip(self, SHAPE_WORDS[shape])
 
     def sizeHint(self) -> QSize:
         line = round(self.fontMetrics().height() * self._larger)

@@ -12,6 +12,7 @@ from app.case.dates import MONTHS
 from app.case.seen_before import Hit, SeenCase
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 
 
@@ -58,7 +59,7 @@ class CaseCard(QFrame):
     def buttons(self, *more: QPushButton) -> None:
         """Open case, and what else can be done."""
         self.open_button = QPushButton("Open case")
-        self.open_button.setToolTip(f"Open {self._path}; the open case is kept")
+        set_tip(self.open_button, f"Open {self._path}; the open case is kept")
         self.open_button.clicked.connect(lambda: self.open_wanted.emit(self._path))
         area = QWidget()
         row = WrapRow(area)

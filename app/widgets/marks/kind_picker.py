@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QSizeP
 from app.case.values import MARK_KINDS, MarkKind
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.signal_name import plain_font
+from app.widgets.controls.tip import set_tip
 from app.widgets.traces.mark_tags import SHAPE, draw_kind
 
 
@@ -23,7 +24,7 @@ class KindButton(QAbstractButton):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.setAccessibleName(kind or "all kinds")
-        self.setToolTip(f"Marks of the kind {kind}" if kind else "Marks of all kinds")
+        set_tip(self, f"Marks of the kind {kind}" if kind else "Marks of all kinds")
         self._theme, self._scale = LIGHT, 1.0
 
     def set_theme(self, theme: Theme, scale: float) -> None:

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 from app.case.values import Mark
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import plain_tip, set_tip
 from app.widgets.marks.kind_picker import KindPicker
 from app.widgets.traces.mark_spans import full_words, matches, place_words, signed_words, subject_words
 from app.widgets.traces.mark_tags import SHAPE, draw_kind
@@ -56,7 +57,7 @@ class MarkModel(QAbstractListModel):
         if role == Qt.ItemDataRole.DisplayRole:
             return mark.note or place_words(mark)
         if role in (Qt.ItemDataRole.AccessibleTextRole, Qt.ItemDataRole.ToolTipRole):
-            return full_words(mark)
+            return plain_tip(full_words(mark)) if role == Qt.ItemDataRole.ToolTipRole else full_words(mark)
         return None
 
 
@@ -202,7 +203,7 @@ class MarkList(QWidget):
         ):
             button = QPushButton(words)
             button.setProperty("small", True)
-            button.setToolTip(tip)
+            set_tip(button, tip)
             button.clicked.connect(lambda _on=False, name=name: self.asked.emit(name))
             buttons.addWidget(button)
             self.buttons[name] = button

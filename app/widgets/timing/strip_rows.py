@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QSortFilterProxyModel, Qt
 
 from app.timing_text import difference_words, side_words
+from app.widgets.controls.tip import plain_tip
 
 if TYPE_CHECKING:
     from tracecore.compare.timing_comparison import SignalTiming, TimingReport
@@ -57,7 +58,7 @@ class StripRows(QAbstractTableModel):
         if role == ROW:
             return row
         if role in (Qt.ItemDataRole.ToolTipRole, Qt.ItemDataRole.AccessibleTextRole):
-            return row_words(row)
+            return plain_tip(row_words(row)) if role == Qt.ItemDataRole.ToolTipRole else row_words(row)
         if role == Qt.ItemDataRole.UserRole:
             delay = row.suspect.median_ps if row.suspect is not None and row.suspect.count else None
             return (
