@@ -194,8 +194,14 @@ def _chance(units: float, count: int) -> float:
 def _rounded_lattice(lengths: Int64, count: int, printed_ps: int) -> float | None:
     """``lengths`` sorted and distinct; each may be off by one printed unit."""
     period, rest = _fitted(lengths, float(lengths[0]), printed_ps)
+    least = period
     while rest is not None:
-        period, rest = _fitted(lengths, _euclid(period, rest, printed_ps), printed_ps)
+        finer = _euclid(period, rest, printed_ps)
+        # fitting to lengths that lie on no lattice can make a period coarser again: without progress there is none
+        if finer >= least:
+            return None
+        least = finer
+        period, rest = _fitted(lengths, finer, printed_ps)
     # within a unit either way lie 2 of the period's units, and 1 more as the period is fitted
     if _chance(period / (3 * printed_ps), count) * _UNLIKELY >= 1:
         return None
