@@ -82,7 +82,7 @@ def test_a_condition_shows_its_effect_then_leaves_cycles_out(qtbot, slipped: Win
 
 def test_by_hand_says_so_and_steps_tell_what_they_would_bring(qtbot, slipped: Window) -> None:
     page = slipped.pages["lineup"]
-    page.choices.step_buttons[1].click()
+    page.choices.step_buttons[-1].click()
     wanted = page.choices.offset.value()
     qtbot.waitUntil(lambda: page.choices.at_hand.text().startswith(f"At {signed(wanted)} "))
     page.choices.set_button.click()
@@ -90,10 +90,10 @@ def test_by_hand_says_so_and_steps_tell_what_they_would_bring(qtbot, slipped: Wi
     assert page.mark.kind == "hand"
     assert "by hand" in page.headline.text()
     assert not page.choices.set_button.isEnabled()
-    # it fits up to the first slip
+    # it fits behind the last slip
     assert "slips are followed from there" in page.certainty.text()
     assert page.table.model().rowCount() == 2
-    page.choices.offset.setValue(wanted + 1)
+    page.choices.offset.setValue(wanted - 1)
     page.choices.set_button.click()
     settled(qtbot, slipped)
     assert "kept throughout" in page.certainty.text()
