@@ -56,7 +56,7 @@ def test_sound_machines_that_wait_show_nothing_new(rate: float) -> None:
 
 
 def test_a_line_up_tells_what_its_inserted_cycles_show_in_the_captures_own_numbers() -> None:
-    pair = waits(machine(900, 20, 3), {200: 2, 400: 3, 600: 1})
+    pair = waits(machine(900, 20, 5), {200: 2, 400: 3, 600: 1})
     more = [np.zeros((len(side), 2), np.uint8) for side in (pair.good, pair.suspect)]
     # a line that says wait, and one that tells cycles to leave out
     more[1][:, 0] = pair.twin < 0
