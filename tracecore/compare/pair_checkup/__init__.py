@@ -102,9 +102,24 @@ def _by_name(
     runs: Sequence[MatchedRun] = lineup.runs or (MatchedRun(0, 0, max(0, shortest)),)
     sides = _two_sides(names, traces, steps)
     most = MOST_CYCLES if lineup.runs else FEWER_CYCLES
-    readings = sides.read(lineup.good_edges_ps, lineup.suspect_edges_ps, runs, most)
-    leads = read_leads(readings, lead_orders(compared.request))
-    return _View(readings, leads, standing(readings, leads))
+    orders = lead_orders(compared.request)
+    views = []
+    for way in (runs, _straight(compared)):
+        if way:
+            readings = sides.read(lineup.good_edges_ps, lineup.suspect_edges_ps, way, most)
+            leads = read_leads(readings, orders)
+            views.append(_View(readings, leads, standing(readings, leads)))
+    return max(views, key=lambda view: view.standing)
+
+
+def _straight(compared: Compared) -> tuple[MatchedRun, ...]:
+    """All cycles at the one offset, where slips were followed: of few signals, crossed leads can look like slips."""
+    lineup = compared.lineup
+    if not lineup.slips or any(lineup.left_out):
+        return ()
+    at, good, suspect = lineup.offset_cycles, len(lineup.good_edges_ps) - 1, len(lineup.suspect_edges_ps) - 1
+    low, high = max(0, -at), min(good, suspect - at)
+    return (MatchedRun(low, low + at, high - low),) if high - low >= _FEWEST_CYCLES else ()
 
 
 def _two_sides(
