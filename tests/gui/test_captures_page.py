@@ -39,11 +39,9 @@ def swapped(side: Side, a: str, b: str) -> Side:
 
 def write(path: Path, side: Side) -> Path:
     """As sampled rows whose channels are numbered."""
-    channels, rate, types, rows = side.as_sampled_rows().split(b"\n", 3)
-    count = len(types.split(b","))
-    names = ", ".join(str(i) for i in range(count))
-    path.write_bytes(b"\n".join([f"; Channels ({count}/{count}): {names}".encode(), rate, types, rows]))
-    assert channels.startswith(b"; Channels")
+    rate, names, rows = side.as_sampled_rows().split(b"\n", 2)
+    numbers = ",".join(str(i) for i in range(names.count(b",") + 1))
+    path.write_bytes(b"\n".join([rate, numbers.encode(), rows]))
     return path
 
 

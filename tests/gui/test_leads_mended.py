@@ -29,7 +29,7 @@ def opened(qtbot, window: Window, folder: Path, reads: dict[str, str], turned: s
     if turned:
         column = next(int(p.channel) for p in probes if p.signal == turned)
         lines = bad.read_text("utf-8").split("\n")
-        rows = [i for i, line in enumerate(lines) if line[:1] in ("0", "1")]
+        rows = [i for i, line in enumerate(lines) if i > 1 and line]
         for i in rows:
             cells = lines[i].split(",")
             cells[column] = str(1 - int(cells[column]))

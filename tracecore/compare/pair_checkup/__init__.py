@@ -109,6 +109,10 @@ def _by_name(
             readings = sides.read(lineup.good_edges_ps, lineup.suspect_edges_ps, way, most)
             leads = read_leads(readings, orders)
             views.append(_View(readings, leads, standing(readings, leads)))
+    straight = views[-1]
+    if len(views) > 1 and straight.standing >= _TRUSTED and 2 * lineup.matched_cycles < len(straight.readings.cycles):
+        # what little was matched agrees since it was chosen to
+        return straight
     return max(views, key=lambda view: view.standing)
 
 
