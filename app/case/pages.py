@@ -41,6 +41,10 @@ class Pages:
         if len(page) < head + 8 or page[head] != LEAF:
             return
         cells = int.from_bytes(page[head + 3 : head + 5], "big")
+        content = int.from_bytes(page[head + 5 : head + 7], "big") or 65536
+        # 1.6: the list of cells ends before their content begins, and few bytes lie waste; else it is no such page
+        if head + 8 + 2 * cells > content or page[head + 7] > 60:
+            return
         for cell in range(cells):
             at = head + 8 + 2 * cell
             start = int.from_bytes(page[at : at + 2], "big")
@@ -53,7 +57,7 @@ class Pages:
         """The record of the cell at ``at``; None where it, or a page it goes on in, is torn."""
         size, at = _varint(page, at)
         _, at = _varint(page, at)
-        if not 0 < size <= LARGEST_ROW_BYTES:
+        if not 0 < size <= min(LARGEST_ROW_BYTES, len(self._data)):
             return None
         # 1.6: what a cell keeps on its own page, and what goes on in the chain of overflow pages
         usable = self._size
@@ -68,8 +72,11 @@ class Pages:
         return _record(payload) if len(payload) == size else None
 
     def _overflow(self, number: int, lacking: int) -> bytes:
-        parts = []
-        while lacking > 0 and 0 < number <= len(self):
+        parts: list[bytes] = []
+        been: set[int] = set()
+        while lacking > 0 and 0 < number <= len(self) and number not in been:
+            # a torn chain may lead in a circle
+            been.add(number)
             page = self._page(number)
             part = page[4 : 4 + min(lacking, self._size - 4)]
             parts.append(part)
