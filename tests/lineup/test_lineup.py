@@ -469,3 +469,13 @@ def test_only_a_line_up_that_stands_alone_or_whose_rivals_agree_may_clear():
     assert not lined_up(loop, broken).may_clear
     assert lined_up(loop, loop, 97).sure == "by hand"
     assert lined_up(machine(6, 0, 4), loop).sure == "none"
+
+
+@pytest.mark.parametrize("before_the_end", range(1, 24))
+def test_a_fault_just_before_the_end_of_the_captures_is_followed(before_the_end):
+    whole = machine(6, 600, 11)
+    suspect = whole[:, 5:].copy()
+    suspect[1, -before_the_end:] = 1
+    found = lined_up(whole, suspect)
+    assert found.offset_cycles == -5
+    assert all(side.closes for side in found.coverage)

@@ -171,7 +171,11 @@ class Follower:
     def _lasts(self, wrong: np.uint64, count: int) -> bool:
         """Do these signals differ a little later as well? What differs for a few cycles alone may be two slips that
         take one another back."""
-        later = self.pair.differences(self.at.on(_SPAN, _SPAN), min(count, _LONG) - _SPAN, wrong)
+        rest = min(count, _LONG, self.pair.left(self.at)) - _SPAN
+        if rest <= 0:
+            # the captures end here: nothing takes it back
+            return True
+        later = self.pair.differences(self.at.on(_SPAN, _SPAN), rest, wrong)
         return size_of(np.bitwise_or.reduce(later)) > size_of(wrong) // 2
 
     def _several_wrong(self) -> bool:
