@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import zlib
 from dataclasses import replace
@@ -22,6 +23,8 @@ from tests.case.test_store import FULL, dumped, kept
 from tracecore.errors import RequestError
 from tracecore.readers import read_capture
 
+MANY = int(os.environ.get("TWINSLOT_LONG_EXAMPLES", "1000000"))
+
 
 def status(*words: str) -> int:
     try:
@@ -41,7 +44,7 @@ def every_command(path: Path) -> list[int]:
     ]
 
 
-@pytest.mark.parametrize("some", [12, pytest.param(10**6, marks=pytest.mark.long)])
+@pytest.mark.parametrize("some", [12, pytest.param(MANY, marks=pytest.mark.long)])
 def test_values_of_a_wrong_type_are_a_sentence_and_no_crash(tmp_path: Path, capsys, some: int) -> None:
     sound = sound_case(tmp_path / "sound.twinslot")
     made = [*with_wrong_values(sound, tmp_path), *with_wrong_fields(sound, tmp_path)]
