@@ -159,4 +159,5 @@ def test_hard_pairs_accuse_hardly_any_sound_signal(kind: str, most: float, fault
             pair = waits(base, {int(at): 1 for at in np.flatnonzero(rng.random(2990) < 1 / 60) if at > 5})
         pair = spoilt(pair, seed, faults)
         false += bool(pair.accused(pair.followed()))
-    assert false <= most * DRAWS
+    # the share, and as much more as chance adds to few draws once in forty
+    assert false <= most * DRAWS + 2 * np.sqrt(most * (1 - most) * DRAWS)
