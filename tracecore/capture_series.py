@@ -18,7 +18,7 @@ from tracecore.compare.capture_signals import CaptureSignals, capture_signals, f
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock
 from tracecore.compare.envelope import Shift
-from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
+from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair, tolerated_ps
 from tracecore.compare.request import CompareRequest
 from tracecore.decision import why_unsure
 from tracecore.errors import RequestError
@@ -94,6 +94,8 @@ def reference(request: SeriesRequest) -> Reference:
             f"{own.capture.name}: {clock} makes {max(0, len(edges) - 1)} whole cycles and {len(signals)} other signals "
             "are there; a comparison needs some of both. Choose another clock or another known-good capture."
         )
+    # a tolerance that no capture can be judged by is refused at once, and not at each of them
+    tolerated_ps(request, clock, edges, 2 * own.capture.resolution_ps)
     learner = learner_for(own, clock, edges)
     before = Reference(request, own, clock, edges, learner.tolerance(), ())
     notices, slips = [], []

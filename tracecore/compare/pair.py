@@ -16,12 +16,15 @@ from tracecore.compare.fault_modes import never_known
 from tracecore.compare.findings import LevelViolation
 from tracecore.compare.request import CompareRequest, Progress
 from tracecore.compare.violations import new_violations, violations_by_cycle
+from tracecore.errors import RequestError
 from tracecore.lineup.condition import parse
 from tracecore.lineup.leaving_out import left_out
 from tracecore.lineup.lineup import Lineup, find_lineup
 from tracecore.lineup.state_words import Bools
 from tracecore.measure.clock import cycle_states
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
+from tracecore.quantities import format_time
+from tracecore.settings import CompareSettings
 
 _FEWEST_EDGES, _EDGES_LOOKED_AT = 32, 4096
 _STRAYS_FREELY = 0.8
@@ -159,13 +162,31 @@ def line_up_pair(
         same_start=request.same_start,
     )
     cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
-    tolerance = request.tolerance_ps if request.tolerance_ps is not None else sum(periods) + BOARD_ALLOWANCE_PS
-    # less than both periods would report the instruments' own steps as differences
+    tolerance = tolerated_ps(request, clock, edges[0], sum(periods))
     feigned = sum(period for own, period in zip(edges, periods, strict=True) if keeps_step(own, period))
-    limits = Limits(max(tolerance, sum(periods)), max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods, feigned)
+    limits = Limits(tolerance, max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods, feigned)
     most = max((len(good.traces[s].times_ps) for s in common), default=0)
     pairing = matched(lineup, most) if lineup else None
     return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing, clocks)
+
+
+def tolerated_ps(settings: CompareSettings, clock: str, good_edges_ps: Int64, periods_ps: int) -> int:
+    """How far apart transitions may lie, never less than both sample periods ``periods_ps`` together: that would report
+    the instruments' own steps as differences.
+
+    Raises RequestError where a person sets more than half a cycle of the known-good clock: a transition of one cycle
+    would pass for one of the next, and a line that stands still for one that is late.
+    """
+    if settings.tolerance_ps is None:
+        return periods_ps + BOARD_ALLOWANCE_PS
+    if len(good_edges_ps) > 1:
+        half_ps = int(np.median(np.diff(good_edges_ps))) // 2
+        if settings.tolerance_ps > max(half_ps, periods_ps + BOARD_ALLOWANCE_PS):
+            raise RequestError(
+                f"Tolerance: found {format_time(settings.tolerance_ps)}; expected at most half a cycle of {clock}, "
+                f"{format_time(half_ps)}, since a wrong state would pass for a late one. Set a shorter one."
+            )
+    return max(settings.tolerance_ps, periods_ps)
 
 
 def clocks_of(good: CaptureSignals, suspect: CaptureSignals, clock: str, request: CompareRequest) -> ClockPair | None:
