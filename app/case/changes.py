@@ -1,16 +1,14 @@
-"""Every change of a case is one small frozen value: ``applied`` makes the case after it, undo names its ``words``."""
+"""The changes of a case but those of its circuit: captures, settings, names, and what is noted."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
+from app.case.change import Change
 from app.case.record import OpenCase, Side, SideState, next_id
 from app.case.values import BenchCard, Entry, HeldCapture, Mark, PartMove, Picture, StateStamp, Unit, Unlike
-from tracecore.circuit.continuity.readings import ContinuityList, Reading
-from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
-from tracecore.circuit.wire_list import WireList
 
 Noted = Mark | Entry | Picture | PartMove | StateStamp | BenchCard | Unlike
 PLACES: dict[type, str] = {
@@ -23,21 +21,6 @@ PLACES: dict[type, str] = {
     Unlike: "unlike",
 }
 """Where each kind of value lies in the case."""
-
-
-class Change:
-    """One change of the case."""
-
-    __slots__ = ()
-
-    @property
-    def words(self) -> str:
-        """What undo will name."""
-        raise NotImplementedError
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        """The case after this change."""
-        raise NotImplementedError
 
 
 @dataclass(frozen=True, slots=True)
@@ -285,55 +268,6 @@ class SetSameFile(Change):
 
     def applied(self, case: OpenCase) -> OpenCase:
         return case.with_settings(same_file=self.same_file)
-
-
-@dataclass(frozen=True, slots=True)
-class SetWireList(Change):
-    """Use a wire list for the likely causes; None ranks without one."""
-
-    wire_list: WireList | None
-
-    @property
-    def words(self) -> str:
-        return "take the wire list out" if self.wire_list is None else "use a wire list"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, wire_list=self.wire_list)
-
-
-@dataclass(frozen=True, slots=True)
-class SetPinList(Change):
-    """Use a pin list, or the same with a row edited; None takes it out."""
-
-    pins: PinList | None
-
-    @property
-    def words(self) -> str:
-        return "take the pin list out" if self.pins is None else "use a pin list"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, pins=self.pins)
-
-
-@dataclass(frozen=True, slots=True)
-class AddReadings(Change):
-    """Ohm readings join those of the case; what was to be measured is filled in, and nothing is replaced."""
-
-    readings: tuple[Reading, ...]
-    good_leads_ohms: float | None = None
-    suspect_leads_ohms: float | None = None
-
-    @property
-    def words(self) -> str:
-        return "a reading" if len(self.readings) == 1 else f"{len(self.readings)} readings"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        after: ContinuityList = case.continuity
-        for reading in self.readings:
-            # where it came from is no part of the case
-            after = after.entered(replace(reading, path="", line=0))
-        after = after.with_leads(self.good_leads_ohms, "good").with_leads(self.suspect_leads_ohms, "suspect")
-        return replace(case, continuity=after)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,10 +7,22 @@ from collections.abc import Callable
 from typing import Any
 
 from app.case.read_settings import read_settings_of
-from app.case.values import BenchCard, Entry, HeldCapture, Mark, Picture, Proof
+from app.case.values import (
+    MOST_PINS,
+    MOST_ROWS,
+    MOST_SLOTS,
+    BenchCard,
+    CrateShape,
+    Entry,
+    HeldCapture,
+    Mark,
+    Picture,
+    Proof,
+)
 from tracecore.settings import CompareSettings
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
+_ROW = re.compile(r"[A-Z]{1,2}")
 LARGEST_PICTURE = 20_000
 """Pixels along a side; stored pictures are much smaller."""
 
@@ -68,6 +80,14 @@ def _card(card: BenchCard) -> None:
     _must(len(card.filled) <= len(boxes) and fits, "more boxes are filled than there are")
 
 
+def _crate(crate: CrateShape) -> None:
+    _must(0 < crate.slots <= MOST_SLOTS, f"a crate of {crate.slots} slots")
+    _must(0 < crate.pins <= MOST_PINS, f"a row of {crate.pins} pins")
+    _must(0 < len(crate.rows) <= MOST_ROWS and len(set(crate.rows)) == len(crate.rows), "its rows are none, or doubled")
+    _must(all(_ROW.fullmatch(row) for row in crate.rows), "a row is no letter")
+    _must(len(crate.names) <= crate.slots, "more slots are named than there are")
+
+
 def _settings(settings: CompareSettings) -> None:
     tolerance = settings.tolerance_ps
     _must(tolerance is None or tolerance >= 0, "the tolerance is below zero")
@@ -75,4 +95,5 @@ def _settings(settings: CompareSettings) -> None:
 
 _CHECKS: dict[type, Callable[[Any], None]] = {
     CompareSettings: _settings, HeldCapture: _held, Mark: _mark, Entry: _entry, Picture: _picture, BenchCard: _card,
+    CrateShape: _crate,
 }  # fmt: skip

@@ -10,8 +10,9 @@ from app.case.changes import PLACES
 from app.case.codec import decode, encode
 from app.case.item_checks import check_item
 from app.case.record import SIDES, UNTITLED, OpenCase, SideState
-from app.case.values import HeldCapture, Unit
+from app.case.values import CrateShape, HeldCapture, Unit
 from tracecore.circuit.continuity.readings import ContinuityList, parse_continuity, write_continuity
+from tracecore.circuit.parts.replacements import Donor
 from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList
@@ -20,7 +21,9 @@ from tracecore.settings import CompareSettings
 Key = tuple[str, str]
 """Kind of an item, and which one of its kind."""
 KINDS: dict[str, type] = {place: kind for kind, place in PLACES.items()}
-ITEM_KINDS = frozenset({"head", "question", "sheet", "wires", "pins", "continuity", "side", "unit", "capture", *KINDS})
+ITEM_KINDS = frozenset(
+    {"head", "question", "sheet", "wires", "pins", "continuity", "crate", "donors", "side", "unit", "capture", *KINDS}
+)
 """The kinds of all items."""
 
 
@@ -41,6 +44,13 @@ class SideRow:
 
     captures: tuple[str, ...] = ()
     shown: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class StockRow:
+    """The donor parts in the order of their list."""
+
+    donors: tuple[Donor, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +91,10 @@ def items_of(case: OpenCase) -> dict[Key, str]:
         items["pins", ""] = encode(case.pins)
     if case.continuity != ContinuityList():
         items["continuity", ""] = encode(readings_row(case.continuity))
+    if case.crate is not None:
+        items["crate", ""] = encode(case.crate)
+    if case.donors:
+        items["donors", ""] = encode(StockRow(case.donors))
     for side in SIDES:
         state = case.side(side)
         items["side", side] = encode(SideRow(tuple(c.key for c in state.captures), state.shown))
@@ -123,6 +137,8 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         wire_list=read(WireList, ("wires", "")),
         pins=read(PinList, ("pins", "")),
         continuity=(read(ReadingsRow, ("continuity", "")) or ReadingsRow()).readings,
+        crate=read(CrateShape, ("crate", "")),
+        donors=(read(StockRow, ("donors", "")) or StockRow()).donors,
         good_unit=read(Unit, ("unit", "good")) or Unit(),
         suspect_unit=read(Unit, ("unit", "suspect")) or Unit(),
     )

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from app.case.changes import Change, EditCapture
+from app.case.change import Change
+from app.case.changes import EditCapture
 from app.case.record import OpenCase
 from app.case.values import HeldCapture
 

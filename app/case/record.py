@@ -9,6 +9,7 @@ from typing import Any, Literal, Protocol, TypeVar
 from app.case.values import (
     BenchCard,
     CaseState,
+    CrateShape,
     Entry,
     HeldCapture,
     Mark,
@@ -19,6 +20,7 @@ from app.case.values import (
     Unlike,
 )
 from tracecore.circuit.continuity.readings import ContinuityList
+from tracecore.circuit.parts.replacements import Donor
 from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList
@@ -84,6 +86,8 @@ class OpenCase:
     wire_list: WireList | None = None
     pins: PinList | None = None
     continuity: ContinuityList = field(default_factory=ContinuityList)
+    crate: CrateShape | None = None
+    donors: tuple[Donor, ...] = ()
     marks: tuple[Mark, ...] = ()
     entries: tuple[Entry, ...] = ()
     pictures: tuple[Picture, ...] = ()

@@ -34,6 +34,24 @@ class Unit:
     note: str = ""
 
 
+MOST_SLOTS, MOST_ROWS, MOST_PINS = 40, 8, 200
+"""No crate has more; a file that says so is damaged."""
+
+
+@dataclass(frozen=True, slots=True)
+class CrateShape:
+    """How many slots a crate has, its rows of pins by letter, pins a row, and the name of each slot from slot 1 on."""
+
+    slots: int
+    rows: tuple[str, ...]
+    pins: int
+    names: tuple[str, ...] = ()
+
+    def name(self, slot: int) -> str:
+        """What is in a slot; empty where nobody said."""
+        return self.names[slot - 1] if 0 < slot <= len(self.names) else ""
+
+
 @dataclass(frozen=True, slots=True)
 class HeldCapture:
     """A capture as the case knows it, without its samples; those are read again when they are looked at.

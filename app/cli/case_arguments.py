@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from app.cli.circuit_files import circuit_options
 from app.cli.settings_options import comparing_options, reading_options
 
 KINDS = ("seen", "suspected", "measured", "done", "result")
@@ -47,7 +48,7 @@ def _attach(parser: Any) -> None:
     parser.add_argument("files", nargs="*", metavar="FILE", help="captures")
     parser.add_argument("--side", choices=("good", "suspect"), help="which side the captures are of")
     parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV)")
-    parser.add_argument("--wires", metavar="FILE", help="wire list (CSV part,kind,output,inputs); '' takes it out")
+    circuit_options(parser)
     parser.add_argument(
         "--inside",
         type=int,

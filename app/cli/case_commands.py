@@ -9,9 +9,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from app.case.change import Change
 from app.case.changes import (
     AddCaptures,
-    Change,
     NameCase,
     Put,
     SetClock,
@@ -23,7 +23,6 @@ from app.case.changes import (
     SetSheet,
     SetTolerance,
     SetUnit,
-    SetWireList,
     Together,
 )
 from app.case.proof_words import lacks_for_verified
@@ -32,6 +31,7 @@ from app.case.scratch import default_author
 from app.case.shelf import LARGEST_INSIDE_BYTES, Shelf, hold
 from app.case.store import CaseStore
 from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp, Unit, now
+from app.cli.circuit_files import circuit_changes, circuit_given
 from app.cli.settings_options import reading_typed, typed
 from tracecore.errors import RequestError
 
@@ -100,10 +100,10 @@ def attach(arguments: argparse.Namespace) -> int:
 
     author = arguments.by or default_author()
     settings = typed(arguments)
-    if not (arguments.files or arguments.sheet or settings or arguments.wires is not None):
+    if not (arguments.files or arguments.sheet or settings or circuit_given(arguments)):
         raise RequestError(
-            "Nothing to attach: name captures (with --side), or give --sheet, --wires, or how to compare (--clock, "
-            "--tolerance, ...)."
+            "Nothing to attach: name captures (with --side), or give --sheet, --wires, --pins, --readings, --donors, "
+            "or how to compare (--clock, --tolerance, ...)."
         )
     if arguments.files and not arguments.side:
         raise RequestError("Which side are these captures of? Add --side good or --side suspect.")
@@ -116,10 +116,7 @@ def attach(arguments: argparse.Namespace) -> int:
             from tracecore.circuit.probe_sheet import read_probe_sheet
 
             changes.append(SetSheet(read_probe_sheet(arguments.sheet)))
-        if arguments.wires is not None:
-            from tracecore.circuit.wire_list import read_wire_list
-
-            changes.append(SetWireList(read_wire_list(arguments.wires) if arguments.wires else None))
+        changes += circuit_changes(arguments)
         changes += _changes_of(settings, case.settings)
         words = changes[0].words if len(changes) == 1 else "attach files"
         case = _keep(store, case, Together(words, tuple(changes)), author)

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from app.case.changes import AddCaptures, AddShown, Begin, ReplaceCapture, SetSheet, SetWireList, ShowCapture
+from app.case.changes import AddCaptures, AddShown, Begin, ReplaceCapture, SetSheet, ShowCapture
+from app.case.circuit_changes import SetWireList
 from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
 from app.case.record import OpenCase, Side, SideState

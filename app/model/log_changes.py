@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from app.case.changes import Change, Drop, Put, Together
+from app.case.change import Change
+from app.case.changes import Drop, Put, Together
 from app.case.record import OpenCase, next_id
 from app.case.values import CaseState, Entry, Figure, PartMove, Picture, Proof, Reading, StateStamp, now
 

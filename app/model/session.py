@@ -17,7 +17,7 @@ from app.case.shelf import Shelf
 from app.case.store import CaseStore
 
 if TYPE_CHECKING:
-    from app.case.changes import Change
+    from app.case.change import Change
     from app.model.pair_checks import PairCheck, PairKey
     from tracecore.compare.findings import Cause
     from tracecore.comparison import CompareRequest, Comparison

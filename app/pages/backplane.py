@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.case.changes import AddReadings, SetPinList
+from app.case.circuit_changes import AddReadings, SetPinList
 from app.model.crate import PIN_VERDICTS, BackplaneView, PinVerdict, backplane_view
 from app.pages.backplane_chip import ChipPane
 from app.pages.page import Page, PageContext
