@@ -19,7 +19,13 @@ import sys
 import sysconfig
 import time
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from typing import Any
+
+# Annotations that an older Python cannot evaluate are quoted: it shall get as far as saying that it is too old.
 OLDEST, TOO_NEW = (3, 11), (3, 14)
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
@@ -55,7 +61,7 @@ class CannotStart(Exception):
     """What is wrong and what to do, in a sentence or two."""
 
 
-def main(arguments):
+def main(arguments: "list[str]") -> int:
     """Sets up, then becomes the program (or pytest); returns its exit status."""
     try:
         check_python(sys.version_info)
@@ -74,7 +80,7 @@ def main(arguments):
     return hand_over(command_for(arguments, has_display(os.environ)))
 
 
-def check_python(version):
+def check_python(version: "Sequence[Any]") -> None:
     """Raises CannotStart on a Python this project does not run on."""
     if not OLDEST <= tuple(version[:2]) < TOO_NEW:
         raise CannotStart(
@@ -83,7 +89,7 @@ def check_python(version):
         )
 
 
-def has_display(environment):
+def has_display(environment: "Mapping[str, str]") -> bool:
     """False on a Linux without X server or Wayland; other systems always have one."""
     return not LINUX or bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
 
@@ -92,7 +98,7 @@ TWO_AT_ONCE = ("-n", "2")
 """The suite is meant for two cores; ``-n 0`` after it runs one test after the other."""
 
 
-def command_for(arguments, display):
+def command_for(arguments: "list[str]", display: bool) -> "list[str]":
     """What is run in the end, as a list of words."""
     if arguments[:1] == ["test"]:
         return [str(venv_python()), "-m", "pytest", *TWO_AT_ONCE, *arguments[1:]]
@@ -104,7 +110,7 @@ def command_for(arguments, display):
     return [str(venv_python()), "-m", "app", "demo", "--out", REPORT_FOLDER, "--picture"]
 
 
-def hand_over(command):
+def hand_over(command: "list[str]") -> int:
     """Runs the command in its own process and returns its exit status."""
     environment = dict(os.environ)
     # pytest must find the tests from anywhere; the program keeps the caller's folder for the files it is given
@@ -115,7 +121,7 @@ def hand_over(command):
         return 130
 
 
-def prepare(purpose):
+def prepare(purpose: str) -> None:
     """Makes .venv hold what the purpose needs; does nothing when its stamp says so already."""
     if is_ready(purpose):
         return
@@ -129,12 +135,12 @@ def prepare(purpose):
     print(f"Ready after {time.monotonic() - began:.0f} s.", flush=True)
 
 
-def stamp_path(purpose):
+def stamp_path(purpose: str) -> Path:
     """Where the stamp of a purpose lies."""
     return VENV / f"twinslot-{purpose}.stamp"
 
 
-def wanted_stamp(purpose):
+def wanted_stamp(purpose: str) -> str:
     """A hash of everything the set-up depends on: locks, pyproject.toml, this Python and where the project lies."""
     digest = hashlib.sha256()
     for name in [*LOCKS[purpose], "pyproject.toml", "app/start.py"]:
@@ -143,7 +149,7 @@ def wanted_stamp(purpose):
     return digest.hexdigest()
 
 
-def is_ready(purpose):
+def is_ready(purpose: str) -> bool:
     """True when .venv was set up for this purpose (a set-up for the tests also serves the program)."""
     for candidate in {"run": ("run", "test"), "test": ("test",)}[purpose]:
         stamp = stamp_path(candidate)
@@ -152,7 +158,7 @@ def is_ready(purpose):
     return False
 
 
-def write_stamp(purpose):
+def write_stamp(purpose: str) -> None:
     """Says that the set-up is whole; replaced at one stroke, so that half a stamp never lies there."""
     fresh = stamp_path(purpose).with_suffix(".new")
     fresh.write_text(wanted_stamp(purpose), "ascii")
@@ -160,12 +166,12 @@ def write_stamp(purpose):
     unfinished().unlink(missing_ok=True)
 
 
-def venv_python():
+def venv_python() -> Path:
     """The interpreter inside .venv."""
     return VENV / ("Scripts/python.exe" if WINDOWS else "bin/python")
 
 
-def make_venv():
+def make_venv() -> None:
     """Creates .venv, or does it afresh where it is broken or belongs to another Python."""
     for purpose in LOCKS:
         stamp_path(purpose).unlink(missing_ok=True)
@@ -179,12 +185,12 @@ def make_venv():
     unfinished().touch()
 
 
-def unfinished():
+def unfinished() -> Path:
     """Lies there while packages are installed: pip takes a package it was killed over for a whole one."""
     return VENV / "twinslot-unfinished"
 
 
-def venv_works():
+def venv_works() -> bool:
     """True when .venv runs the same Python as this script and has pip."""
     if not venv_python().exists():
         return False
@@ -197,7 +203,7 @@ def venv_works():
     return answer.returncode == 0 and answer.stdout.split() == [str(part) for part in sys.version_info[:2]]
 
 
-def install_locked(purpose):
+def install_locked(purpose: str) -> None:
     """Installs the exact versions of the lock files with pip."""
     step("fetching and installing packages (about 450 MB; this takes a while the first time)")
     command = [str(venv_python()), "-m", "pip", "install", "--disable-pip-version-check", "--no-input"]
@@ -208,14 +214,14 @@ def install_locked(purpose):
     run_quietly(command, "Packages could not be installed; check the network and start again")
 
 
-def write_path_file():
+def write_path_file() -> None:
     """Lets the environment import the packages of this folder, as an editable installation would."""
     scheme = {"base": str(VENV), "platbase": str(VENV)}
     folder = Path(sysconfig.get_path("purelib", "venv", scheme))
     (folder / "twinslot.pth").write_text(f"{ROOT}\n", "utf-8")
 
 
-def install_system_packages():
+def install_system_packages() -> None:
     """On a Linux with apt-get: installs what is missing when root, otherwise says what to type."""
     missing = missing_packages()
     if not missing:
@@ -238,7 +244,7 @@ def install_system_packages():
     run_quietly(install, "System packages could not be installed", environment)
 
 
-def missing_packages():
+def missing_packages() -> "list[str]":
     """Debian packages whose matter is not on this machine; empty on other systems than Linux."""
     if not LINUX:
         return []
@@ -249,7 +255,7 @@ def missing_packages():
     return missing
 
 
-def has_ensurepip():
+def has_ensurepip() -> bool:
     """Debian ships venv without ensurepip, so that making an environment fails half-way."""
     try:
         import ensurepip
@@ -259,7 +265,7 @@ def has_ensurepip():
     return bool(ensurepip.version() and venv)
 
 
-def can_load(library):
+def can_load(library: str) -> bool:
     """True when the dynamic loader finds the library."""
     try:
         ctypes.CDLL(library)
@@ -268,17 +274,17 @@ def can_load(library):
     return True
 
 
-def has_fonts(folder):
+def has_fonts(folder: Path) -> bool:
     """True when a font that Qt can draw with lies in the folder or below."""
     return any(name.lower().endswith((".ttf", ".otf", ".ttc")) for _, _, names in os.walk(folder) for name in names)
 
 
-def step(text):
+def step(text: str) -> None:
     """One line of progress."""
     print(f"  {text} ...", flush=True)
 
 
-def run_quietly(command, complaint, environment=None):
+def run_quietly(command: "list[str]", complaint: str, environment: "Mapping[str, str] | None" = None) -> None:
     """Runs a command and keeps its output for the case that it fails; a dot every few seconds shows life."""
     process = subprocess.Popen(
         command, stdin=subprocess.DEVNULL, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, env=environment

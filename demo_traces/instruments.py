@@ -46,7 +46,10 @@ class Pin:
 def clock_edges_ps(first_ps: int, period_ps: float, cycles: int, jitter_ps: float, rng: np.random.Generator) -> Int64:
     """Rising edges, two before the one at ``first_ps`` and two behind the last cycle: int64[cycles + 5]."""
     even = first_ps + period_ps * np.arange(-2, cycles + 3)
-    return np.round(even + rng.normal(0, jitter_ps, len(even)).clip(-3 * jitter_ps, 3 * jitter_ps)).astype(np.int64)
+    edges: Int64 = np.round(even + rng.normal(0, jitter_ps, len(even)).clip(-3 * jitter_ps, 3 * jitter_ps)).astype(
+        np.int64
+    )
+    return edges
 
 
 def clock_pin(edges_ps: Int64, period_ps: float) -> Pin:

@@ -481,8 +481,8 @@ def clip() -> dict[str, bytes]:
         active = "low" if net.startswith("SEL") or net in ACTIVE_LOW else "high"
         listed.append(f"{channel},{net},7,{leg},{active},74LS,,,{driver},")
     legs = ["net,slot,pin,part,part_pin,direction,note"]
-    for net, leg in CLIP_LEGS.items():
-        legs.append(f"{net},,,U14 74LS138,{leg},{'out' if net.startswith('SEL') else 'in'},")
+    for net, at in CLIP_LEGS.items():
+        legs.append(f"{net},,,U14 74LS138,{at},{'out' if net.startswith('SEL') else 'in'},")
         legs.append(
             f"{net},7,{PINS[net]},,,,"
             if net in PINS

@@ -107,9 +107,10 @@ def _record(kind: type, raw: Any, where: str) -> Any:
 def _single(kind: type, raw: Any, where: str) -> Any:
     if kind is float and isinstance(raw, int) and not isinstance(raw, bool):
         raw = float(raw)
-    if type(raw) is not kind or (kind is float and not math.isfinite(raw)):
+    wrong = not isinstance(raw, kind) or (kind is not bool and isinstance(raw, bool))
+    if wrong or (isinstance(raw, float) and not math.isfinite(raw)):
         raise _wrong(where, _WORDS[kind], raw)
-    if kind is int and not -_LARGEST <= raw < _LARGEST:
+    if kind is int and not -_LARGEST <= int(raw) < _LARGEST:
         raise _wrong(where, "a number of at most 18 digits", raw)
     return raw
 

@@ -7,6 +7,7 @@ a thread of their own.
 from __future__ import annotations
 
 import sqlite3
+import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -229,8 +230,7 @@ def guard(connection: sqlite3.Connection) -> None:
     connection.setlimit(sqlite3.SQLITE_LIMIT_LENGTH, LONGEST_ROW_BYTES)
     connection.setlimit(sqlite3.SQLITE_LIMIT_TRIGGER_DEPTH, 0)
     connection.setlimit(sqlite3.SQLITE_LIMIT_ATTACHED, 0)
-    if hasattr(connection, "setconfig"):
-        # from Python 3.12 on
+    if sys.version_info >= (3, 12):
         connection.setconfig(sqlite3.SQLITE_DBCONFIG_DEFENSIVE, True)
         connection.setconfig(sqlite3.SQLITE_DBCONFIG_ENABLE_TRIGGER, False)
         connection.setconfig(sqlite3.SQLITE_DBCONFIG_ENABLE_VIEW, False)

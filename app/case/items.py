@@ -118,7 +118,7 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         if key not in items:
             return None
         try:
-            value = decode(kind, items[key])
+            value: Any = decode(kind, items[key])
             check_item(key, value)
         except ValueError as error:
             trouble.append(f"{' '.join(part for part in key if part)} cannot be read ({error})")

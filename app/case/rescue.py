@@ -71,7 +71,7 @@ def _all_that_reads(copy: Path) -> tuple[dict[Key, str], dict[str, list[bytes]]]
             if len(row) == 3 and isinstance(row[0], str) and isinstance(row[1], int) and isinstance(row[2], bytes):
                 scattered.setdefault(row[0], {}).setdefault(row[1], row[2])
             elif len(row) == 3 and row[0] in ITEM_KINDS and all(isinstance(v, str) for v in row):
-                loose.setdefault((row[0], row[1]), row[2])
+                loose.setdefault((str(row[0]), str(row[1])), str(row[2]))
             elif len(row) == 5 and isinstance(row[0], int) and all(isinstance(v, str) for v in row[1:3]):
                 _note_change(newest, row)
     for key, (_, text) in newest.items():

@@ -203,7 +203,7 @@ def seen_before(
     unlike = {note.case for note in case.unlike} | {case.identity}
     looked = _look(folders, own, tell)
     mine = traits_of(case, record)
-    found = {}
+    found: dict[str, SeenCase] = {}
     for path, other, text in looked.cases:
         points = points_alike(mine, traits_of(other, text))
         if other.identity in unlike or sum(point.alike for point in points) < FEWEST_ALIKE:

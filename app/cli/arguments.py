@@ -47,7 +47,7 @@ class _Parser(argparse.ArgumentParser):
 
 def parse(argv: Sequence[str]) -> argparse.Namespace:
     """The arguments as a namespace with ``command`` None or the command's name; exits with 2 if wrong."""
-    parser = _Parser(
+    parser: argparse.ArgumentParser = _Parser(
         prog="twinslot",
         description="Compares captures of a known-good and a suspect board: which signal went wrong first, how, "
         "and where to probe next. Without a command the window opens.",

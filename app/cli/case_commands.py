@@ -26,7 +26,7 @@ from app.case.changes import (
     Together,
 )
 from app.case.proof_words import lacks_for_verified
-from app.case.record import SIDE_WORDS, UNTITLED, OpenCase, next_id
+from app.case.record import SIDE_WORDS, SIDES, UNTITLED, OpenCase, next_id
 from app.case.scratch import default_author
 from app.case.shelf import LARGEST_INSIDE_BYTES, Shelf, hold
 from app.case.store import CaseStore
@@ -83,14 +83,14 @@ def _name(store: CaseStore, arguments: argparse.Namespace, author: str) -> OpenC
     if arguments.title or arguments.number:
         title = arguments.title or case.title
         case = _keep(store, case, NameCase(title, arguments.number or case.number), author)
-    for side, text in (("good", arguments.good_unit), ("suspect", arguments.suspect_unit)):
+    for side, text in zip(SIDES, (arguments.good_unit, arguments.suspect_unit), strict=True):
         if text:
             parts = [part.strip() for part in text.split(",")]
             names = ("name", "slot", "serial", "note")
             if len(parts) > len(names):
                 raise RequestError(f"{text!r}: found {len(parts)} parts; expected at most NAME, SLOT, SERIAL, NOTE.")
             unit = Unit(**dict(zip(names, parts, strict=False)))
-            case = _keep(store, case, SetUnit(side, unit), author)  # type: ignore[arg-type]
+            case = _keep(store, case, SetUnit(side, unit), author)
     return case
 
 
@@ -124,8 +124,8 @@ def attach(arguments: argparse.Namespace) -> int:
             if shelf.wants_in(held, arguments.inside << 20):
                 shelf.take_in(held, tell)
         outside = sum(not store.has_blob(held.sha256) for held in case.captures)
-    for side in ("good", "suspect"):
-        count = len(case.side(side).captures)  # type: ignore[arg-type]
+    for side in SIDES:
+        count = len(case.side(side).captures)
         say(f"{SIDE_WORDS[side]}: {count} capture{'s' if count != 1 else ''}")
     if outside:
         say(f"{outside} of them stay outside the case, known by hash (see --inside).")
@@ -167,7 +167,7 @@ def enter(arguments: argparse.Namespace) -> int:
         case = store.read()
         number = next_id(case.entries)
         changes: list[Change] = []
-        pictures = []
+        pictures: list[int] = []
         for name in arguments.picture:
             from app.case.photos import take_photo
 
@@ -384,9 +384,9 @@ def show_log(arguments: argparse.Namespace) -> int:
     with opened(arguments.case, look_only=True) as store:
         case = store.read()
     lines = [f"{case.named}: {case.state}"]
-    for side in ("good", "suspect"):
-        unit = case.unit(side)  # type: ignore[arg-type]
-        captures = ", ".join(c.name for c in case.side(side).captures) or "no captures"  # type: ignore[arg-type]
+    for side in SIDES:
+        unit = case.unit(side)
+        captures = ", ".join(c.name for c in case.side(side).captures) or "no captures"
         place = " · ".join(part for part in (unit.name, unit.slot and f"slot {unit.slot}", unit.serial) if part)
         lines.append(f"{SIDE_WORDS[side]}: {place + ': ' if place else ''}{captures}")
     for entry in case.entries:

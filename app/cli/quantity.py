@@ -46,7 +46,7 @@ def column(text: str) -> tuple[str, str]:
         raise argparse.ArgumentTypeError(f"column {name.strip()!r}: {str(error).rstrip('.')}") from error
 
 
-def add_columns(parser: argparse.ArgumentParser) -> None:
+def add_columns(parser: argparse._ActionsContainer) -> None:
     """The option that says what a column is; it may stand several times."""
     parser.add_argument(
         "--column",

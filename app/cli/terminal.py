@@ -6,7 +6,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, TextIO
+from typing import IO, TYPE_CHECKING, Any, TextIO
 
 from app.comparison_text import (
     SEVERITY_MARKS,
@@ -70,7 +70,7 @@ def console(stream: TextIO) -> Console:
     )
 
 
-def fit(text: str, stream: TextIO) -> str:
+def fit(text: str, stream: IO[str]) -> str:
     """The text in letters that the stream can carry."""
     text = plain(text)
     encoding = getattr(stream, "encoding", None) or "utf-8"

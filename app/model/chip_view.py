@@ -108,7 +108,7 @@ def chip_view(comparison: Comparison, found: ChipOnBothSides, cycle: int | None)
 def _levels(comparison: Comparison, found: ChipOnBothSides, cycle: int | None) -> tuple[dict[str, int], dict[str, int]]:
     """Levels at the legs in the middle of a good cycle, and at the suspect's matching one."""
     lineup = comparison.lineup
-    out = []
+    out: list[dict[str, int]] = []
     at = cycle if cycle is not None else found.since_cycle or 0
     for side, edges, shift in (
         ("good_trace", lineup.good_edges_ps, 0),

@@ -91,7 +91,7 @@ class Preview:
     @property
     def has_volts(self) -> bool:
         """Is a scale of volts of any use?"""
-        return any(taken.kind == "volts" for taken in (*self.channels, *self.columns))
+        return any(taken.kind == "volts" for taken in self.channels) or any(c.kind == "volts" for c in self.columns)
 
 
 def preview(path: Path, wish: ReadSettings, error: CaptureFileError | None = None) -> Preview:

@@ -89,8 +89,8 @@ def opened_words(case: OpenCase) -> str:
 
 def chosen_entry(case: OpenCase, number: int | None) -> Entry | None:
     """The entry of that number, else the newest one."""
-    wanted = [entry for entry in case.entries if entry.id == number]
-    return (wanted or list(case.entries[-1:]) or [None])[0]
+    newest = case.entries[-1] if case.entries else None
+    return next((entry for entry in case.entries if entry.id == number), newest)
 
 
 def tie_words(entry: Entry) -> str:

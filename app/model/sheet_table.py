@@ -188,4 +188,5 @@ def edited(probe: Probe, column: str, text: str) -> Probe:
         from tracecore.measure.families import family
 
         family(text)
-    return replace(probe, **{column: text})
+    changed: dict[str, Any] = {column: text}
+    return replace(probe, **changed)

@@ -164,14 +164,14 @@ class BackplanePage(Page):
 
     def _filters(self) -> QHBoxLayout:
         row = QHBoxLayout()
-        self.filters: dict[str, QPushButton] = {}
+        self.filters: dict[str, PickButton] = {}
         group = QButtonGroup(self)
         for name in _FILTERS:
-            button = PickButton(name, checked=name == "All")
-            group.addButton(button)
-            button.clicked.connect(self._on_filter)
-            self.filters[name] = button
-            row.addWidget(button)
+            pick = PickButton(name, checked=name == "All")
+            group.addButton(pick)
+            pick.clicked.connect(self._on_filter)
+            self.filters[name] = pick
+            row.addWidget(pick)
         row.addStretch(1)
         for text, tip, does in (
             ("Readings…", "Take the readings of a continuity list", self.ask_readings),
@@ -219,10 +219,10 @@ class BackplanePage(Page):
             button.updateGeometry()
         self.side_words.setText(self.map.side_words)
         self.map.set_view(view)
-        for name, verdict in _FILTERS.items():
-            count = len(view.found.pairs) if verdict is None else view.found.count(verdict)
+        for name, wanted in _FILTERS.items():
+            count = len(view.found.pairs) if wanted is None else view.found.count(wanted)
             self.filters[name].setText(f"{name} {count}")
-            self.filters[name].setVisible(verdict is None or count > 0 or self.filters[name].isChecked())
+            self.filters[name].setVisible(wanted is None or count > 0 or self.filters[name].isChecked())
         self.table.set_view(view)
         self.net_panel.set_view(view)
         self._fit_net()

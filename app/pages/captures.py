@@ -114,7 +114,7 @@ class CapturesPage(Page):
         is_open = any(card.details is not None for column in self.columns.values() for card in column.cards)
         least = 110 if self.context.scale < LARGE else (270 if is_open else 200)
         for column in self.columns.values():
-            column.scroll.setMinimumHeight(round(least * self.context.scale))
+            column.scroll_area.setMinimumHeight(round(least * self.context.scale))
 
     # ---- what the cards ask for
 

@@ -22,6 +22,7 @@ from app.widgets.controls.side_panel import SidePanel
 from app.widgets.marks.mark_list import MarkList
 from app.widgets.traces.overview import Overview
 from app.widgets.traces.paired_traces import PairedTraces
+from app.widgets.traces.words import Base
 
 if TYPE_CHECKING:
     from app.widgets.traces.volt_plot import VoltPlot
@@ -55,7 +56,7 @@ class ComparePage(Page):
         layout.addWidget(self.panel)
         self.marks = CompareMarks(context.session, self.traces, self.overview, self.mark_list)
         self.marks.said.connect(self.said)
-        self._words = "oct"
+        self._words: Base = "oct"
         self.retheme()
         self.refresh("comparison")
 
@@ -275,7 +276,7 @@ class ComparePage(Page):
         at = ranks.index(now) + step if now in ranks else 0
         session.choose(cause=ranks[min(max(at, 0), len(ranks) - 1)])
 
-    def actions(self) -> dict[str, Callable[[], None]]:
+    def own_actions(self) -> dict[str, Callable[[], None]]:
         """Each action of the table that is done here."""
         return {
             "next_divergence": self.do_next_divergence,
@@ -425,6 +426,6 @@ class ComparePage(Page):
         """Reads buses in binary."""
         self._set_words("bin")
 
-    def _set_words(self, base: str) -> None:
+    def _set_words(self, base: Base) -> None:
         self._words = base
         self.traces.set_word_base(base)

@@ -344,7 +344,8 @@ class LevelsPage(Page):
         slow = (
             "" if rise is not None or judged.rising.median_ps is None else "; too slow an instrument to tell rise times"
         )
-        found = f"{row.finding.title} · probe next {row.finding.probe} · " if self._told_above(row) else ""
+        above = row.finding if self._told_above(row) else None
+        found = f"{above.title} · probe next {above.probe} · " if above is not None else ""
         self.reads_to.setText(
             f"{found}reads to ±{format_volts(judged.reads_to_v)}, ±{format_time(judged.reads_to_ps, digits=3)}{slow}"
         )

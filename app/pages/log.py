@@ -233,7 +233,7 @@ class LogPage(Page):
         self.strip.words.setFocus()
         self.strip.words.end(False)
 
-    def actions(self) -> dict[str, Callable[[], None]]:
+    def own_actions(self) -> dict[str, Callable[[], None]]:
         """Each action of the table that is done here."""
         return {
             "new_line": self.do_new_line,

@@ -41,13 +41,13 @@ class Page(QWidget):
         """The line at the bottom of the window while this page is open."""
         return ""
 
-    def actions(self) -> dict[str, Callable[[], None]]:
+    def own_actions(self) -> dict[str, Callable[[], None]]:
         """What this page does, by the names of the table of actions."""
         return {}
 
     def do(self, name: str) -> bool:
         """Does an action that belongs to this page; False where it has none of that name."""
-        does = self.actions().get(name)
+        does = self.own_actions().get(name)
         if does is None:
             return False
         does()

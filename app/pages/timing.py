@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 
 from app.case.changes import Put, SetSheet
 from app.case.record import next_id
-from app.case.values import Entry, Mark
+from app.case.values import Entry, EntryKind, Mark
 from app.model.log_changes import line_change
 from app.pages.page import Page, PageContext
 from app.timing_text import budget_sentence, difference_words, nanoseconds, reading_sentence
@@ -356,7 +356,7 @@ class TimingPage(Page):
         place = f" at {row.place}" if row.place else ""
         text = f"{row.signal} {worst.what if worst else 'timing'} {row.verdict}{place}"
         number = next_id(session.case.entries)
-        kind = "suspected" if row.verdict == "violates" else "seen"
+        kind: EntryKind = "suspected" if row.verdict == "violates" else "seen"
         cycle = worst.good_cycle if worst is not None else None
         details = f"{reading_sentence(row)}\nDifference of medians: {difference_words(row)}"
         if session.change(

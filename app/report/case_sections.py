@@ -11,7 +11,7 @@ from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, PhotoBlo
 from app.report.cautions import CAUTIONS, DEFER
 from app.report.log_section import corrected_by, date_code_text, mark_span, reading_cells
 from app.report.report_input import Material
-from app.report.shapes import MARK_SHAPES
+from app.report.shapes import MARK_SHAPES, Shape
 
 if TYPE_CHECKING:
     from app.case.record import OpenCase
@@ -77,7 +77,7 @@ def proof(material: Material) -> Blocks:
             continue
         assert case is not None
         by = corrected_by(case, entry.id)
-        shape = "ring cross" if entry.proof.diverging or by is not None else "disc tick"
+        shape: Shape = "ring cross" if entry.proof.diverging or by is not None else "disc tick"
         blocks.append(Paragraph(words(proof_sentence(entry.proof)), "plain", shape))
         told = (
             f"Entry {entry.id}",

@@ -11,11 +11,24 @@ from typing import TYPE_CHECKING, Any
 from app.case.dates import day_words, signed_words
 from app.case.proof_words import proof_sentence, standing_proof
 from app.comparison_text import Summary, summary_of, summary_of_record
-from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, Words, words
+from app.report.blocks import (
+    Block,
+    Bullets,
+    Cell,
+    FigureBlock,
+    Group,
+    Heading,
+    Paragraph,
+    Run,
+    Table,
+    Tone,
+    Words,
+    words,
+)
 from app.report.cautions import AT_THE_PINS
 from app.report.figure import plan_figure
 from app.report.report_input import Material, place_of
-from app.report.shapes import VERDICT_SHAPES
+from app.report.shapes import VERDICT_SHAPES, Shape
 from tracecore.quantities import format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
@@ -27,6 +40,7 @@ Blocks = tuple[Block, ...]
 MOST_LEVEL_ROWS = 40
 """Level violations listed for each signal; all of them stand in the JSON."""
 MOST_FIGURES = 12
+_TONES: dict[str, Tone] = {"diverges": "suspect", "undecided": "warning"}
 KEPT = (
     "Captures of this case are absent, so this is what was kept of the last comparison; no figure can be drawn from it."
 )
@@ -110,7 +124,7 @@ def _standing(case: OpenCase) -> list[Block]:
         blocks.append(Paragraph(words(f"Before that: {told}"), "muted"))
     proof = standing_proof(case)
     if proof is not None and proof.proof is not None:
-        shape = "disc tick" if not proof.proof.diverging else "ring cross"
+        shape: Shape = "disc tick" if not proof.proof.diverging else "ring cross"
         blocks.append(Paragraph(words("Proof: ", proof_sentence(proof.proof)), "plain", shape))
     return blocks
 
@@ -203,7 +217,7 @@ def verdicts(material: Material) -> Blocks:
 def _verdict(material: Material, row: dict[str, Any]) -> tuple[Cell, ...]:
     first, skew = row["first_divergence"], row["skew_ps"]
     verdict = row["verdict"]
-    tone = {"diverges": "suspect", "undecided": "warning"}.get(verdict, "plain")
+    tone = _TONES.get(verdict, "plain")
     times = ("", "", "")
     if first is not None:
         times = group_digits(first["cycle"]), fine_time(first["good_ps"]), fine_time(first["suspect_ps"])
@@ -276,8 +290,8 @@ def timing(material: Material) -> Blocks:
         rows.append((Cell(words(material.name(s["signal"]))), *(Cell(words(text)) for text in texts)))
     if not rows:
         return ()
-    head = ("Signal", "Pin", "Median", "95 % within", "Largest", "One pair reads to")
-    head += ("Pairs",) if material.comparison is not None else ()
+    pairs = ("Pairs",) if material.comparison is not None else ()
+    head = ("Signal", "Pin", "Median", "95 % within", "Largest", "One pair reads to", *pairs)
     note = (
         "Skew: suspect delay after the active edge minus the known-good one, over all pairs of twins; a plus sign is "
         "late. One pair reads to the sum of both sample periods; the median of many reads better, unless sampling is "

@@ -61,13 +61,13 @@ def sentences(found: Obedience) -> Iterator[str]:
 def output_words(found: Obedience, check: OutputCheck) -> Iterator[str]:
     """What is wrong at an output, or was left out there."""
     name = f"output {check.leg} ({check.name})"
-    for wrong, asked, level in (
+    for wrong, counted, level in (
         (check.wrong_low, check.should_high, 0),
         (check.wrong_high, check.should_low, 1),
     ):
         if wrong:
             yield (
-                f"O{name[1:]} is {_LEVEL[level]} in {group_digits(wrong)} of {group_digits(asked)} states "
+                f"O{name[1:]} is {_LEVEL[level]} in {group_digits(wrong)} of {group_digits(counted)} states "
                 f"where it should be {_LEVEL[1 - level]}."
             )
     if check.doubtful:

@@ -293,8 +293,8 @@ def test_no_card_is_wider_than_its_column_at_any_text_size(
     open_card(page, "suspect", 1)
     settle()
     for column in page.pages["captures"].columns.values():
-        room = column.scroll.viewport().width()
-        assert column.scroll.widget().width() <= room
+        room = column.scroll_area.viewport().width()
+        assert column.scroll_area.widget().width() <= room
         assert all(card.geometry().right() <= room for card in column.cards)
 
 

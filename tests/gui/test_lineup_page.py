@@ -116,7 +116,7 @@ def test_no_line_of_words_is_cut(qtbot, slipped: Window, percent: int, dark: boo
                 assert label.height() >= label.heightForWidth(label.width()) - 1, label.text()
             else:
                 assert label.width() >= label.fontMetrics().horizontalAdvance(label.text()), label.text()
-    assert page.scroll.widget().width() <= page.scroll.viewport().width()
+    assert page.scroll_area.widget().width() <= page.scroll_area.viewport().width()
 
 
 def test_the_panel_folds_where_room_is_short(slipped: Window) -> None:

@@ -40,9 +40,9 @@ class CaptureDetails(QWidget):
         grid = QGridLayout()
         grid.setHorizontalSpacing(10)
         grid.setVerticalSpacing(4)
-        for row, (words, field) in enumerate((("Name", self.name), ("Note", self.note), ("Taken", self.taken))):
-            grid.addWidget(label(words, "muted", wrap=False), row, 0)
-            grid.addWidget(field, row, 1)
+        for place, (words, field) in enumerate((("Name", self.name), ("Note", self.note), ("Taken", self.taken))):
+            grid.addWidget(label(words, "muted", wrap=False), place, 0)
+            grid.addWidget(field, place, 1)
         layout.addLayout(grid)
         layout.addWidget(facts)
         path = ElidedLabel(capture.path, "muted")

@@ -30,9 +30,9 @@ class DropTarget(QFrame):
         half = "left" if side == "good" else "right"
         words = f"Drop {SIDE_WORDS[side].lower()} files or a folder on the {half} half of the window"
         if strip:
-            row = QHBoxLayout(self)
-            row.setContentsMargins(14, 6, 14, 6)
-            row.addWidget(ElidedLabel(f"Drop {SIDE_WORDS[side].lower()} files here", "muted"), 1)
+            line = QHBoxLayout(self)
+            line.setContentsMargins(14, 6, 14, 6)
+            line.addWidget(ElidedLabel(f"Drop {SIDE_WORDS[side].lower()} files here", "muted"), 1)
             set_tip(self, words)
             return
         box = QVBoxLayout(self)

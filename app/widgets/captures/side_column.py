@@ -53,18 +53,18 @@ class SideColumn(QWidget):
         self.adder = button(f"open_{side}", "Add captures…")
         head.addWidget(self.adder)
         layout.addLayout(head)
-        self.scroll = QScrollArea()
-        self.scroll.setWidgetResizable(True)
-        self.scroll.setFrameShape(QFrame.Shape.NoFrame)
-        self.scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.scroll.setAccessibleName(f"{SIDE_WORDS[side]} captures")
-        layout.addWidget(self.scroll, 1)
+        self.scroll_area = QScrollArea()
+        self.scroll_area.setWidgetResizable(True)
+        self.scroll_area.setFrameShape(QFrame.Shape.NoFrame)
+        self.scroll_area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.scroll_area.setAccessibleName(f"{SIDE_WORDS[side]} captures")
+        layout.addWidget(self.scroll_area, 1)
         body = QWidget()
         body.setObjectName("columnBody")
         self.body = QVBoxLayout(body)
         self.body.setContentsMargins(0, 0, 4, 0)
         self.body.setSpacing(8)
-        self.scroll.setWidget(body)
+        self.scroll_area.setWidget(body)
         self.cards: list[CaptureCard] = []
         self.target: DropTarget | None = None
         self._made: list[tuple[CardWords, bool]] = []
@@ -131,7 +131,7 @@ class SideColumn(QWidget):
 
     def _set_target(self, again: bool = False) -> None:
         taken = sum(card.sizeHint().height() + self.body.spacing() for card in self.cards)
-        room = self.scroll.viewport().height() - taken
+        room = self.scroll_area.viewport().height() - taken
         strip = bool(self.cards) and room < ROOM_FOR_TARGET * self.context.scale
         wordy = not self.cards or room >= ROOM_FOR_WORDS * self.context.scale
         if self.target is not None:
@@ -152,7 +152,7 @@ class SideColumn(QWidget):
         if self.target is not None:
             self.target.set_over(here)
             if here:
-                self.scroll.ensureWidgetVisible(self.target)
+                self.scroll_area.ensureWidgetVisible(self.target)
 
     def _buttons(self) -> tuple[QPushButton, ...]:
         files = self._button(f"open_{self.side}", "Choose files…")
@@ -173,4 +173,4 @@ class SideColumn(QWidget):
     def _show_open(self) -> None:
         for card in self.cards:
             if card.words.capture.key == self.open_key:
-                self.scroll.verticalScrollBar().setValue(card.y())
+                self.scroll_area.verticalScrollBar().setValue(card.y())

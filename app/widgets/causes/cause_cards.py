@@ -191,7 +191,8 @@ class CauseCards(QScrollArea):
         opened: CauseCard | None = None
         if comparison is not None and comparison.causes:
             _tell_elsewhere(column, comparison)
-        for cause in comparison.causes if comparison else ():
+        for cause in comparison.causes if comparison is not None else ():
+            assert comparison is not None
             card = CauseCard(cause, comparison, cause.rank == chosen, self._theme, self._scale)
             card.wanted.connect(self.wanted)
             card.asked.connect(self.asked)

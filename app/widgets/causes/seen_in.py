@@ -64,6 +64,8 @@ def capture_cell(seen: CaptureOutcome) -> CaptureCell:
     if seen.diverges:
         return CaptureCell("diverges", f"{seen.name}: differs on {', '.join(sorted(seen.diverges))}")
     if seen.slips is not None:
-        kind = "diverges" if seen.slips_tell else "agrees"
-        return CaptureCell(kind, f"{seen.name}: agrees in every matched cycle, but {seen.slips.words}")
+        return CaptureCell(
+            "diverges" if seen.slips_tell else "agrees",
+            f"{seen.name}: agrees in every matched cycle, but {seen.slips.words}",
+        )
     return CaptureCell("agrees", f"{seen.name}: agrees")

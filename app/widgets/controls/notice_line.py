@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QSize, Qt
+from PySide6.QtCore import QPointF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
@@ -52,7 +52,7 @@ class SeverityMark(QWidget):
         else:
             painter.setPen(QPen(QColor(self._theme.muted), 2))
             middle = box.center().y()
-            painter.drawLine(box.left() + 3, middle, box.right() - 3, middle)
+            painter.drawLine(QPointF(box.left() + 3, middle), QPointF(box.right() - 3, middle))
         painter.end()
 
 
@@ -118,16 +118,19 @@ class NoticeLine(QFrame):
         self.more.setVisible(bool(others or self.notices[0].do))
         self.list.setVisible(is_open)
         if is_open:
-            self.list.setWidget(self._body())
-            height = self.list.widget().sizeHint().height()
-            page = self.parentWidget().height() if self.parentWidget() is not None else 600
+            body = self._body()
+            self.list.setWidget(body)
+            height = body.sizeHint().height()
+            parent = self.parentWidget()
+            page = parent.height() if parent is not None else 600
             self.list.setFixedHeight(min(height + 4, max(60, round(page * MOST_UNFOLDED))))
 
     def unfolded(self) -> tuple[str, ...]:
         """The sentences that stand in the list; empty while it is folded."""
-        if self.list.isHidden() or self.list.widget() is None:
+        body = self.list.widget()
+        if self.list.isHidden() or body is None:
             return ()
-        return tuple(words.text() for words in self.list.widget().findChildren(QLabel))
+        return tuple(words.text() for words in body.findChildren(QLabel))
 
     def _body(self) -> QWidget:
         body = QWidget()

@@ -183,8 +183,10 @@ class BandPlot(QWidget):
             band.setBrush(QBrush(QColor(theme.band), Qt.BrushStyle.Dense5Pattern))
             for line in band.lines:
                 line.setPen(pg.mkPen(None))
-        values = (("VIL", receiver.vil_v, True), ("VIH", receiver.vih_v, True))
-        values += (("VOL", driver.vol_v, False), ("VOH", driver.voh_v, False))
+        values = (
+            ("VIL", receiver.vil_v, True), ("VIH", receiver.vih_v, True),
+            ("VOL", driver.vol_v, False), ("VOH", driver.voh_v, False),
+        )  # fmt: skip
         for rule, (word, volts, takes) in zip(self._rules, values, strict=True):
             rule.setPos(volts)
             style = Qt.PenStyle.SolidLine if takes else Qt.PenStyle.DashLine
@@ -209,8 +211,9 @@ class BandPlot(QWidget):
 
         row, theme = self._row, self._theme
         widest = 0.0
-        for k, (bars, side) in enumerate(zip(self._bars, (row and row.good, row and row.suspect), strict=True)):
-            if not side:
+        sides = (row.good, row.suspect) if row is not None else (None, None)
+        for k, (bars, side) in enumerate(zip(self._bars, sides, strict=True)):
+            if side is None:
                 bars.setData([], [])
                 continue
             counts, edges = side.states.counts, side.states.edges_v
@@ -267,7 +270,8 @@ class BandPlot(QWidget):
             return
         lineup = self._comparison.lineup
         timemap = TimeMap(lineup) if lineup else None
-        at, volts = [], []
+        at: list[float] = []
+        volts: list[float] = []
         for v in self._row.violations:
             if len(at) >= MOST_TAGS:
                 break

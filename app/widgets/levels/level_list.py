@@ -78,8 +78,8 @@ class _Painter(QStyledItemDelegate):
         theme, px = self.theme, self.px
         painter.save()
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        area = QRectF(option.rect)  # type: ignore[attr-defined]
-        chosen = bool(option.state & QStyle.StateFlag.State_Selected)  # type: ignore[attr-defined]
+        area = QRectF(option.rect)
+        chosen = bool(option.state & QStyle.StateFlag.State_Selected)
         painter.fillRect(area, QColor(theme.tint if chosen else theme.paper))
         painter.setPen(QPen(QColor(theme.rule), 1))
         painter.drawLine(area.bottomLeft(), area.bottomRight())

@@ -43,7 +43,7 @@ class OffsetBox(QSpinBox):
     def valueFromText(self, text: str) -> int:
         return int(_plain_number(text) or 0)
 
-    def validate(self, text: str, position: int) -> object:
+    def validate(self, text: str, position: int) -> tuple[QValidator.State, str, int]:
         plain = _plain_number(text)
         fine = re.fullmatch(r"[+-]?\d{1,8}", plain) is not None
         part = plain in ("", "+", "-")
@@ -183,9 +183,10 @@ class LineupChoices(QWidget):
         # an offset by hand asks for no search
         self.same_start.setEnabled(case.settings.offset is None)
         self.condition.set_case(case.settings.qualifier or "", comparison)
-        by_hand = case.settings.offset is not None
+        typed = case.settings.offset
+        by_hand = typed is not None
         if comparison is not None and new:
-            self.offset.setValue(case.settings.offset if by_hand else comparison.lineup.offset_cycles)
+            self.offset.setValue(typed if typed is not None else comparison.lineup.offset_cycles)
         lineup = comparison.lineup if comparison is not None else None
         found = f"Found: {signed(lineup.offset_cycles)}." if lineup and not by_hand else ""
         by_hand_words = "Set by hand. Slips are followed from where it fits."

@@ -100,7 +100,9 @@ class MarkForm(QFrame):
 
     def _settle(self) -> None:
         """To the right of the mark where there is room, else to its left, else below or above its rows."""
-        room, beside = self.parentWidget().rect().adjusted(4, 4, -4, -4), self._beside
+        parent, beside = self.parentWidget(), self._beside
+        assert parent is not None
+        room = parent.rect().adjusted(4, 4, -4, -4)
         size = self.sizeHint().boundedTo(room.size())
         self.resize(size)
         x, y = round(beside.right()) + GAP, round(beside.top()) + GAP

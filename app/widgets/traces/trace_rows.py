@@ -92,7 +92,7 @@ def trace_rows(comparison: Comparison, order: Sequence[str] | None = None) -> tu
     """A row for each signal, in the comparison's order or as ``order`` names them."""
     # the map copies the edges: it is made only where volts need it
     if any(v.side == "suspect" for f in comparison.signals for v in f.levels):
-        to_good = TimeMap(comparison.lineup).to_good_ps
+        to_good: Callable[[Int64], Int64] = TimeMap(comparison.lineup).to_good_ps
     else:
         to_good = _as_it_is
     findings = {f.signal: f for f in comparison.signals}

@@ -56,8 +56,10 @@ def word_pairs(row: WordRow, comparison: Comparison, first: int, stop: int, base
         if a < b:
             move = run.suspect_start - run.good_start + 1
             suspect_at[a - first : b - first] = lineup.suspect_edges_ps[a + move : b + move] - suspect_step
-    good = np.array([_levels(bit and bit.good_trace, good_at) for bit in row.bits], np.uint8)
-    suspect = np.array([_levels(bit and bit.suspect_trace, suspect_at) for bit in row.bits], np.uint8)
+    good = np.array([_levels(bit.good_trace if bit is not None else None, good_at) for bit in row.bits], np.uint8)
+    suspect = np.array(
+        [_levels(bit.suspect_trace if bit is not None else None, suspect_at) for bit in row.bits], np.uint8
+    )
     return list(zip(spell(good, base), spell(suspect, base), strict=True))
 
 
