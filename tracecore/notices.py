@@ -181,6 +181,12 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "Cycles that a condition leaves out.",
             "Left out where RFSH is high: 120 of 1 700 good cycles and 118 of 1 702 suspect cycles.",
         ),
+        "left_out_unlike": NoticeKind(
+            "doubt",
+            "What a condition leaves out is not alike on both sides, so a fault may be left out with it.",
+            "The condition leaves out unlike numbers of cycles: 120 on the known-good side, 800 on the suspect side.",
+            "Compare without the condition, or with one on signals that are known to be sound.",
+        ),
         "one_side_only": NoticeKind(
             "look",
             "A signal that only one side has is not compared.",

@@ -102,6 +102,13 @@ def _slipping() -> Capture:
     return board(np.concatenate((A[:, :300], A[:, 299:300], A[:, 299:300], A[:, 300:]), axis=1), "south")
 
 
+def _low_from(cycle: int) -> Capture:
+    """D stands low from a cycle on."""
+    rows = A.copy()
+    rows[3, cycle:] = 0
+    return board(rows, "south")
+
+
 def _odd_good() -> Comparison:
     good = tuple(PLANT.again(run).capture() for run in range(4))
     odd = PLANT.again(9, fault=Fault("stuck low", "READ", since=200)).capture()
@@ -204,6 +211,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "slow_sampling": lambda: compared(board(A, samples=3), board(A, "south", samples=3)),
     "clock_rates_differ": lambda: compared(GOOD, board(A, "south", step_ps=27_000)),
     "left_out": lambda: compared(GOOD, SAME, qualifier="A && B"),
+    "left_out_unlike": lambda: compared(GOOD, _low_from(300), qualifier="D == 0"),
     "one_side_only": lambda: compared(still(GOOD, "IRQ"), SAME),
     "too_still": lambda: compared(still(GOOD, "IRQ"), still(SAME, "IRQ")),
     "undecided": lambda: compared(GOOD, still(SAME, "H", 2)),

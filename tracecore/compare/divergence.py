@@ -243,21 +243,44 @@ def _inside(
 
 def _settled_ends(matching: Matching, good_ps: Int64, suspect_ps: Int64, pairing: Matched, limits: Limits) -> Matching:
     """A transition without a twin within reach of either end of a run says nothing: its twin may lie just
-    outside. Behind a slip that reach is the first cycle, which may undo what the slip did."""
-    if not len(matching.missing) and not len(matching.extra):
+    outside. Behind a slip that reach is the first cycle, which may undo what the slip did; so of two that pair across
+    two runs, or both in such a cycle, neither is late."""
+    if not len(matching.missing) and not len(matching.extra) and not len(matching.moved_good):
         return matching
     reach = limits.tolerance_ps + abs(matching.delay_ps)
     start, stop = pairing.windows[:, 0] + reach, pairing.windows[:, 1] - reach
     if len(start) > 1:
         cycle = int(np.median(pairing.stops_ps - pairing.starts_ps))
         start[1:] = np.maximum(start[1:], pairing.windows[1:, 0] + cycle)
+        matching = _less_across(matching, good_ps, suspect_ps, pairing, start)
 
     def keep(index: Int64, times: Int64) -> Int64:
         at = times[index]
-        run = np.maximum(pairing.windows[:, 0].searchsorted(at, "right") - 1, 0)
+        run = _run_of(at, pairing)
         return index[(at >= start[run]) & (at < stop[run])]
 
     return replace(matching, missing=keep(matching.missing, good_ps), extra=keep(matching.extra, suspect_ps))
+
+
+def _run_of(at_ps: Int64, pairing: Matched) -> Int64:
+    """In which run each instant lies."""
+    return np.maximum(pairing.windows[:, 0].searchsorted(at_ps, "right") - 1, 0)
+
+
+def _less_across(matching: Matching, good_ps: Int64, suspect_ps: Int64, pairing: Matched, start: Int64) -> Matching:
+    """Late or early pairs that lie in two runs, or both before ``start`` in theirs, are no pairs."""
+    a, b = good_ps[matching.moved_good], suspect_ps[matching.moved_suspect]
+    run_a, run_b = _run_of(a, pairing), _run_of(b, pairing)
+    apart = (run_a != run_b) | ((a < start[run_a]) & (b < start[run_b]) & (run_a > 0))
+    if not apart.any():
+        return matching
+    return replace(
+        matching,
+        moved_good=matching.moved_good[~apart],
+        moved_suspect=matching.moved_suspect[~apart],
+        missing=np.sort(np.append(matching.missing, matching.moved_good[apart])),
+        extra=np.sort(np.append(matching.extra, matching.moved_suspect[apart])),
+    )
 
 
 def _instants(ties: Ties, pairing: Matched, differing: NDArray[np.bool_]) -> Int64:

@@ -8,6 +8,7 @@ import numpy as np
 
 from tracecore.compare.capture_signals import CaptureSignals, few_names
 from tracecore.compare.findings import SignalFinding
+from tracecore.compare.left_out_check import left_out_notices
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.pair_checkup import PairLine
 from tracecore.compare.request import CompareRequest
@@ -36,6 +37,7 @@ def pair_notices(
     yield from (notice("file_note", f"{b.capture.name}: {note}") for b in (good, suspect) for note in b.capture.notes)
     yield from _clock_notices(request, good, suspect, clock, shown.lineup)
     yield from _lineup_notices(request, shown.lineup)
+    yield from left_out_notices(shown.left_unlike)
     yield from _signal_notices(shown, findings)
 
 

@@ -14,6 +14,7 @@ from tracecore.compare.divergence import BOARD_ALLOWANCE_PS, Divergence, Limits,
 from tracecore.compare.envelope import Shift
 from tracecore.compare.fault_modes import never_known
 from tracecore.compare.findings import LevelViolation
+from tracecore.compare.left_out_check import LeftOutUnlike, left_out_unlike
 from tracecore.compare.request import CompareRequest, Progress
 from tracecore.compare.violations import new_violations, violations_by_cycle
 from tracecore.errors import RequestError
@@ -53,6 +54,8 @@ class PairFindings:
     shifts: Mapping[str, tuple[Shift, ...]] = field(default_factory=dict)
     pairing: Matched | None = None
     clocks: ClockPair | None = None
+    left_unlike: tuple[LeftOutUnlike, ...] = ()
+    """What is unlike in the cycles that a condition leaves out."""
 
     def wrong(self, signal: str) -> bool:
         """Does this pair differ on the signal?"""
@@ -91,6 +94,7 @@ class LinedUp:
     states: tuple[UInt8, UInt8]
     pairing: Matched | None
     clocks: ClockPair | None = None
+    left_unlike: tuple[LeftOutUnlike, ...] = ()
 
     def doubted(self, why: str) -> LinedUp:
         """The same, and no certain line-up: ``why`` is a sentence."""
@@ -114,6 +118,7 @@ class LinedUp:
                 {signal: levels},
                 pairing=self.pairing,
                 clocks=self.clocks,
+                left_unlike=self.left_unlike,
             )
 
     def whole(self, tell: Progress = lambda share, what: None) -> PairFindings:
@@ -124,7 +129,15 @@ class LinedUp:
             tell(i / len(self.names), f"comparing {self.names[i]}")
             found.update(one.found)
             violations.update(one.violations)
-        return PairFindings(self.lineup, self.limits, found, violations, pairing=self.pairing, clocks=self.clocks)
+        return PairFindings(
+            self.lineup,
+            self.limits,
+            found,
+            violations,
+            pairing=self.pairing,
+            clocks=self.clocks,
+            left_unlike=self.left_unlike,
+        )
 
 
 def line_up_pair(
@@ -167,7 +180,9 @@ def line_up_pair(
     limits = Limits(tolerance, max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods, feigned)
     most = max((len(good.traces[s].times_ps) for s in common), default=0)
     pairing = matched(lineup, most) if lineup else None
-    return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing, clocks)
+    traces = good.traces, suspect.traces
+    unlike = left_out_unlike(lineup, left_out, common, (states[0], states[1]), traces, tolerance) if left_out else ()
+    return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing, clocks, unlike)
 
 
 def tolerated_ps(settings: CompareSettings, clock: str, good_edges_ps: Int64, periods_ps: int) -> int:
