@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.quantities import PS_PER_S
+from tracecore.short_views import capture_html, capture_text
 
 LOW, HIGH, UNKNOWN = 0, 1, 2
 # so many stay in the cache from one step of the arithmetic to the next
@@ -207,6 +208,12 @@ class Capture:
         traces: list[DigitalTrace | AnalogTrace] = [*self.digital.values(), *self.analog.values()]
         object.__setattr__(self, "start_ps", min(t.start_ps for t in traces))
         object.__setattr__(self, "stop_ps", max(t.stop_ps for t in traces))
+
+    def __repr__(self) -> str:
+        return f"<{capture_text(self)}>"
+
+    def _repr_html_(self) -> str:
+        return capture_html(self)
 
     @property
     def channels(self) -> tuple[str, ...]:

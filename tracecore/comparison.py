@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -40,6 +41,11 @@ from tracecore.repeats.learning import learner_for, less_what_varies, teach
 from tracecore.repeats.odd_captures import believed
 from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
 from tracecore.repeats.table import CaptureOutcome, RepeatTable, table_of
+from tracecore.short_views import comparison_html, comparison_text
+from tracecore.tables import capture_table, cause_table, divergence_table, level_table, signal_table
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 __all__ = ["CompareRequest", "Comparison", "Progress", "Stopped", "compare"]
 
@@ -64,6 +70,37 @@ class Comparison:
     """What varies among the known-good captures and is let off; None with one of them."""
     clocks: ClockPair | None = None
     """Both sides' clocks, measured and compared; None where no single signal counts the cycles."""
+
+    def __repr__(self) -> str:
+        return f"<{comparison_text(self)}>"
+
+    def _repr_html_(self) -> str:
+        return comparison_html(self)
+
+    @property
+    def signal_table(self) -> pd.DataFrame:
+        """A pandas table with a row for each signal; ``tracecore.tables`` says what the columns hold."""
+        return signal_table(self)
+
+    @property
+    def cause_table(self) -> pd.DataFrame:
+        """The same of the likely causes."""
+        return cause_table(self)
+
+    @property
+    def divergence_table(self) -> pd.DataFrame:
+        """The same of each stretch of diverging cycles."""
+        return divergence_table(self)
+
+    @property
+    def level_table(self) -> pd.DataFrame:
+        """The same of volts outside the limits."""
+        return level_table(self)
+
+    @property
+    def capture_table(self) -> pd.DataFrame:
+        """The same of the suspect captures."""
+        return capture_table(self)
 
     @property
     def repeats(self) -> RepeatTable:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from fractions import Fraction
+from math import isfinite
 
 PS_PER_S = 10**12
 
@@ -79,6 +80,19 @@ def parse_rate_hz(text: str) -> Fraction:
     if match is None or unit is None or Fraction(match[1]) <= 0:
         raise ValueError(f"{text!r} is not a rate such as 24 MHz")
     return Fraction(match[1]) * unit
+
+
+def rate_of(given: Fraction | float | str) -> Fraction:
+    """Exact hertz of a number of hertz, or of a text; ValueError where it is no rate above zero.
+
+    >>> rate_of("24 MHz") == rate_of(24e6) == rate_of(24_000_000)
+    True
+    """
+    if isinstance(given, str):
+        return parse_rate_hz(given)
+    if isinstance(given, bool) or not isfinite(given) or given <= 0:
+        raise ValueError(f"{given!r} is not a rate above zero in hertz")
+    return Fraction(given)
 
 
 def group_digits(number: int) -> str:

@@ -16,7 +16,7 @@ import numpy as np
 
 from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
-from tracecore.quantities import time_unit_ps
+from tracecore.quantities import rate_of, time_unit_ps
 from tracecore.readers.by_hand import chosen_columns
 from tracecore.readers.by_hand.chosen_columns import read_chosen
 from tracecore.readers.by_hand.column_choice import ColumnChoice, with_time
@@ -53,7 +53,7 @@ READERS: tuple[Reader, ...] = (
 def read_capture(
     path: str | Path,
     *,
-    sample_rate: Fraction | None = None,
+    sample_rate: Fraction | float | str | None = None,
     layout: str | None = None,
     name: str | None = None,
     progress: Progress | None = None,
@@ -67,21 +67,23 @@ def read_capture(
 ) -> Capture:
     """Reads one file.
 
-    ``sample_rate`` in hertz serves rows that state none; ``layout`` is the name of a reader, for a file that can
-    be taken in two ways. ``delimiter`` is the character between cells, ``first_row`` the line of the first row of
-    data, counted from 1, ``time_unit`` the unit of the time column ("ns") whatever its heading says; ``volt_scale``
-    multiplies all volts. ``word_base`` is "hex", "octal" or "binary" (or 16, 8, 2), for words of a bus that do not
-    show it. ``columns`` says by name what single columns are (a factor of its own goes before ``volt_scale``),
-    ``time_column`` which one is the time; a file of which the kind of any column is said is read by that alone.
-    Raises CaptureFileError, one sentence with line and column where they exist, and ValueError for a unit of time or a
-    base that is none.
+    ``sample_rate``, in hertz or as text ("24 MHz"), serves rows that state none; ``layout`` is the name of a
+    reader, for a file that can be taken in two ways. ``delimiter`` is the character between cells, ``first_row``
+    the line of the first row of data, counted from 1, ``time_unit`` the unit of the time column ("ns") whatever its
+    heading says; ``volt_scale`` multiplies all volts. ``word_base`` is "hex", "octal" or "binary" (or 16, 8, 2),
+    for words of a bus that do not show it. ``columns`` says by name what single columns are (a factor of its own
+    goes before ``volt_scale``), ``time_column`` which one is the time; a file of which the kind of any column is
+    said is read by that alone.
+    Raises CaptureFileError, one sentence with line and column where they exist, and ValueError for a rate, a unit
+    of time or a base that is none.
     """
     unit_ps = None if time_unit is None else time_unit_ps(time_unit)
     if time_unit is not None and unit_ps is None:
         raise ValueError(f"found {time_unit!r} as unit of time; expected s, ms, us, ns or ps")
     base = base_number(word_base)
     said = with_time(path, columns, time_column)
-    options = ReadOptions(name or Path(path).name, sample_rate, unit_ps, base, said, first_row)
+    rate_hz = None if sample_rate is None else rate_of(sample_rate)
+    options = ReadOptions(name or Path(path).name, rate_hz, unit_ps, base, said, first_row)
     opened = functools.partial(Source, path, progress, delimiter=delimiter, first_row=first_row)
     if any(choice.kind for choice in said.values()):
         capture = _by_columns(opened, layout, options)
