@@ -44,6 +44,8 @@ def _plain(value: Any) -> Any:
         return {f.name: _plain(getattr(value, f.name)) for f in fields(value) if f.init}
     if isinstance(value, (tuple, list)):
         return [_plain(v) for v in value]
+    if isinstance(value, frozenset):
+        return sorted(_plain(v) for v in value)
     return value
 
 
@@ -62,6 +64,8 @@ def _built(kind: Any, raw: Any, where: str) -> Any:
         return raw
     if origin is tuple:
         return _tuple(get_args(kind), raw, where)
+    if origin is frozenset:
+        return frozenset(_tuple((*get_args(kind), ...), raw, where))
     if isinstance(kind, type) and is_dataclass(kind):
         return _record(kind, raw, where)
     if kind in _WORDS:

@@ -109,7 +109,14 @@ def _soak(parser: argparse.ArgumentParser) -> None:
     _sheet(parser)
     parser.add_argument("--new-only", action="store_true", help="leave out what is there already")
     parser.add_argument("--all", action="store_true", help="tell of those that agree, too")
-    parser.add_argument("--out", metavar="FILE", help="add a row for each capture to this CSV")
+    parser.add_argument(
+        "--out",
+        metavar="FILE",
+        help="add a row for each capture to this CSV; a watch that begins with it goes on with its counts",
+    )
+    parser.add_argument(
+        "--largest", type=int, metavar="MB", help="give up a file that holds more than this, unzipped (4096)"
+    )
     parser.add_argument(
         "--settle",
         type=float,

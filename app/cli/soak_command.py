@@ -3,61 +3,68 @@
 from __future__ import annotations
 
 import argparse
-import csv
-import io
 import signal
 import sys
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from app.cli.settings_options import reading_of_case, reading_typed, settings_of_case, settings_typed
-from app.harmless import cell
 from tracecore.errors import RequestError
 from tracecore.outcome import EXIT_STATUS
 
 if TYPE_CHECKING:
+    from app.soak.record import Record
     from app.soak.soak import News, Soak
     from tracecore.capture import Capture
     from tracecore.capture_series import Reference
     from tracecore.readers.settings import ReadSettings
 
-HEADING = ("time", "file", "status", "first", "cycle", "diverging", "slips")
-
 
 def soak(arguments: argparse.Namespace) -> int:
     """Watches until it is stopped; status 1 where any capture diverges, else 2 where any or all were not compared."""
     from app.cli.terminal import fit, say
+    from app.report.cautions import UNATTENDED
     from app.report.folder import check_output
     from app.soak.folder_watch import FolderWatch
-    from app.soak.soak import Soak, run_soak
+    from app.soak.record import Record, against_what
+    from app.soak.soak import LARGEST_BYTES, Soak, run_soak
 
-    record = arguments.out
-    if record is not None:
-        check_output(record, [*arguments.good, *filter(None, (arguments.case, arguments.sheet))])
+    if arguments.out is not None:
+        check_output(arguments.out, [*arguments.good, *filter(None, (arguments.case, arguments.sheet))])
+    if arguments.largest is not None and arguments.largest <= 0:
+        raise RequestError(f"--largest {arguments.largest}: found no size; expected more than 0 MB.")
     settle_s = max(0.0, arguments.settle)
-    watch = FolderWatch(arguments.folder, old=not arguments.new_only, settle_s=settle_s, leave=filter(None, [record]))
+    watch = FolderWatch(
+        arguments.folder, old=not arguments.new_only, settle_s=settle_s, leave=filter(None, [arguments.out])
+    )
     against, reading = _reference(arguments)
     for told in against.notices:
         say(told.sentence)
-    running = Soak(against, reading)
+    running = Soak(against, reading, LARGEST_BYTES if arguments.largest is None else arguments.largest << 20)
+    record = None if arguments.out is None else Record(arguments.out, against_what(against, reading))
+    if record is not None and record.kept:
+        watch.know({row.name: (row.size_bytes, row.modified_ns) for row in record.kept})
+        running.resume(record, watch.folder)
+        say(f"{record.path}: the counts of an earlier watch go on: {running.count.words}.")
+    if record is not None and record.cut_off:
+        say(f"{record.path}: its last row was cut off. It is taken out, and that capture is read again.")
     say(f"Watching {arguments.folder} against {against.board.capture.name}; Ctrl+C ends and sums up.")
+    say(UNATTENDED)
 
     def tell(news: News) -> None:
+        if record is not None:
+            _keep(record, news)
         if news.status != "agrees" or arguments.all:
             print(fit(f"{news.at}  {news.words}  ({running.count.words})", sys.stdout), flush=True)
-        if record is not None:
-            try:
-                _add_row(Path(record), news)
-            except OSError as error:
-                say(f"{record}: {news.path.name} could not be entered ({error.strerror or error}). The watch goes on.")
 
     stop = threading.Event()
     with _ended_by_signal(stop, watch.wake):
         seconds = None if arguments.stop_after is None else float(arguments.stop_after) / 1e12
         run_soak(running, watch, tell, stop, arguments.captures, seconds)
+    if record is not None:
+        _close(record)
     for line in summary(running):
         print(fit(line, sys.stdout))
     if arguments.case:
@@ -137,24 +144,30 @@ def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings]:
         return reference(request), reading
 
 
-def _add_row(path: Path, news: News) -> None:
-    """One row more in the record; it is whole after each capture, whatever happens next."""
-    fresh = not path.exists() or path.stat().st_size == 0
-    out = io.StringIO()
-    writer = csv.writer(out)
-    if fresh:
-        writer.writerow(HEADING)
-    outcome = news.outcome
-    first, cycle, diverging, slips = ("", "", "", "") if outcome is None else (
-        outcome.first or "",
-        "" if outcome.first_cycle is None else outcome.first_cycle,
-        " ".join(sorted(outcome.diverges)),
-        0 if outcome.slips is None else outcome.slips.places,
-    )  # fmt: skip
-    writer.writerow((news.at, cell(news.path.name), news.status, cell(first), cycle, diverging, slips))
-    # a file name need not be text
-    with path.open("a", encoding="utf-8", errors="backslashreplace", newline="") as file:
-        file.write(out.getvalue())
+def _keep(record: Record, news: News) -> None:
+    """A row in the record. One that cannot be written waits; that is told once, and so is that it is written again."""
+    from app.cli.terminal import say
+
+    before = record.waiting
+    try:
+        record.add(news)
+    except OSError as error:
+        if not before:
+            say(f"{record.path}: a row could not be written ({error.strerror or error}). It waits; the watch goes on.")
+        return
+    if before:
+        say(f"{record.path}: rows can be written again; {before} had waited.")
+
+
+def _close(record: Record) -> None:
+    """The rows that wait are written, or it is told how many are lacking."""
+    from app.cli.terminal import say
+
+    try:
+        record.write()
+    except OSError as error:
+        lacking = record.waiting
+        say(f"{record.path}: {lacking} row{'' if lacking == 1 else 's'} lacking ({error.strerror or error}).")
 
 
 def _enter(arguments: argparse.Namespace, soak: Soak) -> str:

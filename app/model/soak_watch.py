@@ -13,6 +13,7 @@ from app.case.values import Entry, Proof, now
 from app.model.session import Session
 from app.soak.folder_watch import SETTLE_S, FolderWatch
 from app.soak.soak import Count, News, Soak, run_soak
+from app.trouble_log import unforeseen
 from tracecore.errors import TwinslotError
 from tracecore.repeats.table import RepeatTable
 
@@ -75,8 +76,12 @@ class SoakWatch(QObject):
                 run_soak(self._soak, watch, self.landed.emit, stop)
             except TwinslotError as error:
                 sentence = str(error)
+            except MemoryError:
+                sentence = "Not enough memory for the known-good captures. Take shorter ones."
             except OSError as error:
                 sentence = f"{error.filename or folder}: cannot be read ({error.strerror or error}). Check the folder."
+            except Exception as error:  # noqa: BLE001 - a thread that dies unheard leaves the form waiting
+                sentence = unforeseen(error)
             # the thread is not at its end yet: who hears this must not take it for running
             self._over = True
             self.ended.emit(sentence)

@@ -18,6 +18,12 @@ AT_THE_PINS = (
 )
 """Follows every "Probe next", since that sends hands into the cabinet."""
 
+UNATTENDED = (
+    "Caution: an old machine can overheat or catch fire while nobody looks. Local codes, and whoever answers for the "
+    "building, decide whether it may run unattended."
+)
+"""Said where a watch is started, since that is when people walk away."""
+
 DEFER = (
     "Reminders only, and not complete. Local codes, the maker's service manual and licensed or otherwise qualified "
     "persons come first. Nothing in this report says that a step is safe."

@@ -7,9 +7,12 @@ changes, those only wake the watch earlier.
 
 from __future__ import annotations
 
+import contextlib
+import os
+import stat
 import threading
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +24,8 @@ if TYPE_CHECKING:
 
 SETTLE_S, LOOK_S = 2.0, 2.0
 """How long a file must be still, and how often the folder is looked through at least."""
+MOST_GONE = 100_000
+"""So many files that went away are known again when they come back."""
 UNFINISHED = (".part", ".tmp", ".partial", "~")
 """Endings under which programs write what they will rename when it is done (common practice)."""
 
@@ -39,8 +44,8 @@ class FolderWatch:
     """``ready`` gives each file once, again where it was written anew; ``wait`` sleeps until something may be there.
 
     With ``old`` False the files that are there at the start are left alone; ``leave`` names files that are no captures,
-    such as a record that is kept in the folder. A folder that goes away and comes back is the same folder. Raises
-    RequestError where it is not there at the start.
+    such as a record that is kept in the folder. A file that goes away and comes back as it was is the same file, and so
+    is a whole folder. Raises RequestError where the folder is not there at the start.
     """
 
     def __init__(
@@ -54,8 +59,12 @@ class FolderWatch:
     ) -> None:
         self.folder = Path(folder)
         self._settle_s, self._clock = settle_s, clock
-        self._leave = frozenset(Path(path).absolute() for path in leave)
+        home = self.folder.resolve()
+        named = (Path(path).absolute() for path in leave)
+        self._leave = {way.name for path in named for way in _ways(path) if way.parent == home}
         self._seen: dict[Path, _Seen] = {}
+        self._gone: dict[Path, tuple[int, int]] = {}
+        self._looked_s = 0.0
         self._wake = threading.Event()
         self._observer: BaseObserver | None = None
         if not self.folder.is_dir():
@@ -64,23 +73,44 @@ class FolderWatch:
             for path, size, modified in self._files() or ():
                 self._seen[path] = _Seen(size, modified, self._clock(), True)
 
+    def know(self, given: Mapping[str, tuple[int, int]]) -> None:
+        """Names files that an earlier watch gave, with size and time in ns: they are given again where they changed."""
+        self._gone.update({self.folder / name: state for name, state in given.items()})
+
     def ready(self) -> tuple[Path, ...]:
         """Files that are complete and were not given yet, oldest first."""
         moment, found, there = self._clock(), [], set()
+        begun = time.monotonic()
         files = self._files()
+        self._looked_s = time.monotonic() - begun
         if files is None:
             return ()
         for path, size, modified in files:
             there.add(path)
             seen = self._seen.get(path)
             if seen is None or (seen.size, seen.modified_ns) != (size, modified):
-                self._seen[path] = seen = _Seen(size, modified, moment, False)
+                given = self._gone.pop(path, None) == (size, modified)
+                self._seen[path] = seen = _Seen(size, modified, moment, given)
             if not seen.given and moment - seen.since >= self._settle_s and size > 0:
                 self._seen[path] = _Seen(size, modified, seen.since, True)
                 found.append((modified, path))
         for path in self._seen.keys() - there:
-            del self._seen[path]
+            seen = self._seen.pop(path)
+            if seen.given:
+                self._gone[path] = seen.size, seen.modified_ns
+        while len(self._gone) > MOST_GONE:
+            del self._gone[next(iter(self._gone))]
         return tuple(path for _, path in sorted(found))
+
+    def still(self, path: Path) -> bool:
+        """Is a file that was given still as it was? One that is written anew meanwhile will be given again."""
+        try:
+            state = path.stat()
+        except OSError:
+            # whoever reads it says what is wrong
+            return True
+        seen = self._seen.get(path)
+        return seen is None or (seen.size, seen.modified_ns) == (state.st_size, state.st_mtime_ns)
 
     @property
     def growing(self) -> int:
@@ -91,19 +121,17 @@ class FolderWatch:
         """Plain files with size and time; one that goes away meanwhile is left out. None while the folder is away."""
         found = []
         try:
-            paths = list(self.folder.iterdir())
+            with os.scandir(self.folder) as entries:
+                for entry in entries:
+                    if entry.name.startswith(".") or entry.name.endswith(UNFINISHED) or entry.name in self._leave:
+                        continue
+                    with contextlib.suppress(OSError):
+                        state = entry.stat()
+                        if stat.S_ISREG(state.st_mode):
+                            found.append((self.folder / entry.name, state.st_size, state.st_mtime_ns))
         except OSError:
             # a share that is away for a moment comes back, with the same files
             return None
-        for path in paths:
-            if path.name.startswith(".") or path.name.endswith(UNFINISHED) or path.absolute() in self._leave:
-                continue
-            try:
-                state = path.stat()
-            except OSError:
-                continue
-            if path.is_file():
-                found.append((path, state.st_size, state.st_mtime_ns))
         return found
 
     # ---- waiting
@@ -135,8 +163,8 @@ class FolderWatch:
         """Sleeps until a change is told, or for ``most_s`` seconds."""
         if self._wake.wait(min(most_s, self._settle_s) if self.growing else most_s):
             self._wake.clear()
-            # a burst of events while a file grows must not make this a busy loop
-            time.sleep(min(0.05, most_s))
+            # a burst of events must not make this a busy loop, least of all in a folder that takes long to look through
+            time.sleep(min(max(0.05, 4 * self._looked_s), most_s))
 
     def wake(self) -> None:
         """Ends a ``wait`` of another thread."""
@@ -148,3 +176,8 @@ class FolderWatch:
             self._observer.stop()
             self._observer.join()
             self._observer = None
+
+
+def _ways(path: Path) -> tuple[Path, Path]:
+    """Where a file is, and where its name is, links of folders followed."""
+    return path.resolve(), path.parent.resolve() / path.name

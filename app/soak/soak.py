@@ -4,33 +4,47 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from app.comparison_text import shifting_sentence, slipping_sentence
 from app.soak.folder_watch import LOOK_S, FolderWatch
 from app.trouble_log import unforeseen
 from tracecore.capture_series import Reference, read_against
-from tracecore.errors import CaptureFileError, TwinslotError
+from tracecore.errors import TwinslotError
 from tracecore.quantities import group_digits
 from tracecore.readers import read_capture
 from tracecore.readers.settings import ReadSettings
 from tracecore.repeats.table import CaptureOutcome, RepeatTable
 
+if TYPE_CHECKING:
+    from app.soak.record import Record
+
+LARGEST_BYTES = 4 << 30
+"""A file that holds more than this, unzipped, is given up unless another limit is set."""
 Status = Literal["agrees", "diverges", "not compared", "broken", "seen already"]
 
 
 @dataclass(frozen=True, slots=True)
 class News:
-    """What one file said. ``at`` is when it was taken, as ``14:02:31``; ``words`` is the line to print."""
+    """What one file said. ``when`` is the moment at which it was taken, as ISO 8601 has it; ``words`` is the line to
+    print. The size and the time of the file are those before it was read."""
 
     path: Path
-    at: str
+    when: str
     status: Status
     words: str
     outcome: CaptureOutcome | None = None
+    size_bytes: int = 0
+    modified_ns: int = 0
+    sha256: str = ""
+
+    @property
+    def at(self) -> str:
+        """The time of day, as ``14:02:31``."""
+        return self.when[11:19]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,14 +71,17 @@ class Count:
 
 class Soak:
     """``take`` gives the news of one file. ``table`` has the counts by signal; memory does not grow with the captures
-    but for 32 bytes each, by which one that lies there twice is known again."""
+    but for 32 bytes each and a name, by which one that lies there twice is known again. A file that holds more than
+    ``largest_bytes``, unzipped, is given up."""
 
     def __init__(
         self,
         against: Reference,
         reading: ReadSettings | None = None,
+        largest_bytes: int = LARGEST_BYTES,
     ) -> None:
         self._against, self._reading = against, reading or ReadSettings()
+        self._largest_bytes = largest_bytes
         self._seen: dict[bytes, str] = {bytes.fromhex(c.sha256): c.name for c in against.request.good if c.sha256}
         self._broken: set[Path] = set()
         self._again = 0
@@ -90,38 +107,58 @@ class Soak:
     def take(self, path: Path) -> News:
         """Reads, compares and counts one file. A file that was broken and is read now is not broken any more.
         Whatever one file does, it is named and counted, and the watch goes on."""
-        at = f"{datetime.now():%H:%M:%S}"
+        news = News(path, datetime.now().isoformat(timespec="seconds"), "broken", "")
         try:
-            return self._taken(path, at)
+            state = path.stat()
+            news = replace(news, size_bytes=state.st_size, modified_ns=state.st_mtime_ns)
+            return self._taken(news)
         except MemoryError:
             why = "It is too large for the memory of this machine. Capture a shorter stretch."
-        except TwinslotError as error:
+        except (TwinslotError, OSError) as error:
             why = str(error)
         except Exception as error:  # noqa: BLE001 - one file must not end a watch of days
             why = unforeseen(error)
         self._broken.add(path)
-        return News(path, at, "broken", f"{path.name}: broken. {why}")
+        return replace(news, words=f"{path.name}: broken. {why}")
 
-    def _taken(self, path: Path, at: str) -> News:
-        try:
-            capture = read_capture(path, **self._reading.arguments)
-        except (CaptureFileError, OSError) as error:
-            self._broken.add(path)
-            return News(path, at, "broken", f"{path.name}: broken. {error}")
+    def _taken(self, news: News) -> News:
+        path = news.path
+        capture = read_capture(path, **self._reading.arguments, most_bytes=self._largest_bytes)
         self._broken.discard(path)
         mark = bytes.fromhex(capture.sha256)
+        news = replace(news, sha256=capture.sha256)
         if mark in self._seen:
             self._again += 1
-            return News(path, at, "seen already", f"{path.name}: the same bytes as {self._seen[mark]}, not counted")
-        self._seen[mark] = path.name
+            same = f"{path.name}: the same bytes as {self._seen[mark]}, not counted"
+            return replace(news, status="seen already", words=same)
         outcome = read_against(self._against, capture).outcome
+        self._seen[mark] = path.name
         self.table = self.table.with_outcome(outcome)
+        news = replace(news, outcome=outcome)
         if not outcome.counts:
-            return News(path, at, "not compared", f"{path.name}: not compared. {outcome.reason}", outcome)
+            return replace(news, status="not compared", words=f"{path.name}: not compared. {outcome.reason}")
         if not outcome.differs:
-            return News(path, at, "agrees", f"{path.name}: {_agrees(outcome)}", outcome)
-        self._last = at
-        return News(path, at, "diverges", f"{path.name}: {_departs(outcome)}", outcome)
+            return replace(news, status="agrees", words=f"{path.name}: {_agrees(outcome)}")
+        self._last = news.at
+        return replace(news, status="diverges", words=f"{path.name}: {_departs(outcome)}")
+
+    def resume(self, record: Record, folder: Path) -> None:
+        """Goes on with the counts of an older watch of the folder, and lets go of its rows."""
+        for row in record.kept:
+            path = folder / row.name
+            if row.status == "broken":
+                self._broken.add(path)
+                continue
+            self._broken.discard(path)
+            if row.status == "seen already":
+                self._again += 1
+                continue
+            self._seen[bytes.fromhex(row.sha256)] = row.name
+            if row.outcome is not None:
+                self.table = self.table.with_outcome(row.outcome)
+            if row.status == "diverges":
+                self._last = row.when[11:19]
+        record.kept = ()
 
 
 def _agrees(outcome: CaptureOutcome) -> str:
@@ -158,10 +195,14 @@ def run_soak(
     end = None if stop_after_s is None else time.monotonic() + stop_after_s
     watch.start()
     try:
-        while not stop.is_set():
+        while not stop.is_set() and (most is None or soak.table.captures < most):
             for path in watch.ready():
+                if not watch.still(path):
+                    continue
                 tell(soak.take(path))
                 if stop.is_set() or (most is not None and soak.table.captures >= most):
+                    return
+                if end is not None and time.monotonic() >= end:
                     return
             left = None if end is None else end - time.monotonic()
             if left is not None and left <= 0:

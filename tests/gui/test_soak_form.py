@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from PySide6.QtWidgets import QLabel
 
+from app.report.cautions import UNATTENDED
 from app.shell.window import Window
 from app.widgets.forms.soak_form import SoakForm
 from tests.gui.conftest import FAULT_CYCLE
@@ -33,6 +35,7 @@ def form(qtbot, compared: Window, landing: Path) -> SoakForm:
 
 def test_what_lands_is_counted_shown_and_proved(qtbot, compared: Window, form: SoakForm, landing: Path) -> None:
     assert form.starter.isEnabled()
+    assert UNATTENDED in [label.text() for label in form.findChildren(QLabel)]
     form.watch.start(landing, settle_s=0.05)
     qtbot.waitUntil(lambda: len(form.watch.news) == 11, timeout=30_000)
     assert form.count.text().startswith("1 of 11 diverges, last at ")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -14,12 +13,12 @@ from app.soak.folder_watch import FolderWatch
 from tracecore.errors import RequestError
 
 SLOW_WRITER = """
-import sys, time
+import sys
 with open(sys.argv[1], "w") as file:
-    for row in range(40):
+    for _ in sys.stdin:
         file.write("0,1,0,1\\n" * 50)
         file.flush()
-        time.sleep(0.02)
+        print("written", flush=True)
 """
 
 
@@ -111,22 +110,35 @@ def test_a_folder_that_is_not_there(tmp_path: Path) -> None:
         FolderWatch(tmp_path / "none")
 
 
-def test_a_slow_writer_in_another_process(tmp_path: Path) -> None:
+def test_a_slow_writer_in_another_process(watch: FolderWatch, clock: Clock, tmp_path: Path) -> None:
     path = tmp_path / "slow.csv"
-    watch = FolderWatch(tmp_path, settle_s=0.4)
+    command = [sys.executable, "-c", SLOW_WRITER, str(path)]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as writer:
+        for _ in range(8):
+            writer.stdin.write("more\n")
+            writer.stdin.flush()
+            assert writer.stdout.readline() == "written\n"
+            clock.now += 1.9
+            assert watch.ready() == ()
+        writer.stdin.close()
+    clock.now += 2.0
+    assert watch.ready() == (path,)
+    assert path.stat().st_size == 8 * 50 * 8
+    clock.now += 9.0
+    assert watch.ready() == ()
+
+
+def test_a_change_wakes_the_watch(tmp_path: Path) -> None:
+    watch = FolderWatch(tmp_path)
     watch.start()
-    writer = subprocess.Popen([sys.executable, "-c", SLOW_WRITER, str(path)])
-    given: list[tuple[Path, int]] = []
     try:
-        deadline = time.monotonic() + 30
-        while not given and time.monotonic() < deadline:
-            watch.wait(0.1)
-            given += [(p, p.stat().st_size) for p in watch.ready()]
+        (tmp_path / "a.csv").write_text("0\n", "utf-8")
+        # where the system tells of nothing the wait ends by itself, and the folder is looked through
+        watch.wait(30.0)
     finally:
         watch.stop()
-        writer.wait(10)
-    assert given == [(path, 40 * 50 * 8)]
-    assert watch.ready() == ()
+    watch.ready()
+    assert watch.growing == 1
 
 
 def test_a_folder_that_goes_away_and_comes_back_gives_nothing_twice(clock: Clock, tmp_path: Path):
@@ -144,9 +156,56 @@ def test_a_folder_that_goes_away_and_comes_back_gives_nothing_twice(clock: Clock
     assert watch.ready() == ()
 
 
-def test_a_record_in_the_folder_is_no_capture(tmp_path: Path, clock: Clock):
-    watch = FolderWatch(tmp_path, settle_s=1, leave=[tmp_path / "record.csv"], clock=clock)
-    (tmp_path / "record.csv").write_text("x")
+def test_a_share_that_is_empty_while_it_is_away_gives_nothing_twice(watch: FolderWatch, clock: Clock, tmp_path: Path):
+    write(tmp_path / "a.csv", "0\n", 1)
+    watch.ready()
+    clock.now += 10
+    assert [path.name for path in watch.ready()] == ["a.csv"]
+    (tmp_path / "a.csv").unlink()
+    assert watch.ready() == ()
+    write(tmp_path / "a.csv", "0\n", 1)
+    clock.now += 10
+    assert watch.ready() == ()
+    clock.now += 10
+    assert watch.ready() == ()
+    write(tmp_path / "a.csv", "1\n", 2)
+    watch.ready()
+    clock.now += 10
+    assert [path.name for path in watch.ready()] == ["a.csv"]
+
+
+def test_what_an_earlier_watch_gave_is_given_again_only_where_it_changed(tmp_path: Path, clock: Clock) -> None:
+    for name in ("same.csv", "longer.csv", "later.csv"):
+        write(tmp_path / name, "01\n", 5)
+    watch = FolderWatch(tmp_path, settle_s=1, clock=clock)
+    watch.know({"same.csv": (3, 5 * 10**9), "longer.csv": (2, 5 * 10**9), "later.csv": (3, 4 * 10**9)})
+    watch.ready()
+    clock.now = 2.0
+    assert {path.name for path in watch.ready()} == {"longer.csv", "later.csv"}
+
+
+def test_a_file_that_is_written_anew_before_it_is_read_waits_again(watch: FolderWatch, clock: Clock, tmp_path: Path):
+    path = tmp_path / "a.csv"
+    write(path, "0\n", 1)
+    watch.ready()
+    clock.now = 3.0
+    assert watch.ready() == (path,)
+    assert watch.still(path)
+    write(path, "0\n1\n", 2)
+    assert not watch.still(path)
+    assert watch.ready() == ()
+    clock.now = 6.0
+    assert watch.ready() == (path,)
+
+
+@pytest.mark.parametrize("way", ["landing/record.csv", "link/record.csv", "elsewhere.csv"])
+def test_a_record_in_the_folder_is_no_capture(tmp_path: Path, clock: Clock, way: str) -> None:
+    folder = tmp_path / "landing"
+    folder.mkdir()
+    (tmp_path / "link").symlink_to(folder)
+    (tmp_path / "elsewhere.csv").symlink_to(folder / "record.csv")
+    watch = FolderWatch(folder, settle_s=1, leave=[tmp_path / way], clock=clock)
+    (folder / "record.csv").write_text("x")
     watch.ready()
     clock.now += 10
     assert watch.ready() == ()

@@ -64,6 +64,7 @@ def read_capture(
     word_base: int | str | None = None,
     columns: Mapping[str, ColumnChoice] | None = None,
     time_column: str | None = None,
+    most_bytes: int | None = None,
 ) -> Capture:
     """Reads one file.
 
@@ -73,7 +74,7 @@ def read_capture(
     heading says; ``volt_scale`` multiplies all volts. ``word_base`` is "hex", "octal" or "binary" (or 16, 8, 2),
     for words of a bus that do not show it. ``columns`` says by name what single columns are (a factor of its own
     goes before ``volt_scale``), ``time_column`` which one is the time; a file of which the kind of any column is
-    said is read by that alone.
+    said is read by that alone. A file with more than ``most_bytes`` in it, unzipped, is given up.
     Raises CaptureFileError, one sentence with line and column where they exist, and ValueError for a rate, a unit
     of time or a base that is none.
     """
@@ -84,7 +85,7 @@ def read_capture(
     said = with_time(path, columns, time_column)
     rate_hz = None if sample_rate is None else rate_of(sample_rate)
     options = ReadOptions(name or Path(path).name, rate_hz, unit_ps, base, said, first_row)
-    opened = functools.partial(Source, path, progress, delimiter=delimiter, first_row=first_row)
+    opened = functools.partial(Source, path, progress, delimiter=delimiter, first_row=first_row, most_bytes=most_bytes)
     if any(choice.kind for choice in said.values()):
         capture = _by_columns(opened, layout, options)
     else:

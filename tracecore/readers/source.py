@@ -27,7 +27,7 @@ HEAD_BYTES = 1 << 16
 # pieces of a file whose hash may still be going on when the next one is read
 HASHED_LATER = 2
 Progress = Callable[[float, str], None]
-_Done = TypeVar("_Done")
+_Done = TypeVar("_Done", int, bytes)
 _BOM = b"\xef\xbb\xbf"
 # a semicolon before another one, or before a number, stands behind an empty cell
 _COMMENT = re.compile(r'\s*"?(?:;(?![;\d.+-])|[#%]|//|!(?=\s))+')
@@ -150,7 +150,7 @@ class Source:
 
     The SHA-256 is that of the file as it lies on the disk. ``delimiter`` and ``first_row``, the line of the first row
     of data, counted from 1, are what a person says of a file that is taken wrongly without. Raises CaptureFileError
-    where it cannot be read.
+    where it cannot be read, and once it holds more than ``most_bytes``, unzipped.
     """
 
     def __init__(
@@ -160,9 +160,11 @@ class Source:
         *,
         delimiter: str | None = None,
         first_row: int | None = None,
+        most_bytes: int | None = None,
     ) -> None:
         self.path = str(path)
         self._said_delimiter, self._first_row = delimiter, first_row
+        self._most_bytes, self._taken_bytes = most_bytes, 0
         self._progress = progress
         self.notes: tuple[str, ...] = ()
         self._recode: _Recode | None = None
@@ -285,6 +287,15 @@ class Source:
             ) from error
         except OSError as error:
             raise _unreadable(self.path, error) from error
+        if self._most_bytes is not None:
+            self._taken_bytes += done if isinstance(done, int) else len(done)
+            if self._taken_bytes > self._most_bytes:
+                raise CaptureFileError(
+                    self.path,
+                    found=f"more than {self._most_bytes:,} bytes in it".replace(",", " "),
+                    expected="no more than the limit that was set",
+                    do="Capture a shorter stretch, or set a higher limit.",
+                )
         if self._progress is not None:
             self._progress(min(1.0, self._file.tell() / self._size), self._task)
         return done

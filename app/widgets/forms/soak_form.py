@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 from app.model.session import Session
 from app.model.soak_watch import SoakWatch
 from app.model.theme import Theme
+from app.report.cautions import UNATTENDED
 from app.soak.soak import News
 from app.widgets.captures.capture_strip import CaptureCell, CaptureStrip
 from app.widgets.controls.elided_label import ElidedLabel
@@ -52,6 +53,9 @@ class SoakForm(QDialog):
         down.setContentsMargins(20, 16, 20, 16)
         down.setSpacing(10)
         down.addLayout(self._head())
+        caution = label(UNATTENDED, "muted")
+        caution.setWordWrap(True)
+        down.addWidget(caution)
         self.count = label("Nothing watched yet", "heading")
         down.addWidget(self.count)
         self.verdict = label(
