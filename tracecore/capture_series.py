@@ -85,7 +85,7 @@ def reference(request: SeriesRequest) -> Reference:
     """
     if not request.good:
         raise RequestError("A series needs at least one known-good capture to compare with. Add one.")
-    own = capture_signals(request.good[0], request.sheet, request.family)
+    own = capture_signals(request.good[0], request.sheet, request.family, request.supply_v)
     clock = chosen_clock(request.clock, request.edge, own)
     edges = _edges_ps(own, clock, request.edge)
     signals = [s for s in own.traces if s not in (counting_signals(clock, own.traces) or ())]
@@ -100,7 +100,7 @@ def reference(request: SeriesRequest) -> Reference:
     before = Reference(request, own, clock, edges, learner.tolerance(), ())
     notices, slips = [], []
     for capture in request.good[1:]:
-        lined, why_not = _lined_up(before, capture_signals(capture, request.sheet, request.family))
+        lined, why_not = _lined_up(before, capture_signals(capture, request.sheet, request.family, request.supply_v))
         if lined is None or lined.lineup.status == "ambiguous":
             reason = why_not if lined is None else lined.lineup.reason
             text = f"{capture.name} teaches nothing of what varies among good captures: {reason}"
@@ -115,7 +115,7 @@ def reference(request: SeriesRequest) -> Reference:
 def read_against(against: Reference, capture: Capture) -> CaptureReading:
     """One suspect capture against the reference, less what varies among the good ones."""
     try:
-        other = capture_signals(capture, against.request.sheet, against.request.family)
+        other = capture_signals(capture, against.request.sheet, against.request.family, against.request.supply_v)
     except RequestError as error:
         return CaptureReading(CaptureOutcome(capture.name, reason=str(error)), {}, {})
     lined, why_not = _lined_up(against, other)

@@ -17,9 +17,11 @@ from tracecore.compare.capture_signals import CaptureSignals, capture_signals, f
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock, clock_on_one_side
 from tracecore.compare.coverage_notices import coverage_notices
-from tracecore.compare.fault_modes import name_fault
+from tracecore.compare.fault_modes import FaultMode, name_fault
 from tracecore.compare.findings import Cause, SignalFinding
+from tracecore.compare.level_comparison import LevelReport, compare_levels, level_request
 from tracecore.compare.limit_notices import limit_notices
+from tracecore.compare.missed_limits import missed_mode, with_missed
 from tracecore.compare.notices import lead_notices, pair_notices
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
 from tracecore.compare.pair_checkup import check_pair
@@ -70,6 +72,8 @@ class Comparison:
     """What varies among the known-good captures and is let off; None with one of them."""
     clocks: ClockPair | None = None
     """Both sides' clocks, measured and compared; None where no single signal counts the cycles."""
+    levels: LevelReport | None = None
+    """What was captured in volts, against the families."""
 
     def __repr__(self) -> str:
         return f"<{comparison_text(self)}>"
@@ -153,7 +157,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     boards = []
     for i, capture in enumerate((*request.good, *request.suspect)):
         tell(0.3 * i / total, f"reading levels of {capture.name}")
-        boards.append(capture_signals(capture, request.sheet, request.family))
+        boards.append(capture_signals(capture, request.sheet, request.family, request.supply_v))
     goods, suspects = boards[: len(request.good)], boards[len(request.good) :]
     clock = chosen_clock(request.clock, request.edge, goods[0], suspects[0])
     tell(0.3, "lining up")
@@ -181,7 +185,8 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
             elsewhere = other, pair
     tell(0.95, "ranking causes")
     result = _assemble(reference, suspects[0], shown, seen, varies)
-    limits = limit_notices(result.signals, result.lineup, request.sheet, request.family)
+    levels = compare_levels(result.signals, result.lineup, request.sheet, level_request(request))
+    limits = limit_notices(levels, result.signals, result.lineup, request.sheet)
     result = replace(
         result,
         request=asked,
@@ -191,6 +196,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         captures=_each_capture(asked, request, seen),
         good_slips=varies.slips,
         tolerance=varies.tolerance,
+        levels=levels,
     )
     if shown.lineup and elsewhere is not None and result.only_elsewhere:
         found = _assemble(reference, *elsewhere, seen, varies)
@@ -331,6 +337,15 @@ def _other_lined_up(reference: Reference, other: CaptureSignals, told: list[Noti
     return lined
 
 
+def _named(signal: str, shown: PairFindings) -> FaultMode:
+    """The fault mode of a signal that diverges: that it misses a limit is one where nothing else is wrong."""
+    found, fresh, kept = shown.found[signal], shown.fresh(signal), shown.kept.get(signal)
+    missed = missed_mode(kept)
+    if missed is not None and not fresh and not len(found.cycles):
+        return missed
+    return with_missed(name_fault(signal, found, fresh, shown.found, shown.lineup.cycle_ps), kept)
+
+
 def _assemble(
     reference: Reference, suspect: CaptureSignals, shown: PairFindings, seen: Sequence[CaptureOutcome], varies: Varies
 ) -> Comparison:
@@ -342,7 +357,7 @@ def _assemble(
     for signal in signal_order(request, good, suspect, clock):
         finding = signal_finding(signal, request, good, suspect, clock, shown)
         if finding.verdict == "diverges" and signal in shown.found:
-            mode = name_fault(signal, shown.found[signal], shown.fresh(signal), shown.found, shown.lineup.cycle_ps)
+            mode = _named(signal, shown)
             finding = replace(finding, fault_mode=mode.name, fault_kind=mode.kind)
             suspects = Seen(sum(signal in wrong for wrong in compared), len(compared))
             witnesses.append(Witness(finding, mode, suspects, varies.seen(signal)))

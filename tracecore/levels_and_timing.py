@@ -2,34 +2,28 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tracecore.compare.learned_timing import more_good_timing
-from tracecore.compare.level_comparison import LevelReport, LevelRequest, compare_levels
+from tracecore.compare.level_comparison import LevelReport, compare_levels, level_request
 from tracecore.compare.timing_comparison import TimingReport, TimingSettings, compare_timing
 from tracecore.comparison import Comparison
-from tracecore.errors import RequestError
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class LevelsAndTiming:
-    """Both reports; ``troubles`` say in one sentence each why one of them could not be made."""
+    """Both reports of a pair."""
 
-    levels: LevelReport | None
+    levels: LevelReport
     timing: TimingReport
-    troubles: tuple[str, ...] = ()
 
 
 def levels_and_timing(comparison: Comparison) -> LevelsAndTiming:
-    """Measures the pair that a comparison shows, by its own sheet and family."""
+    """Measures the pair that a comparison shows, by its own sheet and settings."""
     request, lineup = comparison.request, comparison.lineup
-    troubles: list[str] = []
-    levels = None
-    try:
-        levels = compare_levels(comparison.signals, lineup, request.sheet, LevelRequest(request.family))
-    except RequestError as error:
-        troubles.append(str(error))
+    levels = comparison.levels or compare_levels(comparison.signals, lineup, request.sheet, level_request(request))
     settings = TimingSettings()
     more = more_good_timing(request, lineup, settings)
     timing = compare_timing(comparison.signals, lineup, request.sheet, settings, more)
-    return LevelsAndTiming(levels, timing, tuple(troubles))
+    timing = replace(timing, clocks=comparison.clocks, drift_ppm=lineup.drift_ppm)
+    return LevelsAndTiming(levels, timing)

@@ -297,8 +297,8 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
         ),
         "limit_missed": NoticeKind(
             "doubt",
-            "The suspect misses the setup or hold time of a receiving part; the known-good side does not.",
-            "ACK leaves 8 ns of setup at cycle 1734 on the suspect side; 7474 needs 20 ns.",
+            "The suspect misses what a part needs, where no cycle is matched or on the clock; the good side does not.",
+            "ACK leaves 8 ns of setup on the suspect side; 7474 needs 20 ns.",
             "Look at the Timing page; measure the signal and the clock at that part together.",
         ),
     }

@@ -95,6 +95,20 @@ def rate_of(given: Fraction | float | str) -> Fraction:
     return Fraction(given)
 
 
+def parse_volts(text: str) -> float:
+    """Volts of a text such as ``"4.9 V"``, ``"4900 mV"`` or ``"4.9"``.
+
+    Raises ValueError where the text is none.
+
+    >>> parse_volts("4900 mV")
+    4.9
+    """
+    match = re.fullmatch(r"\s*([-+]?\d+(?:[.,]\d+)?|[-+]?[.,]\d+)\s*(m?)V?\s*", text, re.IGNORECASE)
+    if match is None:
+        raise ValueError(f"{text!r} is not a voltage such as 4.9 V")
+    return float(match[1].replace(",", ".")) / (1000 if match[2] else 1)
+
+
 def group_digits(number: int) -> str:
     """A whole number grouped by threes with a narrow no-break space and a true minus.
 

@@ -6,6 +6,8 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal
 
 Edge = Literal["rising", "falling"]
+HIGHEST_SUPPLY_V = 20.0
+"""No logic here is fed with more; a larger number is a slip of the hand."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,6 +17,8 @@ class CompareSettings:
     of channels in volts whose row on the sheet names none. ``tolerance_ps`` None takes the sum of both sample periods
     and 10 ns for two boards' parts. ``qualifier`` is a condition on signals, in the operators of IEEE Std 1364: cycles
     in which it is true are left out on both sides. ``same_file`` allows the same bytes on both sides, as a self-test.
+    ``supply_v`` is the supply at the chips in volts, ``bandwidth_hz`` that of the scope with its probe, in hertz, None
+    where it is not known.
     """
 
     clock: str | None = None
@@ -25,6 +29,8 @@ class CompareSettings:
     tolerance_ps: int | None = None
     qualifier: str | None = None
     same_file: bool = False
+    supply_v: float = 5.0
+    bandwidth_hz: float | None = None
 
     @property
     def settings(self) -> CompareSettings:

@@ -17,6 +17,7 @@ from tracecore.lineup.runs import runs_table
 if TYPE_CHECKING:
     import pandas as pd
 
+    from tracecore.compare.findings import SignalFinding
     from tracecore.comparison import Comparison
 
 SIGNAL_COLUMNS: Mapping[str, str] = {
@@ -57,7 +58,18 @@ DIVERGENCE_COLUMNS: Mapping[str, str] = {
     "cycles": "how many cycles it lasts",
     "good_ps": "active edge that begins it, on the good side",
     "suspect_ps": "the same on the suspect side",
+    "good_low_margin_v": "low noise margin of the signal on the good side, None where not in volts or not judged",
+    "suspect_low_margin_v": "the same on the suspect side",
+    "good_high_margin_v": "high noise margin on the good side",
+    "suspect_high_margin_v": "the same on the suspect side",
+    "good_setup_ps": "smallest setup on the good side, where the part is named that takes the signal in",
+    "suspect_setup_ps": "the same on the suspect side",
+    "good_hold_ps": "smallest hold on the good side",
+    "suspect_hold_ps": "the same on the suspect side",
+    "setup_needed_ps": "setup that the part needs",
+    "hold_needed_ps": "hold that it needs",
 }
+"""From ``good_low_margin_v`` on the figures are of the signal over the whole capture, the same in all its rows."""
 LEVEL_COLUMNS: Mapping[str, str] = {
     "signal": "the signal",
     "side": "good or suspect",
@@ -121,13 +133,34 @@ def divergence_rows(comparison: Comparison) -> Iterator[tuple[Any, ...]]:
     lineup = comparison.lineup
     runs = runs_table(lineup.runs)
     for s in comparison.signals:
+        measured = (*_margins(comparison, s.signal), *_setup_and_hold(s))
         for first, last in stretches(s.diverging_cycles):
             times: tuple[int | None, int | None] = (None, None)
             at = int(runs[:, 0].searchsorted(first, side="right")) - 1
             if at >= 0 and first < runs[at, 0] + runs[at, 2]:
                 partner = first - int(runs[at, 0]) + int(runs[at, 1])
                 times = int(lineup.good_edges_ps[first]), int(lineup.suspect_edges_ps[partner])
-            yield s.signal, s.slot, s.pin, s.fault_mode, first, last, last - first + 1, *times
+            yield s.signal, s.slot, s.pin, s.fault_mode, first, last, last - first + 1, *times, *measured
+
+
+def _margins(comparison: Comparison, signal: str) -> Iterator[float | None]:
+    """Low margin good and suspect, then high."""
+    rows = comparison.levels.rows if comparison.levels is not None else ()
+    row = next((r for r in rows if r.signal == signal), None)
+    for name in ("low_margin_v", "high_margin_v"):
+        for side in (None, None) if row is None else (row.good, row.suspect):
+            margin = None if side is None or side.trouble else getattr(side, name)
+            yield None if margin is None else round(margin, 4)
+
+
+def _setup_and_hold(finding: SignalFinding) -> Iterator[int | None]:
+    """Smallest setup good and suspect, then hold, then what is needed of both."""
+    kept = finding.limits
+    for what in ("setup", "hold"):
+        for side in ((), ()) if kept is None else (kept.good, kept.suspect):
+            yield next((r.smallest.value_ps for r in side if r.what == what), None)
+    yield None if kept is None else kept.limits.setup_ps
+    yield None if kept is None else kept.limits.hold_ps
 
 
 def level_table(comparison: Comparison) -> pd.DataFrame:
@@ -163,7 +196,8 @@ def stretches(cycles: Int64) -> Iterator[tuple[int, int]]:
 def _table(columns: Mapping[str, str], rows: Sequence[tuple[Any, ...]], whole: Sequence[str]) -> pd.DataFrame:
     import pandas as pd
 
-    kinds = {"counts": "bool", "volts": "float64", "limit_v": "float64"} | dict.fromkeys(whole, "Int64")
+    kinds = {"counts": "bool", "volts": "float64", "limit_v": "float64"}
+    kinds |= {name: "float64" for name in columns if name.endswith("_margin_v")} | dict.fromkeys(whole, "Int64")
     made = {
         name: pd.Series([row[i] for row in rows], dtype=kinds.get(name, "object")) for i, name in enumerate(columns)
     }

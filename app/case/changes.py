@@ -229,48 +229,6 @@ class SetQualifier(Change):
 
 
 @dataclass(frozen=True, slots=True)
-class SetTolerance(Change):
-    """How far apart matched transitions may lie, in picoseconds; None takes what sampling and parts explain."""
-
-    tolerance_ps: int | None
-
-    @property
-    def words(self) -> str:
-        return "choose the tolerance"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return case.with_settings(tolerance_ps=self.tolerance_ps)
-
-
-@dataclass(frozen=True, slots=True)
-class SetSameStart(Change):
-    """Both captures were triggered by the same event, or it is not known that they were."""
-
-    same_start: bool
-
-    @property
-    def words(self) -> str:
-        return "say whether both start alike"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return case.with_settings(same_start=self.same_start)
-
-
-@dataclass(frozen=True, slots=True)
-class SetSameFile(Change):
-    """The same bytes on both sides are meant, as a self-test, or refused."""
-
-    same_file: bool
-
-    @property
-    def words(self) -> str:
-        return "allow the same file on both sides" if self.same_file else "refuse the same file on both sides"
-
-    def applied(self, case: OpenCase) -> OpenCase:
-        return case.with_settings(same_file=self.same_file)
-
-
-@dataclass(frozen=True, slots=True)
 class NameCase(Change):
     """Title and number of the case."""
 

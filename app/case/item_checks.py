@@ -19,7 +19,7 @@ from app.case.values import (
     Picture,
     Proof,
 )
-from tracecore.settings import CompareSettings
+from tracecore.settings import HIGHEST_SUPPLY_V, CompareSettings
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
 _ROW = re.compile(r"[A-Z]{1,2}")
@@ -91,6 +91,8 @@ def _crate(crate: CrateShape) -> None:
 def _settings(settings: CompareSettings) -> None:
     tolerance = settings.tolerance_ps
     _must(tolerance is None or tolerance >= 0, "the tolerance is below zero")
+    _must(0 < settings.supply_v <= HIGHEST_SUPPLY_V, f"a supply of {settings.supply_v:g} V")
+    _must(settings.bandwidth_hz is None or settings.bandwidth_hz > 0, "a bandwidth that is not above zero")
 
 
 _CHECKS: dict[type, Callable[[Any], None]] = {

@@ -18,16 +18,14 @@ from app.case.changes import (
     SetFamily,
     SetOffset,
     SetQualifier,
-    SetSameFile,
-    SetSameStart,
     SetSheet,
-    SetTolerance,
     SetUnit,
     Together,
 )
 from app.case.proof_words import lacks_for_verified
 from app.case.record import SIDE_WORDS, SIDES, UNTITLED, OpenCase, next_id
 from app.case.scratch import default_author
+from app.case.setting_changes import SetBandwidth, SetSameFile, SetSameStart, SetSupply, SetTolerance
 from app.case.shelf import LARGEST_INSIDE_BYTES, Shelf, hold
 from app.case.store import CaseStore
 from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp, Unit, now
@@ -141,7 +139,7 @@ def _changes_of(settings: dict[str, Any], before: CompareSettings) -> list[Chang
         changes.append(SetQualifier(settings["qualifier"]))
     kinds = (
         ("family", SetFamily), ("offset", SetOffset), ("same_start", SetSameStart), ("tolerance_ps", SetTolerance),
-        ("same_file", SetSameFile),
+        ("same_file", SetSameFile), ("supply_v", SetSupply), ("bandwidth_hz", SetBandwidth),
     )  # fmt: skip
     return [*changes, *(kind(settings[name]) for name, kind in kinds if name in settings)]
 

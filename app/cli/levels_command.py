@@ -8,7 +8,6 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from app.cli.quantity import quantity
 from app.cli.settings_options import comparing_options, reading_options, reading_typed, sides_options
 from tracecore.errors import RequestError
 
@@ -16,8 +15,8 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from tracecore.capture import Capture
-    from tracecore.circuit.probe_sheet import ProbeSheet
     from tracecore.compare.level_comparison import LevelReport, SignalLevels
+    from tracecore.compare.request import CompareRequest
 
 WITHIN, VIOLATES, CANNOT_TELL = 0, 1, 2
 
@@ -58,13 +57,6 @@ def add_levels(commands: Any) -> None:
     parser.add_argument(
         "--through", metavar="SCOPE=LOGIC", help="the signal that both captures of one run hold, by its two names"
     )
-    parser.add_argument("--supply", type=float, default=5.0, metavar="V", help="supply at the chips in volts (5)")
-    parser.add_argument(
-        "--bandwidth",
-        type=quantity("parse_rate_hz", "a bandwidth such as '100 MHz'"),
-        metavar="HZ",
-        help="the instrument's, such as '100 MHz'",
-    )
 
 
 def chosen_families(texts: list[str]) -> dict[str, tuple[str, str]]:
@@ -80,7 +72,7 @@ def chosen_families(texts: list[str]) -> dict[str, tuple[str, str]]:
 
 
 def _joined(
-    captures: tuple[Capture, ...], logic_file: str | None, arguments: argparse.Namespace, sheet: ProbeSheet
+    captures: tuple[Capture, ...], logic_file: str | None, arguments: argparse.Namespace, asked: CompareRequest
 ) -> tuple[tuple[Capture, ...], str]:
     """The first capture joined with the logic capture of its run, where one is named, and what was found."""
     if not logic_file:
@@ -94,7 +86,7 @@ def _joined(
     on_scope, _, on_logic = (part.strip() for part in arguments.through.partition("="))
     names = (on_logic or on_scope, on_scope)
     (logic,) = read_captures([logic_file], reading_typed(arguments))
-    sides = [capture_signals(one, sheet, arguments.family) for one in (logic, captures[0])]
+    sides = [capture_signals(one, asked.sheet, asked.family, asked.supply_v) for one in (logic, captures[0])]
     for name, side in zip(names, sides, strict=True):
         if name not in side.traces:
             have = ", ".join(side.traces)
@@ -112,9 +104,8 @@ def levels(arguments: argparse.Namespace) -> int:
     from app.cli.inputs import compared, read_sheet, request_typed
     from app.cli.terminal import console, fit, say
     from app.report.levels_record import levels_csv, levels_json
-    from tracecore.compare.level_comparison import LevelRequest, compare_levels
+    from tracecore.compare.level_comparison import compare_levels, level_request
     from tracecore.measure.families import family
-    from tracecore.measure.level_figures import LevelSettings
 
     families = chosen_families(arguments.drives)
     for both in families.values():
@@ -123,16 +114,15 @@ def levels(arguments: argparse.Namespace) -> int:
     sheet = read_sheet(arguments.sheet)
     asked = request_typed(arguments, sheet)
     sheet = asked.sheet
-    good, joined_good = _joined(asked.good, arguments.good_logic, arguments, sheet)
-    suspect, joined_suspect = _joined(asked.suspect, arguments.suspect_logic, arguments, sheet)
+    good, joined_good = _joined(asked.good, arguments.good_logic, arguments, asked)
+    suspect, joined_suspect = _joined(asked.suspect, arguments.suspect_logic, arguments, asked)
     asked = replace(asked, good=good, suspect=suspect)
     comparison = compared(asked)
     unknown = set(families) - {s.signal for s in comparison.signals}
     if unknown:
         have = ", ".join(s.signal for s in comparison.signals)
         raise RequestError(f"--drives: {', '.join(sorted(unknown))} is not captured. There is {have}.")
-    bandwidth = None if arguments.bandwidth is None else float(arguments.bandwidth)
-    request = LevelRequest(asked.family, LevelSettings(arguments.supply, bandwidth), families)
+    request = replace(level_request(asked), families=families)
     report = compare_levels(comparison.signals, comparison.lineup, sheet, request)
     if not report.rows:
         raise RequestError(

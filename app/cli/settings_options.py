@@ -24,6 +24,8 @@ OPTIONS = {
     "tolerance_ps": "--tolerance",
     "qualifier": "--leave-out",
     "same_file": "--same-file",
+    "supply_v": "--supply",
+    "bandwidth_hz": "--bandwidth",
 }
 """Each field of ``CompareSettings`` and what is typed for it."""
 
@@ -125,6 +127,16 @@ def comparing_options() -> argparse.ArgumentParser:
         help="how far apart matched transitions may lie, such as '20 ns' (both sample periods and 10 ns)",
     )
     group.add_argument(
+        "--supply", dest="supply_v", type=_volts, metavar="VOLTS", help="supply at the chips, such as '4.9 V' (5 V)"
+    )
+    group.add_argument(
+        "--bandwidth",
+        dest="bandwidth_hz",
+        type=_bandwidth,
+        metavar="HZ",
+        help="of the scope with its probe, such as '100 MHz': no transition reads shorter than 0.35 / bandwidth",
+    )
+    group.add_argument(
         "--same-file", action="store_true", default=None, help="allow the same file on both sides, as a self-test"
     )
     return parser
@@ -132,6 +144,19 @@ def comparing_options() -> argparse.ArgumentParser:
 
 def _family(group: Any) -> None:
     group.add_argument("--family", metavar="74LS", help="logic family of channels in volts (74)")
+
+
+def _volts(text: str) -> float:
+    from tracecore.settings import HIGHEST_SUPPLY_V
+
+    value = float(quantity("parse_volts", "a supply such as '4.9 V'")(text))
+    if not 0 < value <= HIGHEST_SUPPLY_V:
+        raise argparse.ArgumentTypeError(f"{text!r} is no supply of logic; give one such as '4.9 V'")
+    return value
+
+
+def _bandwidth(text: str) -> float:
+    return float(quantity("parse_rate_hz", "a bandwidth such as '100 MHz'")(text))
 
 
 def _whole_ps(text: str) -> int:

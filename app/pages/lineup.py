@@ -8,7 +8,8 @@ from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
-from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier, SetSameStart
+from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier
+from app.case.setting_changes import SetSameStart
 from app.model.condition_effect import effect
 from app.model.jobs import Jobs
 from app.model.lineup_words import (

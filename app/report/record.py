@@ -23,7 +23,11 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
   a fixed word (stuck_low, late, follows, ...) or null, ``first_divergence`` (``cycle``,
   ``good_ps``, ``suspect_ps``) or null, ``diverging_cycles`` (a count), ``compared_cycles``, ``skew_ps`` (``median``,
   ``p95``, ``max``, ``uncertainty``; suspect minus good, positive is late) or null, ``missing_transitions``,
-  ``extra_transitions``, ``levels``.
+  ``extra_transitions``, ``levels``, ``margins`` or null without volts (``good`` and ``suspect``, each null or
+  ``low_v``, ``high_v``, ``low_margin_v``, ``high_margin_v``, each or null; ``promised_low_v``, ``promised_high_v``,
+  ``reads_to_v``; and ``verdict``), ``limits`` or null where no part is named that takes it in (``part``, ``source``,
+  and ``readings``: ``side``, ``what``, ``smallest_ps``, ``needs_ps``, ``reads_to_ps``, ``verdict``, ``breaking``,
+  ``cycle`` or null).
 - ``levels``: ``kind`` (weak low, weak high, runt, undefined, slow transition), ``side`` (good, suspect), ``start_ps``,
   ``stop_ps``, ``volts``, ``limit_v``, ``cycle`` or null outside the line-up.
 - ``causes``, best supported first: ``rank`` from 1, ``signal``, ``fault_mode``, ``fault_kind``, ``because``
@@ -48,8 +52,10 @@ from app.report.cautions import AT_THE_PINS
 
 if TYPE_CHECKING:
     from tracecore.compare.findings import LevelViolation, SignalFinding
+    from tracecore.compare.timing_limits import LimitsKept
     from tracecore.comparison import Comparison
     from tracecore.lineup.lineup import Lineup
+    from tracecore.measure.level_figures import LevelFigures
     from tracecore.repeats.table import RepeatTable
 
 SCHEMA = "twinslot.comparison/1"
@@ -74,7 +80,7 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
         "lineup": _lineup(comparison.lineup, comparison.request.qualifier)
         | {"good_slips": [int(count) for count in comparison.good_slips]},
         "coverage": _coverage(comparison.lineup),
-        "signals": [_signal(finding) for finding in comparison.signals],
+        "signals": [_signal(finding) | _measured(comparison, finding) for finding in comparison.signals],
         "causes": [
             {
                 "rank": cause.rank,
@@ -200,6 +206,48 @@ def _signal(s: SignalFinding) -> dict[str, Any]:
         "missing_transitions": int(s.missing_transitions),
         "extra_transitions": int(s.extra_transitions),
         "levels": [_level(row) for row in s.levels],
+    }
+
+
+def _measured(comparison: Comparison, finding: SignalFinding) -> dict[str, Any]:
+    """Margins in volts, and what is left of the limits of the part that takes the signal in."""
+    rows = comparison.levels.rows if comparison.levels is not None else ()
+    row = next((r for r in rows if r.signal == finding.signal), None)
+    margins = None
+    if row is not None:
+        margins = {"verdict": row.verdict, "good": _margins(row.good), "suspect": _margins(row.suspect)}
+    return {"margins": margins, "limits": None if finding.limits is None else _limits(finding.limits)}
+
+
+def _margins(side: LevelFigures | None) -> dict[str, float | None] | None:
+    if side is None or side.trouble is not None:
+        return None
+    names = (
+        *("low_v", "high_v", "low_margin_v", "high_margin_v"),
+        *("promised_low_v", "promised_high_v", "reads_to_v"),
+    )
+    values = {name: getattr(side, name) for name in names}
+    return {name: None if value is None else round(float(value), 4) for name, value in values.items()}
+
+
+def _limits(kept: LimitsKept) -> dict[str, Any]:
+    return {
+        "part": kept.limits.part,
+        "source": kept.limits.source,
+        "readings": [
+            {
+                "side": side,
+                "what": reading.what,
+                "smallest_ps": reading.smallest.value_ps,
+                "needs_ps": reading.limit_ps,
+                "reads_to_ps": reading.resolution_ps,
+                "verdict": reading.verdict,
+                "breaking": reading.breaking,
+                "cycle": reading.good_cycle,
+            }
+            for side, readings in (("good", kept.good), ("suspect", kept.suspect))
+            for reading in readings
+        ],
     }
 
 

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from app.case.changes import SetSameFile, SetSameStart, SetTolerance
 from app.case.record import OpenCase
+from app.case.setting_changes import SetBandwidth, SetSameFile, SetSameStart, SetSupply, SetTolerance
 from app.case.store import CaseStore
 from tracecore.capture_series import SeriesRequest
 from tracecore.compare.request import CompareRequest
@@ -23,6 +23,8 @@ OTHER = CompareSettings(
     tolerance_ps=20_000,
     qualifier="RFSH",
     same_file=True,
+    supply_v=4.9,
+    bandwidth_hz=100e6,
 )
 NAMES = tuple(f.name for f in fields(CompareSettings))
 
@@ -56,6 +58,8 @@ def test_changes_of_settings() -> None:
         (SetTolerance(5_000), "tolerance_ps", 5_000),
         (SetSameStart(True), "same_start", True),
         (SetSameFile(True), "same_file", True),
+        (SetSupply(4.8), "supply_v", 4.8),
+        (SetBandwidth(60e6), "bandwidth_hz", 60e6),
     ):
         assert getattr(change.applied(case).settings, name) == value  # type: ignore[attr-defined]
         assert change.words  # type: ignore[attr-defined]

@@ -332,6 +332,13 @@ def _probe_next(witness: Witness, own: Standing) -> str:
             f"{driver}, where this net is driven. As {kind} there: look ahead of it, at what clocks or feeds it. "
             "On time there: may be the path between, or its load."
         )
+    if kind in ("setup missed", "hold missed", "short pulse") and finding.limits is not None:
+        part = finding.limits.limits.part or "the register that takes it in"
+        source = finding.driver or "the pin that drives this net"
+        return (
+            f"This signal and the clock together, at the pins of {part}. As close there: look at {source} and at what "
+            "feeds it, then at the way of the clock. Enough time there: may be the probes or their grounds."
+        )
     if kind in ("stuck low", "stuck high"):
         said = (
             f"{driver}, where this net is driven. If it moves there: may be a contact or a wire. "

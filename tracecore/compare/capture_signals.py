@@ -8,6 +8,7 @@ from tracecore.capture import Capture, DigitalTrace
 from tracecore.circuit.net_families import receiver_family
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.errors import RequestError
+from tracecore.measure.families import at_supply
 from tracecore.measure.levels import LevelEvent, digitise
 
 
@@ -21,8 +22,9 @@ class CaptureSignals:
     channel_of: dict[str, str]
 
 
-def capture_signals(capture: Capture, sheet: ProbeSheet, default_family: str) -> CaptureSignals:
-    """Names the channels by the sheet and reads volts as logic, by the family that the sheet gives a channel."""
+def capture_signals(capture: Capture, sheet: ProbeSheet, default_family: str, supply_v: float = 5.0) -> CaptureSignals:
+    """Names the channels by the sheet and reads volts as logic, by the family that the sheet gives a channel, at a
+    supply of ``supply_v``."""
     traces: dict[str, DigitalTrace] = {}
     events: dict[str, tuple[LevelEvent, ...]] = {}
     channel_of: dict[str, str] = {}
@@ -35,7 +37,7 @@ def capture_signals(capture: Capture, sheet: ProbeSheet, default_family: str) ->
             )
         channel_of[probe.signal] = channel
         if channel in capture.analog:
-            levels = digitise(capture.analog[channel], receiver_family(probe, default_family))
+            levels = digitise(capture.analog[channel], at_supply(receiver_family(probe, default_family), supply_v))
             traces[probe.signal] = levels.digital
             events[probe.signal] = levels.events
         else:

@@ -14,6 +14,7 @@ import numpy as np
 
 from tracecore.capture import AnalogTrace, DigitalTrace, Int64
 from tracecore.compare.fault_kinds import FaultKind
+from tracecore.compare.timing_limits import LimitsKept
 from tracecore.measure.levels import EventKind
 
 Verdict = Literal["agrees", "diverges", "undecided", "missing"]
@@ -88,7 +89,8 @@ class SignalFinding:
     ``matched_first`` and ``matched_stop`` bound the good cycles that were compared (closed, open).
     ``fault_mode`` and ``fault_kind``, the same without figures, are None where the signal agrees. Traces are
     None where a side lacks the signal; the volts
-    are there besides where the capture has them.
+    are there besides where the capture has them. ``limits`` is what both sides leave of the limits of the part that
+    takes it in, None where no such part is named.
     """
 
     signal: str
@@ -114,6 +116,7 @@ class SignalFinding:
     extra_transitions: int = 0
     moved_transitions: int = 0
     levels: tuple[LevelViolation, ...] = ()
+    limits: LimitsKept | None = None
     ties: Ties = field(default_factory=Ties)
     difference_on_good_ps: Int64 = field(default_factory=lambda: np.empty((0, 2), np.int64))
     good_trace: DigitalTrace | None = None

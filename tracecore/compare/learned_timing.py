@@ -16,7 +16,7 @@ def more_good_timing(
     """For each known-good capture behind the first its signals' timing, against its own active edges."""
     out = []
     for capture in request.good[1:]:
-        own = capture_signals(capture, request.sheet, request.family)
+        own = capture_signals(capture, request.sheet, request.family, request.supply_v)
         clock = own.traces.get(lineup.clock)
         if clock is None:
             continue

@@ -25,6 +25,7 @@ from tracecore.measure.level_figures import (
     level_figures,
 )
 from tracecore.quantities import format_time, format_volts
+from tracecore.settings import CompareSettings
 
 GROUND_SHIFT_V = 0.1
 """Both levels raised alike by more than this may be a shift of ground (common practice)."""
@@ -120,6 +121,11 @@ class LevelRequest:
     settings: LevelSettings = field(default_factory=LevelSettings)
     families: Mapping[str, tuple[str, str]] = field(default_factory=dict)
     attenuation: Mapping[str, float] = field(default_factory=dict)
+
+
+def level_request(settings: CompareSettings) -> LevelRequest:
+    """What a comparison's settings say of levels."""
+    return LevelRequest(settings.family, LevelSettings(settings.supply_v, settings.bandwidth_hz))
 
 
 def compare_levels(

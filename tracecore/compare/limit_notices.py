@@ -6,22 +6,32 @@ from collections.abc import Iterator, Sequence
 
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.findings import SignalFinding
-from tracecore.compare.level_comparison import LevelRequest, SignalLevels, compare_levels
-from tracecore.compare.timing_comparison import SignalTiming, compare_timing
+from tracecore.compare.level_comparison import LevelReport, SignalLevels
+from tracecore.compare.timing_limits import LimitsKept, clock_limits, kept_of_pair, limits_of_sheet
 from tracecore.lineup.lineup import Lineup
 from tracecore.notices import Notice, notice
-from tracecore.quantities import format_time, format_volts
+from tracecore.quantities import format_time, format_volts, group_digits
 
 
 def limit_notices(
-    findings: Sequence[SignalFinding], lineup: Lineup, sheet: ProbeSheet, family: str
+    levels: LevelReport, findings: Sequence[SignalFinding], lineup: Lineup, sheet: ProbeSheet
 ) -> Iterator[Notice]:
     """Notices of the shown pair, by its own sheet. Only what the suspect shows and the good side does not counts."""
-    for row in compare_levels(findings, lineup, sheet, LevelRequest(family)).rows:
+    for row in levels.rows:
         yield from _of_levels(row)
-    if any(probe.into for probe in sheet.probes) and len(lineup.good_edges_ps) > 1:
-        for timed in compare_timing(findings, lineup, sheet).rows:
-            yield from _of_timing(timed)
+    if not any(probe.into for probe in sheet.probes) or len(lineup.good_edges_ps) < 2:
+        return
+    needs = limits_of_sheet(sheet, lineup.edge)
+    clock = clock_limits((p.into for p in sheet.probes if p.into), lineup.edge)
+    if clock is not None:
+        needs[lineup.clock] = clock
+    for finding in findings:
+        kept = finding.limits
+        if kept is None and finding.signal in needs and finding.good_trace and finding.suspect_trace:
+            kept = kept_of_pair(finding.good_trace, finding.suspect_trace, needs[finding.signal], lineup)
+        # what is missed in a matched cycle is a finding already
+        if kept is not None and (finding.limits is None or not len(kept.missed_cycles)):
+            yield from _of_timing(finding, kept)
 
 
 def _of_levels(row: SignalLevels) -> Iterator[Notice]:
@@ -47,14 +57,12 @@ def _of_levels(row: SignalLevels) -> Iterator[Notice]:
             yield notice("margin_short", text, signals=(row.signal,))
 
 
-def _of_timing(row: SignalTiming) -> Iterator[Notice]:
-    """Setup or hold that the suspect misses and the known-good side does not."""
-    missed_by_good = {r.what for r in row.good_readings if r.verdict == "violates"}
-    for reading in row.readings:
-        if reading.verdict == "violates" and reading.what not in missed_by_good:
-            where = "" if reading.good_cycle is None else f" at cycle {reading.good_cycle}"
-            text = (
-                f"{row.signal} leaves {format_time(reading.smallest.value_ps, digits=3)} of {reading.what}{where} on "
-                f"the suspect side; {row.into} needs {format_time(reading.limit_ps, digits=3)}."
-            )
-            yield notice("limit_missed", text, signals=(row.signal,))
+def _of_timing(finding: SignalFinding, kept: LimitsKept) -> Iterator[Notice]:
+    """What of a part's limits the suspect misses and the known-good side does not."""
+    for reading in kept.missed:
+        where = "" if reading.good_cycle is None else f" at cycle {group_digits(reading.good_cycle)}"
+        text = (
+            f"{finding.signal} leaves {format_time(reading.smallest.value_ps, digits=3)} of {reading.what}{where} on "
+            f"the suspect side; {kept.limits.whose} needs {format_time(reading.limit_ps, digits=3)}."
+        )
+        yield notice("limit_missed", text, signals=(finding.signal,))

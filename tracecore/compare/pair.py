@@ -16,6 +16,7 @@ from tracecore.compare.fault_modes import never_known
 from tracecore.compare.findings import LevelViolation
 from tracecore.compare.left_out_check import LeftOutUnlike, left_out_unlike
 from tracecore.compare.request import CompareRequest, Progress
+from tracecore.compare.timing_limits import LimitsKept, TimingLimits, kept_of_pair, limits_of_sheet
 from tracecore.compare.violations import new_violations, violations_by_cycle
 from tracecore.errors import RequestError
 from tracecore.lineup.condition import parse
@@ -42,7 +43,8 @@ class PairFindings:
     ``let_off`` int64[N] are for a signal the good cycles in which it differs as known-good captures do too; they are
     out of ``found`` already. Of ``noisy`` signals all is let off. ``shifts`` say how far transitions stray on the
     average from those of known-good captures, where there are enough to know. ``clocks`` are both sides' clocks
-    compared, None where no single clock counts; they are there without a line-up too.
+    compared, None where no single clock counts; they are there without a line-up too. ``kept`` is what both sides
+    leave of the limits of the parts that take signals in, where the sheet names them.
     """
 
     lineup: Lineup
@@ -56,10 +58,17 @@ class PairFindings:
     clocks: ClockPair | None = None
     left_unlike: tuple[LeftOutUnlike, ...] = ()
     """What is unlike in the cycles that a condition leaves out."""
+    kept: Mapping[str, LimitsKept] = field(default_factory=dict)
 
     def wrong(self, signal: str) -> bool:
-        """Does this pair differ on the signal?"""
-        return signal in self.found and (len(self.found[signal].cycles) > 0 or bool(self.fresh(signal)))
+        """Does this pair differ on the signal, in states, times, levels, or a limit that the suspect misses?"""
+        if signal not in self.found:
+            return False
+        return bool(len(self.found[signal].cycles) or self.fresh(signal) or len(self.missed_cycles(signal)))
+
+    def missed_cycles(self, signal: str) -> Int64:
+        """int64[M]: the good cycles in which the suspect misses a limit of the part that takes the signal in."""
+        return self.kept[signal].missed_cycles if signal in self.kept else np.empty(0, np.int64)
 
     @property
     def all_wrong(self) -> frozenset[str]:
@@ -83,7 +92,8 @@ class LinedUp:
     """Two boards whose cycles are lined up, or that do not line up, to be compared one signal at a time.
 
     ``names`` are the signals that both have, those that count the cycles left out, and ``states`` uint8[len(names), K]
-    what they are in each cycle of either side. ``pairing`` is None where nothing lines up.
+    what they are in each cycle of either side. ``pairing`` is None where nothing lines up. ``needs`` are the limits of
+    the parts that take signals in.
     """
 
     good: CaptureSignals
@@ -95,6 +105,7 @@ class LinedUp:
     pairing: Matched | None
     clocks: ClockPair | None = None
     left_unlike: tuple[LeftOutUnlike, ...] = ()
+    needs: Mapping[str, TimingLimits] = field(default_factory=dict)
 
     def doubted(self, why: str) -> LinedUp:
         """The same, and no certain line-up: ``why`` is a sentence."""
@@ -111,6 +122,7 @@ class LinedUp:
             pair = self.good.traces[signal], self.suspect.traces[signal]
             found = never_known(diverge(*pair, self.states[0][i], self.states[1][i], self.pairing, self.limits), *pair)
             levels = violations_by_cycle(self.good.events[signal], self.suspect.events[signal], self.lineup)
+            kept = {signal: kept_of_pair(*pair, self.needs[signal], self.lineup)} if signal in self.needs else {}
             yield PairFindings(
                 self.lineup,
                 self.limits,
@@ -119,16 +131,19 @@ class LinedUp:
                 pairing=self.pairing,
                 clocks=self.clocks,
                 left_unlike=self.left_unlike,
+                kept=kept,
             )
 
     def whole(self, tell: Progress = lambda share, what: None) -> PairFindings:
         """All signals at once; ``tell`` hears of each, with a share from 0 to 1."""
         found: dict[str, Divergence] = {}
         violations: dict[str, tuple[LevelViolation, ...]] = {}
+        kept: dict[str, LimitsKept] = {}
         for i, one in enumerate(self.one_by_one()):
             tell(i / len(self.names), f"comparing {self.names[i]}")
             found.update(one.found)
             violations.update(one.violations)
+            kept.update(one.kept)
         return PairFindings(
             self.lineup,
             self.limits,
@@ -137,6 +152,7 @@ class LinedUp:
             pairing=self.pairing,
             clocks=self.clocks,
             left_unlike=self.left_unlike,
+            kept=kept,
         )
 
 
@@ -182,7 +198,9 @@ def line_up_pair(
     pairing = matched(lineup, most) if lineup else None
     traces = good.traces, suspect.traces
     unlike = left_out_unlike(lineup, left_out, common, (states[0], states[1]), traces, tolerance) if left_out else ()
-    return LinedUp(good, suspect, lineup, limits, common, (states[0], states[1]), pairing, clocks, unlike)
+    needs = limits_of_sheet(request.sheet, request.edge)
+    both = states[0], states[1]
+    return LinedUp(good, suspect, lineup, limits, common, both, pairing, clocks, unlike, needs)
 
 
 def tolerated_ps(settings: CompareSettings, clock: str, good_edges_ps: Int64, periods_ps: int) -> int:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from tracecore.capture import Int64
 from tracecore.circuit.probe_sheet import Probe
 from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.compare.clock_finding import clock_finding
@@ -15,7 +16,7 @@ from tracecore.compare.findings import FirstDivergence, SignalFinding
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.request import CompareRequest
 from tracecore.compare.unaligned import Unaligned
-from tracecore.lineup.lineup import TimeMap
+from tracecore.lineup.lineup import Lineup, TimeMap
 from tracecore.measure.cycle_count import counting_signals
 
 
@@ -60,12 +61,13 @@ def signal_finding(
         extra_transitions=len(found.matching.extra),
         moved_transitions=len(found.moved_by_ps),
         levels=shown.violations[signal],
+        limits=shown.kept.get(signal),
         ties=found.ties,
         difference_on_good_ps=found.spans_on_good_ps,
         suspect_on_good=found.suspect_on_good,
         let_off_cycles=shown.let_off.get(signal, np.empty(0, np.int64)),
     )
-    finding = _with_levels(finding, shown)
+    finding = _with_missed(_with_levels(finding, shown), shown.lineup)
     if len(finding.diverging_cycles):
         return replace(finding, verdict="diverges")
     if signal in shown.noisy or (not found.compared and not len(found.ties.good_ps)):
@@ -94,10 +96,24 @@ def _with_levels(finding: SignalFinding, shown: PairFindings) -> SignalFinding:
         return finding
     cycles = np.union1d(finding.diverging_cycles, np.array([v.cycle for v in fresh], np.int64))
     earliest = min(fresh, key=lambda v: v.start_ps)
-    on_good = int(TimeMap(shown.lineup).to_good_ps(np.array([earliest.start_ps], np.int64))[0])
+    return _earlier(finding, cycles, int(earliest.cycle or 0), earliest.start_ps, shown.lineup)
+
+
+def _with_missed(finding: SignalFinding, lineup: Lineup) -> SignalFinding:
+    """Cycles in which only the suspect misses a limit of the part that takes the signal in diverge too."""
+    place = None if finding.limits is None else finding.limits.first_missed()
+    if finding.limits is None or place is None:
+        return finding
+    cycles = np.union1d(finding.diverging_cycles, finding.limits.missed_cycles)
+    return _earlier(finding, cycles, *place, lineup)
+
+
+def _earlier(finding: SignalFinding, cycles: Int64, cycle: int, suspect_ps: int, lineup: Lineup) -> SignalFinding:
+    """The finding with these cycles, and with that place as its first divergence where it is the earlier one."""
+    on_good = int(TimeMap(lineup).to_good_ps(np.array([suspect_ps], np.int64))[0])
     first = finding.first_divergence
     if first is None or on_good < first.good_ps:
-        first = FirstDivergence(int(earliest.cycle or 0), on_good, earliest.start_ps)
+        first = FirstDivergence(cycle, on_good, suspect_ps)
     return replace(finding, diverging_cycles=cycles, first_divergence=first)
 
 

@@ -9,34 +9,16 @@ import numpy as np
 
 from tracecore.capture import DigitalTrace, Int64
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
+from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.findings import SignalFinding
+from tracecore.compare.timing_limits import LimitReading, TimingLimits, clock_limits, limits_into, limits_kept
 from tracecore.errors import RequestError
 from tracecore.lineup.lineup import Lineup
-from tracecore.lineup.runs import runs_table
-from tracecore.measure.part_figures import PartFigures, part_figures
-from tracecore.measure.timing import (
-    Direction,
-    Smallest,
-    TimingFigures,
-    TimingVerdict,
-    limit_verdict,
-    rate_that_tells_hz,
-    timing_figures,
-)
+from tracecore.measure.timing import Direction, TimingFigures, TimingVerdict, rate_that_tells_hz, timing_figures
 from tracecore.quantities import format_rate, format_time
 
 FEWEST_TO_LEARN = 3
 WORST_FIRST: tuple[TimingVerdict, ...] = ("violates", "cannot be judged", "marginal", "within")
-
-
-@dataclass(frozen=True, slots=True)
-class TimingLimits:
-    """What a receiving part needs, in picoseconds; ``source`` says whose figures they are. None: not limited."""
-
-    setup_ps: int | None
-    hold_ps: int | None
-    source: str
-    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,26 +27,6 @@ class TimingSettings:
 
     entered: Mapping[str, TimingLimits] = field(default_factory=dict)
     direction: Direction = "both"
-
-
-@dataclass(frozen=True, slots=True)
-class LimitReading:
-    """One reading against its limit: ``what`` is "setup" or "hold"; ``good_cycle`` where it was found, None where that
-    cycle has no partner."""
-
-    what: str
-    smallest: Smallest
-    limit_ps: int
-    resolution_ps: int
-    verdict: TimingVerdict
-    good_cycle: int | None
-    breaking: int
-    unclear: int
-
-    @property
-    def words(self) -> str:
-        """The reading in one line: ``setup −42, needs 20 ns``."""
-        return f"{self.what} {format_time(self.smallest.value_ps)}, needs {format_time(self.limit_ps)}"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -102,8 +64,9 @@ class SignalTiming:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TimingReport:
-    """All signals, the worst first. ``period_ps`` is the good side's cycle; ``inactive_ps`` is when its other edge
-    comes."""
+    """All signals, the worst first; of the clock itself the other edge, its pulses and its cycle. ``period_ps`` is the
+    good side's cycle; ``inactive_ps`` is when its other edge comes. ``clocks`` are both clocks measured on their own,
+    and ``drift_ppm`` how much longer the suspect's cycle is; None where not known."""
 
     clock: str
     edge: str
@@ -111,6 +74,8 @@ class TimingReport:
     inactive_ps: int | None
     rows: tuple[SignalTiming, ...]
     notes: tuple[str, ...] = ()
+    clocks: ClockPair | None = None
+    drift_ppm: float | None = None
 
     def row(self, signal: str) -> SignalTiming:
         """The row of one signal; KeyError where there is none."""
@@ -146,13 +111,12 @@ def compare_timing(
             f"The active edge of {lineup.clock} never comes twice on one side, so no delay is measured. "
             "Choose another clock, or capture longer."
         )
+    clock = settings.entered.get(lineup.clock) or clock_limits((p.into for p in sheet.probes if p.into), lineup.edge)
     rows = []
     for finding in signals:
-        if finding.signal == lineup.clock:
-            continue
         probe = probes.get(finding.signal, Probe(finding.signal, finding.signal))
         learned = [one[finding.signal] for one in more_good if finding.signal in one]
-        row, note = _signal(finding, probe, lineup, period, settings, learned)
+        row, note = _signal(finding, probe, lineup, period, settings, learned, clock)
         rows.append(row)
         notes += [note] if note else []
     rows.sort(key=_rank)
@@ -188,13 +152,26 @@ def _signal(
     period: tuple[int, int],
     settings: TimingSettings,
     learned: list[TimingFigures],
+    clock: TimingLimits | None,
 ) -> tuple[SignalTiming, str]:
-    good = _measured(finding.good_trace, lineup.good_edges_ps, period[0], settings, None)
+    direction = settings.direction
+    if finding.signal == lineup.clock:
+        direction = "falling" if lineup.edge == "rising" else "rising"
+    good = _measured(finding.good_trace, lineup.good_edges_ps, period[0], direction, None)
     home = good.median_ps if good is not None else None
-    suspect = _measured(finding.suspect_trace, lineup.suspect_edges_ps, period[1], settings, home)
-    limits, note = _limits(finding.signal, probe, settings, good, learned, lineup.edge)
-    readings = _readings(suspect, limits, lineup, suspect_side=True)
-    good_readings = _readings(good, limits, lineup, suspect_side=False)
+    suspect = _measured(finding.suspect_trace, lineup.suspect_edges_ps, period[1], direction, home)
+    if finding.signal == lineup.clock:
+        limits, note = clock, ""
+    else:
+        limits, note = _limits(finding, probe, settings, good, learned, lineup.edge)
+    kept = None
+    if limits is not None:
+        sides = [
+            None if trace is None or own is None else (trace, own)
+            for trace, own in ((finding.good_trace, good), (finding.suspect_trace, suspect))
+        ]
+        kept = limits_kept(sides[0], sides[1], limits, lineup)
+    good_readings, readings = (kept.good, kept.suspect) if kept is not None else ((), ())
     verdict, why = _verdict(suspect, limits, readings, note)
     difference = reads_to = None
     if good is not None and suspect is not None and good.count and suspect.count:
@@ -222,15 +199,15 @@ def _signal(
 
 
 def _measured(
-    trace: DigitalTrace | None, edges_ps: Int64, resolution: int, settings: TimingSettings, home: float | None
+    trace: DigitalTrace | None, edges_ps: Int64, resolution: int, direction: Direction, home: float | None
 ) -> TimingFigures | None:
     if trace is None:
         return None
-    return timing_figures(trace, edges_ps, resolution, home_ps=home, direction=settings.direction)
+    return timing_figures(trace, edges_ps, resolution, home_ps=home, direction=direction)
 
 
 def _limits(
-    signal: str,
+    finding: SignalFinding,
     probe: Probe,
     settings: TimingSettings,
     good: TimingFigures | None,
@@ -238,21 +215,13 @@ def _limits(
     edge: str,
 ) -> tuple[TimingLimits | None, str]:
     """Entered limits first, then the receiving part's, then what several good captures teach."""
-    if signal in settings.entered:
-        return settings.entered[signal], ""
+    if finding.signal in settings.entered:
+        return settings.entered[finding.signal], ""
     if probe.into:
-        number, _, pin = probe.into.partition(" ")
         try:
-            part = part_figures(number)
-            limits = part_limits(part, pin)
+            return limits_into(probe.into, edge), ""
         except RequestError as error:
-            return None, f"{signal}: {error}"
-        if part.edge and part.edge != edge:
-            return None, (
-                f"{signal}: a {part.part} takes its data in at the {part.edge} edge, and the {edge} edge counts the "
-                f"cycles here. Count by the {part.edge} edge to judge it."
-            )
-        return limits, ""
+            return None, f"{finding.signal}: {error}"
     several = [one for one in [good, *learned] if one is not None and one.count and one.setup and one.hold]
     if len(several) >= FEWEST_TO_LEARN:
         widest = max(one.resolution_ps for one in several)
@@ -260,58 +229,6 @@ def _limits(
         hold = min(one.hold.value_ps for one in several if one.hold) - widest
         return TimingLimits(setup, hold, f"learned from {len(several)} known-good captures"), ""
     return None, ""
-
-
-def part_limits(part: PartFigures, pin: str = "") -> TimingLimits:
-    """Setup and hold of a part's pin as printed. Raises RequestError where the sheet prints neither."""
-    setup, hold = part.setup(pin), part.hold(pin)
-    if setup is None and hold is None:
-        raise RequestError(
-            f"{part.part} has no setup or hold time in its sheet ({part.function}). Name the register that takes it in."
-        )
-    printed = setup or hold
-    assert printed is not None
-    note = "" if printed.status == "seen" else ", from memory"
-    return TimingLimits(
-        None if setup is None else setup.least,
-        None if hold is None else hold.least,
-        f"{part.part}, {printed.source}{note}",
-        f"{part.part} {pin}".strip(),
-    )
-
-
-def _readings(
-    figures: TimingFigures | None, limits: TimingLimits | None, lineup: Lineup, *, suspect_side: bool
-) -> tuple[LimitReading, ...]:
-    if figures is None or limits is None or not figures.count:
-        return ()
-    edges = lineup.suspect_edges_ps if suspect_side else lineup.good_edges_ps
-    setups = edges[figures.cycles + 1] - figures.at_ps
-    out = []
-    for what, smallest, limit, values in (
-        ("setup", figures.setup, limits.setup_ps, setups),
-        ("hold", figures.hold, limits.hold_ps, figures.delays_ps),
-    ):
-        if smallest is None or limit is None:
-            continue
-        r = figures.resolution_ps
-        breaking = int((values + r < limit).sum())
-        unclear = int(((values < limit) & (values + r >= limit)).sum())
-        cycle = good_cycle_of(lineup, smallest.cycle) if suspect_side else smallest.cycle
-        verdict = limit_verdict(smallest.value_ps, r, limit)
-        out.append(LimitReading(what, smallest, limit, r, verdict, cycle, breaking, unclear))
-    return tuple(out)
-
-
-def good_cycle_of(lineup: Lineup, suspect_cycle: int) -> int | None:
-    """The good cycle that pairs with a suspect one; None where it has no partner."""
-    runs = runs_table(lineup.runs)
-    if not len(runs):
-        return None
-    k = int(runs[:, 1].searchsorted(suspect_cycle, side="right")) - 1
-    if k < 0 or suspect_cycle >= runs[k, 1] + runs[k, 2]:
-        return None
-    return int(runs[k, 0] + suspect_cycle - runs[k, 1])
 
 
 def _verdict(

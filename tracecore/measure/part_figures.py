@@ -68,7 +68,7 @@ class PartFigures:
 
     def pulse(self, pin: str, level: str = "") -> PartFigure | None:
         """The least pulse duration at a pin, high or low; a figure without a level serves for both."""
-        found = [r for r in self.rows if r.parameter == "tw" and pin.upper() in r.from_pin.upper()]
+        found = [r for r in self.rows if r.parameter == "tw" and _names(pin, r)]
         told = [r for r in found if level and re.search(rf"\b{level}\b", r.from_pin)]
         either = [r for r in found if not re.search(r"\b(high|low)\b", r.from_pin)]
         return _worst(told or either)
@@ -91,9 +91,17 @@ class PartFigures:
     def _strictest(self, parameter: str, pin: str) -> PartFigure | None:
         found = [r for r in self.rows if r.parameter == parameter]
         if pin:
-            named = [r for r in found if re.search(rf"(?<![A-Z]){re.escape(pin.upper())}(?![A-Z])", r.from_pin.upper())]
+            named = [r for r in found if _names(pin, r)]
+            if not named and any(r.parameter == "tw" and _names(pin, r) for r in self.rows):
+                # a clock or a clear has pulse durations; the figures of the data are not its own
+                return None
             return _worst(named or [r for r in found if "any" in r.from_pin] or found)
         return _worst([r for r in found if not _CONTROL.search(r.from_pin)] or found)
+
+
+def _names(pin: str, row: PartFigure) -> bool:
+    """Is the row about that pin?"""
+    return bool(re.search(rf"(?<![A-Z]){re.escape(pin.upper())}(?![A-Z])", row.from_pin.upper()))
 
 
 def _worst(found: list[PartFigure]) -> PartFigure | None:

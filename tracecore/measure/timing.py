@@ -150,8 +150,8 @@ def timing_figures(
         delay,
         cycle,
         at,
-        _smallest(setup, cycle, at),
-        _smallest(delay, cycle, at),
+        smallest_of(setup, cycle, at),
+        smallest_of(delay, cycle, at),
         *_pulses(trace, edges_ps),
         period,
         resolution_ps,
@@ -175,7 +175,8 @@ def _home(delay: Int64, period: int) -> float:
     return middle - period if middle >= period else middle
 
 
-def _smallest(values: Int64, cycle: Int64, at: Int64) -> Smallest | None:
+def smallest_of(values: Int64, cycle: Int64, at: Int64) -> Smallest | None:
+    """The smallest of some readings, with its place; None where there are none."""
     if not len(values):
         return None
     k = int(values.argmin())
@@ -184,15 +185,22 @@ def _smallest(values: Int64, cycle: Int64, at: Int64) -> Smallest | None:
 
 def _pulses(trace: DigitalTrace, edges_ps: Int64) -> tuple[Smallest | None, Smallest | None]:
     """The shortest whole high and the shortest whole low pulse."""
+    found = [whole_pulses(trace, level, edges_ps) for level in (HIGH, LOW)]
+    high, low = (smallest_of(lasts, cycle, at) for at, lasts, cycle in found)
+    return high, low
+
+
+def whole_pulses(trace: DigitalTrace, level: int, edges_ps: Int64) -> tuple[Int64, Int64, Int64]:
+    """When each whole pulse of that level begins, how long it lasts, and in which cycle it begins: int64[N] each.
+
+    The first and the last stretch are cut off by the capture; beside an unknown level a pulse's end is not known.
+    """
     times, levels = trace.times_ps, trace.levels
-    found: list[Smallest | None] = []
-    for level in (HIGH, LOW):
-        # the first and the last stretch are cut off by the capture; beside an unknown level a pulse's end is not known
-        k = np.flatnonzero((levels[1:-1] == level) & (levels[:-2] <= HIGH) & (levels[2:] <= HIGH)) + 1
-        lasts = times[k + 1] - times[k] if len(k) else k
-        cycle = np.maximum(edges_ps.searchsorted(times[k], side="right") - 1, 0) if len(k) else k
-        found.append(_smallest(lasts, cycle, times[k]))
-    return found[0], found[1]
+    k = np.flatnonzero((levels[1:-1] == level) & (levels[:-2] <= HIGH) & (levels[2:] <= HIGH)) + 1
+    if not len(k):
+        return k, k, k
+    cycle = np.maximum(edges_ps.searchsorted(times[k], side="right") - 1, 0)
+    return times[k], times[k + 1] - times[k], cycle
 
 
 def limit_verdict(smallest_ps: int | None, resolution_ps: int, limit_ps: int) -> TimingVerdict:

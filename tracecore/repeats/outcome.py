@@ -94,11 +94,15 @@ def outcome_of_each(
 
 
 def _first(pair: PairFindings, signal: str) -> tuple[int, int]:
-    """When, on the reference's clock, and in which of its cycles a signal is wrong first, levels included."""
+    """When, on the reference's clock, and in which of its cycles a signal is wrong first, levels and limits
+    included."""
     at = []
     if (own := pair.found[signal].first) is not None:
         at.append((own.good_ps, own.cycle))
     if fresh := pair.fresh(signal):
         earliest = min(fresh, key=lambda v: v.start_ps)
         at.append((int(TimeMap(pair.lineup).to_good_ps(np.array([earliest.start_ps]))[0]), int(earliest.cycle or 0)))
+    missed = pair.kept[signal].first_missed() if signal in pair.kept else None
+    if missed is not None:
+        at.append((int(TimeMap(pair.lineup).to_good_ps(np.array([missed[1]]))[0]), missed[0]))
     return min(at)
