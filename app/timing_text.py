@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from tracecore.quantities import format_rate, format_time, group_digits
 
 if TYPE_CHECKING:
-    from tracecore.compare.timing_comparison import SignalTiming
+    from tracecore.compare.timing_comparison import SignalTiming, TimingReport
     from tracecore.measure.part_figures import PathBudget
     from tracecore.measure.timing import TimingFigures
 
@@ -33,23 +33,73 @@ def difference_words(row: SignalTiming) -> str:
     return f"{nanoseconds(row.difference_ps, sign=True)} ±{nanoseconds(row.difference_reads_to_ps)}"
 
 
+_MOVES = {
+    "setup": "It may be that the signal comes late, or the clock comes early",
+    "hold": "It may be that the signal goes early, or the clock comes late",
+}
+_PULSES = {
+    "high pulse": "high pulses are shorter",
+    "low pulse": "low pulses are shorter",
+    "period": "cycles are shorter",
+}
+
+
 def reading_sentence(row: SignalTiming) -> str:
     """What violates, how often, where, and what to do next."""
     worst = row.worst
     if worst is None:
         return f"{row.signal}: {row.why}."
     place = f" ({row.place})" if row.place else ""
-    times = f"{group_digits(worst.breaking)} of {group_digits(row.suspect.count if row.suspect else 0)} transitions"
     where = "" if worst.good_cycle is None else f", the worst at cycle {group_digits(worst.good_cycle)}"
     source = "" if row.limits is None else f" ({row.limits.source})"
     unclear = f" {group_digits(worst.unclear)} more cannot be judged." if worst.unclear else ""
-    move = "comes late, or the clock comes early" if worst.what == "setup" else "goes early, or the clock comes late"
+    read = f"{nanoseconds(worst.smallest.value_ps)}, reads to ±{nanoseconds(worst.resolution_ps)}"
+    part = row.into or "the register"
+    if worst.what in _SHORT:
+        return (
+            f"{row.signal}{place}: {group_digits(worst.breaking)} {_SHORT[worst.what]} are shorter than "
+            f"{nanoseconds(worst.limit_ps)}{source}{where}: {read}.{unclear} It may be a weak driver or a heavy load. "
+            f"Look at it with a scope at {part} and at its driver's output to tell."
+        )
+    times = f"{group_digits(worst.breaking)} of {group_digits(row.suspect.count if row.suspect else 0)} transitions"
     return (
         f"{row.signal}{place}: {times} leave less {worst.what} than {nanoseconds(worst.limit_ps)}{source}{where}: "
-        f"{nanoseconds(worst.smallest.value_ps)}, reads to ±{nanoseconds(worst.resolution_ps)}.{unclear} "
-        f"It may be that the signal {move}. Measure its driver's output and the clock at {row.into or 'the register'} "
-        "together to tell."
+        f"{read}.{unclear} {_MOVES[worst.what]}. Measure its driver's output and the clock at {part} together to tell."
     )
+
+
+def clock_lines(report: TimingReport) -> list[str]:
+    """Both clocks by themselves, good first: cycle, duty factor, jitter, wander; then the drift between them."""
+    clocks = report.clocks
+    if clocks is None:
+        return []
+    lines = []
+    for word, side in (("known-good", clocks.good), ("suspect", clocks.suspect)):
+        if not side.ticks:
+            lines.append(
+                f"{clocks.signal}, {word}: {group_digits(len(side.edges_ps))} active edges, too few to measure."
+            )
+            continue
+        duty = "duty factor not known" if side.high_share is None else f"high for {side.high_share:.1%}"
+        odd = [
+            f"{group_digits(count)} {noun}"
+            for count, noun in (
+                (len(side.missing_ps), "missing"),
+                (len(side.double_ps), "double"),
+                (len(side.extra_ps), "extra"),
+            )
+            if count
+        ]
+        lines.append(
+            f"{clocks.signal}, {word}: cycle {nanoseconds(side.period_ps)} ({format_rate(side.rate_hz)}), {duty}, "
+            f"period jitter {nanoseconds(side.jitter_ps)} rms beyond sampling, wander {side.wander:.2%}"
+            + (f", edges {', '.join(odd)}" if odd else "")
+            + "."
+        )
+    if report.drift_ppm is not None:
+        word = "longer" if report.drift_ppm >= 0 else "shorter"
+        lines.append(f"Drift: the suspect's cycle is {abs(report.drift_ppm):.0f} ppm {word} than the known-good one's.")
+    return lines
 
 
 def budget_sentence(budget: PathBudget, cycle_ps: int) -> str:

@@ -13,10 +13,14 @@ from app.cli.settings_options import comparing_options, reading_options, sides_o
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from rich.console import Console
 
     from tracecore.circuit.probe_sheet import ProbeSheet
-    from tracecore.compare.timing_comparison import SignalTiming, TimingLimits, TimingReport
+    from tracecore.compare.timing_comparison import SignalTiming, TimingReport
+    from tracecore.compare.timing_limits import TimingLimits
+    from tracecore.comparison import Comparison
 
 
 def add_timing(commands: Any) -> None:
@@ -38,7 +42,7 @@ def add_timing(commands: Any) -> None:
         action="append",
         default=[],
         metavar="SIGNAL=SETUP,HOLD",
-        help="limits by hand, as 'ACK=20 ns,5 ns'",
+        help="setup and hold by hand, as 'ACK=20 ns,5 ns', or any of 'CLR=setup=.. hold=.. high=.. low=30 ns'",
     )
     parser.add_argument("--path", metavar="PARTS", help="sum of maxima along '7474 7404 7400 7474', against the cycle")
     parser.add_argument(
@@ -60,20 +64,37 @@ def _with_parts(sheet: ProbeSheet, texts: list[str]) -> ProbeSheet:
 
 
 def _entered(texts: list[str]) -> dict[str, TimingLimits]:
-    from tracecore.compare.timing_comparison import TimingLimits
+    """Limits by signal, from 'ACK=20 ns,5 ns' or 'ACK=setup=20 ns low=30 ns'."""
+    from tracecore.compare.timing_limits import ENTERED, TimingLimits, entered_limits
     from tracecore.quantities import parse_time_ps
 
     out = {}
     for text in texts:
-        signal, mark, both = text.partition("=")
-        try:
-            setup, hold = (round(parse_time_ps(part.strip())) for part in both.split(","))
-        except ValueError as error:
-            raise RequestError(f"--needs {text!r}: expected SIGNAL=SETUP,HOLD, as in 'ACK=20 ns,5 ns'.") from error
-        if not mark or not signal.strip():
-            raise RequestError(f"--needs {text!r}: expected SIGNAL=SETUP,HOLD, as in 'ACK=20 ns,5 ns'.")
-        out[signal.strip()] = TimingLimits(setup, hold, "entered by hand")
+        signal, mark, limits = (word.strip() for word in text.partition("="))
+        wanted = "expected SIGNAL=SETUP,HOLD, as in 'ACK=20 ns,5 ns'"
+        if not mark or not signal:
+            raise RequestError(f"--needs {text!r}: {wanted}.")
+        found = entered_limits(limits)
+        if found is None:
+            try:
+                setup, hold = (round(parse_time_ps(part.strip())) for part in limits.split(","))
+            except ValueError as error:
+                raise RequestError(f"--needs {text!r}: {wanted}, or as in 'CLR=low=30 ns'.") from error
+            found = TimingLimits(setup, hold, ENTERED)
+        out[signal] = found
     return out
+
+
+def _named(texts: list[str]) -> list[str]:
+    return [text.partition("=")[0].strip() for text in texts]
+
+
+def _known(named: Iterable[str], comparison: Comparison) -> None:
+    """Raises RequestError for a signal that is not captured."""
+    have = [s.signal for s in comparison.signals]
+    for name in named:
+        if name not in have:
+            raise RequestError(f"{name} is not captured. There is {', '.join(have)}.")
 
 
 def timing(arguments: argparse.Namespace) -> int:
@@ -93,7 +114,9 @@ def timing(arguments: argparse.Namespace) -> int:
     comparison = compared(request)
     settings = TimingSettings(entered, arguments.transitions)
     more = more_good_timing(request, comparison.lineup, settings)
+    _known((*entered, *_named(arguments.into)), comparison)
     report = compare_timing(comparison.signals, comparison.lineup, sheet, settings, more)
+    report = replace(report, clocks=comparison.clocks, drift_ppm=comparison.lineup.drift_ppm)
     if arguments.json == "-":
         sys.stdout.write(timing_json(report))
     else:
@@ -116,7 +139,7 @@ def print_timing(report: TimingReport, out: Console) -> None:
     """A row a signal, then what violates, then one line of caution."""
     from app.report.cautions import SHORT
     from app.table_text import plain_table
-    from app.timing_text import difference_words, reading_sentence, side_words
+    from app.timing_text import clock_lines, difference_words, reading_sentence, side_words
     from tracecore.quantities import format_time
 
     counts = ", ".join(
@@ -125,6 +148,8 @@ def print_timing(report: TimingReport, out: Console) -> None:
     out.print(f"Setup and hold on the suspect side: {counts}.", style="bold", soft_wrap=True)
     arrow = "rising" if report.edge == "rising" else "falling"
     out.print(f"Delay after the {arrow} edge of {report.clock}; cycle {format_time(report.period_ps)}.", soft_wrap=True)
+    for line in clock_lines(report):
+        out.print(line, soft_wrap=True)
     out.print()
 
     def cells(row: SignalTiming) -> tuple[str, ...]:

@@ -287,9 +287,6 @@ class LevelsPage(Page):
         session = self.context.session
         if not session.ready:
             return "Add a known-good and a suspect capture in step 1 first."
-        measured = session.levels_and_timing
-        if measured is not None and measured.troubles:
-            return measured.troubles[0]
         if report is not None:
             return "No signal was captured in volts. Add scope captures in step 1 to see levels here."
         return session.trouble or "Being measured…"

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from app.report.blocks import Block, Bullets, Cell, Paragraph, Table, words
 from app.report.report_input import Material
-from app.timing_text import difference_words, reading_sentence, side_words
+from app.timing_text import clock_lines, difference_words, reading_sentence, side_words
 from tracecore.quantities import format_volts, group_digits
 
 if TYPE_CHECKING:
@@ -29,7 +29,7 @@ def _measured(material: Material) -> LevelsAndTiming | None:
 def margins(material: Material) -> Blocks:
     """Margins of every signal in volts, the worst first; what stands out; the sources of the limits."""
     found = _measured(material)
-    if found is None or found.levels is None or not found.levels.rows:
+    if found is None or not found.levels.rows:
         return ()
     head = ("Signal", "Driver into receiver", "Low margin", "High margin", "Verdict")
     rows = tuple(
@@ -105,7 +105,8 @@ def setup_and_hold(material: Material) -> Blocks:
         )
         for row in limited
     )
-    told = [reading_sentence(row) for row in limited if row.verdict == "violates"] + list(found.timing.notes)
+    told = [reading_sentence(row) for row in limited if row.verdict == "violates"]
+    told += [*clock_lines(found.timing), *found.timing.notes]
     sources = dict.fromkeys(row.limits.source for row in limited if row.limits is not None)
     blocks: list[Block] = [Table(head, rows, whole=frozenset((0, 1)))]
     if told:

@@ -8,7 +8,9 @@ import json
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from tracecore.compare.timing_comparison import LimitReading, SignalTiming, TimingReport
+    from tracecore.compare.timing_comparison import SignalTiming, TimingReport
+    from tracecore.compare.timing_limits import LimitReading
+    from tracecore.measure.clock_quality import ClockQuality
     from tracecore.measure.timing import TimingFigures
 
 SCHEMA = "twinslot.timing/1"
@@ -27,6 +29,10 @@ def timing_dict(report: TimingReport) -> dict[str, Any]:
         "clock": report.clock,
         "edge": report.edge,
         "period_ps": report.period_ps,
+        "clocks": None
+        if report.clocks is None
+        else {"good": _clock(report.clocks.good), "suspect": _clock(report.clocks.suspect)},
+        "drift_ppm": None if report.drift_ppm is None else round(report.drift_ppm, 3),
         "signals": [_row(row) for row in report.rows],
         "notes": list(report.notes),
     }
@@ -81,6 +87,19 @@ def _side(side: TimingFigures | None) -> dict[str, Any] | None:
         "shortest_low_ps": None if side.shortest_low is None else side.shortest_low.value_ps,
         "reads_to_ps": side.resolution_ps,
         "locked": side.locked,
+    }
+
+
+def _clock(side: ClockQuality) -> dict[str, Any]:
+    return {
+        "period_ps": _whole(side.period_ps),
+        "high_share": None if side.high_share is None else round(side.high_share, 6),
+        "jitter_rms_ps": _whole(side.jitter_ps),
+        "wander_share": round(side.wander, 6),
+        "even_share": round(side.even, 6),
+        "missing": len(side.missing_ps),
+        "double": len(side.double_ps),
+        "extra": len(side.extra_ps),
     }
 
 

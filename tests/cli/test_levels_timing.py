@@ -96,6 +96,9 @@ def test_timing_without_any_part_cannot_tell(capsys):
     [
         (["--into", "ACK"], "expected SIGNAL=PART"),
         (["--needs", "ACK=20"], "expected SIGNAL=SETUP,HOLD"),
+        (["--needs", "ACK=setup=20"], "cannot be read"),
+        (["--needs", "NONE=20 ns,5 ns"], "NONE is not captured"),
+        (["--into", "NONE=7474"], "NONE is not captured"),
         (["--path", "7474"], "at least two parts"),
         (["--path", "7474 7404"], "no printed setup time"),
     ],
@@ -127,12 +130,21 @@ def test_the_missed_setup_is_named_with_its_part_and_cycle(capsys):
     assert "ACK (7-A09): 2 of" in out
     assert "less setup than 20 ns" in out
     assert "TI SDLS119" in out
+    assert "MCLK, suspect: cycle 417 ns (2.399 MHz), high for 50.0%, period jitter" in out
+    assert "Drift: the suspect's cycle is 2000 ppm longer" in out
     found = json.loads(_timing_json(capsys))
     ack = next(s for s in found["signals"] if s["signal"] == "ACK")
     (setup,) = [r for r in ack["readings"] if r["what"] == "setup"]
     assert setup["smallest_ps"] in (7_000, 8_000)
     assert setup["breaking"] == 2
-    assert {s["verdict"] for s in found["signals"] if s["signal"] in ("D00", "D01")} == {"within"}
+    assert {s["verdict"] for s in found["signals"] if s["signal"] in ("D00", "D01", "MCLK")} == {"within"}
+    clock = next(s for s in found["signals"] if s["signal"] == "MCLK")
+    assert {r["what"]: r["limit_ps"] for r in clock["readings"]} == {
+        "high pulse": 30_000,
+        "low pulse": 37_000,
+        "period": 66_667,
+    }
+    assert found["clocks"]["suspect"]["high_share"] == pytest.approx(0.5, abs=0.01)
 
 
 def _timing_json(capsys) -> str:
