@@ -37,11 +37,7 @@ _MOVES = {
     "setup": "It may be that the signal comes late, or the clock comes early",
     "hold": "It may be that the signal goes early, or the clock comes late",
 }
-_PULSES = {
-    "high pulse": "high pulses are shorter",
-    "low pulse": "low pulses are shorter",
-    "period": "cycles are shorter",
-}
+_SHORT = {"high pulse": "high pulses", "low pulse": "low pulses", "period": "cycles"}
 
 
 def reading_sentence(row: SignalTiming) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from app.case.changes import Change
+from app.case.change import Change
 from app.case.record import OpenCase
 
 

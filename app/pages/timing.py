@@ -316,21 +316,21 @@ class TimingPage(Page):
     # ---- deeds
 
     def _set_part(self) -> None:
-        from tracecore.compare.timing_comparison import part_limits
+        from tracecore.compare.timing_limits import limits_into
         from tracecore.errors import RequestError
-        from tracecore.measure.part_figures import part_figures
 
         row, session = self._row(), self.context.session
         if row is None:
             return
         text = self.into.text().strip()
         if text:
-            number, _, pin = text.partition(" ")
+            edge = self.report.edge if self.report is not None else "rising"
             try:
-                part_limits(part_figures(number), pin)
+                limits_into(text, edge)
             except RequestError as error:
-                self.said.emit(str(error))
-                self.text.setText(str(error))
+                sentence = f"{row.signal}: {error}"
+                self.said.emit(sentence)
+                self.text.setText(sentence)
                 return
         sheet = session.case.sheet
         known = next((p for p in sheet.probes if p.signal == row.signal), None)

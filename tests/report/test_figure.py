@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 
 from app.cli.run import demo_request
-from app.report.divergences import divergences_csv, stretches
+from app.report.divergences import divergences_csv
 from app.report.figure import MOST_ROWS, View, figure_rows, figure_svg
 from demo_traces import CASES
 from tracecore.comparison import Comparison, compare
+from tracecore.tables import stretches
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -59,7 +60,7 @@ def test_a_signal_that_agrees_has_no_figure(compared):
 
 def test_stretches_cover_every_diverging_cycle_once(compared):
     for s in compared[1].signals:
-        covered = [c for part in stretches(s.diverging_cycles) for c in range(part.first, part.last + 1)]
+        covered = [c for first, last in stretches(s.diverging_cycles) for c in range(first, last + 1)]
         assert covered == s.diverging_cycles.tolist()
 
 
