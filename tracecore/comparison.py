@@ -331,7 +331,12 @@ def _other_lined_up(reference: Reference, other: CaptureSignals, told: list[Noti
         told.append(notice(code, f"{name} does not count: it lacks the clock {clock} or any other shared signal."))
         return None
     lined = line_up_pair(reference.board, other, clock, reference.request, None)
-    if not lined.lineup or lined.lineup.status in ("ambiguous", "none"):
+    found = lined.lineup
+    # what is learnt must be at the very cycle, what is only counted need not be
+    matters = found.status == "ambiguous" and not (
+        found.may_clear if code == "good_capture_unused" else found.rivals_alike
+    )
+    if not found or found.status == "none" or matters:
         told.append(notice(code, f"{name} does not count: {lined.lineup.reason}"))
         return None
     return lined

@@ -59,7 +59,11 @@ def _finding(judged: Judged) -> Outcome | None:
     if bad_clock := tuple(s for s in wrong if s in clock):
         return Outcome(Reason.CLOCK, f"The clock {' and '.join(bad_clock)} is wrong; {count}", signals=wrong)
     if wrong:
-        return Outcome(Reason.SIGNALS, count, signals=wrong)
+        do = ""
+        if judged.lineup.parts_for_good:
+            at = group_digits(judged.lineup.parts_at or 0)
+            do = f"From good cycle {at} on they never go together again: check that both run the same program."
+        return Outcome(Reason.SIGNALS, count, do, wrong)
     if stops:
         return Outcome(Reason.STOPS, stops.text, stops.do, stops.signals)
     dead = _told(judged, "no_clock")

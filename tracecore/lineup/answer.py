@@ -12,9 +12,19 @@ from tracecore.lineup.alignment import Places
 from tracecore.lineup.explained import ANY_START, FEWEST_CYCLES, SAME_START, Explained
 from tracecore.lineup.fit import Fit, fit_at, fit_of_runs
 from tracecore.lineup.follower import Stretch
-from tracecore.lineup.offset import BothWords, anchor, both_words, search
+from tracecore.lineup.offset import WHOLE, BothWords, anchor, both_words, search
 from tracecore.lineup.rejoin import LEAST_TOGETHER
-from tracecore.lineup.rivals import Choice, Sides, Status, agrees_throughout, choose, telling_signals, would_tell
+from tracecore.lineup.rivals import (
+    Choice,
+    Sides,
+    Status,
+    agreeing_elsewhere,
+    agrees_throughout,
+    choose,
+    telling_signals,
+    with_repeats,
+    would_tell,
+)
 from tracecore.lineup.slips import follow, slips_of
 
 MOST_TOLD = 8  # offsets whose facts are told
@@ -70,7 +80,10 @@ def answer(sides: Sides, clock: str, offset: int | None, same_start: bool) -> An
         return Answer("none", _nothing_moves(sides))
     words = both_words(sides.good, sides.suspect, sides.live)
     tried = search(words, SAME_START if same_start else ANY_START)
-    if (choice := choose(tried, sides.cycles)) is not None and not choice.refused:
+    choice = choose(tried, sides.cycles)
+    if choice is not None and max(sides.counts) <= WHOLE:
+        choice = agreeing_elsewhere(choice, tried, sides)
+    if choice is not None and not choice.refused:
         stretches = _followed(words, choice.taken)
         # of a dead board most of a cycle's signals may agree and no two cycles be alike: that is no line-up
         if _matched(stretches):
@@ -136,7 +149,10 @@ def _found(
             choice = replace(choice, whole=True)
         whole = fit_of_runs(sides.good, sides.suspect, *starts_of(stretches), sides.live, taken.offset)
     else:
+        own = frozenset()
         whole = fit_at(sides.good, sides.suspect, taken.offset, sides.live)  # type: ignore[assignment]
+    short = max(sides.counts) <= WHOLE
+    choice = with_repeats(choice, tried, words[:2], sides if short else None, own)
     status, reason, confidence = _status(sides, choice, whole, stretches, same_start)
     rivals = (*choice.repeats, *choice.rivals) if status in ("weak", "ambiguous") else ()
     told = [t for t in (*rivals, *(t for t in tried if t not in rivals)) if t.offset != taken.offset][: MOST_TOLD - 1]
@@ -220,10 +236,11 @@ def _repeated(sides: Sides, choice: Choice, whole: Fit, chance: float, same_star
     taken, rival, step = choice.taken, choice.repeats[0], choice.step
     fit = fit_at(sides.good, sides.suspect, rival.offset, sides.live)
     if fit is not None and (tell := telling_signals(whole, fit, sides)):
-        text = f"Only {', '.join(tell[:_NAMED])} tell offset {taken.offset:+d} from {rival.offset:+d}."
+        verb = "tells" if len(tell) == 1 else "tell"
+        text = f"Only {', '.join(tell[:_NAMED])} {verb} offset {taken.offset:+d} from {rival.offset:+d}."
         return "weak", text, min(chance, BELOW_LIKELY)
     family = all((r.offset - taken.offset) % step == 0 for r in choice.repeats)
-    members = 1 + (max(taken.overlap, 1) // step * 2 if family else len(choice.repeats))
+    members = 1 + max(len(choice.repeats), max(taken.overlap, 1) // step * 2 if family else 0)
     text = f"The sequence repeats: offsets {step} cycles apart fit equally well, so it is known only modulo {step}. "
     if names := would_tell(sides, step):
         still = "stands" if len(names) == 1 else "stand"
@@ -232,7 +249,9 @@ def _repeated(sides: Sides, choice: Choice, whole: Fit, chance: float, same_star
         text += "No captured signal tells them apart: add one that counts the turns. "
     if same_start:
         return "ambiguous", text + "The smallest is taken, since both started alike.", min(chance, BELOW_LIKELY)
-    return "ambiguous", text + "The smallest is taken.", round(min(chance, 1 / members), 4)
+    smallest = all(abs(taken.offset) <= abs(r.offset) for r in choice.repeats)
+    text += "The smallest is taken." if smallest else "One of them is taken."
+    return "ambiguous", text, round(min(chance, 1 / members), 4)
 
 
 def _anew(same_start: bool) -> str:

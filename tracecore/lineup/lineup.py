@@ -96,6 +96,22 @@ class Lineup:
         return own is not None and own.agrees and bool(self.rivals) and all(c.agrees for c in self.rivals)
 
     @property
+    def parts_for_good(self) -> bool:
+        """Do the two go on together for less than half of both captures, and then do different things to the end? A
+        fault may do that; so do two different programs behind one reset."""
+        last = self.slips[-1] if self.slips else None
+        if last is None or last.kind != "diverged" or min(last.inserted, last.missing) < self.matched_cycles:
+            return False
+        return bool(runs_table(self.runs)[-1, 0] < last.good_cycle)
+
+    @property
+    def rivals_alike(self) -> bool:
+        """Do all offsets that may be the right one agree as well as the one taken, so that which it is matters little?
+        Such are the turns of a loop in which both captures lie."""
+        own = next((c for c in self.candidates if c.offset_cycles == self.offset_cycles), None)
+        return own is not None and bool(self.rivals) and all(c.agreement >= own.agreement - 0.01 for c in self.rivals)
+
+    @property
     def cycle_ps(self) -> int:
         """The usual duration of a good cycle; 1 where there is none."""
         return int(np.median(np.diff(self.good_edges_ps))) if len(self.good_edges_ps) > 1 else 1

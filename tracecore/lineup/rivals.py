@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.lineup.explained import Explained
 from tracecore.lineup.fit import Fit
+from tracecore.lineup.state_words import StateWords
 
 Status = Literal["unique", "weak", "ambiguous", "partial", "differs", "local", "by hand", "none"]
 RIVAL_SHARE = 0.7
@@ -26,6 +27,11 @@ A stretch that ends may be another turn of a loop, whatever its bits, so that it
 their own; DEVELOPERS.md has what they reach on others."""
 MOST_SURE = 0.999  # more was never measured
 LEAST_SURE = 0.75  # a stretch that ends and leads by less than this is chance as often as not
+_FEWEST_REPEATED, _FEWEST_STATES = 16, 6  # cycles, and different ones among them, without which a repeat is chance
+# cycles that agree throughout, the share of what differs that they cover, and how soon it must differ
+_FEWEST_AGREEING, _COVERED, _SOON = 32, 0.25, 64
+_LONG_ENOUGH = 64  # cycles that agree throughout in all signals, and are no chance
+_PART = 1 << 14
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,6 +128,79 @@ def _beaten(rival: Explained, taken: Explained) -> bool:
         return False
     move = rival.offset - taken.offset
     return taken.start <= rival.parts < taken.stop and taken.start <= rival.parts + move < taken.stop
+
+
+def with_repeats(
+    choice: Choice, tried: Sequence[Explained], both: Sequence[StateWords], sides: Sides | None, apart: frozenset[int]
+) -> Choice:
+    """The choice, with the offsets beside it that it is known modulo: where one of ``both`` sides repeats itself to its
+    end some cycles on, the other may lie as many cycles on as well, however little of both would then overlap. So may
+    it where another offset agrees throughout in all it overlaps; that is asked where ``sides`` are given. Offsets
+    ``apart`` belong to the one taken."""
+    taken = choice.taken
+    if choice.repeats or taken.late:
+        return choice
+    ends = [t for t in tried if t is not taken and t.parts is None and not t.late and t.offset not in apart]
+    again = tuple(
+        t
+        for t in ends
+        if any(_repeats(side, abs(t.offset - taken.offset)) for side in both)
+        or (sides is not None and t.overlap >= _LONG_ENOUGH and _whole(t) and not len(_differing(sides, t.offset)))
+    )
+    if not again:
+        return choice
+    return replace(choice, repeats=again, rivals=tuple(r for r in choice.rivals if r not in again))
+
+
+def _repeats(words: StateWords, apart: int) -> bool:
+    """Is each cycle of a side the same as the one ``apart`` cycles on, as far as both are decided?"""
+    count = len(words) - apart
+    if apart < 1 or count < _FEWEST_REPEATED:
+        return False
+    for start in range(0, count, _PART):
+        stop = min(count, start + _PART)
+        differ = words.levels[start:stop] ^ words.levels[start + apart : stop + apart]
+        if words.undecided is not None:
+            differ &= ~(words.undecided[start:stop] | words.undecided[start + apart : stop + apart])
+        if differ.any():
+            return False
+    return len(np.unique(words.levels[: min(count, _PART)])) >= _FEWEST_STATES
+
+
+def agreeing_elsewhere(choice: Choice, tried: Sequence[Explained], sides: Sides) -> Choice:
+    """The choice, or another where the one taken makes states differ from the start on, and other offsets agree
+    throughout in all they overlap and cover a good part of what differs: a fault would show there as well."""
+    taken = choice.taken
+    wrong = _differing(sides, taken.offset)
+    if not len(wrong) or wrong[0] > max(0, taken.offset) + _SOON:
+        return choice
+    found: list[Explained] = []
+    covered = np.zeros(len(wrong), np.bool_)
+    for t in tried:
+        if t is taken or not _whole(t) or t.overlap < _FEWEST_AGREEING or len(_differing(sides, t.offset)):
+            continue
+        found.append(t)
+        covered |= (wrong >= t.start + t.offset) & (wrong < t.start + t.offset + t.overlap)
+    if not found or covered.mean() < _COVERED:
+        return choice
+    best = max(found, key=lambda t: (t.overlap, -abs(t.offset)))
+    others = (taken, *(t for t in found if t is not best))
+    return replace(choice, taken=best, repeats=others, rivals=(), beaten=(), lead=0.0, whole=True)
+
+
+def _whole(way: Explained) -> bool:
+    """Does an offset explain all that the two overlap, from its first cycle to its last?"""
+    return way.parts is None and not way.faulty and not way.late and way.start == max(0, -way.offset)
+
+
+def _differing(sides: Sides, offset: int) -> Int64:
+    """The suspect cycles in which a decided state differs at an offset, increasing."""
+    low, high = max(0, -offset), min(sides.counts[0], sides.counts[1] - offset)
+    if high <= low:
+        return np.empty(0, np.int64)
+    a, b = sides.good[:, low:high], sides.suspect[:, low + offset : high + offset]
+    differ = ((a ^ b == 1) & (a < UNKNOWN) & (b < UNKNOWN)).any(0)
+    return np.flatnonzero(differ) + low + offset
 
 
 def telling_signals(taken: Fit, rival: Fit, sides: Sides) -> list[str]:

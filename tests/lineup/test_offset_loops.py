@@ -1,0 +1,61 @@
+"""Captures of a loop that is nearly as long as they are: known modulo its length, and never wrong about the board."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from tests.lineup.test_lineup import lined_up, machine
+from tests.machine.bench import draw_loop
+from tracecore.comparison import CompareRequest, compare
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_loop_seen_little_more_than_once_is_known_modulo_its_length(turned: bool) -> None:
+    whole = np.tile(machine(12, 424, 3), (1, 4))
+    good, suspect = whole[:, 100:620], whole[:, 187:720]
+    if turned:
+        good, suspect = suspect, good
+    found = lined_up(good, suspect)
+    assert found.offset_cycles == (87 if turned else -87)
+    assert found.status == "ambiguous"
+    assert "modulo 424" in found.reason
+    # whichever turn it is, all agrees
+    assert found.may_clear
+    assert found.rivals_alike
+
+
+def test_a_fault_in_such_a_loop_is_compared_all_the_same() -> None:
+    whole = np.tile(machine(12, 424, 3), (1, 4))
+    suspect = whole[:, 187:720].copy()
+    suspect[4] = 1
+    found = lined_up(whole[:, 100:620], suspect)
+    assert (found.offset_cycles, found.status) == (-87, "ambiguous")
+    assert not found.may_clear
+    assert found.rivals_alike
+
+
+def test_a_stretch_that_comes_twice_in_a_longer_one_is_no_loop() -> None:
+    whole = machine(12, 900, 5)
+    whole[:, 500:560] = whole[:, 100:160]
+    found = lined_up(whole[:, :800], whole[:, 50:850])
+    assert (found.offset_cycles, found.status) == (-50, "unique")
+
+
+@pytest.mark.parametrize("seed", [60244, 60320])
+def test_where_another_turn_agrees_throughout_a_sound_board_is_not_accused(seed: int) -> None:
+    pair = draw_loop(seed)
+    found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
+    assert found.outcome.word == "cannot tell"
+    assert not found.lineup.may_clear
+
+
+def test_a_fault_that_shows_from_the_start_is_not_explained_away_by_another_turn() -> None:
+    whole = np.tile(machine(8, 60, 3), (1, 20))
+    counter = np.array([(np.arange(1200) // 60 >> bit) & 1 for bit in range(4)], np.uint8)
+    whole = np.concatenate((whole, counter))
+    suspect = whole[:, 70:1070].copy()
+    suspect[3, ::7] ^= 1
+    found = lined_up(whole[:, :1000], suspect)
+    assert found.offset_cycles == -70
+    assert not found.may_clear
