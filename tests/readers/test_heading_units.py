@@ -86,7 +86,8 @@ def test_an_unknown_unit_of_volts_is_refused(tmp_path, above, line, column, foun
 
 
 def test_a_word_in_brackets_need_not_be_a_unit(tmp_path):
-    capture = read_capture(put(tmp_path, "Time (us),A (north),B (CH2)\n" + VOLTS))
+    rows = "".join(f"{i},{i}.5,0.{i}\n" for i in range(4))
+    capture = read_capture(put(tmp_path, "Time (us),A (north),B (CH2)\n" + rows))
     assert capture.channels == ("A (north)", "B (CH2)")
 
 

@@ -16,6 +16,7 @@ from app.model.import_preview import preview
 from tests.readers.test_readers import put
 from tracecore.errors import MalformedCapture, MissingWordBase, UnknownCapture
 from tracecore.readers import read_capture
+from tracecore.readers.by_hand.column_choice import ColumnChoice
 from tracecore.readers.settings import ReadSettings
 from tracecore.readers.words import word_rows
 
@@ -208,7 +209,9 @@ def test_a_last_level_that_may_be_cut_is_left_out(tmp_path, last, kept):
 
 def test_whole_numbers_of_volts_stay_volts_unless_a_base_is_said(tmp_path):
     path = put(tmp_path, "Time (us),CH1\n0,120\n1,135\n2,99\n3,104\n")
-    assert list(read_capture(path).analog) == ["CH1"]
+    with pytest.raises(MalformedCapture, match="counts of a converter"):
+        read_capture(path)
+    assert list(read_capture(path, columns={"CH1": ColumnChoice("volts")}).analog) == ["CH1"]
     assert read_capture(path, word_base="hex").channels[-1] == "CH1[0]"
     stated = put(tmp_path, "Time (us),CH1 (mV)\n0,10\n1,11\n2,10\n3,11\n")
     assert list(read_capture(stated).analog) == ["CH1"]

@@ -17,6 +17,11 @@ _LARGEST_PS = 10**18
 _STEPS_LOOKED_AT = 100_000
 # what is worked on at once stays in the cache
 _BLOCK = 1 << 15
+# so many rows show where rounded times jump
+_FEWEST_TO_JUMP = 40
+# a gap of less than a printed digit shows some rows later
+_DELAY = 16
+_BEHIND = 100
 
 
 @dataclass(slots=True)
@@ -63,6 +68,13 @@ def check_even(path: str, place: tuple[int, int], times: Float64, step: float, p
     # a step of two units among a hundred of one is rounding where it comes often, and a gap where it is rare
     rare = count >= 20 and 0 < found.jumps <= max(1, count // 200) and usual > 0.99 * printed
     bent = printed > 0 and 0 < found.bends <= max(3, count // 200)
+    gap = None
+    if printed > 0 and count >= _FEWEST_TO_JUMP and (rare or bent or found.farthest > 0.5 * printed):
+        if _is_rounding(times, printed):
+            return
+        gap = gap_at(times, printed)
+    if gap is not None:
+        raise wrong(gap[0], f"times that go on as if {_rows(gap[1])} before this one", f"even steps of {gap[2]:.6g}")
     if not (rare or bent or found.farthest > slack):
         return
     steps = np.diff(times)
@@ -70,6 +82,136 @@ def check_even(path: str, place: tuple[int, int], times: Float64, step: float, p
     # a time that is bent has a long step before it and a short one behind it: the first one leads to it
     at = int((jump >= 0.999 * jump.max()).argmax())
     raise wrong(at + 1, f"a step of {steps[at]:.6g} in the time column", f"even steps of {usual:.6g}")
+
+
+def gap_at(times: Float64, printed: float) -> tuple[int, int, float] | None:
+    """The row from which on even times are late by whole steps, the rows that are missing there (below zero: too many),
+    and the step; None where no such gap explains the times.
+
+    Rounding keeps all times within one printed unit of some line. The rows up to the first one that no line of those
+    before it reaches are taken; a gap is where the rows behind lie on that line once it is closed.
+
+    >>> lost = np.round(np.delete(np.arange(400), 250) * 0.016667, 2)
+    >>> gap_at(lost, 0.01)[:2]
+    (250, 1)
+    """
+    if len(times) < _FEWEST_TO_JUMP or printed <= 0:
+        return None
+    within = _within(times, printed)
+    if (end := _even_until(times, within)) is None:
+        return None
+    if end >= len(times) // 2:
+        return _gap_near(times, end, within)
+    # few rows tell no step: the others do, looked at from the end
+    back = -times[::-1]
+    end = _even_until(back, within) or len(times)
+    found = _gap_near(back, end, within)
+    return None if found is None else (len(times) - found[0], *found[1:])
+
+
+def _gap_near(times: Float64, end: int, within: float) -> tuple[int, int, float] | None:
+    """The gap at or shortly before row ``end``, up to which the rows lie on a line."""
+    if end < _FEWEST_TO_JUMP // 2:
+        return None
+    first = max(1, end - _DELAY)
+    step = float((times[first - 1] - times[0]) / (first - 1)) if first > 1 else 0.0
+    steps = np.diff(times[first - 1 : end + 1])
+    if step <= 0 or not len(steps):
+        return None
+    at = first + int(np.abs(steps - step).argmax())
+    reach = min(len(times), at + _BEHIND)
+    for missing in (round(float(times[at] - times[at - 1]) / step) - 1 + more for more in (0, 1, -1)):
+        closed = np.concatenate((times[:at], times[at:reach] - missing * step))
+        if missing and _even_until(closed, within) is None:
+            return at, missing, step
+    return None
+
+
+def _even_until(times: Float64, within: float) -> int | None:
+    """The first row that lies on no line with all rows before it to ``within``; None where all do."""
+    turned, size, at, high, low, off = _band(times)
+    if float(turned.max() - turned.min()) <= within:
+        return None
+    good = _last_within(at, high, low, within)
+    rows = np.arange(good * size, min(len(times), (good + 1) * size))
+    at = np.concatenate((at[:good], rows))
+    high, low = np.concatenate((high[:good], off[rows])), np.concatenate((low[:good], off[rows]))
+    return int(rows[min(len(rows) - 1, max(0, _last_within(at, high, low, within) - good))])
+
+
+def _is_rounding(times: Float64, printed: float) -> bool:
+    """Do the times lie as rounding lays them, within a digit of a line and most of them amid that band? A digit that
+    is off among exact times leaves all but one at an edge of it."""
+    turned = _band(times)[0]
+    low, high = float(turned.min()), float(turned.max())
+    edge = 0.05 * printed
+    amid = np.count_nonzero((turned > low + edge) & (turned < high - edge))
+    return high - low <= _within(times, printed) and 2 * int(amid) > len(turned)
+
+
+def _band(times: Float64) -> tuple[Float64, int, Float64, Float64, Float64, Float64]:
+    """How far each time is off the line that lies best among them; the rows of a block, and of each block its place and
+    how far its times lie above and below the line through the ends; how far each time does."""
+    count = len(times)
+    off = times - times[0] - np.arange(count) * ((times[-1] - times[0]) / (count - 1))
+    # the farthest times of a block stand for all: a line that fits turns by next to nothing within it
+    size = max(1, count // 2000)
+    cuts = np.arange(0, count, size)
+    at, high, low = cuts.astype(np.float64), np.maximum.reduceat(off, cuts), np.minimum.reduceat(off, cuts)
+    return off - _span(at, high, low)[1] * np.arange(count), size, at, high, low, off
+
+
+def _last_within(at: Float64, high: Float64, low: Float64, within: float) -> int:
+    """How many of the first places lie on a line together."""
+    good, bad = 1, len(at)
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        if _span(at[:middle], high[:middle], low[:middle])[0] <= within:
+            good = middle
+        else:
+            bad = middle
+    return good
+
+
+def _span(at: Float64, high: Float64, low: Float64) -> tuple[float, float]:
+    """The width of the narrowest band that holds all of ``low`` to ``high``, and its turn."""
+    reach = float(high.max() - low.min()) / max(1.0, float(at[-1] - at[0])) * 4
+    left, right = -reach, reach
+
+    def width(turn: float) -> float:
+        return float((high - turn * at).max() - (low - turn * at).min())
+
+    for _ in range(50):
+        third = (right - left) / 3
+        if width(left + third) < width(right - third):
+            right -= third
+        else:
+            left += third
+    turn = (left + right) / 2
+    return width(turn), turn
+
+
+def _rows(missing: int) -> str:
+    if missing < 0:
+        return "a row stood twice" if missing == -1 else f"{-missing} rows stood twice"
+    return "a row were missing" if missing == 1 else f"{missing} rows were missing"
+
+
+def lie_on(times: Float64, step: float, printed: float) -> bool:
+    """Are the ``times`` float64[N] those of even samples of this step, each rounded to a printed digit?
+
+    >>> times = np.round(np.arange(80) * 0.064, 1)
+    >>> lie_on(times, 0.064, 0.1), lie_on(times, 0.065, 0.1)
+    (True, False)
+    """
+    off = times - times[0]
+    off -= step * np.arange(len(times))
+    return bool(off.max() - off.min() <= _within(times, printed))
+
+
+def _within(times: Float64, printed: float) -> float:
+    """How far rounded times, which doubles hold, can be apart from one line."""
+    return 1.02 * printed + 4 * float(np.spacing(np.abs(times[[0, -1]]).max()))
 
 
 def interval_note(stated_s: Fraction | None, interval_ps: Fraction) -> tuple[str, ...]:

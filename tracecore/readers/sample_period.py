@@ -18,6 +18,8 @@ from tracecore.quantities import format_time
 
 # that unrelated times fall on a lattice by chance must be less likely than one in this many
 _UNLIKELY = 1e6
+# a row of begin or end that is off the lattice is common, so less speaks for it
+_UNLIKELY_AT_AN_END = 1e4
 # rows that need not lie on a sample: begin, trigger, end, and one more
 _MOST_MARKS = 3
 _PARTS = 9
@@ -74,17 +76,19 @@ def sample_grid(steps: Int64, printed_ps: int) -> tuple[int, str] | None:
     best, said = lattice_step_ps(real, printed_ps), ""
     ends = ((real[1:], "the first row is"), (real[:-1], "the last row is"), (real[1:-1], "the first and last rows are"))
     for part, off in ends:
-        if _is_better(step := lattice_step_ps(part, printed_ps), best, len(part)):
+        step = lattice_step_ps(part, printed_ps)
+        if _is_better(step, best, len(part), _UNLIKELY_AT_AN_END):
             best, said = step, f"; {off} off it"
     marked = _with_marks(real, printed_ps)
     if marked is not None and _is_better(marked[0], best, len(real)):
-        best, said = marked[0], f"; {marked[1]} rows such as a trigger are off it"
+        off_it = "1 row such as a trigger is" if marked[1] == 1 else f"{marked[1]} rows such as a trigger are"
+        best, said = marked[0], f"; {off_it} off it"
     return None if best is None else (best, said)
 
 
-def _is_better(step: int | None, best: int | None, count: int) -> bool:
+def _is_better(step: int | None, best: int | None, count: int, unlikely: float = _UNLIKELY) -> bool:
     """A coarser period is likelier where that all steps are multiples of it cannot be by chance."""
-    return step is not None and (best is None or _chance(step / best, count) * _UNLIKELY < 1)
+    return step is not None and (best is None or _chance(step / best, count) * unlikely < 1)
 
 
 def _with_marks(steps: Int64, printed_ps: int) -> tuple[int, int] | None:

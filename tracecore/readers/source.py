@@ -55,7 +55,7 @@ class Head:
     """The first lines of a file, as text without line ends. ``whole`` says that the file ends within them.
 
     ``decimal`` is what stands before the decimals of a number: a point, or a comma where that is no delimiter.
-    ``first_row_said`` says that a person told where the rows begin.
+    ``first_row_said`` says that a person told where the rows begin; ``coding`` is that of the letters.
     """
 
     path: str
@@ -64,6 +64,7 @@ class Head:
     delimiter: str
     decimal: str = "."
     first_row_said: bool = False
+    coding: str = "utf-8"
 
     def cells(self, line: int) -> list[str]:
         """The cells of a line, blanks and quotes taken off, decimals behind a point."""
@@ -318,10 +319,12 @@ class Source:
             )
         # a last line that is not whole says little, and may end within a character
         whole = raw if self._whole or b"\n" not in raw else raw[: raw.rindex(b"\n")]
+        coding = "utf-8"
         try:
-            text = whole.decode("utf-8")
+            text = whole.decode(coding)
         except UnicodeDecodeError:
-            text = whole.decode("latin-1")
+            coding = "latin-1"
+            text = whole.decode(coding)
         lines = [line.rstrip("\r") for line in text.split("\n")]
         delimiter = self._said_delimiter or _delimiter(lines)
         for i in range(min(len(lines), (self._first_row or 1) - 1)):
@@ -333,7 +336,7 @@ class Source:
             if line and not line.strip(delimiter + ' "\t'):
                 lines[i] = ""
         said = self._first_row is not None
-        return Head(self.path, tuple(lines), self._whole, delimiter, _decimal(lines, delimiter), said)
+        return Head(self.path, tuple(lines), self._whole, delimiter, _decimal(lines, delimiter), said, coding)
 
     def skip_lines(self, lines: int) -> int:
         """Bytes of the head that the first ``lines`` lines take up."""

@@ -55,7 +55,7 @@ def read_chosen(source: Source, options: ReadOptions) -> Capture:
     time = next((p for p in plan if p.kind == "time"), None)
     if time is not None and time.form == "index":
         rate = _needed_rate(source, table, options)
-        _check_index(source, table, time, rows)
+        rows = replace(rows, notes=rows.notes + _check_index(source, table, time, rows))
         rows = replace(rows, exact_ps=_index_times(rows, rate), printed_ps=1)
     if any(p.kind == "volts" for p in plan):
         found = _with_volts(source, head, table, plan, rows, options, time)
@@ -76,8 +76,9 @@ def _left_out_note(table: RawTable, plan: tuple[Planned, ...], options: ReadOpti
     return (f"Left out, as they hold no logic and no volts: {', '.join(gone[:12])} (--column).",) if gone else ()
 
 
-def _check_index(source: Source, table: RawTable, time: Planned, rows: ChosenRows) -> None:
-    """Raises MalformedCapture where a number of a sample is no whole number."""
+def _check_index(source: Source, table: RawTable, time: Planned, rows: ChosenRows) -> tuple[str, ...]:
+    """What to say where numbers of samples are missing among many that go on by one. Raises MalformedCapture where one
+    is no whole number."""
     odd = rows.times != np.rint(rows.times)
     if odd.any():
         raise MalformedCapture(
@@ -88,6 +89,11 @@ def _check_index(source: Source, table: RawTable, time: Planned, rows: ChosenRow
             expected="whole numbers",
             do="Correct this line, or say another kind of this column (--column).",
         )
+    gaps = np.flatnonzero(np.diff(rows.times) > 1)
+    if not 0 < len(gaps) * 20 <= rows.count:
+        return ()
+    line = table.data_line + 2 + int(gaps[0])
+    return (f"The numbers of samples leave some out, first at line {line}: rows may be missing there.",)
 
 
 def _index_times(rows: ChosenRows, rate: Fraction) -> Int64:
@@ -189,7 +195,7 @@ def _by_times(
     if rows.exact_ps is None:
         printed = max(1, round(printed_unit([*rows.first_times, rows.last_time]) * unit))
     rate, notes = options.sample_rate or table.rate_hz, _same_times_note(times)
-    if rate is not None and not _keeps_to(times, rate, printed):
+    if rate is not None and time.form != "index" and not _keeps_to(times, rate, printed):
         notes += (f"The times do not keep to the sample rate of {format_rate(rate)}: the times are taken.",)
         rate = None
     found = found_resolution(times[:50_000], times, printed, "the last printed digit of the times")
@@ -265,8 +271,10 @@ def _even_base(
         return int(times[0]), PS_PER_S / _needed_rate(source, table, options)
     place = (table.data_line + 1, time.cell + 1)
     mean = Fraction(int(times[-1] - times[0]), len(times) - 1)
-    check_even(source.path, place, times.astype(np.float64), float(mean), float(rows.printed_ps))
-    return int(times[0]), plain_interval(mean, Fraction(rows.printed_ps, len(times) - 1), Fraction(1))
+    printed, shown = float(rows.printed_ps), times.astype(np.float64)
+    check_even(source.path, place, shown, float(mean), printed)
+    slack = Fraction(rows.printed_ps, len(times) - 1)
+    return int(times[0]), plain_interval(mean, slack, Fraction(1), shown, printed)
 
 
 def _shape(head: Head, table: RawTable, time: Planned, unit_ps: Fraction | None) -> ScopeShape:

@@ -21,7 +21,7 @@ from tracecore.readers.by_hand.column_choice import Kind
 from tracecore.readers.by_hand.raw_columns import RawTable
 from tracecore.readers.headings.logic_heading import NUMBER
 from tracecore.readers.logic.row_text import BadRow, cell_level, shown
-from tracecore.readers.recognise.cell_forms import TimeForm, parsed_times, time_ps
+from tracecore.readers.recognise.cell_forms import OUT_OF_REACH, TimeForm, parsed_times, time_ps
 from tracecore.readers.source import Head, Source, split_cells
 from tracecore.readers.words.words import MOST_BITS, WordColumn, split_word, word_width
 
@@ -155,7 +155,7 @@ class _Reading:
         return text + b"\n" if text else b""
 
     def _cells(self, row: bytes) -> list[str]:
-        return split_cells(row.decode("latin-1").rstrip("\r"), self.head.delimiter, self.head.decimal)
+        return split_cells(row.decode(self.head.coding, "replace").rstrip("\r"), self.head.delimiter, self.head.decimal)
 
     # ---- a piece to values
 
@@ -213,7 +213,7 @@ class _Reading:
                     skip_blank_lines=False,
                     skipinitialspace=True,
                     na_filter=False,
-                    encoding="latin-1",
+                    encoding=self.head.coding,
                     quoting=csv.QUOTE_MINIMAL if b'"' in piece else csv.QUOTE_NONE,
                 )
         except (ValueError, pd.errors.ParserError):
@@ -319,9 +319,11 @@ class _Reading:
             column = planned.cell + 1
             if planned.kind == "time" and self.worded:
                 try:
-                    parsed_times([cell], planned.form, self.zero_ps or time_ps(cell, planned.form)[0])
-                except ValueError:
-                    return self._found(planned, cell), "a time written as in the first row", column
+                    time_ps(cell, planned.form)
+                    parsed_times([cell], planned.form, self.zero_ps or 0)
+                except ValueError as odd:
+                    reach = "a time within 11 days of the first" if odd.args == (OUT_OF_REACH,) else ""
+                    return self._found(planned, cell), reach or "a time written as in the first row", column
                 continue
             if planned.kind in ("volts", "time"):
                 if NUMBER.fullmatch(cell) is None or not math.isfinite(float(cell)):

@@ -16,6 +16,8 @@ from tracecore.readers.by_hand.raw_columns import RawColumn, RawTable, raw_table
 from tracecore.readers.source import Head, ReadOptions
 from tracecore.readers.words.words import with_base, word_column
 
+DECIMAL = ("dec", "decimal")
+
 
 def is_as_it_looks(head: Head, options: ReadOptions) -> bool:
     """Says a person no more than which columns to leave out, factors of volts, and kinds that the file shows anyway?
@@ -93,6 +95,18 @@ def column_plan(path: str, table: RawTable, options: ReadOptions) -> tuple[Plann
     plan = []
     for at, column in enumerate(table.columns):
         choice = said.get(at, ColumnChoice())
+        if (
+            choice.kind is None
+            and column.guess == "volts"
+            and column.title.split()[-1:]
+            and column.title.split()[-1].lower() in DECIMAL
+        ):
+            raise UnknownCapture(
+                path,
+                found=f"words in decimal under {column.name!r}",
+                expected="words in hex, octal or binary",
+                do=f"Export this bus in hex, or leave it out (--column '{column.name}=leave out').",
+            )
         kind = choice.kind or ("volts" if choice.factor is not None else column.guess)
         if kind == "time" and timed and at not in timed:
             kind = column.second_guess

@@ -17,12 +17,21 @@ from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.by_hand.column_choice import Kind
 from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.channel_names import free_name
-from tracecore.readers.headings.heading_facts import StatedRate, rate_in, rate_of_pair
+from tracecore.readers.headings.heading_facts import StatedRate, rate_in, rate_of_pair, start_and_increment
+from tracecore.readers.headings.heading_units import COUNTS, VOLT_UNITS, is_unit
 from tracecore.readers.headings.logic_heading import NUMBER, TYPES, Heading, read_heading
-from tracecore.readers.headings.scope_shape import VOLT_UNITS, ScopeShape, read_shape
-from tracecore.readers.headings.scope_titles import start_and_increment
+from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
 from tracecore.readers.logic import reader as logic
-from tracecore.readers.recognise.cell_forms import TimeForm, counts_rows, is_level_word, is_text, level_words, time_form
+from tracecore.readers.recognise.cell_forms import (
+    TimeForm,
+    counts_rows,
+    is_level_number,
+    is_level_word,
+    is_text,
+    level_words,
+    time_form,
+)
+from tracecore.readers.recognise.lines_above import filled
 from tracecore.readers.scope import reader as scope
 from tracecore.readers.source import Head, comment_text, split_cells
 from tracecore.readers.words.words import word_column
@@ -32,9 +41,10 @@ _LOOKED_AT = 400
 _FEWEST_ROWS = 3
 RADIXES = frozenset(("hex", "hexadecimal", "bin", "binary", "oct", "octal", "dec", "decimal"))
 _PER_COUNT = ("voltspercount", "vcount", "ymult", "ymultiplier", "yincrement", "voltscount")
-_ORIGIN = ("yzero", "yorigin", "offsetvolts", "offsetv", "voltoffset")
+_ORIGIN = ("yzero", "yorigin", "offsetvolts", "offsetv", "voltoffset", "voltsoffset")
 _REFERENCE = ("yoff", "yoffset", "yreference", "zerocount")
 _TIME = re.compile(r"(time|t|timestamp|second|seconds|x-axis)\b.*", re.IGNORECASE)
+_INDEX_TITLE = re.compile(r"x|n|no\.?|#|index|point|sequence|samples?\b.*", re.IGNORECASE)
 _BRACKET = re.compile(r"(.*?)\s*[\[(]\s*([A-Za-zµμ]+)\s*[\])]\s*")
 
 
@@ -43,7 +53,7 @@ class RawColumn:
     """``name`` is how a person names it, ``title`` what stands above it with the unit below. ``scale`` takes its
     numbers to volts by the unit that stands there; ``unit_ps`` is that of a time, None where none stands there;
     ``cells`` are its first ones. ``form`` says how times are written, ``levels`` which words
-    stand for 0 and 1; ``offset`` in volts goes on top of a number times its scale."""
+    stand for 0 and 1; ``offset`` in volts goes on top of a number times its scale, where it is ``counted``."""
 
     name: str
     title: str
@@ -54,6 +64,7 @@ class RawColumn:
     form: TimeForm = ""
     levels: tuple[tuple[str, int], ...] = ()
     offset: float = 0.0
+    counted: bool = False
 
     @property
     def second_guess(self) -> Kind:
@@ -85,7 +96,7 @@ class RawTable:
         """Is a cell written in a way that no faster reader takes, or the time stated beside volts?"""
         if len(self.columns[0].cells) < _FEWEST_ROWS:
             return False  # a heading without rows must not pass for a row of its own
-        shapes = any(c.form or c.levels or (c.guess == "volts" and c.offset) for c in self.columns)
+        shapes = any(c.form or c.levels or c.counted for c in self.columns)
         texts = any(c.guess == "leave out" and is_text(c.cells) for c in self.columns)
         logic = any(c.guess in ("logic", "word") for c in self.columns)
         timed = any(c.guess == "time" for c in self.columns) or self.rate_hz is not None
@@ -116,6 +127,9 @@ def raw_table(head: Head, first_row: int | None = None, names: Collection[str] =
         return None
     start = known.data_line if known else _first_row(table)
     start = first_row - 1 if first_row else min(_below_names(table, names, start), _with_damaged(table, start))
+    upper = [cells for i, cells in table.items() if i <= start]
+    if not first_row and start_and_increment(upper[-2:])[0] is not None:
+        start = min((i for i in table if i > start), default=start)  # their values stand there
     if known is not None and start < known.data_line:
         heading = shape = None
     rows = [cells for i, cells in table.items() if i >= start]
@@ -124,18 +138,22 @@ def raw_table(head: Head, first_row: int | None = None, names: Collection[str] =
     width = Counter(map(len, rows)).most_common(1)[0][0]
     rows = [cells for cells in rows if len(cells) == width]
     above = [head.cells(i) for i in range(start) if head.lines[i].strip()]
-    index = start_and_increment(above)[0] is not None
-    # a damaged number makes no volts of an index: volts have decimals in most rows
-    decimals = 2 * sum("." in row[0] for row in rows[:_LOOKED_AT]) > len(rows[:_LOOKED_AT])
-    stated = index and decimals and not counts_rows([row[0] for row in rows[:_LOOKED_AT]])
+    index, index_at = start_and_increment(above)
+    firsts = [row[0] for row in rows[:_LOOKED_AT]]
+    # a damaged number makes no volts of an index
+    titled = any(_INDEX_TITLE.fullmatch(cells[0]) for cells in above[-2:])
+    stated = index is not None and not titled and not counts_rows(firsts)
     closed = width > 1 and not stated and all(not cells[-1] for cells in rows)
     count = width - closed
-    names, units = _titles([cells for i, cells in table.items() if i < start], head, start, count)
+    titles = [cells for i, cells in table.items() if i < start]
+    if index is not None:
+        titles = [(cells[:index_at] + [""] * count)[:count] for cells in titles]
+    names, units = _titles(titles, head, start, count)
     if stated:
-        shape = None  # start and increment stand above volts alone
+        heading = shape = None  # start and increment stand above volts alone
     if any(unit.lower() in RADIXES for unit in units):
         heading = None  # its names are those of radixes
-    columns = _columns(rows, names, units, count, heading, shape)
+    columns = _with_still_levels(_columns(rows, names, units, count, heading, shape))
     begin, rates = _time_stated(head, start, above)
     return RawTable(start, width, tuple(_counted(columns, above)), rates, begin, stated)
 
@@ -200,8 +218,6 @@ def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple
         comments = [said for line in head.lines[:start] if (said := comment_text(line)) is not None]
         names = split_cells(comments[-1], head.delimiter) if comments else []
         return (names, blank) if len(names) == count > 1 else (blank, blank)
-    if start_and_increment(above)[0] is not None:
-        fitting = [[cell if not NUMBER.fullmatch(cell) else "" for cell in cells] for cells in fitting]
     if len(fitting) > 1 and all(_is_unit(cell) or cell.lower() == "sequence" for cell in fitting[-1]):
         return fitting[-2], fitting[-1]
     return fitting[-1], blank
@@ -209,7 +225,8 @@ def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple
 
 def _is_unit(cell: str) -> bool:
     word = cell.strip("()[] ").lower()
-    return not word or word in VOLT_UNITS or word in TYPES or word in RADIXES or time_unit_ps(word) is not None
+    known = word in VOLT_UNITS or word in TYPES or word in RADIXES or word in COUNTS
+    return not word or known or time_unit_ps(word) is not None
 
 
 def _columns(
@@ -252,6 +269,20 @@ def _columns(
         own = tuple(levels.items()) if levels and kind == "logic" else ()
         found.append(RawColumn(name, title, kind, scale, unit_ps, tuple(cells), form, own))
     return found
+
+
+def _with_still_levels(columns: list[RawColumn]) -> list[RawColumn]:
+    """A column that stands still at 0.0 or 1.0 is logic where another one takes both, written alike, and no unit stands
+    above it."""
+    written = {word for c in columns if c.guess == "logic" for word in c.levels if "." in word[0]}
+    return [
+        replace(c, guess="logic", levels=tuple(sorted(written)))
+        if c.guess == "volts"
+        and not is_unit(_unit(c.title, ""))
+        and {cell.lower() for cell in c.cells} <= {w for w, _ in written}
+        else c
+        for c in columns
+    ]
 
 
 def _plain_name(title: str) -> str:
@@ -316,7 +347,7 @@ def _time_stated(head: Head, start: int, above: list[list[str]]) -> tuple[Fracti
 
 def _is_level(cell: str) -> bool:
     """0 or 1, with or without decimals, or unknown."""
-    return bool(_BIT.fullmatch(cell)) or cell.strip("0") in (".", "1.")
+    return bool(_BIT.fullmatch(cell)) or is_level_number(cell)
 
 
 def _counted(columns: list[RawColumn], above: list[list[str]]) -> list[RawColumn]:
@@ -324,16 +355,24 @@ def _counted(columns: list[RawColumn], above: list[list[str]]) -> list[RawColumn
 
     Volts are (count - reference) * volts a count + origin, as IEEE Std 488.2 instruments state it (common practice).
     """
-    stated = {"".join(c for c in cells[0].lower() if c.isalnum()): cells[1] for cells in above if len(cells) > 1}
-    numbers = {key: float(value) for key, value in stated.items() if NUMBER.fullmatch(value)}
-    scale = next((numbers[key] for key in _PER_COUNT if key in numbers), None)
-    if scale is None:
+    stated = {
+        "".join(c for c in cells[0].lower() if c.isalnum()): filled(cells[1:]) for cells in above if len(cells) > 1
+    }
+    whole = [c for c in columns if c.guess == "volts" and all(re.fullmatch(r"[+-]?\d+", cell) for cell in c.cells)]
+
+    def values(keys: tuple[str, ...], default: float) -> list[float]:
+        """One a column, or the same for all; empty where neither is stated."""
+        texts: list[str] = next((stated[key] for key in keys if key in stated), [])
+        numbers = [float(text) for text in texts if NUMBER.fullmatch(text)]
+        if len(numbers) == 1 or not texts:
+            return (numbers or [default]) * len(whole)
+        return numbers if len(numbers) == len(whole) else []
+
+    if not any(key in stated for key in _PER_COUNT):
         return columns
-    origin = next((numbers[key] for key in _ORIGIN if key in numbers), 0.0)
-    reference = next((numbers[key] for key in _REFERENCE if key in numbers), 0.0)
-    return [
-        replace(c, scale=scale, offset=origin - reference * scale)
-        if c.guess == "volts" and all(re.fullmatch(r"[+-]?\d+", cell) for cell in c.cells)
-        else c
-        for c in columns
-    ]
+    scales, origins, references = values(_PER_COUNT, 1.0), values(_ORIGIN, 0.0), values(_REFERENCE, 0.0)
+    counted = {
+        c.name: replace(c, scale=scale, offset=origin - reference * scale, counted=True)
+        for c, scale, origin, reference in zip(whole, scales, origins, references, strict=False)
+    }
+    return [counted.get(c.name, c) for c in columns]

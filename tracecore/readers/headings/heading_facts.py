@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,6 +10,7 @@ from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
 from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried, carried
+from tracecore.readers.recognise.row_cells import NUMBER
 from tracecore.readers.source import Head, split_cells
 from tracecore.readers.words.words import WordColumn
 
@@ -131,3 +133,18 @@ def commented_title(comment: str, head: Head, cells: int) -> list[list[str]]:
     if len(names) != cells or cells < 2 or _RATE.search(comment) or _CHANNELS.search(comment) or carried(comment):
         return []
     return [names]
+
+
+def start_and_increment(above: list[list[str]]) -> tuple[tuple[Fraction, Fraction] | None, int]:
+    """Start and increment where a heading names them in its last cells, and the first of these cells.
+
+    >>> start_and_increment([["X", "CH1", "Start", "Increment"], ["", "Volt", "-1.2E-03", "2.0E-06"]])[1]
+    2
+    """
+    for names, values in itertools.pairwise(above):
+        words = [name.lower() for name in names]
+        if "start" in words and "increment" in words:
+            start, increment = words.index("start"), words.index("increment")
+            if max(start, increment) < len(values) and all(NUMBER.fullmatch(values[c]) for c in (start, increment)):
+                return (Fraction(values[start]), Fraction(values[increment])), min(start, increment)
+    return None, 0

@@ -21,6 +21,7 @@ VOLT_UNITS = {
     "μv": 1e-6,
     "kv": 1e3,
 }
+COUNTS = frozenset(("count", "counts", "lsb", "adc", "code", "codes", "raw"))
 KNOWN_TIMES = "s, ms, us, ns or ps"
 KNOWN_VOLTS = "V, mV, uV or kV"
 _UNIT = re.compile(r"[\[(]\s*([A-Za-zµμ]+)\s*[\])]")
@@ -34,6 +35,15 @@ def is_unit(text: str) -> bool:
     """A unit of time or volts, or a type of logic, in brackets or not."""
     word = text.strip("()[]").strip().lower()
     return word in VOLT_UNITS or word in TYPES or time_unit_ps(word) is not None
+
+
+def is_counts(text: str) -> bool:
+    """Does a heading, or the unit in it, say counts of a converter?
+
+    >>> is_counts("CH1 (counts)"), is_counts("LSB"), is_counts("COUNT3")
+    (True, True, False)
+    """
+    return bracketed(text)[1].strip("()[] ").lower() in COUNTS
 
 
 def bracketed(text: str) -> tuple[str, str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 from collections import Counter
 from dataclasses import dataclass
 from fractions import Fraction
@@ -11,6 +12,7 @@ from tracecore.errors import MalformedCapture
 from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.heading_facts import StatedRate
 from tracecore.readers.headings.heading_units import VOLT_UNITS as VOLT_UNITS
+from tracecore.readers.headings.heading_units import is_counts
 from tracecore.readers.headings.scope_titles import ScopeTitles, scope_titles, wrong_unit
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
 from tracecore.readers.recognise.lines_above import check_lines_above
@@ -18,6 +20,12 @@ from tracecore.readers.recognise.row_cells import NUMBER
 from tracecore.readers.source import Head, comment_text, split_cells
 
 _LOOKED_AT = 500
+# two whole numbers may be the two levels of an ideal signal
+_FEWEST_COUNTS = 2
+_WHOLE = re.compile(r"[+-]?\d+")
+# more letters make a name, and no damaged time
+_MOST_STRAYS = 3
+_NO_DIGITS = re.compile(r"[^\d.eE+-]")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,8 +35,9 @@ class ScopeShape:
     ``index`` is start and increment in seconds where the heading gives them. ``time_unit_ps`` is None where
     the first column is not known to be a time; ``unknown_unit`` is what stands there for its unit. ``rates`` are
     what a preamble states. ``logic`` says which channels are logic beside volts: cells that are 0 or 1
-    where the others have decimals, and no unit. ``unit_assumed`` says that
-    no unit stands there, and seconds are taken. ``wrong_unit`` is the error for a unit of volts that is not known.
+    where the others have decimals, and no unit. ``unit_assumed`` says that no unit stands there, and seconds are taken.
+    ``wrong_unit`` is the error for a unit of volts that is not known, or for counts of a converter. ``left_out`` are
+    the columns beside them that are not blank.
     """
 
     data_line: int
@@ -44,6 +53,7 @@ class ScopeShape:
     unknown_unit: str = ""
     wrong_unit: MalformedCapture | None = None
     unit_assumed: bool = False
+    left_out: tuple[str, ...] = ()
 
     @property
     def interval_s(self) -> Fraction | None:
@@ -80,10 +90,53 @@ def read_shape(head: Head) -> ScopeShape | None:
     logic = _logic_columns(rows, columns, united, titles)
     unit, unknown, assumed = titles.time_unit(rows, columns[0])
     facts = tuple((key, value) for key, value in titles.pairs.items() if value)[:30]
-    rates, wrong = titles.rates(), wrong_unit(head, titles, columns)
+    volts = [c for c, is_logic, has in zip(columns[1:], logic, united, strict=True) if not is_logic and not has]
+    wrong = wrong_unit(head, titles, columns) or _counts(head, titles, lines[start], rows, volts)
     return ScopeShape(
-        lines[start], columns, width, names, scales, unit, titles.index, rates, facts, logic, unknown, wrong, assumed
+        lines[start],
+        columns,
+        width,
+        names,
+        scales,
+        unit,
+        titles.index,
+        titles.rates(),
+        facts,
+        logic,
+        unknown,
+        wrong,
+        assumed,
+        _left_out(rows, columns, width, titles),
     )
+
+
+def _counts(
+    head: Head, titles: ScopeTitles, line: int, rows: list[list[str]], columns: list[int]
+) -> MalformedCapture | None:
+    """The error for whole numbers without a unit, which may be counts of a converter, or thousandths of volts."""
+    if titles.states_volts:
+        return None
+    for column in columns:
+        cells = [cells[column] for cells in rows[:_LOOKED_AT] if column < len(cells)]
+        name = next(iter(titles.said(column)), "")
+        if (len(set(cells)) > _FEWEST_COUNTS and all(map(_WHOLE.fullmatch, cells))) or is_counts(name):
+            return MalformedCapture(
+                head.path,
+                line=line + 1,
+                column=column + 1,
+                found=f"whole numbers such as {cells[0]!r} without a unit, which may be counts of a converter",
+                expected="volts with their unit, or 'Y Increment' with the volts of a count above the rows",
+                do="Say the volts of a count, such as --column 'CH1=volts x0.02', or --column CH1=volts.",
+            )
+    return None
+
+
+def _left_out(rows: list[list[str]], columns: tuple[int, ...], width: int, titles: ScopeTitles) -> tuple[str, ...]:
+    """Columns behind the first one that hold something, and no numbers."""
+    end = width if titles.index is None else min(width, titles.index_at)
+    others = [c for c in range(columns[0] + 1, end) if c not in columns]
+    filled = [c for c in others if any(c < len(cells) and cells[c] for cells in rows)]
+    return tuple(next(filter(None, titles.said(c)), f"column {c + 1}") for c in filled)
 
 
 def _said(comment: str, head: Head) -> list[str]:
@@ -111,7 +164,8 @@ def _is_data(cells: list[str], columns: tuple[int, ...]) -> bool:
     """A number as time; or volts alone, as a damaged time must not make a heading of its row."""
     if is_number(cells, columns[0]):
         return True
-    return len(columns) > 2 and all(is_number(cells, c) and "." in cells[c] for c in columns[1:]) and bool(cells[0])
+    damaged = cells[0] and len(_NO_DIGITS.findall(cells[0])) <= _MOST_STRAYS
+    return len(columns) > 2 and bool(damaged) and all(is_number(cells, c) and "." in cells[c] for c in columns[1:])
 
 
 def _logic_columns(

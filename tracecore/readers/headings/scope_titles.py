@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -10,7 +9,7 @@ from fractions import Fraction
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.headings.channel_names import distinct
-from tracecore.readers.headings.heading_facts import StatedRate, rate_of_pair
+from tracecore.readers.headings.heading_facts import StatedRate, rate_of_pair, start_and_increment
 from tracecore.readers.headings.heading_units import (
     KNOWN_VOLTS,
     VOLT_UNITS,
@@ -234,20 +233,11 @@ def _volts(text: str) -> bool:
     return bracketed(text)[1].lower() in VOLT_UNITS
 
 
-def start_and_increment(above: list[list[str]]) -> tuple[tuple[Fraction, Fraction] | None, int]:
-    """Start and increment where the heading names them in its last cells, and the first of these cells."""
-    for names, values in itertools.pairwise(above):
-        words = [name.lower() for name in names]
-        if "start" in words and "increment" in words:
-            start, increment = words.index("start"), words.index("increment")
-            if max(start, increment) < len(values) and all(NUMBER.fullmatch(values[c]) for c in (start, increment)):
-                return (Fraction(values[start]), Fraction(values[increment])), min(start, increment)
-    return None, 0
-
-
 def _is_pair(cells: list[str]) -> bool:
     """``Sample Interval,4e-09`` or ``Vertical Units,V``, but neither ``TIME,CH1`` nor ``second,Volt``."""
     filled = [cell for cell in cells if cell]
+    if cells[0][:1] in ("(", "["):
+        return False  # a unit, known or not
     if len(filled) != 2 or not cells[0] or _TIME_WORD.search(cells[0]):
         return len(filled) == 1 and len(cells) > 1 and bool(cells[0]) and not is_unit(cells[0])
     return bool(NUMBER.fullmatch(cells[1])) or (is_unit(filled[1]) and not is_unit(filled[0]))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 
 from tracecore.errors import MalformedCapture
-from tracecore.readers.headings.heading_facts import Heading, commented_title, stated
+from tracecore.readers.headings.heading_facts import Heading, commented_title, start_and_increment, stated
 from tracecore.readers.headings.heading_units import unit_of_times
 from tracecore.readers.headings.own_comment import NOTHING_CARRIED, carried
 from tracecore.readers.headings.titles import TIME_HEADING, channel_names, title_and_units
@@ -64,6 +64,8 @@ def _above_words(head: Head) -> tuple[list[str], list[list[str]], int | None]:
         digits = any(c[:1].isdecimal() or c[:1] in ("+", "-", "'") for c in cells if c)
         fits = all(not c or is_word(c) or NUMBER.fullmatch(c) for c in cells)
         like_title = bool(titles) and len(cells) == len(titles[-1])
+        if titles and start_and_increment([titles[-1], cells])[0] is not None:
+            return comments, titles, None  # volts
         if (fits and (digits or like_title) and not counts_up(head, i)) or (digits and like_title):
             return comments, titles, i
         titles.append(cells)

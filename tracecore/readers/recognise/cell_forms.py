@@ -32,6 +32,7 @@ _INDEX = re.compile(
     r"(?:n|no\.?|#|index|point|sequence|sample|samples?\s*(?:no\.?|number|index|in buffer|#))\.?", re.IGNORECASE
 )
 _SURE = 0.9
+OUT_OF_REACH = "a time out of reach"
 
 
 def level_words(cells: Sequence[str]) -> dict[str, int] | None:
@@ -44,12 +45,17 @@ def level_words(cells: Sequence[str]) -> dict[str, int] | None:
     for low, high in _PAIRS:
         if filled and filled <= {low, high}:
             return {low: 0, high: 1}
-    if not filled or not all(_DECIMAL.fullmatch(cell) and float(cell) in (0.0, 1.0) for cell in filled):
+    if not filled or not all(map(is_level_number, filled)):
         return None
     # both levels are there, each printed in one way: volts that stand still are none
     if sorted(float(cell) for cell in filled) != [0.0, 1.0]:
         return None
     return {cell: int(float(cell)) for cell in sorted(filled, key=float)}
+
+
+def is_level_number(cell: str) -> bool:
+    """0 or 1 with decimals."""
+    return bool(_DECIMAL.fullmatch(cell)) and float(cell) in (0.0, 1.0)
 
 
 def is_level_word(cell: str) -> bool:
@@ -113,7 +119,7 @@ def parsed_times(cells: Iterable[str], form: TimeForm, zero_ps: int) -> tuple[In
     taken = [time_ps(cell, form) for cell in cells]
     times = [time - zero_ps for time, _ in taken]
     if max(map(abs, times), default=0) >= 10**18:
-        raise ValueError("a time out of reach")
+        raise ValueError(OUT_OF_REACH)
     return np.array(times, np.int64), min((power for _, power in taken), default=12)
 
 

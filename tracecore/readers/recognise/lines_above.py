@@ -30,6 +30,10 @@ def check_lines_above(head: Head, data_line: int, width: int) -> None:
             raise _wrong(head, i, "a quote without its pair", "quotes in pairs, or none")
     lines = lines[: -_LOOKED_AT - 1 : -1]
     cells = filled(head.cells(lines[0]))
+    names = [name.lower() for name in head.cells(lines[1])] if len(lines) > 1 else []
+    if "start" in names and "increment" in names:
+        # their values stand behind what the rows hold
+        cells = cells[: min(names.index("start"), names.index("increment"))]
     if len(cells) > max(width, 1) and width > 1:
         raise _wrong(head, lines[0], f"{len(cells)} cells above rows of {width}", f"{width} names at most")
     heading = next((k for k, line in enumerate(lines) if _is_heading(head.cells(line), widths)), 0)

@@ -15,11 +15,11 @@ import numpy as np
 
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sample_time_ps
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
-from tracecore.quantities import PS_PER_S, format_rate
-from tracecore.readers.even_times import SECONDS_ASSUMED, check_base, check_even, interval_note
+from tracecore.quantities import PS_PER_S, format_rate, format_time
+from tracecore.readers.even_times import SECONDS_ASSUMED, check_base, check_even, interval_note, lie_on
 from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.headings.scope_shape import ScopeShape, is_number, read_shape
-from tracecore.readers.scope.numbers import ScopeNumbers, read_numbers
+from tracecore.readers.scope.numbers import Float64, ScopeNumbers, read_numbers
 from tracecore.readers.source import Head, ReadOptions, Source, split_cells
 
 NAME = "scope columns"
@@ -79,6 +79,8 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         (
             *rows.notes,
             *_time_notes(shape, interval_ps, options),
+            *_rounded_note(shape, numbers, interval_ps),
+            *_left_out_note(shape),
         ),
     )
 
@@ -95,6 +97,23 @@ def _time_notes(shape: ScopeShape, interval_ps: Fraction, options: ReadOptions) 
     if shape.unit_assumed and shape.index is None and options.time_unit_ps is None and not confirmed:
         notes += (SECONDS_ASSUMED,)
     return notes
+
+
+def _rounded_note(shape: ScopeShape, numbers: ScopeNumbers, interval_ps: Fraction) -> tuple[str, ...]:
+    """What is assumed where the last printed digit is as coarse as the samples."""
+    printed = 0 if shape.index is not None else numbers.printed * (shape.time_unit_ps or 0)
+    if printed * 2 <= interval_ps or not interval_ps % printed or shape.interval_s is not None:
+        return ()
+    shown, every = format_time(printed), format_time(interval_ps)
+    return (
+        f"The times are rounded to {shown}; a sample every {every} is taken from them all. Give the rate (--rate).",
+    )
+
+
+def _left_out_note(shape: ScopeShape) -> tuple[str, ...]:
+    if not shape.left_out:
+        return ()
+    return (f"Left out, as they hold no logic and no volts: {', '.join(shape.left_out[:12])} (--column).",)
 
 
 def _check_width(head: Head, shape: ScopeShape) -> None:
@@ -160,7 +179,7 @@ def time_base(
                 if shape.unknown_unit
                 else f"{numbers.first_text!r}, which may be an index or a time without a unit",
                 expected="a heading such as 'Time (s)', or a sample interval above the rows",
-                do="Give the sample rate when you open the file (--rate), or write the unit into the heading.",
+                do="Give the unit (--time-unit) or the sample rate (--rate), or write the unit into the heading.",
             )
         if sample_rate is None and (twice := contradiction(shape.rates)):
             raise MissingSampleRate(
@@ -169,8 +188,14 @@ def time_base(
                 expected="one",
                 do="Say which one holds when you open the file (--rate).",
             )
-        check_even(path, place, numbers.times, 1.0, 0.0)
-        return 0, stated * PS_PER_S
+        steps = np.diff(numbers.times)
+        if sample_rate is None or not len(steps) or steps.min() == steps.max() == 1.0:
+            check_even(path, place, numbers.times, 1.0, 0.0)
+            return 0, stated * PS_PER_S
+        # times in a unit that nobody knows: the rate says what one is worth
+        mean = (Fraction(numbers.last_text) - Fraction(numbers.first_text)) / len(steps)
+        check_even(path, place, numbers.times, float(mean), float(numbers.printed))
+        return _rounded(Fraction(numbers.first_text) / mean * stated * PS_PER_S), stated * PS_PER_S
     unit, first = shape.time_unit_ps, Fraction(numbers.first_text)
     if len(numbers.times) == 1:
         if stated is None:
@@ -186,7 +211,7 @@ def time_base(
     slack = numbers.printed / (len(numbers.times) - 1)
     if stated is not None and abs(stated * PS_PER_S / unit - mean) <= slack:
         return _rounded(first * unit), stated * PS_PER_S
-    return _rounded(first * unit), plain_interval(mean, slack, unit)
+    return _rounded(first * unit), plain_interval(mean, slack, unit, numbers.times, float(numbers.printed))
 
 
 def _rounded(value: Fraction) -> int:
@@ -194,20 +219,28 @@ def _rounded(value: Fraction) -> int:
     return math.floor(value + Fraction(1, 2))
 
 
-def plain_interval(mean: Fraction, slack: Fraction, unit_ps: Fraction) -> Fraction:
-    """The interval in ps: the shortest decimal, as interval or as rate, that the printed times allow.
+def plain_interval(mean: Fraction, slack: Fraction, unit_ps: Fraction, times: Float64, printed: float) -> Fraction:
+    """The interval in ps: the shortest decimal, as interval or as rate, that ``times``, rounded to a printed digit,
+    allow; ``mean`` is that of the steps, good to ``slack``.
 
-    >>> plain_interval(Fraction("0.0416667"), Fraction(1, 10**6), Fraction(10**6))
+    >>> plain_interval(Fraction("0.0416667"), Fraction(1, 10**6), Fraction(10**6), np.array([0.0, 0.0416667]), 1e-7)
     Fraction(125000, 3)
     """
+    nearest: Fraction | None = None
+    centre = float(mean)
+    if 4 * printed > centre:
+        # where the digits are as coarse as the steps, all times tell more than the first and the last
+        centred = np.arange(len(times)) - (len(times) - 1) / 2
+        slope = float(centred @ (times - times.mean()) / (centred @ centred))
+        centre = slope if abs(slope - centre) < float(slack) else centre
     for digits in range(1, 16):
-        interval = Fraction(f"{float(mean):.{digits}g}")
-        if abs(interval - mean) <= slack:
-            return interval * unit_ps
-        rate = Fraction(f"{float(1 / mean):.{digits}g}")
-        if abs(1 / rate - mean) <= slack:
-            return unit_ps / rate
-    return mean * unit_ps
+        for interval in (Fraction(f"{centre:.{digits}g}"), 1 / Fraction(f"{1 / centre:.{digits}g}")):
+            if abs(interval - mean) > slack:
+                continue
+            if lie_on(times, float(interval), printed):
+                return interval * unit_ps
+            nearest = nearest or interval * unit_ps
+    return nearest or mean * unit_ps
 
 
 class RowsWithEnd:
