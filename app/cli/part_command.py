@@ -7,11 +7,11 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from app.cli.quantity import quantity
+from app.cli.inputs import read_captures
+from app.cli.settings_options import reading_options, reading_typed
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
-    from tracecore.capture import Capture
     from tracecore.circuit.parts.catalogue import Part
     from tracecore.circuit.parts.obedience import Obedience
 
@@ -20,7 +20,8 @@ OBEYS, DISOBEYS = 0, 1
 
 def add_part(commands: Any) -> None:
     """The arguments of the command."""
-    parser = commands.add_parser("part", help="does a chip under a test clip obey its inputs?", allow_abbrev=False)
+    words = "does a chip under a test clip obey its inputs?"
+    parser = commands.add_parser("part", help=words, allow_abbrev=False, parents=[reading_options()])
     parser.description = (
         "Judges one chip by its published function, from a capture whose channels are its legs. With --good the same "
         "chip of the good board stands beside it."
@@ -35,8 +36,6 @@ def add_part(commands: Any) -> None:
     parser.add_argument(
         "--tie", nargs="+", type=_tie, default=[], metavar="10=1", help="legs that stand still, and how"
     )
-    parser.add_argument("--rate", type=quantity("parse_rate_hz", "a rate such as '24 MHz'"), metavar="RATE",
-                        help="sample rate, for files that state none")  # fmt: skip
     parser.add_argument("--r", type=float, metavar="OHM", help="timing resistor of a one-shot")
     parser.add_argument("--c", type=float, metavar="FARAD", help="timing capacitor of a one-shot, such as 10e-9")
     parser.add_argument("--donors", metavar="FILE", help="stock list (CSV board,position,number,date_code)")
@@ -83,21 +82,13 @@ def _judged(arguments: argparse.Namespace, found: Part, number: str, path: str) 
     if (arguments.r is None) != (arguments.c is None):
         raise RequestError("A pulse's width takes both --r and --c.")
     width = None if arguments.r is None else pulse_ps(arguments.r, arguments.c)
-    capture = _capture(path, arguments)
+    (capture,) = read_captures([path], reading_typed(arguments))
     sheet = read_probe_sheet(arguments.sheet) if arguments.sheet else ProbeSheet()
     legs = legs_of(capture, found, dict(arguments.pins), sheet)
     for leg, _level in arguments.tie:
         if leg not in found.signals:
             raise RequestError(f"{number} has no signal on leg {leg} to tie.")
     return check_part(found, number, clip_pins(capture, found, number, legs, dict(arguments.tie)), width_ps=width)
-
-
-def _capture(path: str, arguments: argparse.Namespace) -> Capture:
-    from app.cli.terminal import progress
-    from tracecore.readers import read_capture
-
-    with progress() as tell:
-        return read_capture(path, sample_rate=arguments.rate, progress=tell)
 
 
 def _print(suspect: Obedience, good: Obedience | None) -> None:

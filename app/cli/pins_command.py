@@ -6,12 +6,15 @@ import argparse
 import sys
 from typing import Any
 
+from app.cli.settings_options import reading_options, reading_typed
+
 OBEY, DISOBEY = 0, 1
 
 
 def add_pins(commands: Any) -> None:
     """The arguments of the command."""
-    parser = commands.add_parser("pins", help="check a pin list, and its chips against captures", allow_abbrev=False)
+    words = "check a pin list, and its chips against captures"
+    parser = commands.add_parser("pins", help=words, allow_abbrev=False, parents=[reading_options()])
     parser.description = (
         "Says what cannot be right in a pin list (CSV net,slot,pin,part,part_pin,direction,note). With captures of "
         "both sides it says what of the list they reach, and for each chip whether it obeys its inputs on either side."
@@ -26,16 +29,16 @@ def add_pins(commands: Any) -> None:
 
 def pins(arguments: argparse.Namespace) -> int:
     """Runs the command; status 1 where the list has a fault, or a chip disobeys on the suspect side."""
-    from app.cli.terminal import fit, progress
+    from app.cli.inputs import compared, read_captures
+    from app.cli.terminal import fit
     from app.report.chip_words import chip_words
     from app.report.continuity_words import pin_fault_words
     from tracecore.chips import chips_on_both_sides
     from tracecore.circuit.parts.catalogue import find_part
     from tracecore.circuit.pin_list import read_pin_list
     from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
-    from tracecore.comparison import CompareRequest, compare
+    from tracecore.comparison import CompareRequest
     from tracecore.errors import RequestError
-    from tracecore.readers import read_capture
 
     def legs(number: str) -> tuple[int, ...] | None:
         try:
@@ -56,9 +59,8 @@ def pins(arguments: argparse.Namespace) -> int:
     if not arguments.good:
         return DISOBEY if faults else OBEY
     sheet = read_probe_sheet(arguments.sheet) if arguments.sheet else ProbeSheet()
-    with progress() as tell:
-        good, suspect = (read_capture(name, progress=tell) for name in (arguments.good, arguments.suspect))
-        comparison = compare(CompareRequest((good,), (suspect,), sheet, clock=arguments.clock), tell)
+    good, suspect = read_captures([arguments.good, arguments.suspect], reading_typed(arguments))
+    comparison = compared(CompareRequest((good,), (suspect,), sheet, clock=arguments.clock))
     reached, others = found.reached({s.signal for s in comparison.signals})
     few = ", ".join(others[:8]) + (f" and {len(others) - 8} more" if len(others) > 8 else "")
     line(f"The captures reach {len(reached)} of {len(found.nets)} nets" + (f"; not {few}." if others else "."))

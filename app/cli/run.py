@@ -130,16 +130,23 @@ def _compare(arguments: argparse.Namespace) -> int:
 
 def _check(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import print_checkup
+    from tracecore.errors import CaptureFileError
     from tracecore.measure.checkup import check
 
     sheet = read_sheet(arguments.sheet)
     status = AGREES
     default_family = typed(arguments).get("family", "74")
-    for capture in read_captures(arguments.files, reading_typed(arguments)):
+    for name in arguments.files:
+        try:
+            (capture,) = read_captures([name], reading_typed(arguments))
+        except CaptureFileError as error:
+            # the others are still worth a look
+            status = max(status, _trouble(str(error) + _taken_for(error)))
+            continue
         checkup = check(capture, sheet, default_family)
         print_checkup(capture, checkup, sheet, sys.stdout)
         if any(line.kind == "bad" for line in checkup.lines):
-            status = DIVERGES
+            status = max(status, DIVERGES)
     return status
 
 

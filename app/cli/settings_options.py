@@ -31,7 +31,7 @@ OPTIONS = {
 
 
 def reading_options() -> argparse.ArgumentParser:
-    """How a file is read, where it does not say it itself; a parent of compare, check, soak and attach."""
+    """How a file is read, where it does not say it itself; a parent of every command that reads captures."""
     parser = argparse.ArgumentParser(add_help=False)
     group = parser.add_argument_group("how files are read")
     group.add_argument(

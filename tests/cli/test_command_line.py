@@ -138,6 +138,16 @@ def test_check_says_what_is_in_a_capture(capsys):
     assert len(said.splitlines()) < 24
 
 
+def test_check_goes_on_past_a_file_that_cannot_be_read(tmp_path, capsys):
+    torn = tmp_path / "torn.csv"
+    torn.write_text("; Samplerate: 1 MHz\nA,B\n0,1\n0,q\n1,0\n")
+    assert run("check", str(torn), GOOD, str(tmp_path / "none.csv")) == 2
+    said = capsys.readouterr()
+    assert "24 MHz" in said.out
+    assert "line 4" in said.err
+    assert "none.csv" in said.err
+
+
 def test_cycles_are_left_out_by_a_condition(capsys):
     words = ["compare", "--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET]
     assert run(*words, "--leave-out", "RFSH == 1 || WAIT") == 1

@@ -20,6 +20,8 @@ _OPTIONS = ["--delimiter", "semicolon", "--first-row", "3", "--time-unit", "ns",
         ["levels", "--good", "a.csv", "--suspect", "b.csv"],
         ["timing", "--good", "a.csv", "--suspect", "b.csv"],
         ["soak", "landing"],
+        ["part", "7404", "--capture", "a.csv"],
+        ["pins", "pins.csv", "--good", "a.csv", "--suspect", "b.csv"],
         ["attach", "case.twinslot", "a.csv"],
     ],
 )
