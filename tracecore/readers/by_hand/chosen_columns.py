@@ -13,17 +13,17 @@ from fractions import Fraction
 
 import numpy as np
 
-from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, digital_trace, sample_time_ps
-from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRate, UnknownCapture
-from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, sample_time_ps
+from tracecore.errors import CaptureFileError, UnknownCapture
+from tracecore.quantities import PS_PER_S, format_rate, format_time
 from tracecore.readers.by_hand.chosen_rows import ChosenRows, Planned, read_rows_as_chosen
 from tracecore.readers.by_hand.column_plan import as_said, column_plan, none_left
 from tracecore.readers.by_hand.raw_columns import RawTable, raw_table
 from tracecore.readers.even_times import check_base, check_even
 from tracecore.readers.headings.channel_names import check_distinct_bits
-from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
-from tracecore.readers.logic.reader import CHANGES, SAMPLED
+from tracecore.readers.logic.reader import CHANGES, SAMPLED, last_of_each_time, period_ps, same_times_note
+from tracecore.readers.refusals import bad_row, needed_rate, no_unit
 from tracecore.readers.sample_period import Resolution, found_resolution
 from tracecore.readers.scope.numbers import ScopeNumbers, printed_unit
 from tracecore.readers.scope.reader import NAME as SCOPE
@@ -81,14 +81,9 @@ def _check_index(source: Source, table: RawTable, time: Planned, rows: ChosenRow
     is no whole number."""
     odd = rows.times != np.rint(rows.times)
     if odd.any():
-        raise MalformedCapture(
-            source.path,
-            line=table.data_line + 1 + int(odd.argmax()),
-            column=time.cell + 1,
-            found=f"{rows.times[int(odd.argmax())]:g} as number of a sample",
-            expected="whole numbers",
-            do="Correct this line, or say another kind of this column (--column).",
-        )
+        at, do = int(odd.argmax()), "Correct this line, or say another kind of this column (--column)."
+        found = f"{rows.times[at]:g} as number of a sample"
+        raise bad_row(source.path, table.data_line + 1 + at, found, "whole numbers", time.cell + 1, do)
     gaps = np.flatnonzero(np.diff(rows.times) > 1)
     if not 0 < len(gaps) * 20 <= rows.count:
         return ()
@@ -113,7 +108,7 @@ def _names(planned: Planned, rows: ChosenRows) -> tuple[str, ...]:
         return (planned.name,)
     if planned.kind != "word" or planned.word is None:
         return ()
-    return planned.word.bit_names(rows.width(planned))
+    return planned.word.bit_names(rows.changes[planned.cell].width)
 
 
 def _digital(
@@ -121,18 +116,11 @@ def _digital(
 ) -> dict[str, DigitalTrace]:
     """Traces of logic and of every bit of a word; rows that share a printed time count as the last of them."""
     found = {}
-    for planned in plan:
-        if planned.kind not in ("logic", "word"):
-            continue
-        changes = rows.changes[planned.cell]
-        times = at_ps(changes.index)
-        last = np.concatenate((times[1:] > times[:-1], [True]))
+    for planned in (p for p in plan if p.kind in ("logic", "word")):
         names = _names(planned, rows)
-        for place, name in enumerate(reversed(names)):
-            levels = changes.levels(place)
-            found[name] = digital_trace(times[last], levels[last], stop_ps)
-    order = [n for p in plan for n in _names(p, rows) if n in found]
-    return {name: found[name] for name in order}
+        for name, (index, _, levels) in zip(names, rows.changes[planned.cell].bits(len(names)), strict=True):
+            found[name] = last_of_each_time(at_ps(index), levels, stop_ps)
+    return found
 
 
 def _by_rate(
@@ -145,26 +133,12 @@ def _by_rate(
 
     stop = int(at(np.array([rows.count], np.int64))[0])
     facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
-    return _capture(source, options, _digital(plan, rows, stop, at), {}, _period_ps(rate), SAMPLED, facts)
+    return _capture(source, options, _digital(plan, rows, stop, at), {}, period_ps(rate), SAMPLED, facts)
 
 
 def _needed_rate(source: Source, table: RawTable, options: ReadOptions) -> Fraction:
-    rate = options.sample_rate or table.rate_hz
-    if options.sample_rate is None and (twice := contradiction(table.rates)):
-        raise MissingSampleRate(
-            source.path,
-            found=f"{twice} above the rows",
-            expected="one",
-            do="Say which one holds when you open the file (--rate).",
-        )
-    if rate is None:
-        raise MissingSampleRate(
-            source.path,
-            found="rows without a time column and no sample rate above them",
-            expected="a line such as '; Samplerate: 24 MHz'",
-            do="Give the sample rate (--rate), or say which column is the time (--column).",
-        )
-    return rate
+    do = "Give the sample rate (--rate), or say which column is the time (--column)."
+    return needed_rate(source.path, options.sample_rate, table.rates, do)
 
 
 def _unit_ps(source: Source, table: RawTable, time: Planned, rows: ChosenRows, options: ReadOptions) -> Fraction:
@@ -176,14 +150,7 @@ def _unit_ps(source: Source, table: RawTable, time: Planned, rows: ChosenRows, o
         return said
     if any("." in text or "e" in text.lower() for text in rows.first_times):
         return Fraction(PS_PER_S)
-    raise MissingSampleRate(
-        source.path,
-        line=table.data_line + 1,
-        column=time.cell + 1,
-        found=f"the time {rows.first_times[0]!r} without a unit",
-        expected="a heading such as 'Time [ns]'",
-        do="Write the unit into the heading of the time column, or give it (--time-unit).",
-    )
+    raise no_unit(source.path, table.data_line + 1, time.cell + 1, rows.first_times[0])
 
 
 def _by_times(
@@ -194,33 +161,25 @@ def _by_times(
     printed = rows.printed_ps
     if rows.exact_ps is None:
         printed = max(1, round(printed_unit([*rows.first_times, rows.last_time]) * unit))
-    rate, notes = options.sample_rate or table.rate_hz, _same_times_note(times)
+    rate, notes = options.sample_rate or table.rate_hz, same_times_note(int((times[1:] == times[:-1]).sum()))
     if rate is not None and time.form != "index" and not _keeps_to(times, rate, printed):
         notes += (f"The times do not keep to the sample rate of {format_rate(rate)}: the times are taken.",)
         rate = None
     found = found_resolution(times[:50_000], times, printed, "the last printed digit of the times")
-    if rate is not None and (not found.note or found.ps <= _period_ps(rate)):
-        found = Resolution(_period_ps(rate), "one period of the sample rate")
+    if rate is not None and (not found.note or found.ps <= period_ps(rate)):
+        found = Resolution(period_ps(rate), "one period of the sample rate")
     resolution, notes = found.ps, notes + ((found.note,) if found.note else ())
-    lasts = rows.count == 1 or any(int(c.index[-1]) == rows.count - 1 for c in rows.changes.values())
+    lasts = rows.count == 1 or any(c.last_row == rows.count - 1 for c in rows.changes.values())
     stop = int(times[-1]) + (resolution if lasts else 0)
     facts = (("time", f"in units of {format_time(int(unit))}"), ("resolution", found.how), ("rows", str(rows.count)))
     digital = _digital(plan, rows, stop, lambda index: times[index])
     return _capture(source, options, digital, {}, resolution, CHANGES, facts, notes)
 
 
-def _same_times_note(times_ps: Int64) -> tuple[str, ...]:
-    same = int((times_ps[1:] == times_ps[:-1]).sum())
-    if not same:
-        return ()
-    count = "1 row has" if same == 1 else f"{group_digits(same)} rows have"
-    return (f"{count} the same printed time as the row above; the last row of each time is taken.",)
-
-
 def _keeps_to(times_ps: Int64, rate_hz: Fraction, printed_ps: int) -> bool:
     """Does every time lie a whole number of periods behind the first, even rows one apart, printing aside?"""
     steps = np.diff(times_ps)
-    if len(steps) and int(steps.max() - steps.min()) <= 2 * printed_ps and steps.min() > _period_ps(rate_hz) * 3 // 2:
+    if len(steps) and int(steps.max() - steps.min()) <= 2 * printed_ps and steps.min() > period_ps(rate_hz) * 3 // 2:
         return False
     periods = np.rint((times_ps - times_ps[0]) * float(rate_hz) / PS_PER_S).astype(np.int64)
     return bool((np.abs(sample_time_ps(periods, rate_hz, int(times_ps[0])) - times_ps) <= printed_ps + 1).all())
@@ -254,8 +213,7 @@ def _with_volts(
 
     stop = int(at(np.array([rows.count], np.int64))[0])
     facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
-    period = -(-interval.numerator // interval.denominator)
-    return _capture(source, options, _digital(plan, rows, stop, at), analog, period, SCOPE, facts)
+    return _capture(source, options, _digital(plan, rows, stop, at), analog, period_ps(rate), SCOPE, facts)
 
 
 def _even_base(
@@ -290,10 +248,6 @@ def _shape(head: Head, table: RawTable, time: Planned, unit_ps: Fraction | None)
     if unit_ps is None and decimals:
         unit_ps = Fraction(PS_PER_S)
     return ScopeShape(table.data_line, (time.cell,), table.width, (), (), unit_ps, None, (), (), ())
-
-
-def _period_ps(rate: Fraction) -> int:
-    return -(-(PS_PER_S * rate.denominator) // rate.numerator)
 
 
 def _capture(

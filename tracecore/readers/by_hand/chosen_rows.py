@@ -16,14 +16,14 @@ import numpy as np
 from tracecore.capture import UNKNOWN, Float32, Int64
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import time_unit_ps
-from tracecore.readers.by_hand.column_changes import Cell, Changes, CollectedChanges
 from tracecore.readers.by_hand.column_choice import Kind
 from tracecore.readers.by_hand.raw_columns import RawTable
 from tracecore.readers.headings.logic_heading import NUMBER
 from tracecore.readers.logic.row_text import BadRow, cell_level, shown
 from tracecore.readers.recognise.cell_forms import OUT_OF_REACH, TimeForm, parsed_times, time_ps
 from tracecore.readers.source import Head, Source, split_cells
-from tracecore.readers.words.words import MOST_BITS, WordColumn, split_word, word_width
+from tracecore.readers.words.word_sink import Cell, WordSink
+from tracecore.readers.words.words import MOST_BITS, WordColumn, split_word
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -65,20 +65,13 @@ class ChosenRows:
     count: int
     times: Float64
     volts: dict[int, Float32]
-    changes: dict[int, Changes]
+    changes: dict[int, WordSink]
     first_times: tuple[str, ...]
     last_time: str
     notes: tuple[str, ...]
     exact_ps: Int64 | None = None
     printed_ps: int = 1
     zero: str = ""
-
-    def width(self, planned: Planned) -> int:
-        """Bits of the widest word of a column."""
-        changes = self.changes[planned.cell]
-        if planned.word is None:
-            return 1
-        return word_width(planned.word, max(1, changes.digits), int(np.bitwise_or.reduce(changes.value)))
 
     def times_ps(self, unit_ps: Fraction) -> Int64:
         """Whole picoseconds; exact while a time has no more than fifteen digits."""
@@ -109,7 +102,7 @@ class _Reading:
         self.notes: list[str] = []
         self.times: list[Float64] = []
         self.volts: dict[int, list[Float32]] = {p.cell: [] for p in plan if p.kind == "volts"}
-        self.changes = {p.cell: CollectedChanges(logic=p.kind == "logic") for p in plan if p.kind in ("logic", "word")}
+        self.changes = {p.cell: WordSink(p.word) for p in plan if p.kind in ("logic", "word")}
         self.first_times: list[str] = []
         self.last_time = ""
         self.worded = self.time is not None and self.time.form in ("date", "unit")
@@ -235,7 +228,7 @@ class _Reading:
             return
         texts = [str(text).encode("latin-1") for text in column.cat.categories]
         cells = [self._digits(planned, text) for text in texts]
-        self.changes[planned.cell].add(column.cat.codes.to_numpy(), cells, self.count)
+        self.changes[planned.cell].add_cells(column.cat.codes.to_numpy(), cells, self.count)
 
     def _take_words_of_time(self, column: pd.Series[Any], form: TimeForm) -> None:
         """Raises ValueError where one is none."""
@@ -285,7 +278,7 @@ class _Reading:
             self.count,
             np.concatenate(self.times) if self.times else empty,
             {cell: np.concatenate(parts) for cell, parts in self.volts.items()},
-            {cell: collected.changes() for cell, collected in self.changes.items()},
+            self.changes,
             tuple(self.first_times),
             self.last_time,
             tuple(self.notes),

@@ -9,10 +9,11 @@ from typing import cast
 import numpy as np
 
 from tracecore.capture import Capture
-from tracecore.errors import MissingWordBase, UnknownCapture
+from tracecore.errors import UnknownCapture
 from tracecore.readers.by_hand.chosen_rows import Planned
 from tracecore.readers.by_hand.column_choice import ColumnChoice
 from tracecore.readers.by_hand.raw_columns import RawColumn, RawTable, raw_table
+from tracecore.readers.refusals import no_base
 from tracecore.readers.source import Head, ReadOptions
 from tracecore.readers.words.words import with_base, word_column
 
@@ -137,14 +138,7 @@ def _as_words(
     plain = word_column(title, list(column.cells))
     evident = plain.base if plain is not None else None
     if base is None and evident is None:
-        raise MissingWordBase(
-            path,
-            line=table.data_line + 1,
-            column=planned.cell + 1,
-            found=f"words such as {word.first!r} under {column.name!r}, which can be hex, octal or binary",
-            expected="a prefix such as 0x, or a heading such as 'D[7:0] (hex)'",
-            do="Say its base: word_base (--word-base) as hex, octal or binary.",
-        )
+        raise no_base(path, table.data_line + 1, planned.cell + 1, replace(word, name=column.name))
     return replace(planned, word=with_base(replace(word, base=base or evident), base))
 
 

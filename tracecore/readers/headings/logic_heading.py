@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 
-from tracecore.errors import MalformedCapture
 from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.heading_facts import Heading as Heading
 from tracecore.readers.headings.heading_facts import commented_title, stated
@@ -18,6 +17,7 @@ from tracecore.readers.recognise.front_times import even_times, timed_rows
 from tracecore.readers.recognise.lines_above import check_lines_above
 from tracecore.readers.recognise.row_cells import LOGIC_CELL, LOOKED_AT, counts_up, is_logic, is_row, open_ended
 from tracecore.readers.recognise.row_cells import NUMBER as NUMBER
+from tracecore.readers.refusals import wrong_width
 from tracecore.readers.source import Head, comment_text
 from tracecore.readers.words.words import says_volts
 
@@ -112,11 +112,5 @@ def _first_row(head: Head, line: int, rows: list[list[str]], title: list[str]) -
     """
     cells, below = open_ended(rows[0], title), [open_ended(row, title) for row in rows[1:3]]
     if len(title) > 1 and below and len(cells) != len(title) and all(len(b) == len(title) for b in below):
-        raise MalformedCapture(
-            head.path,
-            line=line + 1,
-            found=f"{len(cells)} cells",
-            expected=f"{len(title)} as in the heading",
-            do="Export the capture again, or correct this line.",
-        )
+        raise wrong_width(head.path, line + 1, len(cells), f"{len(title)} as in the heading")
     return cells

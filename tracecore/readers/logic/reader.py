@@ -8,7 +8,7 @@ from fractions import Fraction
 import numpy as np
 
 from tracecore.capture import Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
-from tracecore.errors import MissingSampleRate, MissingWordBase, UnknownCapture
+from tracecore.errors import MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
 from tracecore.readers.even_times import SECONDS_ASSUMED
 from tracecore.readers.headings.channel_names import check_distinct_bits
@@ -18,6 +18,7 @@ from tracecore.readers.headings.scope_shape import read_shape
 from tracecore.readers.logic.row_sink import Rows
 from tracecore.readers.logic.row_text import BadRow, RowLayout, split_time
 from tracecore.readers.logic.rows import read_rows
+from tracecore.readers.refusals import needed_rate, no_base, no_unit
 from tracecore.readers.sample_period import Resolution, found_resolution
 from tracecore.readers.source import Head, ReadOptions, Source
 from tracecore.readers.words.word_rows import read_word_rows
@@ -80,21 +81,7 @@ def read_sampled(source: Source, options: ReadOptions) -> Capture:
     heading = _heading(source)
     if heading.timed:
         return _with_times(source, heading, options, SAMPLED)
-    rate = options.sample_rate or heading.rate_hz
-    if options.sample_rate is None and (twice := contradiction(heading.rates)):
-        raise MissingSampleRate(
-            source.path,
-            found=f"{twice} above the rows",
-            expected="one",
-            do="Say which one holds when you open the file (--rate).",
-        )
-    if rate is None:
-        raise MissingSampleRate(
-            source.path,
-            found="rows without a time column and no sample rate above them",
-            expected="a line such as '; Samplerate: 24 MHz'",
-            do="Give the sample rate when you open the file (--rate).",
-        )
+    rate = needed_rate(source.path, options.sample_rate, heading.rates)
     layout = RowLayout(heading.columns, False, 0, source.head().delimiter.encode(), heading.data_line + 1)
     rows, heading = _rows(source, heading, layout, options)
     facts = (("sample rate", format_rate(rate)), ("samples", str(rows.count)))
@@ -102,7 +89,7 @@ def read_sampled(source: Source, options: ReadOptions) -> Capture:
         source,
         options.name,
         _sampled_traces(heading, rows, rate, 0),
-        _period_ps(rate),
+        period_ps(rate),
         SAMPLED,
         (*facts, *(f for f in heading.facts if f[0] != "sample rate")),
         rows.notes + _override_note(heading, options),
@@ -142,14 +129,7 @@ def _rows(source: Source, heading: Heading, layout: RowLayout, options: ReadOpti
 def _check_bases(source: Source, heading: Heading, plan: tuple[WordColumn | None, ...]) -> None:
     for column, word in enumerate(plan, 1 + heading.timed):
         if word is not None and word.base is None:
-            raise MissingWordBase(
-                source.path,
-                line=heading.data_line + 1,
-                column=column,
-                found=f"words such as {word.first!r} under {word.name!r}, which can be hex, octal or binary",
-                expected="a prefix such as 0x, or a heading such as 'D[7:0] (hex)'",
-                do="Say its base: word_base (--word-base) as hex, octal or binary.",
-            )
+            raise no_base(source.path, heading.data_line + 1, column, word)
 
 
 def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: str) -> Capture:
@@ -181,7 +161,7 @@ def _with_times(source: Source, heading: Heading, options: ReadOptions, reader: 
     else:
         digital = _timed_traces(heading, rows, _stop_ps(heading, rows, resolution, ends=reader == CHANGES))
         notes += (found.note,) if found.note else ()
-        notes += _same_times_note(rows) + (_off_rate_note(rows, rate) if rate is not None else ())
+        notes += same_times_note(rows.same_times) + (_off_rate_note(rows, rate) if rate is not None else ())
     facts = (("time", said), ("resolution", found.how), ("rows", str(rows.count)))
     return _capture(source, options.name, digital, resolution, reader, (*facts, *heading.facts), notes)
 
@@ -218,12 +198,12 @@ def _stop_ps(heading: Heading, rows: Rows, resolution_ps: int, *, ends: bool) ->
 
 def _timed_traces(heading: Heading, rows: Rows, stop_ps: int) -> dict[str, DigitalTrace]:
     return {
-        channel: _last_of_each_time(times, levels, stop_ps)
+        channel: last_of_each_time(times, levels, stop_ps)
         for channel, times, levels in zip(heading.names, rows.times, rows.levels, strict=True)
     }
 
 
-def _last_of_each_time(times: Int64, levels: UInt8, stop_ps: int) -> DigitalTrace:
+def last_of_each_time(times: Int64, levels: UInt8, stop_ps: int) -> DigitalTrace:
     """Rows may share a printed time; the last of them holds."""
     last = np.concatenate((times[1:] > times[:-1], [True]))
     if last.all():
@@ -248,14 +228,7 @@ def _time_unit(source: Source, head: Head, heading: Heading, options: ReadOption
     shown = [head.cells(i)[0].lower() for i in range(heading.data_line, len(head.lines))]
     if any("." in cell or "e" in cell for cell in shown):
         return Fraction(PS_PER_S), "in seconds: no unit is given, and the numbers have decimals"
-    raise MissingSampleRate(
-        source.path,
-        line=heading.data_line + 1,
-        column=1,
-        found=f"the time {shown[0]!r} without a unit",
-        expected="a heading such as 'Time [ns]'",
-        do="Write the unit into the heading of the time column, or give it (--time-unit).",
-    )
+    raise no_unit(source.path, heading.data_line + 1, 1, shown[0])
 
 
 def _printed_ps(head: Head, heading: Heading, unit: int) -> int:
@@ -270,7 +243,7 @@ def _printed_ps(head: Head, heading: Heading, unit: int) -> int:
     return int(10 ** max(0, finest or 0))
 
 
-def _period_ps(rate: Fraction) -> int:
+def period_ps(rate: Fraction) -> int:
     """One sample period, rounded up."""
     return -(-(PS_PER_S * rate.denominator) // rate.numerator)
 
@@ -282,7 +255,7 @@ def _resolution(rows: Rows, printed_ps: int, rate: Fraction | None, carried_ps: 
     found = found_resolution(rows.head, rows.tail, printed_ps, "the last printed digit of the times")
     if rate is None:
         return found
-    period = _period_ps(rate)
+    period = period_ps(rate)
     if found.note and found.ps > period:
         return found  # a rate makes no rounded time finer
     return Resolution(period, "one period of the sample rate")
@@ -298,10 +271,11 @@ def _override_note(heading: Heading, options: ReadOptions) -> tuple[str, ...]:
     return (f"The file states {format_rate(stated)}; the {format_rate(given)} given on opening are taken.",)
 
 
-def _same_times_note(rows: Rows) -> tuple[str, ...]:
-    if not rows.same_times:
+def same_times_note(rows: int) -> tuple[str, ...]:
+    """What to say of rows that share a printed time with the row above."""
+    if not rows:
         return ()
-    count = "1 row has" if rows.same_times == 1 else f"{group_digits(rows.same_times)} rows have"
+    count = "1 row has" if rows == 1 else f"{group_digits(rows)} rows have"
     return (f"{count} the same printed time as the row above; the last row of each time is taken.",)
 
 

@@ -8,9 +8,9 @@ from fractions import Fraction
 import numpy as np
 
 from tracecore.capture import Int64, UInt8
-from tracecore.errors import MalformedCapture
 from tracecore.quantities import PS_PER_S
 from tracecore.readers.logic.row_text import RowLayout
+from tracecore.readers.refusals import bad_row
 
 Int32 = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
 UInt16 = np.ndarray[tuple[int, ...], np.dtype[np.uint16]]
@@ -139,14 +139,8 @@ class RowSink:
             self._same_times += int((steps == 0).sum()) - (self.count == 0)
         if least < 0:
             at = int((steps < 0).argmax())
-            raise MalformedCapture(
-                self.path,
-                line=line + at,
-                column=1,
-                found="a time before that of the row above",
-                expected="times that never run backwards",
-                do="Export the capture again, or cut the file here.",
-            )
+            found, do = "a time before that of the row above", "Export the capture again, or cut the file here."
+            raise bad_row(self.path, line + at, found, "times that never run backwards", 1, do)
         if self._head_kept < _TIMES_KEPT:
             self._head.append(times[:_TIMES_KEPT].copy())
             self._head_kept += len(times)

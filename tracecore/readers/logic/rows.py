@@ -17,6 +17,7 @@ from tracecore.errors import MalformedCapture
 from tracecore.readers.logic.row_sink import Rows, RowSink
 from tracecore.readers.logic.row_template import BLOCK, RowTemplate
 from tracecore.readers.logic.row_text import BadRow, RowLayout, SplitRow, is_cut_short, split_row
+from tracecore.readers.refusals import bad_row
 from tracecore.readers.source import HASHED_LATER, Source
 
 LONGEST_LINE = 1 << 16
@@ -234,14 +235,7 @@ class _Reading:
         self.line += lines
 
     def _error(self, bad: BadRow) -> MalformedCapture:
-        return MalformedCapture(
-            self.source.path,
-            line=self.line,
-            column=bad.column,
-            found=bad.found,
-            expected=bad.expected,
-            do="Export the capture again, or correct this line.",
-        )
+        return bad_row(self.source.path, self.line, bad.found, bad.expected, bad.column)
 
     def _grouped(self) -> None:
         """Many whole lines, grouped by template, for files whose layout changes all the time.

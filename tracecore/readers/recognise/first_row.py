@@ -17,6 +17,7 @@ _DECIMALS = re.compile(r"9(?:\.9)?(?:[eE]9)?")
 _WORDS = re.compile(r"(?<![^\W_])[A-Fa-f]*\d[\dA-Fa-f]*(?![^\W_])")
 _MOST_EDITS = 2
 _ROWS_LOOKED_AT = 8
+END_LINE = "Export the capture again, or end this line if it is whole."
 _DO = "Correct this line, or say which line is the first row (--first-row)."
 
 
@@ -125,10 +126,5 @@ def check_whole(head: Head, data_line: int) -> None:
     """Raises MalformedCapture where the only row has no line end and may be the front part of a longer one."""
     rows = [i for i in range(data_line, len(head.lines)) if head.lines[i].strip()]
     if head.whole and len(rows) == 1 and rows[0] == len(head.lines) - 1:
-        raise MalformedCapture(
-            head.path,
-            line=rows[0] + 1,
-            found="one row only, without a line end, which may be cut short",
-            expected="a whole row",
-            do="Export the capture again, or end this line if it is whole.",
-        )
+        found = "one row only, without a line end, which may be cut short"
+        raise MalformedCapture(head.path, line=rows[0] + 1, found=found, expected="a whole row", do=END_LINE)

@@ -16,6 +16,7 @@ import numpy as np
 from tracecore.capture import Float32
 from tracecore.errors import MalformedCapture
 from tracecore.readers.headings.scope_shape import ScopeShape, is_number
+from tracecore.readers.refusals import bad_row
 from tracecore.readers.scope.number_template import NumberRows
 from tracecore.readers.source import Head, Source, split_cells
 
@@ -218,14 +219,7 @@ class _Pieces:
         return None
 
     def _wrong(self, line: int, found: str, expected: str, column: int | None = None) -> MalformedCapture:
-        return MalformedCapture(
-            self.source.path,
-            line=line,
-            column=column,
-            found=found,
-            expected=expected,
-            do="Export the capture again, or correct this line.",
-        )
+        return bad_row(self.source.path, line, found, expected, column)
 
     def _unreadable(self, line: int) -> MalformedCapture:
         return self._wrong(line, "rows from here on that cannot be read as numbers", "columns of numbers")

@@ -14,11 +14,13 @@ from typing import cast
 import numpy as np
 
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Float32, sample_time_ps
-from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
+from tracecore.errors import MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time
 from tracecore.readers.even_times import SECONDS_ASSUMED, check_base, check_even, interval_note, lie_on
 from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.headings.scope_shape import ScopeShape, is_number, read_shape
+from tracecore.readers.recognise.first_row import END_LINE
+from tracecore.readers.refusals import GIVE_RATE, bad_row, two_rates, wrong_width
 from tracecore.readers.scope.numbers import Float64, ScopeNumbers, read_numbers
 from tracecore.readers.source import Head, ReadOptions, Source, split_cells
 
@@ -122,13 +124,7 @@ def _check_width(head: Head, shape: ScopeShape) -> None:
         return
     for line in range(shape.data_line, len(head.lines)):
         if len(head.cells(line)) > shape.width:
-            raise MalformedCapture(
-                head.path,
-                line=line + 1,
-                found=f"{len(head.cells(line))} cells",
-                expected=f"{shape.width} as in the other rows",
-                do="Export the capture again, or correct this line.",
-            )
+            raise wrong_width(head.path, line + 1, len(head.cells(line)), f"{shape.width} as in the other rows")
 
 
 def _logic(
@@ -137,15 +133,9 @@ def _logic(
     """A column of 0 and 1 beside volts, sampled with them."""
     wrong = (cells != 0) & (cells != 1)
     if wrong.any():
-        at = int(wrong.argmax())
-        raise MalformedCapture(
-            path,
-            line=shape.data_line + at + 1,
-            column=shape.columns[channel + 1] + 1,
-            found=f"{float(cells[at]):g} in a column of logic",
-            expected="0 or 1",
-            do="Export the capture again, or write the unit V into the heading of this column.",
-        )
+        at, do = int(wrong.argmax()), "Export the capture again, or write the unit V into the heading of this column."
+        found, column = f"{float(cells[at]):g} in a column of logic", shape.columns[channel + 1] + 1
+        raise bad_row(path, shape.data_line + at + 1, found, "0 or 1", column, do)
     index = np.concatenate([[0], np.flatnonzero(cells[1:] != cells[:-1]) + 1, [len(cells)]]).astype(np.int64)
     times = sample_time_ps(index, PS_PER_S / interval_ps, start_ps)
     return DigitalTrace(times[:-1], cells[index[:-1]].astype(np.uint8), int(times[-1]))
@@ -159,13 +149,8 @@ def time_base(
     if shape.index is not None:
         start, increment = shape.index
         if increment <= 0:
-            raise MalformedCapture(
-                path,
-                line=shape.data_line,
-                found=f"an increment of {float(increment):g} s",
-                expected="one above zero",
-                do="Export the capture again.",
-            )
+            found = f"an increment of {float(increment):g} s"
+            raise bad_row(path, shape.data_line, found, "one above zero", do="Export the capture again.")
         check_even(path, place, numbers.times, 1.0, 0.0)
         return _rounded(start * PS_PER_S), increment * PS_PER_S
     stated = 1 / sample_rate if sample_rate is not None else shape.interval_s
@@ -182,12 +167,7 @@ def time_base(
                 do="Give the unit (--time-unit) or the sample rate (--rate), or write the unit into the heading.",
             )
         if sample_rate is None and (twice := contradiction(shape.rates)):
-            raise MissingSampleRate(
-                path,
-                found=f"{twice} above the rows",
-                expected="one",
-                do="Say which one holds when you open the file (--rate).",
-            )
+            raise two_rates(path, twice)
         steps = np.diff(numbers.times)
         if sample_rate is None or not len(steps) or steps.min() == steps.max() == 1.0:
             check_even(path, place, numbers.times, 1.0, 0.0)
@@ -203,7 +183,7 @@ def time_base(
                 path,
                 found="one row only, which tells no sample interval",
                 expected="two rows or more",
-                do="Give the sample rate when you open the file (--rate).",
+                do=GIVE_RATE,
             )
         return _rounded(first * unit), stated * PS_PER_S
     mean = (Fraction(numbers.last_text) - first) / (len(numbers.times) - 1)
@@ -258,13 +238,8 @@ class RowsWithEnd:
         self._lines = 0
         self._open = b""
         if len(self.head().lines) <= shape.data_line:
-            raise MalformedCapture(
-                source.path,
-                line=shape.data_line + 1,
-                found="one row only, without a line end, which may be cut short",
-                expected="whole rows of numbers",
-                do="Export the capture again, or end this line if it is whole.",
-            )
+            found, do = "one row only, without a line end, which may be cut short", END_LINE
+            raise bad_row(source.path, shape.data_line + 1, found, "whole rows of numbers", do=do)
 
     def head(self) -> Head:
         """The first lines, without a last one that may be cut short."""

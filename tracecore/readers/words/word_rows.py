@@ -14,10 +14,11 @@ from tracecore.capture import UNKNOWN
 from tracecore.errors import MalformedCapture
 from tracecore.readers.logic.row_sink import Rows, RowSink
 from tracecore.readers.logic.row_text import BadRow, RowLayout, cell_level, check_quotes, shown, split_time
+from tracecore.readers.refusals import bad_row
 from tracecore.readers.source import Source
 from tracecore.readers.words.word_block import Block, Words, split_block
 from tracecore.readers.words.word_sink import WordSink
-from tracecore.readers.words.words import WordColumn, split_word, word_width
+from tracecore.readers.words.words import WordColumn, split_word
 
 BLOCK = 1 << 20
 _LONGEST_LINE = 1 << 16
@@ -152,14 +153,7 @@ class _Reading:
         return True
 
     def error(self, bad: BadRow) -> MalformedCapture:
-        return MalformedCapture(
-            self.source.path,
-            line=self.line,
-            column=bad.column,
-            found=bad.found,
-            expected=bad.expected,
-            do="Export the capture again, or correct this line.",
-        )
+        return bad_row(self.source.path, self.line, bad.found, bad.expected, bad.column)
 
     def result(self, names: tuple[str, ...]) -> tuple[Rows, tuple[str, ...]]:
         rows = self.sink.rows(tuple(self.notes))
@@ -174,7 +168,7 @@ class _Reading:
                 called.append(name)
                 continue
             sink = next(words)
-            bits = column.bit_names(word_width(column, sink.digits, sink.seen))
+            bits = column.bit_names(sink.width)
             called += bits
             for where, when, level in sink.bits(len(bits)):
                 places.append(when if when is not None and self.sink.by_time else where)
