@@ -111,3 +111,16 @@ def test_without_readings_of_good_nothing_is_told_from_ohms_to_ground() -> None:
     found = located(NetPath(("6-B22", "7-B04"), ground="7-A36"), ContinuityList(tuple(rows)))
     assert found is not None
     assert found.place == "cannot be told"
+
+
+def test_what_good_reads_open_too_is_no_break() -> None:
+    """A list may have the wrong order of pins: then both sides read alike, and nothing is accused."""
+    path = NetPath(("6-B22", "9-B11", "7-B04"))
+    rows = [Reading("6-B22", "7-B04", math.inf, side) for side in ("good", "suspect")]
+    alike = ContinuityList(tuple(rows))
+    assert next_reading(path, alike) is None
+    found = located(path, alike)
+    assert found is not None
+    assert (found.place, found.between) == ("cannot be told", ())
+    more = ContinuityList((*rows, *(Reading("6-B22", "9-B11", math.inf, side) for side in ("good", "suspect"))))
+    assert located(path, more) == found

@@ -98,6 +98,10 @@ def next_reading(path: NetPath, readings: ContinuityList, joins_ohms: float = JO
     """
     known = _known(path, readings, joins_ohms)
     points, last = path.points, len(path.points) - 1
+    ends = _path_ends(known, last)
+    if ends is not None and _last(readings, "suspect", points[ends[0]], points[ends[1]], False) is not None:
+        # read already, and as on the good side: once more would tell no more
+        return None
     if known.broken is None and known.sound < last:
         pieces = _pieces(points, known.sound, last)
         leaves: tuple[tuple[Answer, tuple[tuple[str, str], ...]], ...]
@@ -127,14 +131,15 @@ def located(path: NetPath, readings: ContinuityList, joins_ohms: float = JOINS_O
     """Where the readings so far put the fault; None where more is to be read."""
     known = _known(path, readings, joins_ohms)
     slot = slot_of(path.receiver)
-    if known.broken is not None:
-        if known.broken - known.sound > 1:
-            return None
+    waits = next_reading(path, readings, joins_ohms) is not None
+    if known.broken is not None and known.broken - known.sound == 1:
         return Located(
             path.piece_kind(known.sound), slot, (path.points[known.sound], path.points[known.broken]), known.by
         )
-    if known.sound < len(path.points) - 1 or next_reading(path, readings, joins_ohms) is not None:
+    if waits:
         return None
+    if known.broken is not None or known.sound < len(path.points) - 1:
+        return Located("cannot be told", slot, (), known.by)
     if not path.ground:
         # the path is whole and the levels are wrong at its end: nothing else is left on the backplane that was read
         return Located("slot", slot, (), known.by)
@@ -166,19 +171,31 @@ def _held(path: NetPath, readings: ContinuityList, card_in: bool) -> bool | None
 
 
 def _known(path: NetPath, readings: ContinuityList, joins_ohms: float) -> _Known:
-    nets = Nets(readings.of("suspect"), joins_ohms, readings.leads_ohms("suspect"))
+    nets, good = (Nets(readings.of(side), joins_ohms, readings.leads_ohms(side)) for side in ("suspect", "good"))
+    # what the good side reads apart too is how the machine is made
+    alike = {reading.pair for reading in good.parting if not good.joined(*reading.pair)}
     points = path.points
     sound = max(k for k in range(len(points)) if nets.joined(points[0], points[k]))
     broken: int | None = None
     by: tuple[Reading, ...] = ()
     place = {point: index for index, point in enumerate(points)}
     for reading in nets.parting:
+        if reading.pair in alike:
+            continue
         ends = sorted(index for pin in reading.pair if (index := place.get(pin)) is not None)
         # a break between two points lies in front of the further one, if the nearer is joined to the driver
         if len(ends) == 2 and ends[0] <= sound < ends[1] and (broken is None or ends[1] < broken):
             broken, by = ends[1], (reading,)
     on_path = [r for r in nets.joining if r.start in place and r.end in place]
     return _Known(sound, broken, (*on_path, *by))
+
+
+def _path_ends(known: _Known, last: int) -> tuple[int, int] | None:
+    """The points between which the path is read next; None where nothing is left to read along it."""
+    if known.broken is None:
+        return (0, last) if known.sound < last else None
+    middle = (known.sound + known.broken) // 2
+    return (known.sound, middle) if known.broken - known.sound > 1 else None
 
 
 def _pieces(points: tuple[str, ...], start: int, end: int) -> tuple[tuple[str, str], ...]:
