@@ -80,6 +80,8 @@ def _compare(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--suspect", nargs="+", required=True, metavar="FILE", help="captures of the suspect board")
     _sheet(parser)
     parser.add_argument("--wires", metavar="FILE", help="wire list (CSV part,kind,output,inputs): what feeds what")
+    parser.add_argument("--pins", metavar="FILE", help="pin list: the net, the driver and the chip behind each pin")
+    parser.add_argument("--readings", metavar="FILE", help="ohm readings of both sides, beside the likely causes")
     parser.add_argument("--out", metavar="FOLDER", help="write the report here: HTML, PDF, CSV and JSON")
     parser.add_argument("--json", metavar="FILE", help="write the comparison as JSON; - prints only that")
     parser.add_argument(

@@ -288,13 +288,14 @@ def _comparison(case: OpenCase, shelf: Shelf, tell: Any) -> Comparison | None:
     from app.case.errors import CaptureAbsent
     from app.case.request import case_request
     from app.cli.terminal import say
+    from app.report.cause_readings import with_case_readings
     from tracecore.comparison import compare
 
     if not case.good.captures or not case.suspect.captures:
         say("A side has no capture, so the report has the log and no comparison.")
         return None
     try:
-        return compare(case_request(case, shelf, tell), tell)
+        return with_case_readings(compare(case_request(case, shelf, tell), tell), case)
     except CaptureAbsent as error:
         say(f"{error} The report has what was kept of the last comparison.")
         return None

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
     from argparse import Namespace
 
     from tracecore.capture import Capture
+    from tracecore.circuit.continuity.readings import ContinuityList
+    from tracecore.circuit.pin_list import PinList
     from tracecore.circuit.probe_sheet import ProbeSheet
     from tracecore.circuit.wire_list import WireList
     from tracecore.comparison import CompareRequest, Comparison
@@ -30,6 +32,17 @@ def read_wires(path: str | None) -> WireList | None:
     from tracecore.circuit.wire_list import read_wire_list
 
     return read_wire_list(path) if path else None
+
+
+def read_circuit(pins: str | None, readings: str | None) -> tuple[PinList, ContinuityList]:
+    """The pin list and the ohm readings, or empty ones."""
+    from tracecore.circuit.continuity.readings import ContinuityList, read_continuity
+    from tracecore.circuit.pin_list import PinList, read_pin_list
+
+    return (
+        read_pin_list(pins) if pins else PinList(),
+        read_continuity(readings) if readings else ContinuityList(),
+    )
 
 
 def read_captures(paths: list[str], reading: ReadSettings | None = None) -> tuple[Capture, ...]:

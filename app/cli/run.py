@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from app.cli.arguments import TROUBLE, parse
 from app.cli.display import has_display
-from app.cli.inputs import compared, read_captures, read_sheet, read_wires, request_typed
+from app.cli.inputs import compared, read_captures, read_circuit, read_sheet, read_wires, request_typed
 from app.cli.settings_options import reading_typed, typed
 
 if TYPE_CHECKING:
@@ -103,13 +103,16 @@ def _dispatch(arguments: argparse.Namespace) -> int:
 def _compare(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import print_comparison, say
     from app.report import comparison_json, write_json, write_report
+    from app.report.cause_readings import with_readings
     from app.report.folder import check_folder
 
     typed(arguments)
     if arguments.out:
         check_folder(Path(arguments.out))
     sheet = read_sheet(arguments.sheet)
+    pins, readings = read_circuit(arguments.pins, arguments.readings)
     comparison = compared(request_typed(arguments, sheet, read_wires(arguments.wires)))
+    comparison = with_readings(comparison, pins, readings)
     written: list[Path] = []
     if arguments.out:
         written += write_report(comparison, Path(arguments.out), printed=date.today().isoformat())

@@ -67,6 +67,7 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("previous_mark", "Find", "Previous mark", (",",), "Go to the mark before"),
     ActionRow("find_mark", "Find", "Find a mark…", ("Ctrl+F",), "Open the list of marks, ready to search"),
     ActionRow("show_cycle", "Find", "Show cycle", ("C",), "Show the cycle at which the finding begins"),
+    ActionRow("go_to_pin", "Find", "Go to its pin", ("Ctrl+Shift+G",), "Show the chosen signal's pin and its net"),
     ActionRow("fit", "View", "Whole capture", ("W",), "Show the whole capture"),
     ActionRow("zoom_in", "View", "Closer", ("+", "="), "Show less time in more detail"),
     ActionRow("zoom_out", "View", "Wider", ("-",), "Show more time"),

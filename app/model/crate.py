@@ -1,48 +1,54 @@
-"""What the Backplane page shows, as plain values: slots and pins with their verdicts, and the rows of readings."""
+"""What the Backplane page shows, as plain values: slots and pins with their verdicts, a net, the rows of readings."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
-from tracecore.circuit.continuity.comparison import ContinuityComparison, Pair, compare_continuity
+from app.case.values import CrateShape
+from app.model.compared_readings import compared_readings
+from tracecore.circuit.continuity.comparison import ContinuityComparison, Pair, Verdict
 from tracecore.circuit.continuity.nets import Nets
 from tracecore.circuit.continuity.path import Located, NetPath, NextReading, located, next_reading
-from tracecore.circuit.continuity.pin_name import pin_name, pin_order
-from tracecore.circuit.continuity.readings import ContinuityList
-from tracecore.circuit.pin_list import PinList
+from tracecore.circuit.continuity.pin_name import pair_of, pin_order
+from tracecore.circuit.continuity.readings import Side
+from tracecore.circuit.net_path import driver_place, net_at, path_to, place_of, place_on_sheet
+from tracecore.circuit.pin_list import DRIVING, PinList, Pinned
 
 if TYPE_CHECKING:
     from app.case.record import OpenCase
+    from tracecore.compare.findings import SignalFinding
     from tracecore.comparison import Comparison
 
 PinVerdict = Literal["agrees", "diverges", "level", "timing", "not probed"]
 PIN_VERDICTS: tuple[PinVerdict, ...] = ("diverges", "level", "timing", "agrees", "not probed")
+EdgeState = Literal["same", "broken", "to measure"]
+Role = Literal["driver", "receiver", "pin"]
 _PIN = re.compile(r"(\d+)-([A-Z]{1,2})(\d+)")
 _LEAST_PINS = 36
 """A crate nobody described has this many pins a row, or more where more are named."""
+COMMON_SHAPES: tuple[tuple[str, CrateShape], ...] = (
+    ("8 slots, 1 row of 22", CrateShape(8, ("A",), 22)),
+    ("12 slots, 2 rows of 36", CrateShape(12, ("A", "B"), 36)),
+    ("16 slots, 2 rows of 43", CrateShape(16, ("A", "B"), 43)),
+    ("20 slots, 3 rows of 32", CrateShape(20, ("A", "B", "C"), 32)),
+)
+"""Shapes to start from; the counts of pins are those of common edge and two-part connectors (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Crate:
-    """How many slots, which rows of pins, and how many pins a row."""
-
-    slots: int
-    rows: tuple[str, ...]
-    pins: int
-
-    def columns(self, *, wiring: bool) -> tuple[tuple[int, str], ...]:
-        """Slot and row from left to right; the wiring side mirrors the card side."""
-        order = [(slot, row) for slot in range(1, self.slots + 1) for row in self.rows]
-        return tuple(reversed(order)) if wiring else tuple(order)
+def columns(crate: CrateShape, *, wiring: bool) -> tuple[tuple[int, str], ...]:
+    """Slot and row from left to right; the wiring side mirrors the card side."""
+    order = [(slot, row) for slot in range(1, crate.slots + 1) for row in crate.rows]
+    return tuple(reversed(order)) if wiring else tuple(order)
 
 
 @dataclass(frozen=True, slots=True)
 class PinSpot:
-    """One pin on the map."""
+    """One pin on the map; ``signal`` is what was captured there, empty where nothing was."""
 
     slot: int
     row: str
@@ -51,139 +57,196 @@ class PinSpot:
     net: str
     verdict: PinVerdict
     words: str
+    signal: str = ""
 
 
 @dataclass(frozen=True, slots=True)
+class NetPin:
+    """One point of the chosen net. ``part`` is the chip behind it, as it is marked on the board."""
+
+    point: str
+    role: Role
+    part: str
+    verdict: PinVerdict
+    words: str
+    signal: str
+
+
+@dataclass(frozen=True, slots=True)
+class NetEdge:
+    """Two neighbours on the chosen net, and what a side's readings say of the wire between them."""
+
+    start: str
+    end: str
+    state: EdgeState
+
+
+@dataclass(frozen=True)
 class BackplaneView:
-    """All of the page for one chosen pin. ``pairs`` stand in the order they are listed: the chosen net's first.
+    """All of the page for one chosen pin and one crate. ``pairs`` stand as they are listed: the chosen net's first."""
 
-    ``sound`` are neighbours on the path that the suspect's readings join.
-    """
-
-    crate: Crate
+    side: Side
+    crate: CrateShape
     spots: tuple[PinSpot, ...]
     pairs: tuple[Pair, ...]
     found: ContinuityComparison
     chosen: str
     net: str
+    net_pins: tuple[NetPin, ...]
+    edges: tuple[NetEdge, ...]
     path: NetPath | None
     step: NextReading | None
     place: Located | None
-    sound: frozenset[tuple[str, str]]
+
+    @cached_property
+    def by_name(self) -> Mapping[str, PinSpot]:
+        """The pins by name."""
+        return {spot.name: spot for spot in self.spots}
+
+    @cached_property
+    def nets(self) -> Mapping[str, str]:
+        """The net of each named pin."""
+        return {spot.name: spot.net for spot in self.spots}
 
     def spot(self, name: str) -> PinSpot | None:
         """The pin of that name."""
-        return next((spot for spot in self.spots if spot.name == name), None)
+        return self.by_name.get(name)
 
     def count(self, verdict: PinVerdict) -> int:
-        """How many of the named pins have a verdict; those of no name count as not probed."""
+        """How many pins of the crate have a verdict; those that nobody named count as not probed."""
         known = sum(spot.verdict == verdict for spot in self.spots)
         if verdict != "not probed":
             return known
-        return self.crate.slots * len(self.crate.rows) * self.crate.pins - sum(
-            spot.verdict != "not probed" for spot in self.spots
-        )
+        every = self.crate.slots * len(self.crate.rows) * self.crate.pins
+        return every - sum(spot.verdict != "not probed" for spot in self.spots)
+
+    def readings(self, verdict: Verdict | None) -> int:
+        """How many pairs have a verdict; None counts all."""
+        return len(self.found.pairs) if verdict is None else self.found.count(verdict)
 
 
-def place_of(slot: str, pin: str) -> str:
-    """A pin as it is typed; empty where it is none."""
-    try:
-        return pin_name(f"{slot}-{pin}")
-    except ValueError:
-        return ""
-
-
-def backplane_view(case: OpenCase, comparison: Comparison | None, chosen: str = "") -> BackplaneView:
+def backplane_view(
+    case: OpenCase, comparison: Comparison | None, chosen: str = "", side: Side = "suspect"
+) -> BackplaneView:
     """What the page shows; ``chosen`` is a pin, empty takes that of the first likely cause."""
-    pins = case.pins or PinList()
-    readings = case.continuity
-    spots = _spots(case, comparison, pins, readings)
-    if not chosen and comparison is not None and comparison.causes:
-        chosen = next((p for p in (_at(case, comparison.causes[0].signal),) if p), "")
+    pins, readings, sheet = case.pins or PinList(), case.continuity, case.sheet
+    spots = _spots(case, comparison, pins, side)
     names = {spot.name for spot in spots}
-    if chosen not in names:
+    if not chosen and comparison is not None and comparison.causes:
+        chosen = place_on_sheet(sheet, comparison.causes[0].signal)
+    if chosen not in names and not pins.net_at(chosen):
         chosen = next(iter(sorted(names, key=pin_order)), "")
-    net = pins.net_at(chosen) or next((s.net for s in spots if s.name == chosen), "")
-    path = _path(case, pins, net, chosen)
-    found = compare_continuity(readings)
-    mine = {spot.name for spot in spots if net and spot.net == net} | set(path.points if path else ())
-    ordered = sorted(found.pairs, key=lambda pair: not (pair.start in mine and pair.end in mine | _ground(path)))
-    step = next_reading(path, readings) if path else None
-    place = located(path, readings) if path else None
+    net = net_at(pins, sheet, chosen)
+    path = path_to(pins, sheet, chosen) if chosen else None
+    found = compared_readings(readings)
+    by_name = {spot.name: spot for spot in spots}
+    net_pins = _net_pins(pins.of_net(net), path, by_name)
+    mine = {own.point for own in net_pins} | ({path.ground} if path is not None and path.ground else set())
+    ordered = sorted(found.pairs, key=lambda pair: not (pair.start in mine and pair.end in mine))
     return BackplaneView(
-        _crate(spots), spots, tuple(ordered), found, chosen, net, path, step, place, _sound(path, readings)
-    )
+        side,
+        case.crate or crate_of(spots),
+        _in_crate(spots, case.crate),
+        tuple(ordered),
+        found,
+        chosen,
+        net,
+        net_pins,
+        _edges([own.point for own in net_pins if own.point in names], found, Nets(
+            readings.of(side), found.joins_ohms, readings.leads_ohms(side)
+        )),
+        path,
+        next_reading(path, readings) if path else None,
+        located(path, readings) if path else None,
+    )  # fmt: skip
 
 
-def _sound(path: NetPath | None, readings: ContinuityList) -> frozenset[tuple[str, str]]:
-    """A whole path from its driver to a point has sound pieces up to there."""
-    if path is None:
-        return frozenset()
-    nets = Nets(readings.of("suspect"), leads_ohms=readings.suspect_leads_ohms)
-    last = max(k for k, point in enumerate(path.points) if nets.joined(path.points[0], point))
-    return frozenset(pairwise(path.points[: last + 1]))
+def _net_pins(rows: tuple[Pinned, ...], path: NetPath | None, spots: Mapping[str, PinSpot]) -> tuple[NetPin, ...]:
+    """The points of a net, its driver first; of a net that only the sheet knows those of its path."""
+    out: dict[str, NetPin] = {}
+
+    def add(point: str, role: Role, part: str) -> None:
+        spot = spots.get(point)
+        words = spot.words if spot is not None else "not probed"
+        verdict: PinVerdict = spot.verdict if spot is not None else "not probed"
+        out.setdefault(point, NetPin(point, role, part, verdict, words, spot.signal if spot is not None else ""))
+
+    for row in sorted(rows, key=lambda row: row.direction not in DRIVING):
+        role: Role = "driver" if row.direction in DRIVING else "receiver" if row.direction == "in" else "pin"
+        add(row.points[0], role, f"{row.part} {row.number}".strip())
+    if not out and path is not None:
+        for index, point in enumerate(path.points):
+            add(point, "receiver" if index else "driver", "")
+    return tuple(out.values())
 
 
-def _ground(path: NetPath | None) -> set[str]:
-    return {path.ground} if path is not None and path.ground else set()
+def _edges(points: list[str], found: ContinuityComparison, nets: Nets) -> tuple[NetEdge, ...]:
+    """Neighbours in the list's order; an open or raised reading between them breaks the line."""
+    apart = {reading.pair for reading in nets.parting}
+    out = []
+    for one, other in pairwise(points):
+        state: EdgeState = "same" if nets.joined(one, other) else "to measure"
+        if state == "to measure" and pair_of(one, other) in apart:
+            state = "broken"
+        out.append(NetEdge(one, other, state))
+    return tuple(out)
 
 
-def _at(case: OpenCase, signal: str) -> str:
-    return next((place_of(p.slot, p.pin) for p in case.sheet.probes if p.signal == signal), "")
-
-
-def _path(case: OpenCase, pins: PinList, net: str, chosen: str) -> NetPath | None:
-    """By the pin list where it knows the net, else from the sheet's driver to the captured pin."""
-    found = pins.path_of(net, chosen) if net else None
-    if found is not None:
-        return found
-    for probe in case.sheet.probes:
-        here = place_of(probe.slot, probe.pin)
-        driver = place_of(*probe.driver.rsplit("-", 1)) if "-" in probe.driver else ""
-        if here and driver and here != driver and chosen in (here, driver):
-            return NetPath((driver, here), pins.ground_of(probe.slot))
-    return None
-
-
-def _spots(
-    case: OpenCase, comparison: Comparison | None, pins: PinList, readings: ContinuityList
-) -> tuple[PinSpot, ...]:
+def _spots(case: OpenCase, comparison: Comparison | None, pins: PinList, side: Side) -> tuple[PinSpot, ...]:
     spots: dict[str, PinSpot] = {}
 
-    def add(name: str, net: str, verdict: PinVerdict, words: str) -> None:
+    def add(
+        name: str, net: str, verdict: PinVerdict = "not probed", words: str = "not probed", signal: str = ""
+    ) -> None:
         match = _PIN.fullmatch(name)
         if match and name not in spots:
-            spots[name] = PinSpot(int(match[1]), match[2], int(match[3]), name, net, verdict, words)
+            spots[name] = PinSpot(int(match[1]), match[2], int(match[3]), name, net, verdict, words, signal)
 
-    if comparison is not None:
-        for signal in comparison.signals:
-            name = place_of(signal.slot, signal.pin)
-            verdict = _verdict(
-                signal.verdict, bool(signal.levels), signal.missing_transitions, signal.extra_transitions
-            )
-            add(name, signal.signal, verdict, signal.fault_mode or "moves as on the good side")
+    of_pin = {point: row.net for row in pins.rows for point in row.points}
+    for signal in comparison.signals if comparison is not None else ():
+        name = place_of(signal.slot, signal.pin)
+        verdict, words = _told(signal, side)
+        add(name, of_pin.get(name, signal.signal), verdict, words, signal.signal)
     for probe in case.sheet.probes:
-        add(place_of(probe.slot, probe.pin), probe.signal, "not probed", "not compared")
-        if "-" in probe.driver:
-            add(place_of(*probe.driver.rsplit("-", 1)), probe.signal, "not probed", "not probed")
+        add(place_of(probe.slot, probe.pin), probe.signal, words="not compared")
+        add(driver_place(probe.driver), of_pin.get(driver_place(probe.driver), probe.signal))
     for row in pins.rows:
-        add(row.place, row.net, "not probed", "not probed")
-    for reading in readings.readings:
+        add(row.place, row.net)
+    for reading in case.continuity.readings:
         for point in (reading.start, reading.end):
-            add(point, "", "not probed", "read with a meter")
+            add(point, "", words="read with a meter")
     return tuple(sorted(spots.values(), key=lambda spot: pin_order(spot.name)))
 
 
-def _verdict(verdict: str, levels: bool, missing: int, extra: int) -> PinVerdict:
-    if verdict != "diverges":
-        return "agrees" if verdict == "agrees" else "not probed"
-    if missing or extra:
-        return "diverges"
-    return "level" if levels else "timing"
+def _told(signal: SignalFinding, side: Side) -> tuple[PinVerdict, str]:
+    """The verdict at a captured pin. The good crate is what is compared with: only its own volts accuse it."""
+    if side == "good":
+        if any(own.side == "good" for own in signal.levels):
+            return "level", "outside its limits on good too"
+        if signal.good_trace is None:
+            return "not probed", "not captured on good"
+        return "agrees", "moves" if len(signal.good_trace.times_ps) > 1 else "stands still"
+    if signal.verdict != "diverges":
+        agrees = signal.verdict == "agrees"
+        return ("agrees", "moves as on good") if agrees else ("not probed", "cannot be told")
+    words = signal.fault_mode or "diverges"
+    if signal.missing_transitions or signal.extra_transitions:
+        return "diverges", words
+    return ("level" if signal.levels else "timing"), words
 
 
-def _crate(spots: Iterable[PinSpot]) -> Crate:
+def crate_of(spots: Iterable[PinSpot]) -> CrateShape:
+    """The crate that some named pins need, where nobody described one."""
     listed = tuple(spots)
     slots = max((spot.slot for spot in listed), default=1)
     rows = {spot.row for spot in listed} | {"A", "B"}
-    return Crate(slots, tuple(sorted(rows)), max(_LEAST_PINS, *(spot.number for spot in listed), 1))
+    return CrateShape(slots, tuple(sorted(rows)), max(_LEAST_PINS, *(spot.number for spot in listed), 1))
+
+
+def _in_crate(spots: tuple[PinSpot, ...], crate: CrateShape | None) -> tuple[PinSpot, ...]:
+    """Pins that the described crate has; others stand in the tables alone."""
+    if crate is None:
+        return spots
+    return tuple(
+        s for s in spots if s.slot <= crate.slots and s.row in crate.rows and s.number <= crate.pins
+    )  # fmt: skip

@@ -7,7 +7,7 @@ own history, so that they work across restarts.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from app.case.errors import CaseError
@@ -15,6 +15,7 @@ from app.case.record import OpenCase
 from app.case.request import case_request
 from app.case.shelf import Shelf
 from app.case.store import CaseStore
+from app.report.cause_readings import with_case_readings
 
 if TYPE_CHECKING:
     from app.case.change import Change
@@ -40,7 +41,8 @@ class Session:
     """The open case and the answers about it.
 
     ``listen`` takes a function that is called with one word: "opened", "case", "comparison", "measured", "checkups",
-    "chosen" or "refused" (a change could not be kept; ``trouble`` says why).
+    "chosen", "causes" (readings changed their order or words) or "refused" (a change could not be kept; ``trouble``
+    says why).
     """
 
     def __init__(self, store: CaseStore | None = None, author: str = "") -> None:
@@ -54,6 +56,8 @@ class Session:
         self.store = store
         self.case: OpenCase = case
         self.shelf = Shelf(store)
+        self.answer: Comparison | None = None
+        """The comparison as it was made; ``comparison`` has the case's readings beside its causes."""
         self.comparison: Comparison | None = None
         self.compared_case: OpenCase | None = None
         self.trouble = ""
@@ -145,8 +149,23 @@ class Session:
                 self.compared_case = case
         else:
             self.trouble = ""
+        measured = (case.pins, case.continuity) != (self.case.pins, self.case.continuity)
         self.case = case
+        told = measured and self._measure()
         self._tell("case")
+        if told:
+            self._tell("causes")
+
+    def _measure(self) -> bool:
+        """Puts the readings beside the causes; did any cause change?"""
+        if self.answer is None or self.comparison is None:
+            return False
+        before = self.comparison.causes
+        self.comparison = with_case_readings(self.answer, self.case)
+        own = self._cause_of(self.chosen.signal)
+        if own is not None and self.chosen.cause is not None:
+            self.chosen = replace(self.chosen, cause=own.rank)
+        return self.comparison.causes != before
 
     # ---- answers
 
@@ -171,7 +190,8 @@ class Session:
 
     def answered(self, case: OpenCase, comparison: Comparison) -> None:
         """Takes the comparison of ``case``; the best supported cause becomes the chosen one."""
-        self.comparison = comparison
+        self.answer, self.comparison = comparison, with_case_readings(comparison, self.case)
+        comparison = self.comparison
         # an answer to the same question serves a case that got a log line meanwhile
         self.compared_case = self.case if case.question == self.case.question else case
         self.trouble = ""
@@ -186,7 +206,7 @@ class Session:
     def failed(self, sentence: str) -> None:
         """The comparison could not be made; the sentence says why. An older answer no longer stands."""
         self.trouble = sentence
-        self.comparison = None
+        self.answer = self.comparison = None
         self.compared_case = None
         self._tell("comparison")
 

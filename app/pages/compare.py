@@ -157,6 +157,8 @@ class ComparePage(Page):
             self.marks.show()
         elif what == "chosen":
             self._show_chosen()
+        elif what == "causes":
+            self._show_causes()
         self.said.emit(self.status())
 
     def _show_comparison(self) -> None:

@@ -24,6 +24,13 @@ def chip_words(found: ChipOnBothSides) -> str:
     return told
 
 
+def chip_line(found: ChipOnBothSides) -> str:
+    """A chip in a list to choose from, with what it does on suspect: "U14 · 74LS138 ▨ disobeys"."""
+    marks = {"obeys": "✓ obeys", "disobeys": "▨ disobeys", "cannot be told": "? cannot be told"}
+    name = f"{found.chip.name} · {found.chip.number}"
+    return f"{name}   {marks[found.suspect.verdict]}" if found.suspect is not None else f"{name}   not captured"
+
+
 def _side(found: Obedience | None) -> str:
     if found is None:
         return "was not captured"

@@ -224,6 +224,11 @@ def paint_plan(surface: Surface, plan: FigurePlan) -> None:
     _paint_marker(surface, plan)
 
 
+def paint_pair(surface: Surface, plan: FigurePlan) -> None:
+    """Both traces of the figure's own signal, without name, grid or marker: for a card that says these in words."""
+    _paint_both(surface, plan, plan.finding, plan.style.top)
+
+
 def _view(comparison: Comparison, cycle: int, style: FigureStyle) -> View | None:
     run = next((r for r in comparison.lineup.runs if r.good_start <= cycle < r.good_start + r.length), None)
     if run is None:
@@ -266,8 +271,12 @@ def _paint_marker(surface: Surface, plan: FigurePlan) -> None:
 
 
 def _paint_row(surface: Surface, plan: FigurePlan, s: SignalFinding, top: float) -> None:
+    _paint_name(surface, plan.style, s, top)
+    _paint_both(surface, plan, s, top)
+
+
+def _paint_both(surface: Surface, plan: FigurePlan, s: SignalFinding, top: float) -> None:
     style, view = plan.style, plan.view
-    _paint_name(surface, style, s, top)
     for start, stop in s.difference_on_good_ps.tolist():
         if stop > view.start_ps and start < view.stop_ps:
             left, right = view.x(max(start, view.start_ps)), view.x(min(stop, view.stop_ps))

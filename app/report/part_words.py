@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from tracecore.circuit.parts.catalogue import Part
+from tracecore.circuit.parts.clip_pair import LegPair, OtherOutput
 from tracecore.circuit.parts.explanations import Explanation
 from tracecore.circuit.parts.obedience import Doubt, Obedience, OutputCheck
 from tracecore.circuit.parts.replacements import Donor, Replacement
@@ -150,6 +151,40 @@ def replacement_words(number: str, found: Replacement) -> str:
     if found.donors:
         told.append("in stock: " + ", ".join(donor_words(donor) for donor in found.donors))
     return "; ".join(told)
+
+
+def leg_words(found: LegPair) -> str:
+    """A leg on both boards: how it moves on good, then on suspect."""
+    return {
+        "still on suspect": "moves on good, stands still on suspect",
+        "still on good": "stands still on good, moves on suspect",
+        "rests otherwise": "rests at another level than on good",
+        "moves less": "moves far less than on good",
+        "moves more": "moves far more than on good",
+        "alike": "moves as on good" if found.good_moves else "rests as on good",
+        "not captured": "not captured on both sides",
+    }[found.verdict]
+
+
+def leg_side_words(moves: int | None, high: float | None) -> str:
+    """One side of a leg: "1 204 transitions, 48 % high".
+
+    >>> leg_side_words(12, 0.5), leg_side_words(0, 1.0), leg_side_words(None, None)
+    ('12 transitions, 50 % high', 'high throughout', 'not captured')
+    """
+    if moves is None or high is None:
+        return "not captured" if moves is None else "no level known"
+    if not moves:
+        return f"{_LEVEL[round(high)]} throughout"
+    return f"{group_digits(moves)} transition{'s' if moves > 1 else ''}, {100 * high:.0f} % high"
+
+
+def other_output_words(found: OtherOutput) -> str:
+    """An output that shows other levels for alike inputs."""
+    return (
+        f"Output {found.leg} ({found.name}) differs from the good board in {group_digits(found.states)} of "
+        f"{group_digits(found.of_states)} input states that both went through."
+    )
 
 
 def donor_words(donor: Donor) -> str:

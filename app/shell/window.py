@@ -301,7 +301,7 @@ class Window(Frame):
     def do_stop(self) -> None:
         """Stops reading, checking, comparing and writing."""
         self.files.forget_queue()
-        for kind in ("read", "look", "check", "pair", "compare", "measure", "report", "photo", "seen"):
+        for kind in ("read", "look", "check", "pair", "compare", "measure", "chips", "report", "photo", "seen"):
             self.jobs.stop(kind)
         self._on_idle()
         self.say("Stopped")

@@ -15,16 +15,16 @@ if TYPE_CHECKING:
 def _make(needs: PageNeeds) -> Page:
     from app.pages.backplane import BackplanePage
 
-    return BackplanePage(needs.context)
+    return BackplanePage(needs.context, needs.jobs)
 
 
 def _stamp(session: Session) -> StepState:
-    from tracecore.circuit.continuity.comparison import compare_continuity
+    from app.model.compared_readings import compared_readings
 
     readings = session.case.continuity
     if not readings.readings:
         return StepState("empty", "No ohm reading in the case yet")
-    found = compare_continuity(readings)
+    found = compared_readings(readings)
     if found.differs or found.conflicts:
         return StepState("look", "Readings differ, or contradict one another")
     if found.count("to measure"):
@@ -32,4 +32,4 @@ def _stamp(session: Session) -> StepState:
     return StepState("done", "No pair differs of those that were read")
 
 
-STEP = Step("backplane", "Backplane", 6, _make, _stamp)
+STEP = Step("backplane", "Backplane", 6, _make, _stamp, ("go_to_pin",))

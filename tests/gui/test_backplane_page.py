@@ -2,17 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtWidgets import QLabel, QPushButton
 
+from app.case.changes import Begin
+from app.case.record import OpenCase
 from app.case.store import CaseStore
+from app.model.jobs import Jobs
+from app.model.page_context import PageContext
+from app.model.readings_model import GOOD_COLUMN, SUSPECT_COLUMN
+from app.model.session import Session
+from app.model.theme import LIGHT
 from app.pages.backplane import BackplanePage
+from app.pages.backplane_crate import CratePane
 from app.report.continuity_words import POWER_OFF
 from app.shell.window import Window
 from demo_traces import CASES
 from tests.gui.conftest import settle
+from tracecore.circuit.probe_sheet import read_probe_sheet
+from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.readers import read_capture
 
 PINS = """net,slot,pin,part,part_pin,direction,note
 D03,6,B22,U3 7400,3,out,
@@ -26,20 +40,50 @@ READINGS = """from,to,ohms,side,read_on,by,note
 """
 
 
+@pytest.fixture(scope="module")
+def comparison(bench_files: dict[str, Path]) -> Comparison:
+    good, suspect = (read_capture(bench_files[name]) for name in ("good", "bad"))
+    return compare(CompareRequest((good,), (suspect,), read_probe_sheet(bench_files["sheet"]), clock="MCLK"))
+
+
+class Bench:
+    """The page alone, on a case that was compared, with what it asked of the window."""
+
+    def __init__(self, comparison: Comparison, folder: Path) -> None:
+        self.session, self.jobs, self.asked = Session(), Jobs(), list[str]()
+        self.session.change(Begin(OpenCase(sheet=comparison.request.sheet)))
+        self.session.answered(self.session.case, comparison)
+        self.whole = BackplanePage(PageContext(self.session, self.act, LIGHT, 1.0), self.jobs)
+        self.session.listen(self.whole.refresh)
+        (folder / "pins.csv").write_text(PINS)
+        (folder / "readings.csv").write_text(READINGS)
+        self.whole.crate.open_pins(folder / "pins.csv")
+        self.whole.crate.open_readings(folder / "readings.csv")
+
+    def act(self, name: str) -> None:
+        """The window's part."""
+        self.asked.append(name)
+        if name == "undo":
+            self.session.undo()
+
+
 @pytest.fixture
-def page(qtbot, compared: Window, tmp_path: Path) -> BackplanePage:
-    compared.show_page("backplane")
-    made = compared.pages["backplane"]
-    assert isinstance(made, BackplanePage)
-    (tmp_path / "pins.csv").write_text(PINS)
-    (tmp_path / "readings.csv").write_text(READINGS)
-    made.open_pins(tmp_path / "pins.csv")
-    made.open_readings(tmp_path / "readings.csv")
-    settle()
-    return made
+def bench(qtbot, comparison: Comparison, tmp_path: Path) -> Iterator[Bench]:
+    made = Bench(comparison, tmp_path)
+    qtbot.addWidget(made.whole)
+    made.whole.resize(1100, 620)
+    made.whole.show()
+    settle(3)
+    yield made
+    made.jobs.stop_all()
 
 
-def test_it_opens_at_the_pin_of_the_first_cause(page: BackplanePage) -> None:
+@pytest.fixture
+def page(bench: Bench) -> CratePane:
+    return bench.whole.crate
+
+
+def test_it_opens_at_the_pin_of_the_first_cause(page: CratePane) -> None:
     assert page.view is not None
     assert page.view.chosen == "7-B04"
     spot = page.view.spot("7-B04")
@@ -48,7 +92,7 @@ def test_it_opens_at_the_pin_of_the_first_cause(page: BackplanePage) -> None:
     assert "stuck low" in spot.words or "low" in spot.words
 
 
-def test_three_readings_typed_where_they_are_asked_for_lead_to_the_slot(qtbot, page: BackplanePage) -> None:
+def test_three_readings_typed_where_they_are_asked_for_lead_to_the_slot(qtbot, page: CratePane) -> None:
     panel = page.net_panel
     for asked, typed in (("6-B22 to 7-B04", "0.2"), ("its slot empty", "open"), ("with the card seated", "3")):
         assert asked in panel.next.text()
@@ -60,9 +104,9 @@ def test_three_readings_typed_where_they_are_asked_for_lead_to_the_slot(qtbot, p
     assert "with the card seated" in panel.next.text()
 
 
-def test_a_reading_typed_into_the_table_changes_the_verdict(qtbot, page: BackplanePage) -> None:
+def test_a_reading_typed_into_the_table_changes_the_verdict(qtbot, page: CratePane) -> None:
     row = next(r for r, p in enumerate(page.table.pairs) if (p.start, p.end) == ("6-B22", "7-B04"))
-    page.table.item(row, 4).setText("open")
+    page.table.readings.setData(page.table.readings.index(row, SUSPECT_COLUMN), "open")
     assert page.view is not None
     pair = next(p for p in page.view.pairs if (p.start, p.end) == ("6-B22", "7-B04"))
     assert pair.verdict == "open"
@@ -70,7 +114,7 @@ def test_a_reading_typed_into_the_table_changes_the_verdict(qtbot, page: Backpla
     assert page.view.place.place == "wire"
 
 
-def test_what_is_no_reading_is_said_and_changes_nothing(qtbot, page: BackplanePage) -> None:
+def test_what_is_no_reading_is_said_and_changes_nothing(qtbot, page: CratePane) -> None:
     said: list[str] = []
     page.said.connect(said.append)
     before = page.context.session.case.continuity
@@ -80,7 +124,7 @@ def test_what_is_no_reading_is_said_and_changes_nothing(qtbot, page: BackplanePa
     assert page.context.session.case.continuity == before
 
 
-def test_pins_by_mouse_by_arrows_and_by_name(qtbot, page: BackplanePage) -> None:
+def test_pins_by_mouse_by_arrows_and_by_name(qtbot, page: CratePane) -> None:
     view = page.view
     assert view is not None
     at = page.map.place(view.spot("7-B01")).toPoint() + QPoint(5, 3)
@@ -94,23 +138,23 @@ def test_pins_by_mouse_by_arrows_and_by_name(qtbot, page: BackplanePage) -> None
     assert page.chosen == "7-B04"
 
 
-def test_the_wiring_side_is_the_mirror_of_the_card_side(qtbot, page: BackplanePage) -> None:
+def test_the_wiring_side_is_the_mirror_of_the_card_side(qtbot, page: CratePane) -> None:
     view = page.view
     assert view is not None
     six, seven = view.spot("6-B22"), view.spot("7-B04")
     assert page.map.place(seven).x() < page.map.place(six).x()
     qtbot.mouseClick(page.card_side, Qt.MouseButton.LeftButton)
     assert page.map.place(seven).x() > page.map.place(six).x()
-    assert "card side" in page.title.text()
+    assert page.map.side_words == "slot 1 at the left"
 
 
-def test_the_caution_about_power_stands_and_cannot_be_sent_away(page: BackplanePage) -> None:
+def test_the_caution_about_power_stands_and_cannot_be_sent_away(page: CratePane) -> None:
     assert page.caution.isVisible()
     assert POWER_OFF in page.caution.text()
     assert "safe" not in page.caution.text()
 
 
-def test_readings_and_pins_stay_in_the_case_file(qtbot, page: BackplanePage, tmp_path: Path) -> None:
+def test_readings_and_pins_stay_in_the_case_file(qtbot, page: CratePane, tmp_path: Path) -> None:
     session = page.context.session
     kept = session.store.read()
     assert kept.pins == session.case.pins
@@ -120,32 +164,41 @@ def test_readings_and_pins_stay_in_the_case_file(qtbot, page: BackplanePage, tmp
     assert isinstance(session.store, CaseStore)
 
 
-def test_the_plan_is_written(page: BackplanePage, tmp_path: Path) -> None:
-    page.write_plan(tmp_path / "plan.pdf")
-    assert (tmp_path / "plan.pdf").read_bytes().startswith(b"%PDF")
-    (tmp_path / "meter.csv").write_text("reading\n" + "0.2\n" * len(page.plan.rows))
-    page.open_meter(tmp_path / "meter.csv")
-    assert page.view is not None
-    assert page.view.found.count("to measure") == 0
+def _judged(qtbot, jobs: Jobs) -> None:
+    qtbot.waitUntil(lambda: not jobs.busy("chips"), timeout=30_000)
 
 
-def test_a_chip_whose_inputs_were_not_captured_is_not_judged(qtbot, page: BackplanePage) -> None:
-    qtbot.mouseClick(page.chip_button, Qt.MouseButton.LeftButton)
-    assert page.chip.choice.currentText() == "U3 · 7400"
-    assert "cannot be told" in page.chip.suspect.text()
-    assert "Nothing is known of legs" in page.chip.told.text()
-    assert page.chip.caution.isVisible()
-    page.context.act("undo")
-    page.context.act("undo")
-    assert "No chip can be judged yet" in page.chip.does.text()
+def test_a_chip_whose_inputs_were_not_captured_is_not_judged(qtbot, bench: Bench) -> None:
+    qtbot.mouseClick(bench.whole.chip_button, Qt.MouseButton.LeftButton)
+    _judged(qtbot, bench.jobs)
+    chip = bench.whole.chip
+    assert chip.choice.currentText().startswith("U3 · 7400")
+    assert "cannot be told" in chip.suspect.text()
+    assert "Nothing is known of legs" in chip.outputs.text()
+    assert chip.caution.isVisible()
+    bench.session.undo()
+    bench.session.undo()
+    assert "No chip can be judged yet" in chip.does.text()
+
+
+def test_a_chip_is_judged_off_the_windows_thread_and_an_old_answer_is_dropped(qtbot, bench: Bench) -> None:
+    qtbot.mouseClick(bench.whole.chip_button, Qt.MouseButton.LeftButton)
+    assert bench.jobs.busy("chips")
+    assert bench.whole.chip.view is None
+    bench.session.undo()
+    bench.session.undo()
+    assert not bench.jobs.busy("chips")
+    settle(3)
+    assert bench.whole.chip.found == ()
 
 
 def test_the_case_held_goes_from_the_first_cause_to_the_slot(qtbot, window: Window) -> None:
     window.files.open_demo(CASES["held"])
     qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
     window.show_page("backplane")
-    page = window.pages["backplane"]
-    assert isinstance(page, BackplanePage)
+    whole = window.pages["backplane"]
+    assert isinstance(whole, BackplanePage)
+    page = whole.crate
     assert page.chosen == "7-B02"
     for typed in ("0.2", "open", "3"):
         qtbot.keyClicks(page.net_panel.entry, typed)
@@ -160,13 +213,110 @@ def test_the_case_clip_shows_the_dead_input(qtbot, window: Window) -> None:
     page = window.pages["backplane"]
     assert isinstance(page, BackplanePage)
     qtbot.mouseClick(page.chip_button, Qt.MouseButton.LeftButton)
+    _judged(qtbot, window.jobs)
     chip = page.chip
     assert chip.view is not None
     assert "reads 1" in chip.told.text()
     assert "obeys in all" in chip.good.text()
     assert [leg.number for leg in chip.view.legs if leg.may_be_open] == [3]
     assert sum(leg.disobeys for leg in chip.view.legs) == 8
-    chip.states.selectRow(0)
+    chip.table.selectRow(0)
     legs = {leg.name: leg for leg in chip.drawing.view.legs}
     first = dict(zip(chip.view.states[0].group.inputs, chip.view.states[0].state.inputs, strict=True))
     assert all(legs[name].suspect_level == level for name, level in first.items())
+    qtbot.mouseClick(chip.pins_button, Qt.MouseButton.LeftButton)
+    assert chip.table.rowCount() == 14
+    row = next(r for r in range(14) if chip.table.item(r, 0).text() == "15 Y0")
+    chip.table.selectRow(row)
+    assert window.session.chosen.signal == "SEL0"
+    assert "differs from the good board in" in chip.outputs.text()
+
+
+def test_readings_change_the_likely_causes_at_once(qtbot, bench: Bench) -> None:
+    session, page = bench.session, bench.whole.crate
+    told: list[str] = []
+    session.listen(told.append)
+    assert session.comparison is not None
+    cause = session.comparison.causes[0]
+    assert cause.signal == "D03"
+    qtbot.keyClicks(page.net_panel.entry, "open")
+    qtbot.keyClick(page.net_panel.entry, Qt.Key.Key_Return)
+    now = session.comparison.causes[0]
+    assert "The wire or its wraps between 6-B22 and 7-B04 may be broken or poor." in now.because
+    assert "once more" in now.probe_next
+    assert told == ["case", "causes"]
+    session.undo()
+    assert session.comparison.causes[0] == cause
+
+
+def test_from_the_likely_cause_to_its_pin_and_back(qtbot, compared: Window, tmp_path: Path) -> None:
+    """In the window: the card's button leads to the pin, the net's button back to the card."""
+    compared.show_page("compare")
+    card = next(c for c in compared.pages["compare"].cards.cards if c.property("chosen"))
+    button = next(b for b in card.findChildren(QPushButton) if b.text() == "Go to pin")
+    qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
+    whole = compared.pages["backplane"]
+    assert isinstance(whole, BackplanePage)
+    assert (compared.current, whole.crate.chosen) == ("backplane", "7-B04")
+    whole.crate.choose_pin("7-B01")
+    assert not whole.crate.net_panel.back.isVisible()
+    whole.crate.choose_pin("7-B04")
+    (tmp_path / "pins.csv").write_text(PINS)
+    whole.crate.open_pins(tmp_path / "pins.csv")
+    qtbot.keyClicks(whole.crate.net_panel.entry, "open")
+    qtbot.keyClick(whole.crate.net_panel.entry, Qt.Key.Key_Return)
+    qtbot.mouseClick(whole.crate.net_panel.back, Qt.MouseButton.LeftButton)
+    assert compared.current == "compare"
+    words = " ".join(w.text() for w in compared.pages["compare"].cards.findChildren(QLabel))
+    assert "may be broken or poor" in words
+
+
+def test_the_net_shows_its_driver_its_receivers_and_their_traces(page: CratePane) -> None:
+    rows = page.net_panel.rows
+    assert [(row.pin.point, row.pin.role) for row in rows] == [("6-B22", "driver"), ("7-B04", "receiver")]
+    assert [row.traces.plan is not None for row in rows] == [False, True]
+    assert page.net_panel.counts.text() == "1 driver, 1 receiver"
+    assert page.view is not None
+    assert [(e.start, e.end, e.state) for e in page.view.edges] == [("6-B22", "7-B04", "to measure")]
+
+
+def test_both_crates_and_readings_of_either(qtbot, page: CratePane) -> None:
+    qtbot.mouseClick(page.good_crate, Qt.MouseButton.LeftButton)
+    view = page.view
+    assert view is not None
+    assert (view.side, view.count("diverges")) == ("good", 0)
+    assert [e.state for e in view.edges] == ["same"]
+    row = next(r for r, p in enumerate(page.table.pairs) if p.card_in)
+    page.table.readings.setData(page.table.readings.index(row, GOOD_COLUMN), "2.2k")
+    newest = page.context.session.case.continuity.readings[-1]
+    assert (newest.side, newest.ohms, newest.card_in) == ("good", 2200.0, True)
+
+
+def test_the_legend_is_the_filter(qtbot, page: CratePane) -> None:
+    qtbot.mouseClick(page.legend["agrees"], Qt.MouseButton.LeftButton)
+    assert page.map.hidden_verdicts == {"agrees"}
+    view = page.view
+    assert view is not None
+    assert sum(view.count(verdict) for verdict in page.legend) == view.crate.slots * len(view.crate.rows) * 36
+    qtbot.mouseClick(page.filters["To measure"], Qt.MouseButton.LeftButton)
+    assert {pair.verdict for pair in page.table.pairs} == {"to measure"}
+
+
+def test_a_net_runs_over_no_pin_of_another(page: CratePane) -> None:
+    """In the gaps, from either side of the crate: no line passes within two pixels of a pin that is not its own."""
+    view = page.view
+    assert view is not None
+    for wiring in (True, False):
+        page.map.set_side(wiring=wiring)
+        lies = page.map.geometry_now
+        one, other = view.spot("6-B22"), view.spot("7-B04")
+        assert one is not None
+        assert other is not None
+        corners = lies.way(one, other)
+        foreign = [lies.place(s) for s in view.spots if s not in (one, other)]
+        for here, there in pairwise(corners):
+            assert here.x() == pytest.approx(there.x()) or here.y() == pytest.approx(there.y())
+            for pin in foreign:
+                across = min(here.x(), there.x()) - 2 < pin.x() < max(here.x(), there.x()) + 2
+                along = min(here.y(), there.y()) - 2 < pin.y() < max(here.y(), there.y()) + 2
+                assert not (across and along), (here, there, pin)

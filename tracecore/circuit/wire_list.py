@@ -13,11 +13,12 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any, Literal
 
+from tracecore.circuit.sheet_table import sheet_csv
 from tracecore.errors import SheetError
 from tracecore.notices import Notice, notice
 
@@ -123,6 +124,11 @@ def parse_wire_list(text: str, path: str = "wire list") -> WireList:
             do="Add a row such as U7,gate,SUM,A B.",
         )
     return WireList(taken, path)
+
+
+def write_wire_list(rows: Iterable[Wired]) -> str:
+    """The text of a list; read back, it is the same."""
+    return sheet_csv(COLUMNS, ((row.part, row.kind, row.output, " ".join(row.inputs)) for row in rows))
 
 
 def _rows(rows: Any, path: str) -> tuple[Wired, ...]:

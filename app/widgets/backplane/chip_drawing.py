@@ -6,8 +6,8 @@ open ring.
 
 from __future__ import annotations
 
-from PySide6.QtCore import QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QBrush, QColor, QPainter, QPaintEvent, QPen
+from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QBrush, QColor, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.chip_view import ChipView
@@ -16,7 +16,9 @@ from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain
 
 
 class ChipDrawing(QWidget):
-    """Draws one chip."""
+    """Draws one chip; a click on a leg emits ``chosen`` with its number."""
+
+    chosen = Signal(int)
 
     def __init__(self) -> None:
         super().__init__()
@@ -35,11 +37,13 @@ class ChipDrawing(QWidget):
         self.view = view
         if view is not None:
             wrong = ", ".join(f"{leg.number} {leg.name}" for leg in view.legs if leg.disobeys)
-            self.setAccessibleName(f"{view.title}. " + (f"Disobeying: {wrong}" if wrong else "No leg disobeys"))
+            self.setAccessibleName(
+                f"{view.name}, {view.number}. " + (f"Disobeying: {wrong}" if wrong else "No leg disobeys")
+            )
         self.update()
 
     def sizeHint(self) -> QSize:
-        return QSize(440, 400)
+        return QSize(300, self.minimumHeight())
 
     def paintEvent(self, event: QPaintEvent) -> None:
         view = self.view
@@ -48,8 +52,8 @@ class ChipDrawing(QWidget):
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         half = len(view.legs) // 2
-        top, step = 14.0, (self.height() - 28.0) / half
-        body = QRectF(self.width() * 0.34, top, self.width() * 0.32, step * half)
+        body, step = self._body()
+        top = body.top()
         painter.setPen(QPen(QColor(self._theme.ink), 2))
         painter.setBrush(QColor(self._theme.panel))
         painter.drawRect(body)
@@ -62,6 +66,24 @@ class ChipDrawing(QWidget):
             row = index if left else len(view.legs) - 1 - index
             self._leg(painter, index, body, top + (row + 0.5) * step, step, left=left)
         painter.end()
+
+    def _body(self) -> tuple[QRectF, float]:
+        """The chip's outline, and from one leg to the next."""
+        assert self.view is not None
+        half = max(1, len(self.view.legs) // 2)
+        top, step = 14.0, (self.height() - 28.0) / half
+        wide = min(self.width() * 0.34, 260 * self._scale)
+        return QRectF((self.width() - wide) / 2, top, wide, step * half), step
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if self.view is None or not self.view.legs:
+            return
+        body, step = self._body()
+        half = len(self.view.legs) // 2
+        row = int((event.position().y() - body.top()) / step)
+        if 0 <= row < half:
+            left = event.position().x() < body.center().x()
+            self.chosen.emit(self.view.legs[row if left else len(self.view.legs) - 1 - row].number)
 
     def _leg(self, painter: QPainter, index: int, body: QRectF, y: float, step: float, *, left: bool) -> None:
         assert self.view is not None

@@ -7,7 +7,6 @@ from PySide6.QtGui import QBrush, QColor, QIcon, QPainter, QPen, QPixmap, QPolyg
 
 from app.model.crate import PinVerdict
 from app.model.theme import Theme
-from tracecore.circuit.continuity.comparison import Verdict
 
 
 def draw_pin(painter: QPainter, x: float, y: float, size: float, verdict: PinVerdict, theme: Theme) -> None:
@@ -48,15 +47,3 @@ def pin_icon(verdict: PinVerdict, theme: Theme) -> QIcon:
     draw_pin(painter, 9, 9, 15, verdict, theme)
     painter.end()
     return QIcon(picture)
-
-
-READING_MARKS: dict[Verdict, str] = {
-    "same": "=",
-    "open": "○ – ○",
-    "extra": "⌒",
-    "raised": "↑",
-    "lower": "↓",
-    "varies": "~",
-    "to measure": "□",
-}
-"""Before the words of a verdict, so that it is told by shape too."""

@@ -1,18 +1,15 @@
-"""The crate with its slots and pins, from the card side or from the wiring side, and the chosen net on it.
-
-The wiring side is the mirror of the card side: slot 1 at the right, row B left of row A.
-"""
+"""The crate with its slots and pins, from the card side or from the wiring side, and the chosen net on it."""
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.crate import BackplaneView, PinSpot, PinVerdict
 from app.model.theme import LIGHT, Theme
+from app.widgets.backplane.crate_geometry import CrateGeometry
+from app.widgets.backplane.net_drawing import NetDrawing
 from app.widgets.backplane.pin_shapes import draw_pin
 from app.widgets.controls.signal_name import fixed_font, plain_font
 
@@ -57,34 +54,25 @@ class SlotMap(QWidget):
     @property
     def side_words(self) -> str:
         """From where it is seen, and on which hand slot 1 is."""
-        return "Wiring side, slot 1 at the right" if self.wiring else "Card side, slot 1 at the left"
+        return f"slot 1 at the {'right' if self.wiring else 'left'}"
 
     def sizeHint(self) -> QSize:
-        return QSize(760, 360)
+        # a column that may scroll makes itself as high as its parts would like to be
+        return QSize(700, self.minimumHeight())
 
     # ---- where things are
 
+    @property
+    def geometry_now(self) -> CrateGeometry:
+        """Where slots and pins lie at this size."""
+        assert self.view is not None
+        head = (_HEAD + (14 if any(self.view.crate.names) else 0)) * self._scale
+        sizes = head, _LEFT * self._scale, _FOOT * self._scale
+        return CrateGeometry(self.view.crate, self.wiring, self.width(), self.height(), *sizes)
+
     def place(self, spot: PinSpot) -> QPointF:
         """Where a pin is drawn, in the widget."""
-        assert self.view is not None
-        crate = self.view.crate
-        columns = crate.columns(wiring=self.wiring)
-        pitch = self._slot_width() / len(crate.rows)
-        index = columns.index((spot.slot, spot.row))
-        slot, row = divmod(index, len(crate.rows))
-        head, left = _HEAD * self._scale, _LEFT * self._scale
-        inner = 0.62 * self._slot_width()
-        x = left + slot * self._slot_width() + (self._slot_width() - inner) / 2
-        x += inner * (row + 0.5) / len(crate.rows) if len(crate.rows) > 1 else pitch / 2
-        return QPointF(x, head + (spot.number - 0.5) * self._step())
-
-    def _slot_width(self) -> float:
-        assert self.view is not None
-        return (self.width() - _LEFT * self._scale - 6) / max(1, self.view.crate.slots)
-
-    def _step(self) -> float:
-        assert self.view is not None
-        return (self.height() - (_HEAD + _FOOT) * self._scale) / max(1, self.view.crate.pins)
+        return self.geometry_now.place(spot)
 
     # ---- choosing
 
@@ -96,8 +84,9 @@ class SlotMap(QWidget):
     def _nearest(self, at: QPointF) -> PinSpot | None:
         if self.view is None or not self.view.spots:
             return None
-        found = min(self.view.spots, key=lambda s: (self.place(s) - at).manhattanLength())
-        gap = self.place(found) - at
+        lies = self.geometry_now
+        found = min(self.view.spots, key=lambda s: (lies.place(s) - at).manhattanLength())
+        gap = lies.place(found) - at
         return found if (gap.x() ** 2 + gap.y() ** 2) ** 0.5 <= SNAP_PX * self._scale else None
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -117,10 +106,11 @@ class SlotMap(QWidget):
     def _towards(self, here: PinSpot, right: int, down: int) -> PinSpot | None:
         """The nearest named pin in a direction."""
         assert self.view is not None
-        at = self.place(here)
+        lies = self.geometry_now
+        at = lies.place(here)
         best: tuple[float, PinSpot] | None = None
         for spot in self.view.spots:
-            gap = self.place(spot) - at
+            gap = lies.place(spot) - at
             along, aside = gap.x() * right + gap.y() * down, abs(gap.x() * down) + abs(gap.y() * right)
             if spot is not here and along > 0.5:
                 far = along + 3 * aside
@@ -131,92 +121,85 @@ class SlotMap(QWidget):
     # ---- drawing
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        if self.view is None:
+        view = self.view
+        if view is None:
             return
         painter = QPainter(self)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        self._slots(painter)
-        self._net(painter)
-        size = min(13.0 * self._scale, max(5.0, 1.5 * self._step()))
-        for spot in self.view.spots:
-            if spot.verdict not in self.hidden_verdicts or spot.name == self.view.chosen:
-                point = self.place(spot)
-                draw_pin(painter, point.x(), point.y(), size, spot.verdict, self._theme)
-        self._chosen(painter, size)
+        lies = self.geometry_now
+        self._slots(painter, lies)
+        net = NetDrawing(painter, lies, self._theme, self._scale)
+        net.wires(view)
+        size = min(13.0 * self._scale, max(5.0, 1.25 * lies.step))
+        for spot in view.spots:
+            if spot.verdict not in self.hidden_verdicts or spot.name == view.chosen:
+                at = lies.place(spot)
+                draw_pin(painter, at.x(), at.y(), size, spot.verdict, self._theme)
+        self._rings_of_net(painter, lies, size)
+        net.labels(view, QRectF(2, lies.head, self.width() - 4, self.height() - lies.head - 2))
         painter.end()
 
-    def _slots(self, painter: QPainter) -> None:
+    def _slots(self, painter: QPainter, lies: CrateGeometry) -> None:
         assert self.view is not None
-        crate, wide, step = self.view.crate, self._slot_width(), self._step()
-        head, left = _HEAD * self._scale, _LEFT * self._scale
-        columns = crate.columns(wiring=self.wiring)
-        inner = 0.62 * wide
-        for place in range(crate.slots):
-            slot, _ = columns[place * len(crate.rows)]
-            x = left + place * wide + (wide - inner) / 2
-            painter.setPen(QPen(QColor(self._theme.rule_strong), 1))
+        crate, scale, step = self.view.crate, self._scale, lies.step
+        of_net = {spot.slot for pin in self.view.net_pins if (spot := self.view.spot(pin.point)) is not None}
+        for slot in range(1, crate.slots + 1):
+            box = lies.slot_box(slot)
+            painter.setPen(QPen(QColor(self._theme.ink if slot in of_net else self._theme.rule_strong), 1.2))
             painter.setBrush(QColor(self._theme.panel))
-            painter.drawRect(QRectF(x, head, inner, step * crate.pins))
-            painter.setPen(QColor(self._theme.ink))
-            painter.setFont(plain_font(self._scale, 16, bold=True))
-            painter.drawText(QRectF(x - 20, 0, inner + 40, head * 0.55), Qt.AlignmentFlag.AlignCenter, str(slot))
-            painter.setFont(plain_font(self._scale, 12, bold=True))
-            for index in range(len(crate.rows)):
-                _, row = columns[place * len(crate.rows) + index]
-                across = x + inner * (index + 0.5) / len(crate.rows)
-                box = QRectF(across - 12, head * 0.5, 24, head * 0.45)
-                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, row)
-        painter.setFont(fixed_font(self._scale, 13, bold=True))
+            painter.drawRect(box)
+            self._free_pins(painter, lies, slot)
+            self._slot_head(painter, lies, slot)
+        painter.setPen(QColor(self._theme.ink))
+        painter.setFont(fixed_font(scale, 13, bold=True))
         for number in sorted({1, *range(6, crate.pins + 1, 6)}):
-            y = head + (number - 0.5) * step
-            box = QRectF(0, y - 10, left - 6, 20)
+            y = lies.head + (number - 0.5) * step
+            box = QRectF(0, y - 10 * scale, lies.left - 6, 20 * scale)
             painter.drawText(box, Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter, str(number))
 
-    def _net(self, painter: QPainter) -> None:
-        """The chosen net: a line in the gaps between slots, whole where the suspect reads sound, dashed elsewhere."""
+    def _free_pins(self, painter: QPainter, lies: CrateGeometry, slot: int) -> None:
+        """A short line for each pin that nobody named; left out with those that were not probed."""
         assert self.view is not None
-        path = self.view.path
-        if path is None:
+        if "not probed" in self.hidden_verdicts:
             return
-        for one, other in pairwise(path.points):
-            spots = self.view.spot(one), self.view.spot(other)
-            if spots[0] is None or spots[1] is None:
-                continue
-            solid = (one, other) in self.view.sound
-            colour = self._theme.ink if solid else self._theme.suspect
-            pen = QPen(QColor(colour), 1.6 * self._scale, Qt.PenStyle.SolidLine if solid else Qt.PenStyle.DashLine)
-            painter.setPen(pen)
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            start, end = self.place(spots[0]), self.place(spots[1])
-            # beside the first slot, so that it runs over no foreign pin of a slot between
-            gap = start.x() + (0.42 * self._slot_width() if end.x() > start.x() else -0.42 * self._slot_width())
-            corners = (start, QPointF(gap, start.y()), QPointF(gap, end.y()), end)
-            for here, there in pairwise(corners):
-                painter.drawLine(here, there)
-            if not solid:
-                painter.setPen(QPen(QColor(colour), 1.6 * self._scale))
-                painter.setBrush(QColor(self._theme.paper))
-                radius = 3.5 * self._scale
-                painter.drawEllipse(QPointF(gap, (start.y() + end.y()) / 2), radius, radius)
+        half = min(3.5 * self._scale, lies.slot_box(slot).width() / (5 * len(self.view.crate.rows)))
+        painter.setPen(QPen(QColor(self._theme.rule), 1))
+        for row in self.view.crate.rows:
+            x = lies.row_x(slot, row)
+            for number in range(1, self.view.crate.pins + 1):
+                y = lies.head + (number - 0.5) * lies.step
+                painter.drawLine(QPointF(x - half, y), QPointF(x + half, y))
 
-    def _chosen(self, painter: QPainter, size: float) -> None:
+    def _slot_head(self, painter: QPainter, lies: CrateGeometry, slot: int) -> None:
+        """Number, name and the letters of the rows."""
         assert self.view is not None
-        spot = self.view.spot(self.view.chosen)
-        if spot is None:
-            return
-        point = self.place(spot)
+        crate, scale = self.view.crate, self._scale
+        box, wide = lies.slot_box(slot), lies.slot_wide
+        middle = Qt.AlignmentFlag.AlignCenter
+        painter.setPen(QColor(self._theme.ink))
+        painter.setFont(plain_font(scale, 16, bold=True))
+        painter.drawText(QRectF(box.center().x() - wide / 2, 0, wide, 22 * scale), middle, str(slot))
+        if crate.name(slot) and wide >= 44 * scale:
+            painter.setFont(plain_font(scale, 12))
+            painter.setPen(QColor(self._theme.muted))
+            name = QFontMetricsF(painter.font()).elidedText(crate.name(slot), Qt.TextElideMode.ElideRight, wide - 4)
+            painter.drawText(QRectF(box.center().x() - wide / 2, 20 * scale, wide, 16 * scale), middle, name)
+        painter.setPen(QColor(self._theme.ink))
+        painter.setFont(plain_font(scale, 12, bold=True))
+        for row in crate.rows:
+            letter = QRectF(lies.row_x(slot, row) - 12 * scale, lies.head - 18 * scale, 24 * scale, 16 * scale)
+            painter.drawText(letter, middle, row)
+
+    def _rings_of_net(self, painter: QPainter, lies: CrateGeometry, size: float) -> None:
+        """A box round each pin of the net, the chosen one's heavier."""
+        assert self.view is not None
         painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.setPen(QPen(QColor(self._theme.ink), 2.2))
-        painter.drawRect(QRectF(point.x() - size * 0.75, point.y() - size * 0.75, size * 1.5, size * 1.5))
-        words = f"{spot.name} {spot.net}".strip()
-        painter.setFont(fixed_font(self._scale, 13, bold=True))
-        wide = painter.fontMetrics().horizontalAdvance(words) + 10
-        x = point.x() + size if point.x() + size + wide < self.width() else point.x() - size - wide
-        box = QRectF(x, point.y() - 11 * self._scale, wide, 22 * self._scale)
-        painter.setBrush(QColor(self._theme.panel))
-        painter.setPen(QPen(QColor(self._theme.ink), 1.2))
-        painter.drawRect(box)
-        painter.drawText(box, Qt.AlignmentFlag.AlignCenter, words)
+        for name in dict.fromkeys((*(pin.point for pin in self.view.net_pins), self.view.chosen)):
+            spot = self.view.spot(name)
+            if spot is not None:
+                at, half = lies.place(spot), size * 0.75
+                painter.setPen(QPen(QColor(self._theme.ink), 2.4 if name == self.view.chosen else 1.2))
+                painter.drawRect(QRectF(at.x() - half, at.y() - half, 2 * half, 2 * half))
 
 
 __all__ = ["SNAP_PX", "SlotMap"]

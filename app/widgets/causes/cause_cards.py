@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 CARD_BUTTONS = (
     ("Show cycle", "show_cycle", "Show the cycle at which the finding begins"),
+    ("Go to pin", "go_to_pin", "Show its pin, its net and the readings on the Backplane page"),
     ("Mark", "mark", "Mark the chosen cycle"),
     ("In log", "write_in_log", "Take it down in the log as suspected"),
     ("Copy", "copy_finding", "Put the finding's text on the clipboard"),
