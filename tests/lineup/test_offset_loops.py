@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.lineup.planted import machine as pass_machine
+from tests.lineup.planted import waits
 from tests.lineup.test_lineup import lined_up, machine
 from tests.machine.bench import draw_loop
 from tracecore.comparison import CompareRequest, compare
@@ -59,3 +61,10 @@ def test_a_fault_that_shows_from_the_start_is_not_explained_away_by_another_turn
     found = lined_up(whole[:, :1000], suspect)
     assert found.offset_cycles == -70
     assert not found.may_clear
+
+
+def test_another_pass_through_the_same_steps_is_doubted_where_more_agrees_later() -> None:
+    pair = waits(pass_machine(900, 20, 3), {200: 2, 400: 3, 600: 1})
+    good, suspect = pair.good[180:].T, pair.suspect[180:].T
+    found = lined_up(np.ascontiguousarray(good), np.ascontiguousarray(suspect))
+    assert found.offset_cycles in range(7) or (found.sure == "doubtful" and found.rivals)

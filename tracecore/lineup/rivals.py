@@ -30,6 +30,7 @@ LEAST_SURE = 0.75  # a stretch that ends and leads by less than this is chance a
 _FEWEST_REPEATED, _FEWEST_STATES = 16, 6  # cycles, and different ones among them, without which a repeat is chance
 # cycles that agree throughout, the share of what differs that they cover, and how soon it must differ
 _FEWEST_AGREEING, _COVERED, _SOON = 32, 0.25, 64
+_LATE_RIVALS = 3
 _LONG_ENOUGH = 64  # cycles that agree throughout in all signals, and are no chance
 _PART = 1 << 14
 
@@ -118,6 +119,9 @@ def choose(tried: Sequence[Explained], cycles: int, apart: frozenset[int] = froz
     if taken.parts is not None and not (again and again[0].bits > AS_WELL * taken.bits):
         again = []
     near = [t for t in others if t.score > RIVAL_SHARE * taken.score and t not in again]
+    if taken.parts is not None and not taken.common:
+        # a stretch that ends may be another pass through the same steps: what agrees for longer later on may be right
+        near += [t for t in others if t.late and t.bits > taken.bits and t not in (*near, *again)][:_LATE_RIVALS]
     return Choice(taken, tuple(again), tuple(near), beaten, lead, whole)
 
 
