@@ -36,7 +36,7 @@ def wrong(comparison: Comparison) -> dict[str, list[int]]:
 modes = st.sampled_from(["stuck low", "stuck high", "inverted", "one cycle late", "intermittent"])
 
 
-@settings(max_examples=6)
+@settings(max_examples=3)
 @given(
     st.integers(1, 50),
     st.sampled_from([None, floating, wandering]),
@@ -100,7 +100,7 @@ def test_the_other_suspect_captures_are_judged_in_the_same_way():
     assert dict(found.causes[0].readings)["Seen in"].startswith("1 of 4")
 
 
-@settings(max_examples=5)
+@settings(max_examples=2)
 @given(
     st.integers(1, 50),
     st.sampled_from([None, floating, wandering]),
@@ -124,7 +124,7 @@ def test_one_more_good_capture_accuses_nothing_more(suspect):
 
 def test_the_order_of_the_good_captures_behind_the_first_does_not_matter():
     first, *others = GOOD[:4]
-    found = [wrong(compared((first, *order), STUCK)) for order in permutations(others)]
+    found = [wrong(compared((first, *order), STUCK)) for order in list(permutations(others))[::2]]
     assert all(one == found[0] for one in found)
 
 
@@ -204,7 +204,7 @@ def test_a_late_signal_that_one_good_capture_shows_too_is_not_hidden():
 
 @pytest.mark.parametrize("vary", [None, floating, wandering])
 def test_no_sound_capture_is_called_odd_as_a_whole(vary):
-    for seed in range(4):
+    for seed in range(2):
         found = compared(captures(replace(PLANT, seed=seed + 1, cycles=400), range(4), vary), SOUND[:1])
         assert found.tolerance is None or not any(own.whole for own in found.tolerance.odd)
 

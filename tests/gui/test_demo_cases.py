@@ -12,7 +12,10 @@ from app.shell.window import Window
 demo_traces = pytest.importorskip("demo_traces")
 
 
-@pytest.mark.parametrize("name", list(demo_traces.CASES))
+# forty captures take long, and the terminal tells the same of them
+@pytest.mark.parametrize(
+    "name", [pytest.param(n, marks=[pytest.mark.long] if n == "once" else []) for n in demo_traces.CASES]
+)
 def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, name: str) -> None:
     case = demo_traces.CASES[name]
     window.files.open_demo(case)
@@ -41,8 +44,10 @@ def test_volts_open_below_the_traces_where_there_are_volts(qtbot, window: Window
     assert page.volts.isVisible()
 
 
-@pytest.mark.parametrize("percent", [100, 160, 200])
-@pytest.mark.parametrize("dark", [False, True])
+@pytest.mark.parametrize(
+    ("percent", "dark"),
+    [(160, False), *(pytest.param(p, d, marks=pytest.mark.long) for p in (100, 200) for d in (False, True))],
+)
 def test_every_button_keeps_its_whole_word_inside_the_window(qtbot, window: Window, percent: int, dark: bool) -> None:
     window.settings.text_percent, window.settings.dark = percent, dark
     window.apply_look()
