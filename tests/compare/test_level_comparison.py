@@ -9,8 +9,9 @@ import pytest
 
 from tracecore.capture import AnalogTrace, DigitalTrace
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
-from tracecore.compare.findings import SignalFinding
+from tracecore.compare.findings import LevelViolation, SignalFinding
 from tracecore.compare.level_comparison import LevelRequest, compare_levels
+from tracecore.compare.violations import new_violations
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.runs import MatchedRun
 from tracecore.measure.families import family
@@ -133,3 +134,31 @@ def test_a_spoilt_capture_is_told_before_any_level():
 
 def test_signals_without_volts_are_counted():
     assert report(volts(), volts(), SignalFinding("D09", "agrees")).without == ("D09",)
+
+
+def shifted(name: str, by: float) -> SignalFinding:
+    a, b = trace(volts()), trace(volts(seed=7, shift=by))
+    digital = [digitise(t, family("74LS")).digital for t in (a, b)]
+    return SignalFinding(name, "agrees", good_volts=a, suspect_volts=b, good_trace=digital[0], suspect_trace=digital[1])
+
+
+def test_levels_of_several_signals_shifted_alike_are_told_as_one_ground():
+    notes = report(volts(), volts(shift=0.3), shifted("Y", 0.31), shifted("Z", 0.29)).notes
+    assert len(notes) == 1
+    assert notes[0].startswith("Low and high of X, Y, Z lie 0.30 V above the known-good side's, all alike.")
+    assert report(volts(), volts(shift=0.3), shifted("Y", 0.0), shifted("Z", 0.15)).notes == ()
+
+
+def violation(side: str, volts_: float, cycle: int, kind: str = "weak low") -> LevelViolation:
+    return LevelViolation(kind, side, cycle, cycle + 1, volts_, 0.8, cycle)  # type: ignore[arg-type]
+
+
+def test_how_deep_a_level_goes_counts_and_not_only_how_often():
+    good = tuple(violation("good", 0.85, k) for k in range(5))
+    shallow = tuple(violation("suspect", 0.87, k) for k in range(6))
+    deep = violation("suspect", 1.4, 9)
+    assert new_violations((*good, *shallow)) == ()
+    assert new_violations((*good, *shallow, deep)) == (deep,)
+    # a level that turns back at no certain place says nothing by its depth
+    runts = (violation("good", 0.9, 1, "runt"), violation("suspect", 1.6, 2, "runt"))
+    assert new_violations(runts) == ()

@@ -33,6 +33,7 @@ FIGHT_V = 1.5
 _ASYMMETRY = 4
 _COINCIDES = 0.95
 _FEWEST = 4
+_FEWEST_SHIFTED = 3  # signals that a common shift takes
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +144,7 @@ def compare_levels(
         rows.append(row)
         notes += _notes(row)
     rows.sort(key=lambda row: (WORST_FIRST.index(row.verdict), row.worst_margin_v))
+    notes += _common_shift(rows)
     return LevelReport(tuple(rows), tuple(without), tuple(notes))
 
 
@@ -189,6 +191,22 @@ def _notes(row: SignalLevels) -> list[str]:
             f"Capture its volts on the {lacks} side too."
         )
     return out
+
+
+def _common_shift(rows: Sequence[SignalLevels]) -> list[str]:
+    """Both levels of several signals shifted by the same: one ground, not as many faults."""
+    shifts = {row.signal: row.low_shift for row in rows if row.low_shift is not None and _ground_shift(row)}
+    if len(shifts) < _FEWEST_SHIFTED:
+        return []
+    middle = float(np.median([own.value for own in shifts.values()]))
+    alike = [s for s, own in sorted(shifts.items()) if abs(own.value - middle) <= max(own.reads_to, 0.25 * abs(middle))]
+    if len(alike) < _FEWEST_SHIFTED:
+        return []
+    named = ", ".join(alike[:6]) + (f" and {len(alike) - 6} more" if len(alike) > 6 else "")
+    return [
+        f"Low and high of {named} lie {format_volts(abs(middle))} {'above' if middle > 0 else 'below'} the known-good "
+        "side's, all alike. One ground may be the cause: the board's, or that of the instrument's leads."
+    ]
 
 
 def _differences(

@@ -49,10 +49,32 @@ def violations_by_cycle(
     return tuple(rows)
 
 
+_DEEPER, _DEEPER_V = 1.5, 0.2
+"""How much further than the good side's furthest a level must go to be another one: as a ratio, and in volts at least,
+which is more than the steps of a scope (8 bits over 10 V are 40 mV) and its noise. Chosen here."""
+_DEEP_KINDS = ("weak low", "weak high", "below ground", "above maximum")
+
+
 def new_violations(rows: tuple[LevelViolation, ...]) -> tuple[LevelViolation, ...]:
-    """The suspect's violations of the kinds that the good side shows less than a third as often."""
+    """The suspect's violations of the kinds that the good side shows less than a third as often, and of the other kinds
+    those that go clearly further beyond the limit than any that the good side shows."""
     count = {"good": {}, "suspect": {}}  # type: dict[str, dict[str, int]]
+    furthest: dict[str, float] = {}
     for row in rows:
         count[row.side][row.kind] = count[row.side].get(row.kind, 0) + 1
+        if row.side == "good":
+            furthest[row.kind] = max(furthest.get(row.kind, 0.0), _depth_v(row))
     kinds = {k for k, n in count["suspect"].items() if n > 3 * count["good"].get(k, 0)}
-    return tuple(r for r in rows if r.side == "suspect" and r.kind in kinds and r.cycle is not None)
+
+    def fresh(row: LevelViolation) -> bool:
+        if row.kind in kinds:
+            return True
+        usual = furthest.get(row.kind, 0.0)
+        return row.kind in _DEEP_KINDS and _depth_v(row) > max(_DEEPER * usual, usual + _DEEPER_V)
+
+    return tuple(r for r in rows if r.side == "suspect" and r.cycle is not None and fresh(r))
+
+
+def _depth_v(row: LevelViolation) -> float:
+    """How far beyond the limit it goes."""
+    return abs(row.volts - row.limit_v)
