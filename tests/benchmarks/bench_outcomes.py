@@ -41,7 +41,7 @@ def main() -> None:
     ends: Counter[tuple[str, str]] = Counter()
     offsets: Counter[tuple[str, str]] = Counter()
     words: Counter[tuple[str, bool]] = Counter()
-    ranks: Counter[str] = Counter()
+    ranks: Counter[tuple[str, str]] = Counter()
     for name, seed, pair in pairs(first, last):
         found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
         ends[name, found.outcome.word] += 1
@@ -49,9 +49,11 @@ def main() -> None:
         offsets[name, "right" if right else "wrong" if found.lineup else "refused"] += 1
         if found.lineup and pair.offset_cycles is not None:
             words[lineup_word(found.lineup), right] += 1
-        if name in KINDS and pair.net in pair.names and found.causes:
-            place = next((cause.rank for cause in found.causes if cause.signal == pair.net), 0)
-            ranks["first" if place == 1 else "among three" if 0 < place <= 3 else "later or not"] += 1
+        if pair.fault is not None and name in KINDS and pair.net in pair.names and found.causes:
+            # of two joined nets either is the fault; an open input leaves its own net sound
+            group = "open input" if name == "open input" else "line-up right" if right else "line-up not right"
+            place = next((c.rank for c in found.causes if c.signal in (pair.net, pair.fault.other)), 0)
+            ranks[group, "first" if place == 1 else "among three" if 0 < place <= 3 else "later or not"] += 1
         if (name in KINDS and found.outcome.word == "agrees") or (name == "sound" and found.outcome.word == "diverges"):
             print(f"seed {seed} ({name}, {pair.start}): {found.outcome.word}; {lineup_word(found.lineup)}", flush=True)
     for name in (*KINDS, *OTHERS):
@@ -61,7 +63,9 @@ def main() -> None:
     print(
         "words:", ", ".join(f"{word} {'right' if right else 'wrong'} {n}" for (word, right), n in sorted(words.items()))
     )
-    print("faulty net, where captured, among the likely causes:", dict(ranks))
+    for group in ("line-up right", "line-up not right", "open input"):
+        told = ", ".join(f"{how} {ranks[group, how]}" for how in ("first", "among three", "later or not"))
+        print(f"faulty net, where captured, among the likely causes; {group}: {told}")
 
 
 if __name__ == "__main__":

@@ -14,9 +14,11 @@ import numpy as np
 
 from tracecore.capture import Int64, sorted_union
 from tracecore.causes.learned_tables import Outcome, check_tables
+from tracecore.causes.power_up import power_up
 from tracecore.circuit.probe_split import Split, best_split
 from tracecore.circuit.wire_list import CLOCKED, WireList
 from tracecore.compare.divergence import Divergence
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.joined_nets import joined
 
@@ -24,6 +26,8 @@ _APART = 8  # clean cycles between two episodes
 EPISODES = 3  # fewer say nothing of who is first as a rule
 _SHIFT_PS = 10_000  # what two sound boards' parts may differ by (common practice: a few gates' spread)
 _SHIFT_COUNT = 12
+_TELLING = (FaultKind.STUCK_LOW, FaultKind.STUCK_HIGH, FaultKind.ONE_CYCLE_LATE)
+_ALIKE = 0.9  # the share of transitions that a delay moves alike
 _BREAKS_WITHIN = 1  # cycles behind the first wrong one in which a table's break still counts as one with it
 _BREAKS_OFTEN = 8
 
@@ -52,7 +56,9 @@ class Circuit:
 class Standing:
     """What is known of one diverging signal's place. ``fed_by`` is a wrong net that explains it,
     ``split`` the uncaptured net that tells most of where it gets wrong. Where its table is ``broken_late``, others were
-    wrong before: the part may then meet what the good capture never showed it."""
+    wrong before: the part may then meet what the good capture never showed it. One that ``came_up`` otherwise stands
+    where it is wrong for the first time after it was loaded. While others differ since power-up, one ``stands_out``
+    that goes wrong by itself over and over, and one is ``telling`` that fails in a way that contents never make."""
 
     at_ps: float
     cycle: int
@@ -65,6 +71,9 @@ class Standing:
     episodes: int = 0
     split: Split | None = None
     broken_late: bool = False
+    came_up: bool = False
+    stands_out: bool = False
+    telling: bool = False
 
     @property
     def breaks_table(self) -> bool:
@@ -87,7 +96,8 @@ def standings(
 ) -> dict[str, Standing]:
     """A standing for each diverging signal; ``bridges`` names for a signal whom it follows."""
     outcomes = check_tables(circuit.found, circuit.wires, circuit.breaks) if circuit.wires else {}
-    shifts = _shifts(findings, circuit)
+    came_up = power_up(circuit.found, tuple(findings))
+    shifts = _shifts(findings, circuit, uncertainty_ps if came_up.many else None)
     firsts, episodes = _firsts(findings)
     lead = min((f.first_divergence.cycle for f in findings.values() if f.first_divergence), default=0)
     out = {}
@@ -106,8 +116,22 @@ def standings(
             firsts.get(name, 0),
             episodes,
             broken_late=_broken_late(name, outcomes, circuit, lead),
+            stands_out=name == came_up.standing_out,
+            telling=name in came_up.alone or (came_up.many and finding.fault_kind in _TELLING),
         )
+        if name in came_up.wrong_at:
+            out[name] = _loaded(out[name], came_up.wrong_at[name], circuit)
     return _explained(out, circuit.wires, uncertainty_ps, set(circuit.found)) if circuit.wires else out
+
+
+def _loaded(own: Standing, wrong_at: int | None, circuit: Circuit) -> Standing:
+    """The standing of a signal that came up otherwise: what it did before it was loaded says nothing."""
+    if wrong_at is None:
+        return replace(own, came_up=True, at_ps=float("inf"), cycle=1 << 60)
+    # behind all that is known to be wrong in that cycle
+    edges = circuit.edges_ps
+    at = float(edges[wrong_at + 1]) if wrong_at + 1 < len(edges) else own.at_ps
+    return replace(own, came_up=True, at_ps=at, cycle=wrong_at)
 
 
 def _broken_late(name: str, outcomes: Mapping[str, Outcome], circuit: Circuit, lead: int) -> bool:
@@ -132,6 +156,8 @@ def order_key(
     return (
         standing.group,
         broke,
+        not standing.stands_out,
+        not standing.telling,
         not shifted,
         standing.shift_at_ps if shifted else 0.0,
         not near,
@@ -180,13 +206,16 @@ def _explained(
     return explained
 
 
-def _shifts(findings: Mapping[str, SignalFinding], circuit: Circuit) -> dict[str, tuple[int, float]]:
+def _shifts(
+    findings: Mapping[str, SignalFinding], circuit: Circuit, within_ps: int | None = None
+) -> dict[str, tuple[int, float]]:
     """Signals whose transitions of one direction are shifted steadily before anything logical is wrong: by how much,
-    and their usual time in the cycle."""
+    and their usual time in the cycle. Where what is wrong at first says nothing, all transitions count, and nearly all
+    must be shifted alike: ``within_ps`` of one another."""
     logical = [
         int(part[0]) for f in findings.values() for part in (f.ties.missing_ps, f.ties.extra_on_good_ps) if len(part)
     ]
-    before = min(logical, default=1 << 62)
+    before = 1 << 62 if within_ps is not None else min(logical, default=1 << 62)
     # a whole cycle is a state that came late, not a delay
     most = 0.6 * float(np.median(np.diff(circuit.edges_ps))) if len(circuit.edges_ps) > 1 else float("inf")
     out = {}
@@ -203,6 +232,8 @@ def _shifts(findings: Mapping[str, SignalFinding], circuit: Circuit) -> dict[str
         for level in (0, 1):
             own = late[levels == level].astype(np.float64)
             if len(own) < _SHIFT_COUNT:
+                continue
+            if within_ps is not None and float((np.abs(own - np.median(own)) <= within_ps).mean()) < _ALIKE:
                 continue
             mean, error = float(own.mean()), float(own.std()) / len(own) ** 0.5 + 300
             if max(_SHIFT_PS, circuit.feigned_ps, 6 * error, abs(best)) < abs(mean) < most:

@@ -124,10 +124,14 @@ def _by_circuit(own: Standing, finding: SignalFinding, alone: bool) -> list[str]
         out.append(f"By the wire list {own.fed_by} feeds it and is wrong before or with it: this may be a consequence.")
     if own.shift_ps:
         word = "late" if own.shift_ps > 0 else "early"
+        out.append(f"Its transitions are steadily {word}, by {format_time(abs(own.shift_ps), digits=2)} on average.")
+    if own.came_up:
         out.append(
-            f"Before anything logical is wrong, its transitions are steadily {word}, by "
-            f"{format_time(abs(own.shift_ps), digits=2)} on average."
+            "It differs from the first cycle until it is loaded, and is right then: so do contents that come up "
+            "otherwise when power is switched on."
         )
+    if own.stands_out:
+        out.append("It goes wrong by itself over and over, while others differ since power came up.")
     if own.episodes >= EPISODES and own.firsts and not alone:
         out.append(f"In {own.firsts} of {own.episodes} separate episodes it is wrong from the first cycle.")
     return out
