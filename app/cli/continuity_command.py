@@ -39,6 +39,10 @@ def add_continuity(commands: Any) -> None:
     parser.add_argument("--plan", metavar="FILE", help="write what is to be measured as a numbered sheet (PDF)")
     parser.add_argument("--page", choices=("A4", "Letter"), default="A4", help="size of the sheet (A4)")
     parser.add_argument("--meter", metavar="FILE", help="take what a logging meter wrote, in the plan's order")
+    parser.add_argument(
+        "--typed", nargs="+", type=_typed, default=[], metavar="1=0.2", help="what was read, by the number on the sheet"
+    )
+    parser.add_argument("--keep", metavar="FILE", help="write all readings, those of the plan too, as one list")
     parser.add_argument("--csv", metavar="FILE", help="write a row for each pair")
     parser.add_argument("--json", metavar="FILE", help="write the comparison as JSON; - prints only that")
 
@@ -50,7 +54,7 @@ def continuity(arguments: argparse.Namespace) -> int:
     from tracecore.circuit.continuity.comparison import compare_continuity
     from tracecore.circuit.continuity.path import located, next_reading
     from tracecore.circuit.continuity.plan import plan_between, plan_of, read_meter
-    from tracecore.circuit.continuity.readings import read_continuity
+    from tracecore.circuit.continuity.readings import Side, read_continuity, write_continuity
     from tracecore.circuit.pin_list import PinList, read_pin_list
 
     if not arguments.limit > 0:
@@ -67,6 +71,8 @@ def continuity(arguments: argparse.Namespace) -> int:
     if arguments.meter:
         for reading in read_meter(arguments.meter, plan):
             readings = readings.entered(reading)
+    for reading in plan.filled(dict(arguments.typed)):
+        readings = readings.entered(reading)
     found = compare_continuity(readings, joins_ohms=arguments.limit)
     path = _path(pins, arguments.net, arguments.to)
     step = next_reading(path, readings, arguments.limit) if path else None
@@ -82,6 +88,13 @@ def continuity(arguments: argparse.Namespace) -> int:
     if arguments.csv:
         Path(arguments.csv).write_text(continuity_csv(found, nets), encoding="utf-8")
         say(f"Written: {arguments.csv}")
+    if arguments.keep:
+        leads: tuple[tuple[Side, float], ...] = (
+            ("good", readings.good_leads_ohms),
+            ("suspect", readings.suspect_leads_ohms),
+        )
+        Path(arguments.keep).write_text(write_continuity(readings.readings, leads), encoding="utf-8")
+        say(f"Written: {arguments.keep}")
     if arguments.plan:
         from app.report.measuring_plan import plan_pdf
 
@@ -90,6 +103,13 @@ def continuity(arguments: argparse.Namespace) -> int:
         Path(arguments.plan).write_bytes(pdf)
         say(f"Written: {arguments.plan}, {len(plan.rows)} rows")
     return DIFFERS if found.differs else SAME
+
+
+def _typed(text: str) -> tuple[int, str]:
+    number, mark, ohms = text.partition("=")
+    if not mark or not number.isdecimal():
+        raise argparse.ArgumentTypeError(f"{text!r} is no number and reading; write it as 1=0.2")
+    return int(number), ohms
 
 
 def _slot_pairs(pins: PinList, slot: str) -> tuple[tuple[str, str], ...]:

@@ -13,7 +13,9 @@ from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
     from tracecore.circuit.parts.catalogue import Part
+    from tracecore.circuit.parts.clip_pair import LegPair
     from tracecore.circuit.parts.obedience import Obedience
+    from tracecore.circuit.parts.pin_traces import PinTraces
 
 OBEYS, DISOBEYS = 0, 1
 
@@ -47,6 +49,7 @@ def part(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import say
     from app.report.part_record import part_json
     from tracecore.circuit.parts.catalogue import exact_number, find_part
+    from tracecore.circuit.parts.clip_pair import leg_pairs
     from tracecore.circuit.parts.replacements import read_donors, replacements
 
     if arguments.list:
@@ -58,22 +61,27 @@ def part(arguments: argparse.Namespace) -> int:
         )
     found = find_part(arguments.number)
     number = exact_number(arguments.number, found)
-    suspect = _judged(arguments, found, number, arguments.capture)
-    good = _judged(arguments, found, number, arguments.good) if arguments.good else None
+    legs, suspect = _judged(arguments, found, number, arguments.capture)
+    good = None
+    pairs: tuple[LegPair, ...] = ()
+    if arguments.good:
+        good_legs, good = _judged(arguments, found, number, arguments.good)
+        pairs = leg_pairs(found, good_legs, legs)
     may_replace = replacements(found, number, read_donors(arguments.donors) if arguments.donors else ())
     if arguments.json == "-":
-        sys.stdout.write(part_json(suspect, good, may_replace))
+        sys.stdout.write(part_json(suspect, good, may_replace, pairs))
     else:
         _print(suspect, good)
+        _print_pairs(good, suspect, pairs)
         if suspect.verdict == "disobeys" or arguments.donors:
             _print_replacements(number, may_replace)
     if arguments.json and arguments.json != "-":
-        Path(arguments.json).write_text(part_json(suspect, good, may_replace), encoding="utf-8")
+        Path(arguments.json).write_text(part_json(suspect, good, may_replace, pairs), encoding="utf-8")
         say(f"Written: {arguments.json}")
     return DISOBEYS if suspect.verdict == "disobeys" else OBEYS
 
 
-def _judged(arguments: argparse.Namespace, found: Part, number: str, path: str) -> Obedience:
+def _judged(arguments: argparse.Namespace, found: Part, number: str, path: str) -> tuple[PinTraces, Obedience]:
     from tracecore.circuit.parts.clip import clip_pins, legs_of
     from tracecore.circuit.parts.obedience import check_part
     from tracecore.circuit.parts.one_shot import pulse_ps
@@ -88,7 +96,8 @@ def _judged(arguments: argparse.Namespace, found: Part, number: str, path: str) 
     for leg, _level in arguments.tie:
         if leg not in found.signals:
             raise RequestError(f"{number} has no signal on leg {leg} to tie.")
-    return check_part(found, number, clip_pins(capture, found, number, legs, dict(arguments.tie)), width_ps=width)
+    pins = clip_pins(capture, found, number, legs, dict(arguments.tie))
+    return pins, check_part(found, number, pins, width_ps=width)
 
 
 def _print(suspect: Obedience, good: Obedience | None) -> None:
@@ -103,6 +112,24 @@ def _print(suspect: Obedience, good: Obedience | None) -> None:
     print(fit(("Suspect: " if good is not None else "") + answer(suspect), sys.stdout))
     for sentence in sentences(suspect):
         print(fit(f"  {sentence}", sys.stdout))
+
+
+def _print_pairs(good: Obedience | None, suspect: Obedience, pairs: tuple[LegPair, ...]) -> None:
+    """Pin by pin, where the good board's chip was captured too: what moves otherwise, and a count of the rest."""
+    from app.cli.terminal import fit
+    from app.report.part_words import leg_side_words, leg_words, other_output_words
+    from tracecore.circuit.parts.clip_pair import other_outputs
+
+    if good is None:
+        return
+    print("Pin by pin, beside the good board:")
+    others = [pair for pair in pairs if pair.verdict != "alike"]
+    for pair in others:
+        sides = (leg_side_words(pair.good_moves, pair.good_high), leg_side_words(pair.suspect_moves, pair.suspect_high))
+        print(fit(f"  {pair.leg:>2} {pair.name}: {leg_words(pair)} (good {sides[0]}; suspect {sides[1]})", sys.stdout))
+    print(f"  {len(pairs) - len(others)} of {len(pairs)} legs move alike.")
+    for output in other_outputs(good, suspect):
+        print(fit(f"  {other_output_words(output)}", sys.stdout))
 
 
 def _print_replacements(number: str, may_replace: tuple[Any, ...]) -> None:

@@ -19,7 +19,8 @@ from PySide6.QtWidgets import (
 
 from app.case.circuit_changes import SetPinList, SetWireList
 from app.model.list_table import ListTable, PinTable, WireTable
-from app.model.list_words import (
+from app.model.page_context import PageContext
+from app.report.list_words import (
     MOST_FAULTS,
     fault_lines,
     hint_words,
@@ -28,7 +29,6 @@ from app.model.list_words import (
     learnt_of,
     reach_words,
 )
-from app.model.page_context import PageContext
 from app.widgets.controls.label import label
 from app.widgets.controls.pick_button import PickButton
 from app.widgets.controls.tip import set_tip

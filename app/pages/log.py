@@ -12,6 +12,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QPixmap, QResizeEvent, QS
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.case.changes import Put
+from app.case.circuit_changes import SetDonors
 from app.case.dates import time_words
 from app.case.errors import CaseError
 from app.case.record import next_id
@@ -25,6 +26,7 @@ from app.model.log_changes import (
     stamp_change,
 )
 from app.model.log_lines import LogLine, chosen_entry, log_lines, opened_words
+from app.model.stock import offers_for
 from app.pages.log_cases import EarlierCases
 from app.pages.page import Page, PageContext
 from app.widgets.controls.elided_label import ElidedLabel
@@ -34,10 +36,12 @@ from app.widgets.log.log_entry import EntryView
 from app.widgets.log.log_line import LineStrip
 from app.widgets.log.log_list import LogList
 from app.widgets.log.log_panel import LogPanel
+from tracecore.errors import TwinslotError
 
 if TYPE_CHECKING:
     from app.model.jobs import Jobs
     from app.model.settings import Settings
+    from app.widgets.log.log_forms import PartForm
 
 ROOM_FOR_LOG = 900
 """Pixels at 100 % that list and entry keep before the panel folds by itself."""
@@ -336,9 +340,25 @@ class LogPage(Page):
         from app.widgets.log.log_forms import PartForm
 
         session, entry = self.context.session, self.opened_entry
-        form = PartForm(self)
+        form = PartForm(self, lambda number: offers_for(session.case, number))
+        form.stock_wanted.connect(lambda: self._ask_stock(form))
         form.filled.connect(lambda part, ways: session.change(part_changes(entry, session.author, part, *ways)))
         open_form(form)
+
+    def _ask_stock(self, form: PartForm) -> None:
+        path, _ = QFileDialog.getOpenFileName(self, "Stock list", "", "CSV (*.csv);;All files (*)")
+        if path:
+            self.open_stock(path)
+            form.show_offers()
+
+    def open_stock(self, path: str | Path) -> None:
+        """Takes a stock list into the case; where it cannot be read a dialog says why."""
+        from tracecore.circuit.parts.replacements import read_donors
+
+        try:
+            self.context.session.change(SetDonors(read_donors(path)))
+        except TwinslotError as error:
+            self.troubled.emit(str(error))
 
     def do_add_reading(self) -> None:
         """A form for what a meter said."""

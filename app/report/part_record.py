@@ -6,6 +6,7 @@ import json
 from typing import Any
 
 from app.report.part_words import explanation_words
+from tracecore.circuit.parts.clip_pair import LegPair
 from tracecore.circuit.parts.obedience import Obedience, SeenGroup
 from tracecore.circuit.parts.replacements import Replacement
 
@@ -60,13 +61,31 @@ def part_record(found: Obedience) -> dict[str, Any]:
     }
 
 
-def part_json(suspect: Obedience, good: Obedience | None = None, may_replace: tuple[Replacement, ...] = ()) -> str:
-    """The answer as JSON with a line feed at its end; ``good`` where the good board's chip was captured too."""
+def part_json(
+    suspect: Obedience,
+    good: Obedience | None = None,
+    may_replace: tuple[Replacement, ...] = (),
+    pairs: tuple[LegPair, ...] = (),
+) -> str:
+    """The answer as JSON with a line feed at its end; ``good`` and the ``pairs`` of legs where the good board's chip
+    was captured too."""
     record = {
         "format": "twinslot part",
         "version": 1,
         "suspect": part_record(suspect),
         "good": None if good is None else part_record(good),
+        "pin_by_pin": [
+            {
+                "leg": p.leg,
+                "name": p.name,
+                "verdict": p.verdict,
+                "good_transitions": p.good_moves,
+                "suspect_transitions": p.suspect_moves,
+                "good_high_share": p.good_high,
+                "suspect_high_share": p.suspect_high,
+            }
+            for p in pairs
+        ],
         "replacements": [
             {
                 "number": r.number,

@@ -133,6 +133,12 @@ def what_it_does(part: Part) -> str:
 
 
 def replacement_words(number: str, found: Replacement) -> str:
+    """What differs where this number takes the place of another, from the table alone, and where one is left."""
+    stock = "; in stock: " + ", ".join(donor_words(donor) for donor in found.donors) if found.donors else ""
+    return difference_words(number, found) + stock
+
+
+def difference_words(number: str, found: Replacement) -> str:
     """What differs where this number takes the place of another, from the table alone."""
     if found.number == number:
         told = ["the same number"]
@@ -148,8 +154,6 @@ def replacement_words(number: str, found: Replacement) -> str:
             told.append("open collector: needs a pull-up")
         elif found.open_collector == "loses":
             told.append("not open collector: only where no other output shares the net")
-    if found.donors:
-        told.append("in stock: " + ", ".join(donor_words(donor) for donor in found.donors))
     return "; ".join(told)
 
 

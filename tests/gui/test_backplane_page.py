@@ -10,61 +10,25 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QLabel, QPushButton
 
-from app.case.changes import Begin
-from app.case.record import OpenCase
 from app.case.store import CaseStore
 from app.model.jobs import Jobs
-from app.model.page_context import PageContext
 from app.model.readings_model import GOOD_COLUMN, SUSPECT_COLUMN
-from app.model.session import Session
-from app.model.theme import LIGHT
 from app.pages.backplane import BackplanePage
 from app.pages.backplane_crate import CratePane
 from app.report.continuity_words import POWER_OFF
 from app.shell.window import Window
 from demo_traces import CASES
+from tests.gui.backplane_bench import PINS, Bench
 from tests.gui.conftest import settle
 from tracecore.circuit.probe_sheet import read_probe_sheet
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.readers import read_capture
-
-PINS = """net,slot,pin,part,part_pin,direction,note
-D03,6,B22,U3 7400,3,out,
-D03,7,B04,U7 74181,2,in,
-GND,7,A36,,,supply,
-"""
-READINGS = """from,to,ohms,side,read_on,by,note
-6-B22,7-B04,0.2,good,,,
-7-B04,7-A36,open,good,,,
-7-B04,7-A36,2.1k,good,,,card in
-"""
 
 
 @pytest.fixture(scope="module")
 def comparison(bench_files: dict[str, Path]) -> Comparison:
     good, suspect = (read_capture(bench_files[name]) for name in ("good", "bad"))
     return compare(CompareRequest((good,), (suspect,), read_probe_sheet(bench_files["sheet"]), clock="MCLK"))
-
-
-class Bench:
-    """The page alone, on a case that was compared, with what it asked of the window."""
-
-    def __init__(self, comparison: Comparison, folder: Path) -> None:
-        self.session, self.jobs, self.asked = Session(), Jobs(), list[str]()
-        self.session.change(Begin(OpenCase(sheet=comparison.request.sheet)))
-        self.session.answered(self.session.case, comparison)
-        self.whole = BackplanePage(PageContext(self.session, self.act, LIGHT, 1.0), self.jobs)
-        self.session.listen(self.whole.refresh)
-        (folder / "pins.csv").write_text(PINS)
-        (folder / "readings.csv").write_text(READINGS)
-        self.whole.crate.open_pins(folder / "pins.csv")
-        self.whole.crate.open_readings(folder / "readings.csv")
-
-    def act(self, name: str) -> None:
-        """The window's part."""
-        self.asked.append(name)
-        if name == "undo":
-            self.session.undo()
 
 
 @pytest.fixture

@@ -31,7 +31,7 @@ class CrateForm(QDialog):
 
     def __init__(self, session: Session, now: CrateShape, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self._session, self._by_pins = session, now if session.case.crate is None else None
+        self._session, self._by_pins = session, now
         self.setWindowTitle("Describe the crate")
         layout = QVBoxLayout(self)
         layout.setContentsMargins(20, 16, 20, 16)
@@ -117,6 +117,7 @@ class CrateForm(QDialog):
         """Keeps the shape in the case, where it was changed at all."""
         if self.lacking:
             return
-        if self.shape != self._by_pins:
+        described = self._session.case.crate
+        if self.shape != described and (described is not None or self.shape != self._by_pins):
             self._session.change(SetCrate(self.shape))
         super().accept()

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
     QCheckBox,
+    QComboBox,
     QDialog,
     QDialogButtonBox,
     QFormLayout,
+    QHBoxLayout,
     QLineEdit,
+    QPushButton,
     QSpinBox,
     QVBoxLayout,
     QWidget,
@@ -17,6 +22,7 @@ from PySide6.QtWidgets import (
 from app.case.proof_words import proof_sentence
 from app.case.values import Entry, Proof, Reading
 from app.model.log_lines import date_code_help, tie_words
+from app.model.stock import Offer, donor_place
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
 
@@ -69,13 +75,22 @@ class LogForm(QDialog):
 
 
 class PartForm(LogForm):
-    """``filled`` carries the part's name and its ways: from, to, date code; the old part's way where it was named."""
+    """``filled`` carries the part's name and its ways: from, to, date code; the old part's way where it was named.
+
+    ``offers`` gives the donors left for a part number; choosing one fills in the part, from where, and its date code.
+    ``stock_wanted`` asks for a stock list.
+    """
 
     filled = Signal(str, object)
+    stock_wanted = Signal()
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, parent: QWidget | None = None, offers: Callable[[str], tuple[Offer, ...]] = lambda number: ()
+    ) -> None:
         super().__init__("Parts moved", parent)
+        self._offers, self.offered = offers, tuple[Offer, ...]()
         self.part = self.field("Part", "7474")
+        self._stock_row()
         self.form.addRow(label("The part that went in", "strong"))
         self.source = self.field("From", "donor board, position U31")
         self.target = self.field("To", "slot 7, U14")
@@ -87,7 +102,47 @@ class PartForm(LogForm):
         self.old_code = self.field("Its date code", "7221")
         self.old_words = label("", "muted")
         self.form.addRow("", self.old_words)
+        self.part.textChanged.connect(lambda _text: self.show_offers())
+        self.show_offers()
         self.look()
+
+    def _stock_row(self) -> None:
+        """What the stock has for this part, and where to open a stock list."""
+        self.stock = QComboBox()
+        self.stock.setAccessibleName("In stock")
+        self.stock.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.stock.setMinimumContentsLength(28)
+        self.stock.activated.connect(self._take)
+        opens = QPushButton("Stock list…")
+        opens.setAutoDefault(False)
+        set_tip(opens, "Open a stock list (CSV board,position,number,date_code)")
+        opens.clicked.connect(self.stock_wanted)
+        row = QHBoxLayout()
+        row.addWidget(self.stock, 1)
+        row.addWidget(opens)
+        self.form.addRow("In stock", row)
+
+    def show_offers(self) -> None:
+        """Asks again what the stock has for the part that is typed."""
+        number = self.part.text().strip()
+        self.offered = self._offers(number) if number else ()
+        self.stock.clear()
+        nothing = "Nothing in stock fits" if number else "Type the part's number first"
+        count = len(self.offered)
+        self.stock.addItem(f"{count} in stock may take its place" if count else nothing)
+        self.stock.addItems([offer.words for offer in self.offered])
+        self.stock.setEnabled(bool(self.offered))
+
+    def _take(self, index: int) -> None:
+        """Fills in where the chosen donor is; its number stands for the part that went in."""
+        if 0 < index <= len(self.offered):
+            donor = self.offered[index - 1].donor
+            self.source.setText(donor_place(donor))
+            self.code.setText(donor.date_code)
+            self.part.blockSignals(True)
+            self.part.setText(donor.number)
+            self.part.blockSignals(False)
+            self.look()
 
     @property
     def lacking(self) -> str:
