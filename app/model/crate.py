@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 from app.case.values import CrateShape
 from app.model.compared_readings import compared_readings
 from tracecore.circuit.continuity.comparison import ContinuityComparison, Pair, Verdict
-from tracecore.circuit.continuity.nets import Nets
+from tracecore.circuit.continuity.nets import Nets, nets_of
 from tracecore.circuit.continuity.path import Located, NetPath, NextReading, located, next_reading
 from tracecore.circuit.continuity.pin_name import pair_of, pin_order
 from tracecore.circuit.continuity.readings import Side
@@ -152,13 +152,11 @@ def backplane_view(
         chosen,
         net,
         net_pins,
-        _edges([own.point for own in net_pins if own.point in names], found, Nets(
-            readings.of(side), found.joins_ohms, readings.leads_ohms(side)
-        )),
+        _edges([own.point for own in net_pins if own.point in names], nets_of(readings, side)),
         path,
         next_reading(path, readings) if path else None,
         located(path, readings) if path else None,
-    )  # fmt: skip
+    )
 
 
 def _net_pins(rows: tuple[Pinned, ...], path: NetPath | None, spots: Mapping[str, PinSpot]) -> tuple[NetPin, ...]:
@@ -180,7 +178,7 @@ def _net_pins(rows: tuple[Pinned, ...], path: NetPath | None, spots: Mapping[str
     return tuple(out.values())
 
 
-def _edges(points: list[str], found: ContinuityComparison, nets: Nets) -> tuple[NetEdge, ...]:
+def _edges(points: list[str], nets: Nets) -> tuple[NetEdge, ...]:
     """Neighbours in the list's order; an open or raised reading between them breaks the line."""
     apart = {reading.pair for reading in nets.parting}
     out = []

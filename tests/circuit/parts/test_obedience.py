@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import os
 from dataclasses import replace
+from itertools import islice
 
 import pytest
 
 from tests.circuit.parts.drawn_chip import Fault, drawn_chip
+from tests.circuit.parts.leg_faults import checked, every_fault, outcome
 from tests.circuit.parts.reference import COMBINATIONAL, MEMORIES
 from tracecore.circuit.parts.catalogue import find_part
 from tracecore.circuit.parts.delays import part_times
@@ -43,6 +45,18 @@ def test_ten_thousand_chips_that_obey_are_not_accused() -> None:
         found = _checked(number, 20_000 + k, RATES_PS[k // len(NUMBERS) % len(RATES_PS)], changes=150)
         accused += [(number, k)] if found.verdict == "disobeys" else []
     assert accused == []
+
+
+@pytest.mark.long
+def test_no_fault_at_any_leg_of_any_part_is_missed() -> None:
+    """Named, or said not to be told: each leg held, open, joined with the next one, or late."""
+    most = int(os.environ.get("TWINSLOT_LONG_EXAMPLES", "100000"))
+    missed = [
+        (number, fault)
+        for k, (number, fault) in enumerate(islice(every_fault(), most))
+        if outcome(checked(number, fault, 9000 + k, changes=200), fault) == "missed"
+    ]
+    assert missed == []
 
 
 def _told(found: Obedience, kind: str, names: tuple[str, ...]) -> bool:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from tracecore.circuit.continuity.pin_name import pin_order
-from tracecore.circuit.continuity.readings import Reading
+from tracecore.circuit.continuity.readings import ContinuityList, Reading, Side
 
 JOINS_OHMS = 1.0
 """A reading below this, the leads taken off, joins two pins (common practice; a setting)."""
@@ -133,6 +133,18 @@ class Nets:
         if blamed[id(worst)] > 1 and not self._chain(apart.start, apart.end, without=worst):
             return worst
         return apart
+
+
+_newest: dict[tuple[Side, float], tuple[ContinuityList, Nets]] = {}
+
+
+def nets_of(readings: ContinuityList, side: Side, joins_ohms: float = JOINS_OHMS) -> Nets:
+    """The nets of one side of a list. Those of the newest list are kept: a list of 10 000 is asked many times over."""
+    kept = _newest.get((side, joins_ohms))
+    if kept is None or kept[0] is not readings:
+        kept = readings, Nets(readings.of(side), joins_ohms, readings.leads_ohms(side))
+        _newest[side, joins_ohms] = kept
+    return kept[1]
 
 
 def taken_off(ohms: float | None, leads_ohms: float) -> float | None:

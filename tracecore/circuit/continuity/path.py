@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from tracecore.circuit.continuity.nets import JOINS_OHMS, Nets
+from tracecore.circuit.continuity.nets import JOINS_OHMS, nets_of
 from tracecore.circuit.continuity.pin_name import slot_of
 from tracecore.circuit.continuity.readings import CARD_IN, ContinuityList, Reading
 
@@ -171,7 +171,7 @@ def _held(path: NetPath, readings: ContinuityList, card_in: bool) -> bool | None
 
 
 def _known(path: NetPath, readings: ContinuityList, joins_ohms: float) -> _Known:
-    nets, good = (Nets(readings.of(side), joins_ohms, readings.leads_ohms(side)) for side in ("suspect", "good"))
+    nets, good = nets_of(readings, "suspect", joins_ohms), nets_of(readings, "good", joins_ohms)
     # what the good side reads apart too is how the machine is made
     alike = {reading.pair for reading in good.parting if not good.joined(*reading.pair)}
     points = path.points
