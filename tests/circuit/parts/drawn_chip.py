@@ -97,6 +97,9 @@ def _followed(
     delays = {name: draw.uniform(0.25, 0.98) for name in outputs}
     factor = 4.0 if fault is not None and fault.kind == "late" else 1.0
     dead = dict.fromkeys(fault.names, fault.level) if fault is not None and fault.kind in ("dead", "open") else {}
+    if memory is not None and dead:
+        # an input that reads as active from power-up has acted before the capture begins
+        memory.change("", {**ins, **dead})
     shared = [n for n in outputs if n in stimulus]
     # what listens to a shared net does so behind whoever drives it
     delays |= dict.fromkeys(shared, 0.02) if part.open_collector else {}
