@@ -141,6 +141,8 @@ def backplane_view(
     found = compared_readings(readings)
     by_name = {spot.name: spot for spot in spots}
     net_pins = _net_pins(pins.of_net(net), path, by_name)
+    place = located(path, readings) if path else None
+    parted = {pair_of(*place.between)} if side == "suspect" and place is not None and len(place.between) == 2 else set()
     mine = {own.point for own in net_pins} | ({path.ground} if path is not None and path.ground else set())
     ordered = sorted(found.pairs, key=lambda pair: not (pair.start in mine and pair.end in mine))
     return BackplaneView(
@@ -152,10 +154,10 @@ def backplane_view(
         chosen,
         net,
         net_pins,
-        _edges([own.point for own in net_pins if own.point in names], nets_of(readings, side)),
+        _edges([own.point for own in net_pins if own.point in names], nets_of(readings, side), parted),
         path,
         next_reading(path, readings) if path else None,
-        located(path, readings) if path else None,
+        place,
     )
 
 
@@ -178,9 +180,10 @@ def _net_pins(rows: tuple[Pinned, ...], path: NetPath | None, spots: Mapping[str
     return tuple(out.values())
 
 
-def _edges(points: list[str], nets: Nets) -> tuple[NetEdge, ...]:
-    """Neighbours in the list's order; an open or raised reading between them breaks the line."""
-    apart = {reading.pair for reading in nets.parting}
+def _edges(points: list[str], nets: Nets, parted: set[tuple[str, str]]) -> tuple[NetEdge, ...]:
+    """Neighbours in the list's order; an open or raised reading between them breaks the line, and so does the place
+    that all readings together leave."""
+    apart = {reading.pair for reading in nets.parting} | parted
     out = []
     for one, other in pairwise(points):
         state: EdgeState = "same" if nets.joined(one, other) else "to measure"

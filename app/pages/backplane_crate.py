@@ -125,6 +125,7 @@ class CratePane(QWidget):
             button.toggled.connect(self._on_legend)
             self.legend[verdict] = button
             row.addWidget(button)
+        row.addWidget(_small("Crate…", "Describe the crate: slots, rows, pins a row, names", self.open_crate_form))
         return row
 
     def _pair(
@@ -149,16 +150,7 @@ class CratePane(QWidget):
             button.clicked.connect(self._on_filter)
             self.filters[name] = button
             row.addWidget(button)
-        for text, tip, does in (
-            ("Readings…", "Take the readings of a continuity list", self.ask_readings),
-            ("Pin list…", "Open a pin list: which pin is on which net, and the chip behind it", self.ask_pins),
-            ("Crate…", "Describe the crate: slots, rows, pins a row, names", self.open_crate_form),
-        ):
-            opens = QPushButton(text)
-            opens.setProperty("small", True)
-            set_tip(opens, tip)
-            opens.clicked.connect(does)
-            row.addWidget(opens)
+        row.addWidget(_small("Readings…", "Take the readings of a continuity list", self.ask_readings))
         return row
 
     def _fit_net(self) -> None:
@@ -340,12 +332,6 @@ class CratePane(QWidget):
         self.context.session.change(AddReadings(found.readings, *leads))
         self.said.emit(f"{len(found.readings)} readings of {Path(path).name} taken; Ctrl+Z takes them back")
 
-    def ask_pins(self) -> None:
-        """Asks for a pin list."""
-        path, _ = QFileDialog.getOpenFileName(self, "Pin list", "", "CSV (*.csv);;All files (*)")
-        if path:
-            self._take(lambda: self.open_pins(path))
-
     def open_pins(self, path: str | Path) -> None:
         """Takes a pin list into the case. Raises SheetError where it cannot be read."""
         pins = read_pin_list(path)
@@ -371,6 +357,14 @@ class CratePane(QWidget):
         assert self.view is not None
         self.crate_form = CrateForm(self.context.session, self.view.crate, self)
         self.crate_form.open()
+
+
+def _small(text: str, tip: str, does: Callable[[], None]) -> QPushButton:
+    button = QPushButton(text)
+    button.setProperty("small", True)
+    set_tip(button, tip)
+    button.clicked.connect(does)
+    return button
 
 
 def _scrolled(widget: QWidget) -> QScrollArea:

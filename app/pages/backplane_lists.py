@@ -10,8 +10,10 @@ from PySide6.QtWidgets import (
     QAbstractItemView,
     QButtonGroup,
     QFileDialog,
+    QFrame,
     QHeaderView,
     QPushButton,
+    QScrollArea,
     QTableView,
     QVBoxLayout,
     QWidget,
@@ -80,7 +82,14 @@ class ListsPane(QWidget):
         session = context.session
         self.pins, self.wires = PinTable(session), WireTable(session)
         self.pin_view, self.wire_view = ListView(self.pins, "Pin list"), ListView(self.wires, "Wire list")
-        layout = QVBoxLayout(self)
+        around = QVBoxLayout(self)
+        around.setContentsMargins(0, 0, 0, 0)
+        area, inside = QScrollArea(), QWidget()
+        area.setWidgetResizable(True)
+        area.setFrameShape(QFrame.Shape.NoFrame)
+        area.setWidget(inside)
+        around.addWidget(area)
+        layout = QVBoxLayout(inside)
         layout.setContentsMargins(0, 0, 8, 0)
         layout.setSpacing(6)
         layout.addLayout(self._head())

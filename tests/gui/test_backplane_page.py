@@ -284,3 +284,21 @@ def test_a_net_runs_over_no_pin_of_another(page: CratePane) -> None:
                 across = min(here.x(), there.x()) - 2 < pin.x() < max(here.x(), there.x()) + 2
                 along = min(here.y(), there.y()) - 2 < pin.y() < max(here.y(), there.y()) + 2
                 assert not (across and along), (here, there, pin)
+
+
+def test_the_place_that_all_readings_leave_parts_the_line(qtbot, bench: Bench, tmp_path: Path) -> None:
+    """Two readings halve the path; the piece between was read by neither of them, and is drawn as parted."""
+    page = bench.whole.crate
+    (tmp_path / "three.csv").write_text(PINS + "D03,9,B11,U2 7404,1,in,\n")
+    text = (tmp_path / "three.csv").read_text().splitlines()
+    (tmp_path / "three.csv").write_text("\n".join([text[0], text[1], text[4], text[2], text[3]]) + "\n")
+    page.open_pins(tmp_path / "three.csv")
+    for typed in ("open", "0.2"):
+        qtbot.keyClicks(page.net_panel.entry, typed)
+        qtbot.keyClick(page.net_panel.entry, Qt.Key.Key_Return)
+    assert page.view is not None
+    assert [(e.start, e.end, e.state) for e in page.view.edges] == [
+        ("6-B22", "9-B11", "same"), ("9-B11", "7-B04", "broken"),
+    ]  # fmt: skip
+    qtbot.mouseClick(page.good_crate, Qt.MouseButton.LeftButton)
+    assert [e.state for e in page.view.edges] == ["to measure", "to measure"]
