@@ -51,6 +51,9 @@ def reading_sentence(row: SignalTiming) -> str:
     unclear = f" {group_digits(worst.unclear)} more cannot be judged." if worst.unclear else ""
     read = f"{nanoseconds(worst.smallest.value_ps)}, reads to ±{nanoseconds(worst.resolution_ps)}"
     part = row.into or "the register"
+    if not worst.breaking:
+        needs = f"{part} needs {nanoseconds(worst.limit_ps)}{source}"
+        return f"{row.signal}{place}: smallest {worst.what} {read}; {needs}.{unclear}"
     if worst.what in _SHORT:
         return (
             f"{row.signal}{place}: {group_digits(worst.breaking)} {_SHORT[worst.what]} are shorter than "
@@ -62,6 +65,23 @@ def reading_sentence(row: SignalTiming) -> str:
         f"{row.signal}{place}: {times} leave less {worst.what} than {nanoseconds(worst.limit_ps)}{source}{where}: "
         f"{read}.{unclear} {_MOVES[worst.what]}. Measure its driver's output and the clock at {part} together to tell."
     )
+
+
+def clock_short(report: TimingReport) -> str:
+    """Both clocks in one line, good then suspect; empty where no single signal counts the cycles."""
+    clocks = report.clocks
+    if clocks is None:
+        return ""
+    parts = []
+    for mark, side in (("●", clocks.good), ("■", clocks.suspect)):
+        if not side.ticks:
+            parts.append(f"{mark} hardly ticks")
+            continue
+        duty = "" if side.high_share is None else f", high {side.high_share:.1%}"
+        parts.append(f"{mark} {nanoseconds(side.period_ps)}{duty}, jitter {nanoseconds(side.jitter_ps)}")
+    if report.drift_ppm is not None:
+        parts.append(f"drift {report.drift_ppm:+.0f} ppm".replace("-", "−"))
+    return f"{clocks.signal}  " + "  ".join(parts)
 
 
 def clock_lines(report: TimingReport) -> list[str]:

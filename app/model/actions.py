@@ -61,6 +61,8 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("remove_mark", "Edit", "Remove mark", (), "Take the chosen mark out of the case"),
     ActionRow("next_divergence", "Find", "Next divergence", ("N",), "Go to the next cycle that differs"),
     ActionRow("previous_divergence", "Find", "Previous divergence", ("P",), "Go to the cycle before that differs"),
+    ActionRow("next_limit", "Find", "Next limit broken", ("V",), "Go to the next level or time outside its limits"),
+    ActionRow("previous_limit", "Find", "Previous limit broken", ("Shift+V",), "Go to the one before"),
     ActionRow("next_cause", "Find", "Next likely cause", ("Ctrl+Down",), "Choose the next likely cause"),
     ActionRow("previous_cause", "Find", "Previous likely cause", ("Ctrl+Up",), "Choose the likely cause before"),
     ActionRow("next_mark", "Find", "Next mark", (".",), "Go to the next mark"),

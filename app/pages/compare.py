@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-import numpy as np
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QGuiApplication, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app.pages.compare_marks import CompareMarks
-from app.pages.compare_words import cycle_words, status_line, title_line, union_of_cycles
+from app.pages.compare_steps import cycles_to_step, diverging_cycles, step_from
+from app.pages.compare_words import cycle_words, status_line, title_line
 from app.pages.page import Page, PageContext
 from app.widgets.causes.cause_cards import LARGE, CauseCards, finding_text
 from app.widgets.causes.seen_in import SeenIn
@@ -26,6 +26,7 @@ from app.widgets.traces.words import Base
 
 if TYPE_CHECKING:
     from app.widgets.traces.volt_plot import VoltPlot
+    from tracecore.capture import Int64
 
 ROOM_FOR_TRACES = 640
 """Pixels at 100 % that the traces keep before the panel folds by itself."""
@@ -76,6 +77,13 @@ class ComparePage(Page):
             button.setProperty("small", True)
             head.addWidget(button)
             self.finders.append(button)
+        self.limit_finders: list[QWidget] = [label("Limits", "muted", wrap=False)]
+        head.insertWidget(1, self.limit_finders[0])
+        for place, (name, text) in enumerate((("previous_limit", "◂"), ("next_limit", "▸")), start=2):
+            button = self.button(name, text)
+            button.setProperty("small", True)
+            head.insertWidget(place, button)
+            self.limit_finders.append(button)
         left.addLayout(head)
         self.seen_in = SeenIn(self.context.session, self.context.theme)
         left.addWidget(self.seen_in)
@@ -167,6 +175,9 @@ class ComparePage(Page):
         there = comparison is not None
         for widget in (self.overview, self.traces, self.panel, self.finder_word, *self.finders):
             widget.setVisible(there)
+        broken = comparison is not None and len(cycles_to_step(comparison, None)) > 0
+        for widget in self.limit_finders:
+            widget.setVisible(broken)
         self.waiting.setVisible(not there)
         self.title.setText(title_line(comparison) if comparison is not None else "Nothing compared yet")
         waiting = "Being compared…" if session.ready else "Add a known-good and a suspect capture in step 1 first."
@@ -244,28 +255,31 @@ class ComparePage(Page):
 
     def _step(self, forward: bool) -> None:
         session = self.context.session
-        comparison = session.comparison
-        if comparison is None:
+        if session.comparison is None:
             return
-        signal = session.chosen.signal
-        finding = next((s for s in comparison.signals if s.signal == signal), None)
-        cycles = finding.diverging_cycles if finding is not None else np.empty(0, np.int64)
-        if not len(cycles):
-            cycles = union_of_cycles(comparison)
-        if not len(cycles):
-            self.said.emit("No divergence found")
-            return
-        now = session.chosen.cycle
-        if now is None:
-            at = 0 if forward else len(cycles) - 1
-        elif forward:
-            at = int(cycles.searchsorted(now, side="right"))
+        cycles = diverging_cycles(session.comparison, session.chosen.signal)
+        if len(cycles):
+            self._step_to(cycles, forward, "divergence")
         else:
-            at = int(cycles.searchsorted(now)) - 1
-        if not 0 <= at < len(cycles):
-            self.said.emit(f"No {'later' if forward else 'earlier'} divergence")
+            self.said.emit("No divergence found")
+
+    def _step_to(self, cycles: Int64, forward: bool, what: str) -> None:
+        session = self.context.session
+        cycle = step_from(cycles, session.chosen.cycle, forward)
+        if cycle is None:
+            self.said.emit(f"No {'later' if forward else 'earlier'} {what}")
             return
-        session.choose(signal=signal, cycle=int(cycles[at]))
+        session.choose(signal=session.chosen.signal, cycle=cycle)
+
+    def _step_limit(self, forward: bool) -> None:
+        session = self.context.session
+        if session.comparison is None:
+            return
+        cycles = cycles_to_step(session.comparison, session.chosen.signal)
+        if len(cycles):
+            self._step_to(cycles, forward, "level or time outside its limits")
+        else:
+            self.said.emit("No level and no time outside its limits")
 
     def _step_cause(self, step: int) -> None:
         session = self.context.session
@@ -283,6 +297,8 @@ class ComparePage(Page):
         return {
             "next_divergence": self.do_next_divergence,
             "previous_divergence": self.do_previous_divergence,
+            "next_limit": lambda: self._step_limit(True),
+            "previous_limit": lambda: self._step_limit(False),
             "next_cause": self.do_next_cause,
             "previous_cause": self.do_previous_cause,
             "show_cycle": self.do_show_cycle,

@@ -2,47 +2,33 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QComboBox,
-    QGridLayout,
-    QHBoxLayout,
-    QHeaderView,
-    QLineEdit,
-    QPushButton,
-    QSplitter,
-    QTableView,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
 
-from app.case.changes import Put, SetSheet
-from app.case.record import next_id
-from app.case.values import Entry, Mark
-from app.model.log_changes import line_change
-from app.pages.page import Page, PageContext
+from app.case.values import Entry
+from app.pages.measured import MeasuredPage
+from app.pages.page import PageContext
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
-from app.widgets.controls.save_figure import ask_and_save
-from app.widgets.controls.side_panel import SidePanel
+from app.widgets.controls.row_table import RowTable, WordFilter, filter_box
 from app.widgets.controls.signal_name import SignalName
 from app.widgets.levels.band_plot import BandPlot
+from app.widgets.levels.conditions import LevelConditions
 from app.widgets.levels.finding_card import FindingCard
 from app.widgets.levels.level_list import LevelList
 from app.widgets.levels.margin_bars import MarginBars
-from app.widgets.levels.violation_table import ViolationFilter, ViolationRows
-from tracecore.measure.families import families
+from app.widgets.levels.violation_table import ViolationRows
+from tracecore.errors import RequestError
+from tracecore.measure.families import families, family
 from tracecore.quantities import format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from app.case.record import Side
+    from tracecore.compare.findings import LevelViolation
     from tracecore.compare.level_comparison import LevelReport, SignalLevels
 
 ROOM_FOR_PLOT = 620
@@ -50,28 +36,16 @@ ROOM_FOR_PLOT = 620
 LARGE = 1.3
 
 
-class LevelsPage(Page):
+class LevelsPage(MeasuredPage):
     """The list of signals, the plot over the violations, and the finding at the right."""
 
     def __init__(self, context: PageContext, add_captures: Callable[[Side], None]) -> None:
-        super().__init__(context)
-        self.setAccessibleName("Levels")
+        super().__init__(context, "Levels", "Finding")
         self._add_captures = add_captures
-        self._signal = ""
-        across = QHBoxLayout(self)
-        across.setContentsMargins(14, 0, 0, 0)
-        across.setSpacing(12)
         self.column = self._list_column()
-        across.addWidget(self.column)
-        self.centre = self._centre()
-        across.addWidget(self.centre, 1)
-        self.waiting = label("", "muted")
-        self.waiting.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.waiting.setContentsMargins(0, 12, 0, 0)
-        across.addWidget(self.waiting, 1)
-        self.panel = SidePanel("Finding", "", context.theme)
+        self.across.insertWidget(0, self.column)
+        self._fill_centre()
         self._fill_panel()
-        across.addWidget(self.panel)
         self.retheme()
         self.refresh("measured")
 
@@ -86,7 +60,7 @@ class LevelsPage(Page):
         self.order = ElidedLabel("Worst margin first: good, suspect", "muted")
         down.addWidget(self.order)
         self.list = LevelList()
-        self.list.chosen.connect(self._choose)
+        self.list.chosen.connect(self.chosen_row)
         down.addWidget(self.list, 1)
         self.without = label("", "muted")
         down.addWidget(self.without)
@@ -96,26 +70,23 @@ class LevelsPage(Page):
         down.addWidget(self.adder)
         return column
 
-    def _centre(self) -> QWidget:
-        centre = QWidget()
-        down = QVBoxLayout(centre)
-        down.setContentsMargins(0, 8, 0, 8)
-        down.setSpacing(4)
+    def _fill_centre(self) -> None:
         head = QHBoxLayout()
         self.name = SignalName("")
         head.addWidget(self.name)
-        self.place = label("", "muted", wrap=False)
-        head.addWidget(self.place)
+        self.pin = label("", "muted", wrap=False)
+        head.addWidget(self.pin)
         head.addStretch(1)
         self.driver, self.receiver = (self._family_box(which) for which in ("Driver", "Receiver"))
         self.driver_word = label("Driver", "muted", wrap=False)
-        head.addWidget(self.driver_word)
-        head.addWidget(self.driver)
-        head.addWidget(label("drives", "muted", wrap=False))
-        head.addWidget(self.receiver)
-        down.addLayout(head)
+        self.drives_word = label("drives", "muted", wrap=False)
+        for widget in (self.driver_word, self.driver, self.drives_word, self.receiver):
+            head.addWidget(widget)
+        self.down.addLayout(head)
+        self.told_above = label("", "warning")
+        self.down.addWidget(self.told_above)
         self.reads_to = ElidedLabel("", "muted")
-        down.addWidget(self.reads_to)
+        self.down.addWidget(self.reads_to)
         self.split = QSplitter(Qt.Orientation.Vertical)
         self.split.setChildrenCollapsible(False)
         self.plot = BandPlot()
@@ -124,8 +95,7 @@ class LevelsPage(Page):
         self.split.setStretchFactor(0, 3)
         self.split.setStretchFactor(1, 2)
         self.split.setSizes([600, 330])
-        down.addWidget(self.split, 1)
-        return centre
+        self.down.addWidget(self.split, 1)
 
     def _family_box(self, which: str) -> QComboBox:
         box = QComboBox()
@@ -135,10 +105,10 @@ class LevelsPage(Page):
         box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
         box.setMinimumContentsLength(6)
         box.addItems(list(families()))
-        box.activated.connect(lambda _index: self._set_family())
+        box.activated.connect(lambda _index: self.set_family())
         editor = box.lineEdit()
         assert editor is not None
-        editor.returnPressed.connect(self._set_family)
+        editor.returnPressed.connect(self.set_family)
         return box
 
     def _violations(self) -> QWidget:
@@ -147,62 +117,46 @@ class LevelsPage(Page):
         down.setContentsMargins(0, 0, 0, 0)
         down.setSpacing(4)
         head = QHBoxLayout()
-        head.addWidget(label("Violations", "strong", wrap=False))
+        self.violations_word = label("Violations", "strong", wrap=False)
+        head.addWidget(self.violations_word)
         self.counted = ElidedLabel("", "muted")
         head.addWidget(self.counted, 1)
-        self.filter = QLineEdit()
-        self.filter.setPlaceholderText("Filter")
-        self.filter.setAccessibleName("Filter the violations")
-        self.filter.setMaximumWidth(150)
+        self.filter = filter_box("violations")
         self.kind = QComboBox()
         self.kind.setAccessibleName("Which kind of violation")
-        self.previous, self.next, self.saver = QPushButton("Previous"), QPushButton("Next"), QPushButton("Save…")
+        self.previous, self.next = QPushButton("Previous"), QPushButton("Next")
         self.previous.setAccessibleName("Previous violation")
         self.next.setAccessibleName("Next violation")
-        for button in (self.previous, self.next, self.saver):
+        for button in (self.previous, self.next):
             button.setProperty("small", True)
         for widget in (self.filter, self.kind, self.previous, self.next, self.saver):
             head.addWidget(widget)
         down.addLayout(head)
         self.rows = ViolationRows()
-        self.shown = ViolationFilter(self.rows)
-        self.table = QTableView()
-        self.table.setModel(self.shown)
-        self.table.setAccessibleName("Violations of the chosen signal")
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.table.setSortingEnabled(True)
-        self.table.sortByColumn(1, Qt.SortOrder.AscendingOrder)
-        self.table.verticalHeader().hide()
-        self.table.setShowGrid(False)
-        self.table.horizontalHeader().setSectionResizeMode(2, QHeaderView.ResizeMode.Stretch)
+        self.shown = WordFilter()
+        self.shown.setSourceModel(self.rows)
+        self.table = RowTable(self.shown, "Violations of the chosen signal", sorted_by=1, stretched=2)
         down.addWidget(self.table, 1)
         self.filter.textChanged.connect(lambda _text: self._filter())
         self.kind.activated.connect(lambda _index: self._filter())
         self.previous.clicked.connect(lambda: self._step(-1))
         self.next.clicked.connect(lambda: self._step(1))
-        self.saver.clicked.connect(self._save)
         self.table.selectionModel().currentRowChanged.connect(lambda *_: self._jump())
         return area
 
     def _fill_panel(self) -> None:
         self.card = FindingCard()
-        self.panel.body.addWidget(self.card)
-        row = QGridLayout()
-        self.writer, self.marker = QPushButton("Write in log"), QPushButton("Mark cycle")
-        self.writer.setProperty("role", "decision")
-        self.writer.clicked.connect(self._write)
-        self.marker.clicked.connect(self._mark)
-        row.addWidget(self.writer, 0, 0)
-        row.addWidget(self.marker, 0, 1)
-        self.panel.body.addLayout(row)
+        self.inside.addWidget(self.card)
         self.margin_head = label("Margins", "heading")
-        self.panel.body.addWidget(self.margin_head)
+        self.inside.addWidget(self.margin_head)
         self.margins = MarginBars()
-        self.panel.body.addWidget(self.margins)
+        self.inside.addWidget(self.margins)
         self.source = label("", "muted")
-        self.panel.body.addWidget(self.source)
-        self.panel.body.addStretch(1)
+        self.inside.addWidget(self.source)
+        self.conditions = LevelConditions(self.context.session)
+        self.conditions.said.connect(self.said)
+        self.inside.addWidget(self.conditions)
+        self.inside.addStretch(1)
 
     # ---- look and room
 
@@ -214,15 +168,9 @@ class LevelsPage(Page):
         self.panel.set_scale(theme, scale)
         self.name.set_theme(theme, scale)
         self.table.verticalHeader().setDefaultSectionSize(round(30 * scale))
-        for k, width in enumerate((142, 88, 200, 80, 78)):
-            self.table.setColumnWidth(k, round(width * min(scale, 1.5)))
-        self._fit()
+        self.fit()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._fit()
-
-    def _fit(self) -> None:
+    def fit(self) -> None:
         scale = self.context.scale
         wide = self.width() > 1250 * min(scale, 1.3)
         self.column.setFixedWidth(round((306 if wide else 262 if scale < LARGE else 205) * min(scale, 1.6)))
@@ -230,12 +178,23 @@ class LevelsPage(Page):
         tight = self.width() < 1000 * scale
         self.previous.setText("◂" if tight else "Previous")
         self.next.setText("▸" if tight else "Next")
-        for widget in (self.place, self.driver_word, self.counted):
+        for widget in (self.pin, self.driver_word, self.counted):
             widget.setVisible(not tight)
+        small, low = self.width() < 700 * scale, self.height() < 400 * scale
+        for word in (self.violations_word, self.drives_word):
+            word.setVisible(not small)
         self.table.setColumnHidden(3, tight)
+        self.table.setColumnHidden(4, small)
+        for box in (self.driver, self.receiver):
+            box.setMinimumContentsLength(3 if small else 6)
+        self.order.setVisible(not low)
+        self.reads_to.setVisible(not low)
+        self.plot.set_low(low)
+        for k, width in enumerate((142, 88, 200, 80, 78)):
+            self.table.setColumnWidth(k, round(width * min(scale, 1.5) * (0.85 if tight else 1)))
         folded = self.panel.is_folded
         self.panel.fold(self.width() - self.panel.open_width - self.column.width() < ROOM_FOR_PLOT * min(scale, 1.1))
-        row = self._row() if folded != self.panel.is_folded else None
+        row = self.row() if folded != self.panel.is_folded else None
         if row is not None:
             self._tell_reading(row)
 
@@ -243,91 +202,52 @@ class LevelsPage(Page):
 
     @property
     def report(self) -> LevelReport | None:
-        """The report that is shown."""
         measured = self.context.session.levels_and_timing
         return None if measured is None else measured.levels
 
-    def _row(self) -> SignalLevels | None:
+    def show_report(self) -> None:
         report = self.report
-        return next((r for r in report.rows if r.signal == self._signal), None) if report is not None else None
-
-    def refresh(self, what: str) -> None:
-        if what in ("measured", "comparison") or (what == "case" and not self.context.session.ready):
-            self._show()
-        elif what == "chosen":
-            chosen = self.context.session.chosen.signal
-            report = self.report
-            if chosen and chosen != self._signal and report and any(r.signal == chosen for r in report.rows):
-                self.list.set_chosen(chosen)
-        self.said.emit(self.status())
-
-    def _show(self) -> None:
-        session, report = self.context.session, self.report if self.context.session.ready else None
-        there = report is not None and bool(report.rows)
-        for widget in (self.column, self.centre, self.panel):
-            widget.setVisible(there)
-        self.waiting.setVisible(not there)
-        if report is None or not there:
-            self.waiting.setText(self._why_nothing(report))
-            self._signal = ""
-            return
+        assert report is not None
         count, total = len(report.without), len(report.rows) + len(report.without)
         self.without.setVisible(bool(count))
         self.without.setText(f"{count} of {total} signals have no volts yet: add a scope capture of them.")
         self.adder.setVisible(bool(count))
         breaks, short = report.count("violates"), report.count("marginal")
         self.panel.subtitle.setText(f"{breaks} of {len(report.rows)} signals out of limits, {short} below its promise")
-        wanted = session.chosen.signal or ""
-        names = [row.signal for row in report.rows]
-        self._signal = ""
         self.list.rows.set_rows(report.rows)
-        self.list.set_chosen(wanted if wanted in names else names[0])
+        self.conditions.show_case()
 
-    def _why_nothing(self, report: LevelReport | None) -> str:
-        session = self.context.session
-        if not session.ready:
-            return "Add a known-good and a suspect capture in step 1 first."
-        if report is not None:
-            return "No signal was captured in volts. Add scope captures in step 1 to see levels here."
-        return session.trouble or "Being measured…"
+    def shown_with_rows(self) -> tuple[QWidget, ...]:
+        return self.column, self.centre, self.panel
 
-    def _choose(self, signal: str) -> None:
-        if signal == self._signal:
-            return
-        self._signal = signal
-        row, session = self._row(), self.context.session
-        if row is None:
-            return
-        session.choose(signal=signal)
-        self._show_row(row)
-        self.said.emit(self.status())
+    def select(self, signal: str) -> None:
+        self.list.set_chosen(signal)
 
-    def _show_row(self, row: SignalLevels) -> None:
+    def why_nothing(self) -> str:
+        return "No signal was captured in volts. Add scope captures in step 1 to see levels here."
+
+    def show_row(self, row: SignalLevels) -> None:
         report = self.report
         assert report is not None
         self.name.name, self.name.active = row.signal, row.active
         self.name.setAccessibleName(row.signal)
         self.name.updateGeometry()
         self.name.update()
-        self.place.setText(row.place)
+        self.pin.setText(row.place)
         judged = row.suspect or row.good
         assert judged is not None
-        for box, family in ((self.driver, judged.driver), (self.receiver, judged.receiver)):
-            box.setCurrentText(family.name)
+        for box, own in ((self.driver, judged.driver), (self.receiver, judged.receiver)):
+            box.setCurrentText(own.name)
         self._tell_reading(row)
         self.plot.set_row(self.context.session.comparison, row)
         self.rows.set_rows(row.violations)
-        kinds = list(dict.fromkeys(v.kind for v in row.violations))
         self.kind.clear()
         self.kind.addItem("every kind", "")
-        for kind in kinds:
+        for kind in dict.fromkeys(v.kind for v in row.violations):
             self.kind.addItem(kind, kind)
         self._filter()
         self.card.set_row(row, report.notes)
-        self.marker.setEnabled(row.finding is not None and row.finding.since_cycle is not None)
-        self.writer.setEnabled(row.finding is not None)
         self.margins.set_row(row)
-        self.margin_head.setText("Margins")
         note = "" if judged.receiver.status == "seen" else " (from memory: check)"
         self.source.setText(
             f"{judged.driver.name} drives {judged.receiver.name}. Taken from the worst level at which each side rests, "
@@ -338,22 +258,19 @@ class LevelsPage(Page):
         judged = row.suspect or row.good
         assert judged is not None
         rise = judged.signal_transition_ps(True)
-        slow = (
-            "" if rise is not None or judged.rising.median_ps is None else "; too slow an instrument to tell rise times"
-        )
-        above = row.finding if self._told_above(row) else None
-        found = f"{above.title} · probe next {above.probe} · " if above is not None else ""
+        slow = "" if rise is not None or judged.rising.median_ps is None else "; too slow to tell rise times"
         self.reads_to.setText(
-            f"{found}reads to ±{format_volts(judged.reads_to_v)}, ±{format_time(judged.reads_to_ps, digits=3)}{slow}"
+            f"Reads to ±{format_volts(judged.reads_to_v)}, ±{format_time(judged.reads_to_ps, digits=3)}{slow}"
         )
-
-    def _told_above(self, row: SignalLevels) -> bool:
-        """Where the panel is folded to its title, the finding stands above the plot."""
-        return self.panel.is_folded and row.finding is not None
+        # where the panel is folded to its title, the finding stands above the plot
+        self.told_above.setVisible(self.panel.is_folded and row.finding is not None)
+        if row.finding is not None:
+            mark = "▲ " if row.verdict == "violates" else ""
+            self.told_above.setText(f"{mark}{row.finding.title}. Probe next: {row.finding.probe}.")
 
     def _filter(self) -> None:
         self.shown.set_filter(self.filter.text(), self.kind.currentData() or "")
-        row = self._row()
+        row = self.row()
         if row is None:
             return
         suspect = sum(v.side == "suspect" for v in row.violations)
@@ -369,77 +286,63 @@ class LevelsPage(Page):
             now = self.table.currentIndex().row()
             self.table.selectRow(max(0, min(count - 1, now + by)) if now >= 0 else 0)
 
-    def _jump(self) -> None:
+    def violation(self) -> LevelViolation | None:
+        """The chosen row of the table; None without one."""
         index = self.table.currentIndex()
-        if index.isValid():
-            found = self.shown.violation(index)
-            if found.cycle is not None:
-                self.plot.show_cycle(found.cycle)
-                self.context.session.choose(signal=self._signal, cycle=found.cycle)
-            self.said.emit(self.status())
+        return self.rows.rows[self.shown.row_of(index)] if index.isValid() else None
+
+    def _jump(self) -> None:
+        found = self.violation()
+        if found is None:
+            return
+        if found.cycle is not None:
+            self.plot.show_cycle(found.cycle)
+            self.context.session.choose(signal=self._signal, cycle=found.cycle)
+        self.said.emit(self.status())
 
     # ---- deeds
 
-    def _set_family(self) -> None:
-        row, session = self._row(), self.context.session
+    def set_family(self) -> None:
+        """Takes both families, as chosen or typed, into the sheet; one that is unknown is told and changes nothing."""
+        row = self.row()
         if row is None:
             return
-        from tracecore.errors import RequestError
-        from tracecore.measure.families import family
-
-        names = [box.currentText().strip() for box in (self.driver, self.receiver)]
+        driver, receiver = (box.currentText().strip() for box in (self.driver, self.receiver))
         try:
-            for name in names:
+            for name in (driver, receiver):
                 family(name)
         except RequestError as error:
+            self.card.tell(str(error))
+            self.told_above.setText(str(error))
+            self.told_above.setVisible(self.panel.is_folded)
             self.said.emit(str(error))
             return
-        sheet = session.case.sheet
-        channel = next((p.channel for p in sheet.probes if p.signal == row.signal), row.signal)
-        probe = replace(sheet.probe(channel), family=names[0], receiver="" if names[1] == names[0] else names[1])
-        if any(p.channel == channel for p in sheet.probes):
-            probes = tuple(probe if p.channel == channel else p for p in sheet.probes)
-        else:
-            probes = (*sheet.probes, replace(probe, signal=row.signal) if probe.signal != row.signal else probe)
-        session.change(SetSheet(replace(sheet, probes=probes)))
+        self.set_probe(row.signal, family=driver, receiver="" if receiver == driver else receiver)
 
-    def _write(self) -> None:
-        row, session = self._row(), self.context.session
-        if row is None or row.finding is None:
-            return
+    def entry(self, row: SignalLevels) -> Entry | None:
         finding = row.finding
-        place = f" at {row.place}" if row.place else ""
+        if finding is None:
+            return None
         details = "\n".join(
             (finding.text, f"Probe next: {finding.probe}", *(f"{reads}: {may}" for reads, may in finding.readings))
         )
-        number = next_id(session.case.entries)
-        text = f"{row.signal} {finding.title}{place}"
-        entry = Entry(0, "suspected", text, session.author, cycle=finding.since_cycle, details=details)
-        if session.change(line_change(session.case, entry)):
-            self.said.emit(f"In the log as entry {number}: {text}")
+        text = f"{row.signal} {finding.title}{f' at {row.place}' if row.place else ''}"
+        return Entry(0, "suspected", text, cycle=finding.since_cycle, details=details)
 
-    def _mark(self) -> None:
-        row, session = self._row(), self.context.session
-        if row is None or row.finding is None or row.finding.since_cycle is None:
-            return
-        cycle = row.finding.since_cycle
-        mark = Mark(0, "finding", row.finding.title, cycle, cycle, (row.signal,), author=session.author)
-        if session.change(Put(mark)):
-            self.said.emit(f"Marked cycle {group_digits(cycle)}")
+    def place(self, row: SignalLevels) -> tuple[int, str] | None:
+        finding = row.finding
+        return None if finding is None or finding.since_cycle is None else (finding.since_cycle, finding.title)
 
-    def _save(self) -> None:
-        told = ask_and_save(self.plot, f"{self._signal} levels.svg")
-        if told:
-            self.said.emit(told)
+    def figures(self) -> tuple[tuple[str, QWidget], ...]:
+        return ("levels", self.plot), ("margins", self.margins)
 
     def status(self) -> str:
-        row = self._row()
+        row = self.row()
         if row is None:
             return ""
         parts = []
-        index = self.table.currentIndex()
-        if index.isValid():
-            found = self.shown.violation(index)
+        found = self.violation()
+        if found is not None:
             where = "not matched" if found.cycle is None else f"cycle {group_digits(found.cycle)}"
             parts.append(f"{found.kind} at {where}, {format_volts(found.volts)} on the {found.side} side")
         for words, shift in (("low", row.low_shift), ("high", row.high_shift)):

@@ -2,38 +2,24 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QGridLayout,
-    QHBoxLayout,
-    QHeaderView,
-    QLineEdit,
-    QPushButton,
-    QScrollArea,
-    QTableView,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QWidget
 
-from app.case.changes import Put, SetSheet
-from app.case.record import next_id
-from app.case.values import Entry, EntryKind, Mark
-from app.model.log_changes import line_change
-from app.pages.page import Page, PageContext
-from app.timing_text import budget_sentence, difference_words, nanoseconds, reading_sentence
+from app.case.values import Entry, EntryKind
+from app.pages.measured import MeasuredPage
+from app.pages.page import PageContext
+from app.timing_text import budget_sentence, clock_lines, clock_short, difference_words, nanoseconds, reading_sentence
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
-from app.widgets.controls.save_figure import ask_and_save
-from app.widgets.controls.side_panel import SidePanel
+from app.widgets.controls.row_table import RowTable, WordFilter, filter_box
 from app.widgets.timing.delay_histogram import DelayHistogram
 from app.widgets.timing.strip_header import StripHeader
 from app.widgets.timing.strip_painter import StripPainter
-from app.widgets.timing.strip_rows import ROW, StripFilter, StripRows
+from app.widgets.timing.strip_rows import ROW, StripRows
+from tracecore.compare.timing_limits import LimitReading, limits_into
+from tracecore.errors import RequestError
+from tracecore.measure.part_figures import path_budget
 from tracecore.quantities import format_time, group_digits
 
 if TYPE_CHECKING:
@@ -42,105 +28,74 @@ if TYPE_CHECKING:
 ROOM_FOR_STRIPS = 760
 """Pixels at 100 % that the table keeps before the panel folds."""
 SHAPES = (("violates", "▲"), ("marginal", "◆"), ("cannot be judged", "?"), ("within", "✓"))
+DIFFERENCE, VERDICT = 2, 3
 
 
-class TimingPage(Page):
+class TimingPage(MeasuredPage):
     """The table of strips, and the chosen signal at the right."""
 
     def __init__(self, context: PageContext) -> None:
-        super().__init__(context)
-        self.setAccessibleName("Timing")
-        self._signal = ""
-        across = QHBoxLayout(self)
-        across.setContentsMargins(14, 0, 0, 0)
-        across.setSpacing(12)
-        self.centre = self._centre()
-        across.addWidget(self.centre, 1)
-        self.waiting = label("", "muted")
-        self.waiting.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.waiting.setContentsMargins(0, 12, 0, 0)
-        across.addWidget(self.waiting, 1)
-        self.panel = SidePanel("Chosen signal", "", context.theme)
+        super().__init__(context, "Timing", "Chosen signal")
+        self._fill_centre()
         self._fill_panel()
-        across.addWidget(self.panel)
         self.retheme()
         self.refresh("measured")
 
     # ---- building
 
-    def _centre(self) -> QWidget:
-        centre = QWidget()
-        down = QVBoxLayout(centre)
-        down.setContentsMargins(0, 10, 0, 8)
-        down.setSpacing(4)
+    def _fill_centre(self) -> None:
         head = QHBoxLayout()
         head.addWidget(label("Delay after the active edge", "heading", wrap=False))
         self.edge = ElidedLabel("", "muted")
         head.addWidget(self.edge, 1)
-        self.filter = QLineEdit()
-        self.filter.setPlaceholderText("Filter")
-        self.filter.setAccessibleName("Filter the signals")
-        self.filter.setMaximumWidth(150)
-        self.saver = QPushButton("Save…")
-        self.saver.setProperty("small", True)
+        self.filter = filter_box("signals")
         head.addWidget(self.filter)
         head.addWidget(self.saver)
-        down.addLayout(head)
-        self.counted = ElidedLabel("", "muted")
-        down.addWidget(self.counted)
+        self.down.addLayout(head)
+        self.counted, self.clock = ElidedLabel("", "muted"), ElidedLabel("", "muted")
+        self.told_above = label("", "warning")
+        for widget in (self.counted, self.clock, self.told_above):
+            self.down.addWidget(widget)
         self.rows = StripRows()
-        self.shown = StripFilter(self.rows)
-        self.table = QTableView()
+        self.shown = WordFilter()
+        self.shown.setSourceModel(self.rows)
         self.painter = StripPainter()
         self.header = StripHeader(self.painter)
-        self.table.setHorizontalHeader(self.header)
-        self.table.setModel(self.shown)
+        self.table = RowTable(self.shown, "Timing of each signal", sorted_by=VERDICT, stretched=1)
+        self.table.set_heading(self.header)
         self.table.setItemDelegate(self.painter)
-        self.table.setAccessibleName("Timing of each signal")
-        self.table.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.table.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.table.setSortingEnabled(True)
-        self.table.sortByColumn(3, Qt.SortOrder.AscendingOrder)
-        self.table.setShowGrid(False)
-        self.table.verticalHeader().hide()
-        self.header.setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
-        down.addWidget(self.table, 1)
+        self.down.addWidget(self.table, 1)
         self.legend = ElidedLabel(
             "Each strip: box to 95 % of the transitions, line to the latest, tick at the median, ends of one sample; "
             "light band setup, dark band hold",
             "muted",
         )
-        down.addWidget(self.legend)
+        self.down.addWidget(self.legend)
         self.filter.textChanged.connect(self._filter)
-        self.saver.clicked.connect(self._save)
         self.table.selectionModel().currentRowChanged.connect(lambda *_: self._on_row())
-        return centre
 
     def _fill_panel(self) -> None:
-        inside = QWidget()
-        inside.setObjectName("causeBody")
-        down = QVBoxLayout(inside)
-        down.setContentsMargins(0, 0, 6, 0)
-        down.setSpacing(6)
-        self.title = label("", "warning")
-        self.text = label("")
+        down = self.inside
+        self.title, self.text = label("", "warning"), label("")
         self.histogram = DelayHistogram()
-        down.addWidget(self.title)
-        down.addWidget(self.text)
-        down.addWidget(self.histogram)
+        for widget in (self.title, self.text, self.histogram):
+            down.addWidget(widget)
         part = QHBoxLayout()
         part.addWidget(label("Into", "muted", wrap=False))
         self.into = QLineEdit()
         self.into.setPlaceholderText("part, such as 7474")
-        self.into.setAccessibleName("The part that takes the signal in")
-        self.into.setToolTip("Type the part that takes this signal in, such as 7474 or 74161 LOAD_n, and press Enter")
-        self.into.returnPressed.connect(self._set_part)
+        self.into.setAccessibleName("The part that takes the signal in, or its limits")
+        self.into.setToolTip(
+            "Type the part that takes this signal in, such as 7474 or 74161 LOAD_n, or limits such as "
+            "setup=20 ns hold=5 ns, and press Enter"
+        )
+        self.into.returnPressed.connect(self.set_part)
         part.addWidget(self.into, 1)
         down.addLayout(part)
         grid = QGridLayout()
-        self.small: list[tuple[QWidget, QPushButton]] = []
+        self.small: list[tuple[ElidedLabel, QPushButton]] = []
         for n, side in enumerate(("good", "suspect")):
-            words, button = label("", wrap=False), QPushButton("")
+            words, button = ElidedLabel(), QPushButton("")
             button.setProperty("small", True)
             button.clicked.connect(lambda _checked=False, side=side: self._go(side))
             grid.addWidget(words, n, 0)
@@ -159,20 +114,6 @@ class TimingPage(Page):
         self.budget = label("", "muted")
         down.addWidget(self.budget)
         down.addStretch(1)
-        around = QScrollArea()
-        around.setWidgetResizable(True)
-        around.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        around.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        around.setWidget(inside)
-        self.panel.body.addWidget(around, 1)
-        row = QHBoxLayout()
-        self.writer, self.marker = QPushButton("Write in log"), QPushButton("Mark cycle")
-        self.writer.setProperty("role", "decision")
-        self.writer.clicked.connect(self._write)
-        self.marker.clicked.connect(self._mark)
-        row.addWidget(self.writer)
-        row.addWidget(self.marker)
-        self.panel.body.addLayout(row)
 
     # ---- look and room
 
@@ -184,64 +125,43 @@ class TimingPage(Page):
         self.header.updateGeometry()
         self.header.viewport().update()
         self.panel.set_scale(theme, scale)
-        self._fit()
+        self.fit()
         self.table.viewport().update()
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._fit()
-
-    def _fit(self) -> None:
+    def fit(self) -> None:
         scale = self.context.scale
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_STRIPS * min(scale, 1.1))
         narrow = 0.82 if self.width() < 1150 * scale else 1.0
-        for k, width in ((0, 140), (2, 190), (3, 230)):
+        # the strips keep their room; the bottom line says the difference of the chosen row
+        self.table.setColumnHidden(DIFFERENCE, self.width() < 640 * scale)
+        for k, width in ((0, 140), (DIFFERENCE, 190), (VERDICT, 230)):
             self.table.setColumnWidth(k, round(width * scale * narrow))
+        row = self.row()
+        if row is not None:
+            self._tell_above(row)
 
     # ---- showing
 
     @property
     def report(self) -> TimingReport | None:
-        """The report that is shown."""
         measured = self.context.session.levels_and_timing
         return None if measured is None else measured.timing
 
-    def _row(self) -> SignalTiming | None:
+    def show_report(self) -> None:
         report = self.report
-        return next((r for r in report.rows if r.signal == self._signal), None) if report is not None else None
-
-    def refresh(self, what: str) -> None:
-        if what in ("measured", "comparison") or (what == "case" and not self.context.session.ready):
-            self._show()
-        elif what == "chosen":
-            self._select(self.context.session.chosen.signal or "")
-        self.said.emit(self.status())
-
-    def _show(self) -> None:
-        session = self.context.session
-        report = self.report if session.ready else None
-        there = report is not None and bool(report.rows)
-        self.centre.setVisible(there)
-        self.panel.setVisible(there)
-        self.waiting.setVisible(not there)
-        self.rows.set_report(report if there else None)
-        if report is None or not there:
-            waiting = session.trouble or "Being measured…"
-            self.waiting.setText(
-                waiting if session.ready else "Add a known-good and a suspect capture in step 1 first."
-            )
-            self._signal = ""
-            return
+        assert report is not None
+        self.rows.set_report(report)
         self.painter.period_ps, self.painter.inactive_ps = max(report.period_ps, 1), report.inactive_ps
         arrow = "↑" if report.edge == "rising" else "↓"
         self.header.edge_words = f"{report.clock} {arrow}"
         self.edge.setText(
             f"{report.clock} {arrow}, cycle {format_time(report.period_ps)}; active edge at both ink lines"
         )
+        self.clock.setText(clock_short(report))
         self._count()
-        wanted = session.chosen.signal or ""
-        self._signal = ""
-        self._select(wanted if any(r.signal == wanted for r in report.rows) else report.rows[0].signal)
+
+    def why_nothing(self) -> str:
+        return "Besides the clock no signal was captured on either side."
 
     def _count(self) -> None:
         report = self.report
@@ -252,58 +172,66 @@ class TimingPage(Page):
         self.counted.setText(words + (f"   {hidden} left out by the filter" if hidden else ""))
 
     def _filter(self, text: str) -> None:
-        self.shown.set_words(text)
+        self.shown.set_filter(text)
         self._count()
 
-    def _select(self, signal: str) -> None:
+    def select(self, signal: str) -> None:
         for k in range(self.shown.rowCount()):
-            if self.shown.index(k, 0).data(ROW).signal == signal and signal != self._signal:
+            if self.shown.index(k, 0).data(ROW).signal == signal:
                 self.table.selectRow(k)
+                self.chosen_row(signal)
 
     def _on_row(self) -> None:
         index = self.table.currentIndex()
-        if not index.isValid():
-            return
-        row: SignalTiming = index.data(ROW)
-        if row.signal == self._signal:
-            return
-        self._signal = row.signal
-        self.context.session.choose(signal=row.signal)
-        self._show_row(row)
-        self.said.emit(self.status())
+        if index.isValid():
+            self.chosen_row(index.data(ROW).signal)
 
-    def _show_row(self, row: SignalTiming) -> None:
+    def show_row(self, row: SignalTiming) -> None:
         report = self.report
         assert report is not None
         self.panel.subtitle.setText(f"{row.signal}  {row.place}".strip())
-        late = "" if row.difference_ps is None else f"median {nanoseconds(abs(row.difference_ps))} "
-        late += "" if row.difference_ps is None else ("late" if row.difference_ps > 0 else "early")
-        mark = dict(SHAPES)[row.verdict]
-        self.title.setText(f"{mark} {row.verdict}{', ' + late if row.differs else ''}")
-        self.text.setText(reading_sentence(row) if row.readings else f"{row.why[:1].upper()}{row.why[1:]}.")
+        self.title.setText(self._title(row))
+        said = [reading_sentence(row) if row.readings else f"{row.why[:1].upper()}{row.why[1:]}."]
+        if row.signal == report.clock:
+            said = [*said, *clock_lines(report)]
+        note = next((n for n in report.notes if n.startswith(f"{row.signal}:")), "")
+        self.text.setText("\n".join([*said, note] if note else said))
         self.histogram.set_row(row, report.period_ps)
         self.into.setText(row.into)
+        self.into.setEnabled(row.signal != report.clock)
         for (words, button), (side, readings) in zip(
             self.small, (("good", row.good_readings), ("suspect", row.readings)), strict=True
         ):
-            worst = min(readings, key=lambda r: r.smallest.value_ps - r.limit_ps, default=None)
+            worst = self._worst(readings)
             for widget in (words, button):
                 widget.setVisible(worst is not None)
             if worst is None:
                 continue
             shape = "●" if side == "good" else "■"
-            words.setText(f"{shape} {side}: {worst.what} {nanoseconds(worst.smallest.value_ps)}")  # type: ignore[attr-defined]
+            words.setText(f"{shape} {side}: {worst.what} {nanoseconds(worst.smallest.value_ps)}")
             button.setEnabled(worst.good_cycle is not None)
             where = "not matched" if worst.good_cycle is None else f"Go to {group_digits(worst.good_cycle)}"
             button.setText(where)
-        worst = row.worst
-        self.marker.setEnabled(worst is not None and worst.good_cycle is not None)
+        self._tell_above(row)
         self._budget()
 
-    def _budget(self) -> None:
-        from tracecore.errors import RequestError
-        from tracecore.measure.part_figures import path_budget
+    @staticmethod
+    def _title(row: SignalTiming) -> str:
+        late = ""
+        if row.differs and row.difference_ps is not None:
+            late = f", median {nanoseconds(abs(row.difference_ps))} {'late' if row.difference_ps > 0 else 'early'}"
+        return f"{dict(SHAPES)[row.verdict]} {row.verdict}{late}"
 
+    def _tell_above(self, row: SignalTiming) -> None:
+        """Where the panel is folded to its title, what violates stands above the table."""
+        self.told_above.setVisible(self.panel.is_folded and row.verdict == "violates")
+        self.told_above.setText(f"▲ {row.signal}: {row.why}. Measure it and the clock at {row.into} together.")
+
+    @staticmethod
+    def _worst(readings: tuple[LimitReading, ...]) -> LimitReading | None:
+        return min(readings, key=lambda r: r.smallest.value_ps - r.limit_ps, default=None)
+
+    def _budget(self) -> None:
         report, text = self.report, self.path.text().split()
         if not text:
             self.budget.setText("Type the parts from one register to the next.")
@@ -315,80 +243,53 @@ class TimingPage(Page):
 
     # ---- deeds
 
-    def _set_part(self) -> None:
-        from tracecore.compare.timing_limits import limits_into
-        from tracecore.errors import RequestError
-
-        row, session = self._row(), self.context.session
-        if row is None:
+    def set_part(self) -> None:
+        """Takes the part, or the limits, that were typed into the sheet; what cannot be read changes nothing."""
+        row, report = self.row(), self.report
+        if row is None or report is None:
             return
         text = self.into.text().strip()
-        if text:
-            edge = self.report.edge if self.report is not None else "rising"
-            try:
-                limits_into(text, edge)
-            except RequestError as error:
-                sentence = f"{row.signal}: {error}"
-                self.said.emit(sentence)
-                self.text.setText(sentence)
-                return
-        sheet = session.case.sheet
-        known = next((p for p in sheet.probes if p.signal == row.signal), None)
-        probe = replace(known or sheet.probe(row.signal), into=text)
-        probes = tuple(probe if p is known else p for p in sheet.probes) if known else (*sheet.probes, probe)
-        session.change(SetSheet(replace(sheet, probes=probes)))
+        try:
+            if text:
+                limits_into(text, report.edge)
+        except RequestError as error:
+            sentence = f"{row.signal}: {error}"
+            self.said.emit(sentence)
+            self.text.setText(sentence)
+            return
+        self.set_probe(row.signal, into=text)
 
     def _go(self, side: str) -> None:
-        row = self._row()
-        if row is None:
-            return
-        readings = row.good_readings if side == "good" else row.readings
-        worst = min(readings, key=lambda r: r.smallest.value_ps - r.limit_ps, default=None)
+        row = self.row()
+        worst = None if row is None else self._worst(row.good_readings if side == "good" else row.readings)
         if worst is not None and worst.good_cycle is not None:
             self.context.session.choose(signal=row.signal, cycle=worst.good_cycle)
             self.context.act("page_compare")
 
-    def _write(self) -> None:
-        row, session = self._row(), self.context.session
-        if row is None:
-            return
-        worst = row.worst
-        place = f" at {row.place}" if row.place else ""
-        text = f"{row.signal} {worst.what if worst else 'timing'} {row.verdict}{place}"
-        number = next_id(session.case.entries)
-        kind: EntryKind = "suspected" if row.verdict == "violates" else "seen"
-        cycle = worst.good_cycle if worst is not None else None
+    def entry(self, row: SignalTiming) -> Entry:
+        found = self.place(row)
+        at = f" at {row.place}" if row.place else ""
+        text = f"{row.signal} {row.worst.what if row.worst else 'timing'} {row.verdict}{at}"
         details = f"{reading_sentence(row)}\nDifference of medians: {difference_words(row)}"
-        if session.change(
-            line_change(session.case, Entry(0, kind, text, session.author, cycle=cycle, details=details))
-        ):
-            self.said.emit(f"In the log as entry {number}: {text}")
+        kind: EntryKind = "suspected" if row.verdict == "violates" else "seen"
+        return Entry(0, kind, text, cycle=None if found is None else found[0], details=details)
 
-    def _mark(self) -> None:
-        row, session = self._row(), self.context.session
-        worst = None if row is None else row.worst
-        if row is None or worst is None or worst.good_cycle is None:
-            return
-        mark = Mark(0, "finding", worst.words, worst.good_cycle, worst.good_cycle, (row.signal,), author=session.author)
-        if session.change(Put(mark)):
-            self.said.emit(f"Marked cycle {group_digits(worst.good_cycle)}")
+    def place(self, row: SignalTiming) -> tuple[int, str] | None:
+        worst = row.worst
+        return None if worst is None or worst.good_cycle is None else (worst.good_cycle, worst.words)
 
-    def _save(self) -> None:
-        told = ask_and_save(self.table, "timing.svg")
-        if told:
-            self.said.emit(told)
+    def figures(self) -> tuple[tuple[str, QWidget], ...]:
+        return ("timing", self.table), ("delays", self.histogram)
 
     def status(self) -> str:
-        row, report = self._row(), self.report
+        row, report = self.row(), self.report
         if row is None or report is None:
             return ""
         good, suspect = (nanoseconds(s.median_ps if s is not None else None) for s in (row.good, row.suspect))
-        line = f"{row.signal} · median {good} good, {suspect} suspect"
+        line = f"{row.signal} · median {good} good, {suspect} suspect, difference {difference_words(row)}"
         if row.good is not None and row.suspect is not None:
             pair = row.good.resolution_ps + row.suspect.resolution_ps
             line += f" · one pair of transitions reads to ±{nanoseconds(pair)}"
-            if row.difference_reads_to_ps is not None:
-                line += f", the medians to ±{nanoseconds(row.difference_reads_to_ps)}"
             if row.good.locked or row.suspect.locked:
-                line += " (sampling is locked to the clock)"
+                line += ", medians no better (sampling is locked to the clock)"
         return line + (f" · {report.notes[0]}" if report.notes else "")

@@ -12,6 +12,7 @@ pytest.importorskip("PySide6")
 from app.shell.window import Window
 from app.widgets.controls.save_figure import save_figure
 from demo_traces import CASES
+from tests.gui.conftest import settle
 
 
 @pytest.fixture
@@ -48,7 +49,7 @@ def test_the_table_filters_as_one_types_and_a_row_jumps(contact: Window) -> None
     assert page.shown.rowCount() == every - runts
     page.next.click()
     page.next.click()
-    second = page.shown.violation(page.table.currentIndex())
+    second = page.violation()
     assert contact.session.chosen.cycle == second.cycle
     assert f"weak low at cycle {second.cycle}" in page.status()
 
@@ -56,15 +57,49 @@ def test_the_table_filters_as_one_types_and_a_row_jumps(contact: Window) -> None
 def test_a_family_is_set_on_the_sheet_and_measured_again(qtbot, contact: Window) -> None:
     page, session = contact.pages["levels"], contact.session
     page.receiver.setCurrentText("VIL=1.5 VIH=2.0 VOL=0.4 VOH=2.4")
-    page._set_family()
+    page.set_family()
     assert next(p for p in session.case.sheet.probes if p.signal == "D02").receiver.startswith("VIL=1.5")
     qtbot.waitUntil(
         lambda: session.current and session.levels_and_timing is not None and page.report is not None, timeout=20000
     )
     assert page.report.row("D02").verdict != "violates"
     page.receiver.setCurrentText("74XLS")
-    page._set_family()
+    page.set_family()
     assert next(p for p in session.case.sheet.probes if p.signal == "D02").receiver.startswith("VIL=1.5")
+
+
+def test_supply_and_bandwidth_are_typed_and_kept(qtbot, contact: Window) -> None:
+    page, session = contact.pages["levels"], contact.session
+    page.conditions.supply.setText("4.4")
+    page.conditions._take_supply()
+    assert session.case.settings.supply_v == 4.4
+    qtbot.waitUntil(
+        lambda: session.current and page.report is not None and page.report.row("D02").suspect.trouble is not None,
+        timeout=20000,
+    )
+    assert "The supply is 4.4 V" in page.card.text.text()
+    for box, take, text, words in (
+        (page.conditions.supply, page.conditions._take_supply, "much", "expected volts"),
+        (page.conditions.supply, page.conditions._take_supply, "500", "a supply of logic"),
+        (page.conditions.bandwidth, page.conditions._take_bandwidth, "wide", "expected a rate"),
+    ):
+        box.setText(text)
+        take()
+        assert words in page.conditions.trouble.text()
+    assert session.case.settings.supply_v == 4.4
+    page.conditions.bandwidth.setText("60 MHz")
+    page.conditions._take_bandwidth()
+    assert session.case.settings.bandwidth_hz == 60e6
+    assert "shorter than 5.83 ns" in page.conditions.limit.text()
+
+
+def test_an_unknown_family_is_told_with_near_names(contact: Window) -> None:
+    page, before = contact.pages["levels"], contact.session.case.sheet
+    for text, words in (("74LSS", "Near it: 74LS"), ("VIL=2 VIH=1 VOL=0.4 VOH=2.4", "is not below VIH")):
+        page.receiver.setCurrentText(text)
+        page.set_family()
+        assert words in page.card.text.text()
+    assert contact.session.case.sheet == before
 
 
 def test_the_finding_goes_into_the_log_and_its_cycle_is_marked(contact: Window) -> None:
@@ -76,11 +111,11 @@ def test_the_finding_goes_into_the_log_and_its_cycle_is_marked(contact: Window) 
 
 
 def test_the_figure_is_saved_as_a_drawing_and_as_a_picture(contact: Window, tmp_path: Path) -> None:
-    plot = contact.pages["levels"].plot
-    for name in ("levels.svg", "levels.png"):
-        assert save_figure(plot, tmp_path / name)
-    assert "<svg" in (tmp_path / "levels.svg").read_text("utf-8")
-    assert (tmp_path / "levels.png").read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
+    for figure, widget in contact.pages["levels"].figures():
+        for form in ("svg", "png"):
+            assert save_figure(widget, tmp_path / f"{figure}.{form}")
+        assert "<svg" in (tmp_path / f"{figure}.svg").read_text("utf-8")
+        assert (tmp_path / f"{figure}.png").read_bytes()[:8] == b"\x89PNG\r\n\x1a\n"
 
 
 @pytest.mark.parametrize(("percent", "dark"), [(100, True), (200, False)])
@@ -88,6 +123,7 @@ def test_at_any_size_nothing_is_wider_than_the_page(contact: Window, percent: in
     contact.settings.dark, contact.settings.text_percent = dark, percent
     contact.apply_look()
     contact.resize(1280, 720)
+    settle()
     page = contact.pages["levels"]
     assert page.minimumSizeHint().width() <= 1280
     assert page.shown.rowCount() > 0

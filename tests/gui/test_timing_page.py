@@ -12,6 +12,7 @@ from app.shell.window import Window
 from app.widgets.controls.save_figure import save_figure
 from app.widgets.timing.strip_rows import ROW
 from demo_traces import CASES
+from tests.gui.conftest import settle
 
 
 @pytest.fixture
@@ -27,7 +28,7 @@ def test_the_missed_setup_is_named_where_it_is(setup: Window) -> None:
     page = setup.pages["timing"]
     first = page.shown.index(0, 0).data(ROW)
     assert (first.signal, first.verdict) == ("ACK", "violates")
-    page._select("ACK")
+    page.select("ACK")
     assert "violates" in page.title.text()
     assert "less setup than 20 ns" in page.text.text()
     assert page.small[1][1].text() == "Go to 1\u202f734"
@@ -46,14 +47,32 @@ def test_the_table_filters_as_one_types(setup: Window) -> None:
 
 def test_a_part_is_typed_and_judged(qtbot, setup: Window) -> None:
     page, session = setup.pages["timing"], setup.session
-    page._select("READ")
+    page.select("READ")
     page.into.setText("7400")
-    page._set_part()
+    page.set_part()
     assert "has no setup or hold time" in page.text.text()
     page.into.setText("7474")
-    page._set_part()
+    page.set_part()
     qtbot.waitUntil(lambda: session.current and page.report is not None, timeout=20000)
     assert page.report.row("READ").verdict == "within"
+
+
+def test_limits_are_typed_and_the_clock_is_told_of(qtbot, setup: Window) -> None:
+    page, session = setup.pages["timing"], setup.session
+    assert "● 416 ns, high 50.0%, jitter" in page.clock.text()
+    assert "drift +2000 ppm" in page.clock.text()
+    page.select("MCLK")
+    assert "smallest low pulse 206 ns" in page.text.text()
+    assert "Drift: the suspect's cycle is 2000 ppm longer" in page.text.text()
+    page.select("READ")
+    page.into.setText("setup=20 ns hold=20")
+    page.set_part()
+    assert "cannot be read" in page.text.text()
+    page.into.setText("setup=400 ns")
+    page.set_part()
+    qtbot.waitUntil(lambda: session.current and page.report is not None, timeout=20000)
+    assert page.report.row("READ").verdict == "violates"
+    assert page.report.row("READ").limits.source == "entered by hand"
 
 
 def test_a_path_budget_is_a_sum_of_maxima(setup: Window) -> None:
@@ -66,7 +85,7 @@ def test_a_path_budget_is_a_sum_of_maxima(setup: Window) -> None:
 
 def test_the_verdict_goes_into_the_log_and_is_marked(setup: Window) -> None:
     page, session = setup.pages["timing"], setup.session
-    page._select("ACK")
+    page.select("ACK")
     page.writer.click()
     assert session.case.entries[-1].text == "ACK setup violates at 7-A09"
     page.marker.click()
@@ -78,7 +97,9 @@ def test_at_any_size_the_strips_are_drawn_and_saved(setup: Window, tmp_path: Pat
     setup.settings.dark, setup.settings.text_percent = dark, percent
     setup.apply_look()
     setup.resize(1280, 720)
+    settle()
     page = setup.pages["timing"]
     assert page.minimumSizeHint().width() <= 1280
-    for name in ("timing.svg", "timing.png"):
-        assert save_figure(page.table, tmp_path / name)
+    for figure, widget in page.figures():
+        for form in ("svg", "png"):
+            assert save_figure(widget, tmp_path / f"{figure}.{form}")

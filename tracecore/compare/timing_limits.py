@@ -58,7 +58,8 @@ class TimingLimits:
 class LimitReading:
     """One reading against its limit: ``what`` is "setup", "hold", "high pulse", "low pulse" or "period"; ``good_cycle``
     is where the smallest was found, None where that cycle has no partner. ``breaks_ps`` int64[N] are the places that
-    break it for certain, on the side's own clock; ``break_cycles`` int64[N] are their good cycles, -1 without one."""
+    break it for certain, on the side's own clock; ``break_cycles`` int64[N] are their good cycles, -1 without one;
+    ``break_values_ps`` int64[N] is what each leaves."""
 
     what: str
     smallest: Smallest
@@ -69,6 +70,7 @@ class LimitReading:
     unclear: int
     breaks_ps: Int64 = field(default_factory=_none)
     break_cycles: Int64 = field(default_factory=_none)
+    break_values_ps: Int64 = field(default_factory=_none)
 
     @property
     def breaking(self) -> int:
@@ -292,6 +294,7 @@ def limit_readings(
                 int(((values < limit) & (values + r >= limit)).sum()),
                 at[breaks],
                 partners,
+                values[breaks],
             )
         )
     return tuple(out)

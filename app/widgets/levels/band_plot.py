@@ -36,6 +36,7 @@ class BandPlot(QWidget):
 
         self._theme: Theme = LIGHT
         self._scale = 1.0
+        self._low = False
         self._comparison: Comparison | None = None
         self._row: SignalLevels | None = None
         self._sides: list[tuple[VoltColumns, Any] | None] = [None, None]
@@ -67,9 +68,8 @@ class BandPlot(QWidget):
         across.addWidget(self.histogram, 1)
         self._band = [self._region(plot) for plot in (self.plot, self.histogram)]
         self._rules = [pg.InfiniteLine(angle=0, label="") for _ in range(4)]
-        for rule, above in zip(self._rules, (True, True, False, True), strict=True):
-            # VOL stands close below VIL: its words hang under their line
-            rule.label.anchors = [(0.5, 1.0), (0.5, 1.0)] if above else [(0.5, 0.0), (0.5, 0.0)]
+        for rule in self._rules:
+            rule.label.anchors = [(0.5, 1.0), (0.5, 1.0)]
             self.plot.addItem(rule)
         self._outline = pg.LinearRegionItem(movable=False)
         self.plot.addItem(self._outline)
@@ -95,6 +95,14 @@ class BandPlot(QWidget):
         """Takes colours and text size."""
         self._theme, self._scale = theme, scale
         self._dress()
+        self._show_bars()
+
+    def set_low(self, low: bool) -> None:
+        """Gives all height to the plot: the words beside it go, and stay in its description."""
+        self._low = low
+        self.legend.setVisible(not low)
+        for axis in (self.plot.getAxis("bottom"), self.histogram.getAxis("bottom"), self.plot.getAxis("left")):
+            axis.showLabel(not low)
 
     def set_row(self, comparison: Comparison | None, row: SignalLevels | None) -> None:
         """Shows a signal, its first finding in the middle."""
@@ -168,6 +176,7 @@ class BandPlot(QWidget):
         for line in self._outline.lines:
             line.setPen(pg.mkPen(theme.ink, width=2))
         self.histogram.setLabel("bottom", "share of time" if self._scale <= 1.3 else "share")
+        self.set_low(self._low)
         self._tags.setSymbol("t1")
         self._tags.setSize(12 * self._scale)
         self._tags.setBrush(pg.mkBrush(theme.warning))
@@ -192,7 +201,8 @@ class BandPlot(QWidget):
             style = Qt.PenStyle.SolidLine if takes else Qt.PenStyle.DashLine
             rule.setPen(pg.mkPen(theme.band_edge if takes else theme.muted, width=1.4, style=style))
             rule.label.setFormat(word if self._scale > 1.3 else f"{word} {volts:g} V")
-            rule.label.setPosition(0.95 - 0.06 * self._scale)
+            # promise and need stand close together: their words are at different ends
+            rule.label.setPosition(0.95 - 0.06 * self._scale if takes else 0.05 + 0.06 * self._scale)
             rule.label.setColor(theme.ink)
             rule.label.setFont(plain_font(self._scale, 13))
         sides = [n for n, s in zip(("good thin", "suspect thick"), self._sides, strict=True) if s is not None]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
 
 from app.widgets.controls.label import label
@@ -15,8 +14,6 @@ if TYPE_CHECKING:
 
 class FindingCard(QFrame):
     """The chosen card of the Levels page."""
-
-    told = Signal(str)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -53,6 +50,13 @@ class FindingCard(QFrame):
             line.setVisible(reading is not None)
             if reading is not None:
                 line.setText(f"{reading[0]}: {reading[1]}.")
+
+    def tell(self, sentence: str) -> None:
+        """Says what a person has to put right, until a row is shown again."""
+        self.title.hide()
+        self.text.setText(sentence)
+        for widget in (self.probe, *self.readings):
+            widget.hide()
 
     @staticmethod
     def _nothing(row: SignalLevels | None) -> str:

@@ -13,7 +13,7 @@ from app.model.theme import LIGHT, Theme
 from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain_font
 from app.widgets.controls.tip import plain_tip
 from app.widgets.controls.verdict_mark import draw_verdict
-from tracecore.quantities import MINUS
+from tracecore.quantities import MINUS, format_volts
 
 if TYPE_CHECKING:
     from tracecore.compare.level_comparison import SignalLevels
@@ -89,18 +89,26 @@ class _Painter(QStyledItemDelegate):
         left, top = area.x() + px(8), area.y()
         painter.setFont(plain_font(self.scale, 16, bold=True))
         painter.setPen(QColor(theme.ink))
-        narrow = area.width() < px(226)
-        room = max(px(46), area.width() - px(152 if narrow else 196))
+        narrow, tiny = area.width() < px(226), area.width() < px(190)
+        room = max(px(46), area.width() - px(36 if tiny else 152 if narrow else 196))
         draw_signal_name(painter, left, top + px(25), row.signal, row.active, room)
         painter.setFont(fixed_font(self.scale, 14))
         painter.setPen(QColor(theme.muted))
-        painter.drawText(QPointF(left, top + px(46)), row.place)
+        painter.drawText(QPointF(left, top + px(46)), self._worst(row) if tiny else row.place)
         thumb = QRectF(area.right() - px(186), top + px(8), px(36), px(42))
         if not narrow:
             self._thumbnail(painter, thumb, row)
-        self._figures(painter, QRectF(thumb.right() + px(6), top, px(104), px(58)), row)
+        if not tiny:
+            self._figures(painter, QRectF(thumb.right() + px(6), top, px(104), px(58)), row)
         draw_verdict(painter, QRectF(area.right() - px(24), top + px(20), px(16), px(16)), row.verdict, theme)
         painter.restore()
+
+    @staticmethod
+    def _worst(row: SignalLevels) -> str:
+        """What is left where there is no room for four figures: the smallest margin of the side that is judged."""
+        judged = row.suspect or row.good
+        margin = None if judged is None else judged.worst_margin_v
+        return "none" if margin is None else format_volts(margin)
 
     def _thumbnail(self, painter: QPainter, box: QRectF, row: SignalLevels) -> None:
         theme = self.theme

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QSortFilterProxyModel, Qt
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
 
 from tracecore.quantities import format_time, format_volts, group_digits
 
@@ -64,30 +64,10 @@ class ViolationRows(QAbstractTableModel):
             return plain[index.column()]
         return None
 
+    def words(self, row: int) -> str:
+        """All that a row says."""
+        return " ".join(str(self.data(self.index(row, k))) for k in range(len(COLUMNS)))
 
-class ViolationFilter(QSortFilterProxyModel):
-    """Rows of one kind that hold every word typed."""
-
-    def __init__(self, rows: ViolationRows) -> None:
-        super().__init__()
-        self.setSourceModel(rows)
-        self.setSortRole(Qt.ItemDataRole.UserRole)
-        self._rows = rows
-        self._words: tuple[str, ...] = ()
-        self._kind = ""
-
-    def set_filter(self, text: str, kind: str) -> None:
-        """Takes what was typed, and a kind; empty takes all."""
-        self._words, self._kind = tuple(text.lower().split()), kind
-        self.invalidate()
-
-    def filterAcceptsRow(self, source_row: int, source_parent: Index) -> bool:
-        row = self._rows.rows[source_row]
-        if self._kind and row.kind != self._kind:
-            return False
-        cells = [str(self._rows.data(self._rows.index(source_row, k))).lower() for k in range(len(COLUMNS))]
-        return all(any(word in cell for cell in cells) for word in self._words)
-
-    def violation(self, index: Index) -> LevelViolation:
-        """The violation of a row that is shown."""
-        return self._rows.rows[self.mapToSource(index).row()]
+    def kind(self, row: int) -> str:
+        """The kind of its violation."""
+        return self.rows[row].kind

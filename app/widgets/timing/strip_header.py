@@ -41,16 +41,39 @@ class StripHeader(QHeaderView):
         painter.setPen(QPen(QColor(theme.ink), 1.4))
         painter.drawLine(QLineF(area.x(), base, area.right(), base))
         period = strips.period_ps
-        step = next(s for s in (1, 2, 5, 10, 20, 50, 100, 200, 500, 10**3, 10**4, 10**5, 10**9) if period / s <= 6500)
-        painter.setPen(QColor(theme.muted))
-        for k in range(int(strips.span_ps[1] // (step * 1000)) + 1):
-            x = strips.x(area, k * step * 1000)
+        for at_ns, text, left in self._labels(area, metrics):
+            x = strips.x(area, at_ns * 1000)
+            painter.setPen(QColor(theme.muted))
             painter.drawLine(QLineF(x, base - strips.px(4), x, base))
-            text = f"{k * step} ns" if k == 0 else str(k * step)
-            painter.drawText(QPointF(x - metrics.horizontalAdvance(text) / 2 + 1, base - strips.px(7)), text)
+            painter.drawText(QPointF(left, base - strips.px(7)), text)
         painter.setPen(QColor(theme.ink))
+        free = area.x()
         for at, text in ((0, self.edge_words), (period, f"next {nanoseconds(period)}")):
-            x = strips.x(area, at)
-            left = min(x + strips.px(3), area.right() - metrics.horizontalAdvance(text) - 4)
-            painter.drawText(QPointF(left, area.y() + metrics.ascent() + 2), text)
+            wide = metrics.horizontalAdvance(text)
+            left = min(strips.x(area, at) + strips.px(3), area.right() - wide - 4)
+            if left >= free:
+                painter.drawText(QPointF(left, area.y() + metrics.ascent() + 2), text)
+                free = left + wide + strips.px(8)
         painter.restore()
+
+    def _labels(self, area: QRectF, metrics: QFontMetricsF) -> list[tuple[int, str, float]]:
+        """Nanoseconds, words and left ends of the numbers of the axis, as close as they stand clear of one another."""
+        strips = self._strips
+        most_ns = int(strips.span_ps[1] // 1000)
+        for step in (k * 10**n for n in range(10) for k in (1, 2, 5)):
+            if most_ns // step > 40:
+                continue
+            out, free, clear = [], area.x() - strips.px(4), True
+            for at in range(0, most_ns + 1, step):
+                text = "0 ns" if at == 0 else str(at)
+                wide = metrics.horizontalAdvance(text)
+                left = strips.x(area, at * 1000) - wide / 2
+                left = max(left, area.x()) if at == 0 else left
+                if left + wide > area.right():
+                    break
+                clear = clear and left >= free
+                out.append((at, text, left))
+                free = left + wide + strips.px(5)
+            if clear:
+                return out
+        return []

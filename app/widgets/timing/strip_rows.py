@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QSortFilterProxyModel, Qt
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
 
 from app.timing_text import difference_words, side_words
 from app.widgets.controls.tip import plain_tip
@@ -69,22 +69,10 @@ class StripRows(QAbstractTableModel):
             )[index.column()]
         return None
 
+    def words(self, row: int) -> str:
+        """All that a row says."""
+        return row_words(self.rows[row])
 
-class StripFilter(QSortFilterProxyModel):
-    """Rows that hold every word typed."""
-
-    def __init__(self, rows: StripRows) -> None:
-        super().__init__()
-        self.setSourceModel(rows)
-        self.setSortRole(Qt.ItemDataRole.UserRole)
-        self._rows = rows
-        self._words: tuple[str, ...] = ()
-
-    def set_words(self, text: str) -> None:
-        """Takes what was typed."""
-        self._words = tuple(text.lower().split())
-        self.invalidate()
-
-    def filterAcceptsRow(self, source_row: int, source_parent: Index) -> bool:
-        said = row_words(self._rows.rows[source_row]).lower()
-        return all(word in said for word in self._words)
+    def kind(self, row: int) -> str:
+        """Its verdict."""
+        return self.rows[row].verdict

@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from app.model.theme import Theme
 from app.widgets.controls.signal_name import plain_font
+from app.widgets.traces.limit_tags import draw_limit_tags
 from app.widgets.traces.trace_geometry import Geometry
 from app.widgets.traces.trace_image import is_sparse
 from app.widgets.traces.trace_rows import TraceRow, View
@@ -52,6 +53,12 @@ def draw_pair(pencil: Pencil, row: TraceRow) -> None:
             _line(pencil, trace, high, thick, colour)
     _rings(pencil, row)
     _violations(pencil, row)
+    draw_limit_tags(
+        pencil,
+        row.limits,
+        lambda at_ps: _clear_band(row, geometry, at_ps),
+        lambda x, away, words: _words_clear(pencil, row, x, away, words),
+    )
     if row.good is not None and row.suspect is not None:
         _moved_words(pencil, row)
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from app.widgets.traces.limit_tags import LimitTags, limit_tags
 from tracecore.capture import DigitalTrace, Int64
 from tracecore.compare.findings import LevelViolation, SignalFinding
 from tracecore.lineup.lineup import TimeMap
@@ -58,7 +59,8 @@ class View:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TraceRow:
-    """One signal: both traces on the good time axis; ``levels_ps`` are its violations there, in order."""
+    """One signal: both traces on the good time axis; ``levels_ps`` are its violations there, in order;
+    ``limits`` where it leaves its receiving part too little time."""
 
     finding: SignalFinding
     good: TraceColumns | None
@@ -66,6 +68,7 @@ class TraceRow:
     suspect_words: str
     levels_ps: Int64
     levels: tuple[LevelViolation, ...]
+    limits: LimitTags
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,8 +93,8 @@ class WordRow:
 
 def trace_rows(comparison: Comparison, order: Sequence[str] | None = None) -> tuple[TraceRow, ...]:
     """A row for each signal, in the comparison's order or as ``order`` names them."""
-    # the map copies the edges: it is made only where volts need it
-    if any(v.side == "suspect" for f in comparison.signals for v in f.levels):
+    # the map copies the edges: it is made only where volts or limits need it
+    if any(f.limits is not None or any(v.side == "suspect" for v in f.levels) for f in comparison.signals):
         to_good: Callable[[Int64], Int64] = TimeMap(comparison.lineup).to_good_ps
     else:
         to_good = _as_it_is
@@ -122,6 +125,7 @@ def _trace_row(finding: SignalFinding, to_good: Callable[[Int64], Int64]) -> Tra
         words,
         np.array([t for t, _ in at], np.int64),
         tuple(v for _, v in at),
+        limit_tags(finding, to_good),
     )
 
 
