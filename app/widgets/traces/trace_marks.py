@@ -11,7 +11,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from app.model.theme import Theme
 from app.widgets.controls.signal_name import plain_font
-from app.widgets.traces.limit_tags import draw_limit_tags
+from app.widgets.traces.limit_pen import draw_limit_tags
 from app.widgets.traces.trace_geometry import Geometry
 from app.widgets.traces.trace_image import is_sparse
 from app.widgets.traces.trace_rows import TraceRow, View
