@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 from app.case.change import Change
 from app.case.setting_changes import SetBandwidth, SetSupply
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from tracecore.measure.instrument import instrument_transition_ps
 from tracecore.quantities import format_rate, format_time, format_volts, parse_rate_hz, parse_volts
 from tracecore.settings import HIGHEST_SUPPLY_V
@@ -40,7 +41,7 @@ class LevelConditions(QWidget):
         ):
             grid.addWidget(label(words, "muted", wrap=False), k, 0)
             box.setAccessibleName(words)
-            box.setToolTip(f"{tip}; press Enter")
+            set_tip(box, f"{tip}; press Enter")
             box.setPlaceholderText("not known")
             box.editingFinished.connect(read)
             grid.addWidget(box, k, 1)
