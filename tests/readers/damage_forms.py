@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tests.readers.oracle import slow_table, slow_word
+from tests.readers.oracle import slow_table, slow_time, slow_word
 from tracecore.errors import AmbiguousCapture, CaptureFileError, MissingSampleRate, UnknownCapture
 from tracecore.readers import read_capture
 
@@ -48,6 +48,9 @@ class Form:
     def data(self) -> bytes:
         return (self.head + self.rows).encode()
 
+
+# time, and two levels
+ROWS = [(5, 0, 1), (17, 1, 1), (400, 0, 1), (450, 0, 0), (1000, 1, 0), (1010, 1, 1)]
 
 FORMS = {
     "sampled": Form(
@@ -190,6 +193,55 @@ FORMS = {
 }
 
 
+# layouts that are read by the plan of their columns; their headings are damaged in no test of their own
+BENCH_FORMS = {
+    "dates": Form(
+        "Time,D1,D3\n",
+        "".join(f"2031-05-04T10:20:59.{t:09d}+02:00,{a},{b}\n" for t, a, b in ROWS),
+        "dxx",
+        1000,
+        ("D1", "D3"),
+    ),
+    "times with a unit": Form(
+        "Time,D1,D3\n", "".join(f"{t} ns,{a},{b}\n" for t, a, b in ROWS), "uxx", 1000, ("D1", "D3")
+    ),
+    "words for levels": Form(
+        "Time [ns],D1,D3\n",
+        "".join(f"{t},{'LH'[a]},{'LH'[b]}\n" for t, a, b in ROWS),
+        "tww",
+        1000,
+        ("D1", "D3"),
+        near_ps=1,
+    ),
+    "numbers of samples": Form(
+        "; Samplerate: 10 MHz\nSample in buffer,D1,D3\n",
+        "".join(f"{i},{a},{b}\n" for i, (_, a, b) in enumerate(ROWS)),
+        "ixx",
+        100_000,
+        ("D1", "D3"),
+    ),
+    "decoded text": Form(
+        "Time [ns],D1,Bus,D3\n",
+        "".join(
+            f"{t},{a},{text},{b}\n"
+            for (t, a, b), text in zip(ROWS, ["READ a", "", "NACK!", "READ b", "go on", "end!"], strict=True)
+        ),
+        "tx-x",
+        1000,
+        ("D1", "D3"),
+        near_ps=1,
+    ),
+    "start and increment alone": Form(
+        "A,B,Start,Increment\nVolt,Volt,-1.0E-03,2.0E-06\n",
+        "".join(f"{a}.25,{b}.5\n" for _, a, b in ROWS),
+        "vv",
+        2 * 10**6,
+        ("A", "B"),
+        start_ps=Fraction(-(10**9)),
+    ),
+}
+
+
 def read(data: bytes, packed: bool = False):
     """The capture, or the error."""
     with tempfile.TemporaryDirectory() as folder:
@@ -218,14 +270,22 @@ def verdict(form: Form, data: bytes, packed: bool = False) -> str:
 
 def compared(form: Form, got, rows) -> str:
     """``read``, or what is wrong with the data, whatever the names."""
-    timed = form.kinds[0] == "t"
-    shown = [Fraction(row[0]) if timed else i for i, row in enumerate(rows)]
-    times = [form.start_ps + number * form.unit_ps for number in shown]
+    timed = form.kinds[0] in "tidu"
+    if form.kinds[0] in "du":
+        stamps = [slow_time(row[0], form.kinds[0]) or Fraction(0) for row in rows]
+        times = [Fraction(int(stamp - (stamps[0] if form.kinds[0] == "d" else 0) + Fraction(1, 2))) for stamp in stamps]
+        if max(map(abs, times)) >= 10**18:
+            return "a time out of reach"
+        if any(a > b for a, b in itertools.pairwise(times)):
+            return "times that run backwards"
+    else:
+        shown = [Fraction(row[0]) if timed else i for i, row in enumerate(rows)]
+        times = [form.start_ps + number * form.unit_ps for number in shown]
     if form.unit_ps < 1:
         # no time is finer than a picosecond
         times = [Fraction(int(time + Fraction(1, 2))) for time in times]
     analog, digital = list(got.analog.values()), list(got.digital.values())
-    for i, kind in enumerate(form.kinds.strip("-")[timed:], start=timed):
+    for i, kind in enumerate(form.kinds.replace("-", "")[timed:], start=timed):
         cells = [row[i] for row in rows]
         if kind == "v":
             place = form.kinds[:i].count("v")
@@ -240,6 +300,8 @@ def compared(form: Form, got, rows) -> str:
 
 def _columns(form: Form, kind: str, cells: list[str]) -> list[list[int]]:
     """The levels of each bit, most significant first."""
+    if kind == "w":
+        return [[{"l": 0, "h": 1, "0": 0, "1": 1}.get(cell.lower(), 2) for cell in cells]]
     if kind != "h":
         return [[int(cell) if cell in ("0", "1") else 2 for cell in cells]]
     words = [slow_word(cell, form.prefix, form.bits) or "" for cell in cells]
@@ -269,7 +331,7 @@ def _volts(form: Form, trace, cells, times, scale: float) -> str:
 
 def _levels(form: Form, trace, levels, times) -> str:
     rows = list(zip(times, levels, strict=True))
-    if form.kinds[0] == "t" and "v" not in form.kinds:
+    if form.kinds[0] in "tidu" and "v" not in form.kinds:
         # of rows at one time the last holds; samples stand in even steps whatever their printed times
         rows = [row for row, after in zip(rows, [*times[1:], None], strict=True) if row[0] != after]
     entries = [rows[0], *(b for a, b in itertools.pairwise(rows) if a[1] != b[1])]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import re
 from dataclasses import dataclass
 from fractions import Fraction
@@ -152,11 +153,39 @@ def _fits(cells: list[str], kinds: str, prefix: str, bits: int) -> bool:
     for cell, kind in zip(cells, kinds, strict=False):
         if kind in "tv" and (not _NUMBER.fullmatch(cell) or abs(float(cell)) == float("inf")):
             return False
+        if kind in "du" and slow_time(cell, kind) is None:
+            return False
+        if kind == "i" and (not _NUMBER.fullmatch(cell) or not float(cell).is_integer()):
+            return False
+        if kind == "w" and cell.lower() not in ("h", "l", "x", "z", "", "0", "1"):
+            return False
         if kind in "lx" and cell not in (("0", "1") if kind == "l" else ("0", "1", "", *"xXzZ")):
             return False
         if kind == "h" and (slow_word(cell, prefix, bits) is None or (cell == "" and kinds[0] != "t")):
             return False
     return True
+
+
+def slow_time(cell: str, kind: str) -> Fraction | None:
+    """Picoseconds of a date ("d") or of a number with its unit ("u"); None where it is none."""
+    if kind == "u":
+        match = re.fullmatch(r"([+-]?[0-9]+(?:\.[0-9]*)?(?:[eE][+-]?[0-9]{1,2})?)\s*(s|ms|us|ns|ps)", cell)
+        return None if match is None else Fraction(match[1]) * 1000 ** ["ps", "ns", "us", "ms", "s"].index(match[2])
+    match = re.fullmatch(
+        r"([0-9-]{10})[Tt ]([0-9:]{8})(?:\.([0-9]{1,12}))?\s*([Zz]|[+-][0-9]{2}(?::?[0-9]{2})?)?", cell
+    )
+    if match is None:
+        return None
+    try:
+        day, clock = datetime.date.fromisoformat(match[1]), datetime.time.fromisoformat(match[2].replace(":60", ":59"))
+    except ValueError:
+        return None
+    seconds = day.toordinal() * 86_400 + clock.hour * 3600 + clock.minute * 60 + int(match[2][6:])
+    zone = (match[4] or "z").lower()
+    if zone != "z":
+        hours, minutes = int(zone[1:3]), int(zone[3:].strip(":") or 0)
+        seconds -= int(f"{zone[0]}1") * (hours * 3600 + minutes * 60)
+    return seconds * 10**12 + Fraction(int((match[3] or "0").ljust(12, "0")))
 
 
 def slow_word(cell: str, prefix: str, bits: int) -> str | None:
@@ -182,4 +211,4 @@ def _closed(cells: list[str], kinds: str, rows: list[tuple[str, ...]]) -> bool:
     if needed[-1] == "h":
         return {len(row[-1]) for row in rows} <= {len(cells[-1])}
     # an empty last cell is whole where nothing was known before either
-    return needed[-1] in "lx" and (cells[-1] != "" or (bool(rows) and rows[-1][-1] not in ("0", "1")))
+    return needed[-1] in "lxw" and (cells[-1] != "" or (bool(rows) and rows[-1][-1] not in tuple("01HLhl")))

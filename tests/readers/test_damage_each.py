@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from tests.readers.damage_forms import FORMS, Form, read, verdict
+from tests.readers.damage_forms import BENCH_FORMS, FORMS, Form, read, verdict
 from tracecore.errors import CaptureFileError
 
 EACH = pytest.mark.parametrize("form", FORMS.values(), ids=FORMS.keys())
@@ -45,6 +45,13 @@ def test_every_damage_behind_the_first_row_is_the_right_data_or_an_error(form):
 @EACH
 def test_every_damage_of_the_first_row_is_the_right_data_or_an_error(form):
     assert wrong_cases(form, 0) == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("form", BENCH_FORMS.values(), ids=BENCH_FORMS.keys())
+def test_every_damage_of_what_the_plan_of_columns_reads_is_the_right_data_or_an_error(form):
+    assert verdict(form, form.data) == "read"
+    assert wrong_cases(form, 1) + wrong_cases(form, 0) == []
 
 
 @EACH

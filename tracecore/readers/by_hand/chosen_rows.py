@@ -141,6 +141,10 @@ class _Reading:
         last = max(p.cell for p in self.plan)
         letter = any(p.cell == last and p.kind == "logic" for p in self.plan)
         sure = len(cells) >= self.table.width and (letter or len(cells) > last + 1) and self._misfit(cells) is None
+        if sure and letter and len(cells) == last + 1 and not cells[last]:
+            # an empty cell is a level not known yet only where the row above had none either
+            above = self._cells(text[text.rfind(b"\n", 0, max(0, at - 1)) + 1 : max(0, at - 1)])
+            sure = len(above) == len(cells) and not above[last]
         if text and not whole and not sure:
             number = line + text.count(b"\n")
             self.notes.append(f"The last row (line {number}) has no line end, may be cut short, and is left out.")
@@ -312,8 +316,8 @@ class _Reading:
             column = planned.cell + 1
             if planned.kind == "time" and self.worded:
                 try:
-                    time_ps(cell, planned.form)
-                    parsed_times([cell], planned.form, self.zero_ps or 0)
+                    own = time_ps(cell, planned.form)[0]
+                    parsed_times([cell], planned.form, own if self.zero_ps is None else self.zero_ps)
                 except ValueError as odd:
                     reach = "a time within 11 days of the first" if odd.args == (OUT_OF_REACH,) else ""
                     return self._found(planned, cell), reach or "a time written as in the first row", column

@@ -13,7 +13,7 @@ from tracecore.errors import UnknownCapture
 from tracecore.readers.by_hand.chosen_rows import Planned
 from tracecore.readers.by_hand.column_choice import ColumnChoice
 from tracecore.readers.by_hand.raw_columns import RawColumn, RawTable, raw_table
-from tracecore.readers.refusals import no_base
+from tracecore.readers.refusals import no_base, wrong_width
 from tracecore.readers.source import Head, ReadOptions
 from tracecore.readers.words.words import with_base, word_column
 
@@ -86,6 +86,8 @@ def _not_there(path: str, found: str, names: tuple[str, ...]) -> UnknownCapture:
 
 
 def column_plan(path: str, table: RawTable, options: ReadOptions) -> tuple[Planned, ...]:
+    if table.named > len(table.columns):
+        raise wrong_width(path, table.data_line + 1, len(table.columns), f"{table.named} as in the heading")
     said: dict[int, ColumnChoice] = {}
     for name, choice in options.columns.items():
         at = table.place(name)

@@ -6,6 +6,7 @@ It never refuses a file for what its cells hold, so that a person can see them a
 from __future__ import annotations
 
 import contextlib
+import itertools
 import re
 from collections import Counter
 from collections.abc import Collection, Sequence
@@ -77,7 +78,8 @@ class RawColumn:
 @dataclass(frozen=True, slots=True)
 class RawTable:
     """``data_line`` counts from 0; every row has ``width`` cells, those of an open end included. ``start_ps`` is the
-    time of the first row where no column says it; ``volts_alone`` says that it stands above volts without an index."""
+    time of the first row where no column says it; ``volts_alone`` says that it stands above volts without an index,
+    below ``named`` names."""
 
     data_line: int
     width: int
@@ -85,6 +87,7 @@ class RawTable:
     rates: tuple[StatedRate, ...]
     start_ps: Fraction = Fraction(0)
     volts_alone: bool = False
+    named: int = 0
 
     @property
     def rate_hz(self) -> Fraction | None:
@@ -94,7 +97,8 @@ class RawTable:
     @property
     def special(self) -> bool:
         """Is a cell written in a way that no faster reader takes, or the time stated beside volts?"""
-        if len(self.columns[0].cells) < _FEWEST_ROWS:
+        few = len(self.columns[0].cells) < _FEWEST_ROWS
+        if few and self.columns[0].form != "index" and not self.volts_alone:
             return False  # a heading without rows must not pass for a row of its own
         shapes = any(c.form or c.levels or c.counted for c in self.columns)
         texts = any(c.guess == "leave out" and is_text(c.cells) for c in self.columns)
@@ -127,9 +131,10 @@ def raw_table(head: Head, first_row: int | None = None, names: Collection[str] =
         return None
     start = known.data_line if known else _first_row(table)
     start = first_row - 1 if first_row else min(_below_names(table, names, start), _with_damaged(table, start))
-    upper = [cells for i, cells in table.items() if i <= start]
-    if not first_row and start_and_increment(upper[-2:])[0] is not None:
-        start = min((i for i in table if i > start), default=start)  # their values stand there
+    pairs = itertools.pairwise(lines[: len(table)])
+    values = next((b for a, b in pairs if start_and_increment([table[a], table[b]])[0] is not None), None)
+    if not first_row and values is not None:
+        start = min((i for i in table if i > values), default=start)
     if known is not None and start < known.data_line:
         heading = shape = None
     rows = [cells for i, cells in table.items() if i >= start]
@@ -154,8 +159,17 @@ def raw_table(head: Head, first_row: int | None = None, names: Collection[str] =
     if any(unit.lower() in RADIXES for unit in units):
         heading = None  # its names are those of radixes
     columns = _with_still_levels(_columns(rows, names, units, count, heading, shape))
+    if stated:  # a blank cell, or a volt that looks like a level, makes nothing else of a column of volts
+        volts = [unit.strip("()[] ").lower() in VOLT_UNITS for unit in units]
+        columns = [
+            replace(c, guess="volts", levels=())
+            if v or (c.title and c.guess == "leave out" and not is_text(c.cells))
+            else c
+            for c, v in zip(columns, volts, strict=True)
+        ]
     begin, rates = _time_stated(head, start, above)
-    return RawTable(start, width, tuple(_counted(columns, above)), rates, begin, stated)
+    named = index_at if index is not None else 0
+    return RawTable(start, width, tuple(_counted(columns, above)), rates, begin, stated, named)
 
 
 def _known(head: Head) -> tuple[Heading | None, ScopeShape | None]:
@@ -200,7 +214,8 @@ def _with_damaged(table: dict[int, list[str]], start: int) -> int:
     while len(above) > 1 and start in table:
         filled = [cell for cell in table[above[-1]] if cell]
         titled = len(table[above[-2]]) == len(table[start])
-        if not titled or 2 * sum(_like_data(c) for c in filled) <= len(filled):
+        like = 2 * sum(_like_data(c) for c in filled) - len(filled)
+        if not titled or like < 0 or (not like and not filled[0][0].isdecimal()):
             break
         start = above.pop()
     return start

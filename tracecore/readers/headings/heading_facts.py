@@ -1,4 +1,4 @@
-"""What a heading states: the value itself, and what the comments above the rows add to it."""
+"""What a heading states: sample rates, and start and increment."""
 
 from __future__ import annotations
 
@@ -9,13 +9,9 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
-from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried, carried
 from tracecore.readers.recognise.row_cells import NUMBER
-from tracecore.readers.source import Head, split_cells
-from tracecore.readers.words.words import WordColumn
 
-_RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
-_CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNORECASE)
+RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
 
 # beyond these a rate is a slip of the pen
 _SLOWEST_HZ, _FASTEST_HZ = Fraction(1, 10**6), 10**15
@@ -36,7 +32,7 @@ def rate_in(comment: str) -> StatedRate | None:
     >>> rate_in("Samplerate: 24 MHz").text
     '24 MHz'
     """
-    match = _RATE.search(comment)
+    match = RATE.search(comment)
     return _within_reach(match[1]) if match else None
 
 
@@ -78,61 +74,6 @@ def contradiction(rates: Sequence[StatedRate]) -> str:
     """
     other = next((r for r in rates[1:] if abs(r.rate_hz / rates[0].rate_hz - 1) > Fraction(1, 1000)), None)
     return f"two sample rates: {rates[0].text} and {other.text}" if other else ""
-
-
-@dataclass(frozen=True, slots=True)
-class Heading:
-    """``data_line`` counts from 0; ``columns`` are the cells of a row, without the time where ``timed``.
-
-    ``words`` says of each of them whether it is a word of a bus (None: logic); it is empty where all are logic.
-    ``unknown_unit`` is what stands above the times where that names no unit that is known.
-    """
-
-    data_line: int
-    columns: int
-    timed: bool
-    even: bool
-    names: tuple[str, ...]
-    rates: tuple[StatedRate, ...]
-    time_unit_ps: Fraction | None
-    time_heading: str
-    facts: tuple[tuple[str, str], ...]
-    carried: Carried = NOTHING_CARRIED
-    words: tuple[WordColumn | None, ...] = ()
-    unknown_unit: str = ""
-
-    @property
-    def rate_hz(self) -> Fraction | None:
-        """The rate that the heading states first."""
-        return self.rates[0].rate_hz if self.rates else None
-
-
-def stated(comments: list[str]) -> tuple[tuple[StatedRate, ...], tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Sample rates, names of channels, and all facts, as comments state them."""
-    rates: list[StatedRate] = []
-    listed: tuple[str, ...] = ()
-    facts: list[tuple[str, str]] = []
-    for comment in comments:
-        if carried(comment) is not None:
-            continue
-        if _RATE.search(comment):
-            rate = rate_in(comment)
-            rates += [rate] if rate else []
-            facts.append(("sample rate", rate.text) if rate else ("comment", comment[:200]))
-        elif match := _CHANNELS.search(comment):
-            listed = tuple(n.strip() for n in match[2].split(",") if n.strip())
-            facts.append(("channels", f"{match[1]}: {', '.join(listed)}" if listed else match[1]))
-        elif comment:
-            facts.append(("comment", comment[:200]))
-    return tuple(rates), listed, tuple(facts)
-
-
-def commented_title(comment: str, head: Head, cells: int) -> list[list[str]]:
-    """The names may stand in the last comment, as some programs write them."""
-    names = split_cells(comment, head.delimiter)
-    if len(names) != cells or cells < 2 or _RATE.search(comment) or _CHANNELS.search(comment) or carried(comment):
-        return []
-    return [names]
 
 
 def start_and_increment(above: list[list[str]]) -> tuple[tuple[Fraction, Fraction] | None, int]:

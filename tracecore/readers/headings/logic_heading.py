@@ -5,20 +5,18 @@ from __future__ import annotations
 import functools
 
 from tracecore.readers.dump.declarations import begins_as_dump
-from tracecore.readers.headings.heading_facts import Heading as Heading
-from tracecore.readers.headings.heading_facts import commented_title, stated
-from tracecore.readers.headings.heading_units import unit_of_times
-from tracecore.readers.headings.own_comment import NOTHING_CARRIED, carried
+from tracecore.readers.headings.row_heading import Heading as Heading
+from tracecore.readers.headings.row_heading import as_heading, lines_above
 from tracecore.readers.headings.titles import TIME_HEADING, channel_names, title_and_units
 from tracecore.readers.headings.titles import TYPES as TYPES
 from tracecore.readers.headings.word_heading import word_heading
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
-from tracecore.readers.recognise.front_times import even_times, timed_rows
+from tracecore.readers.recognise.front_times import timed_rows
 from tracecore.readers.recognise.lines_above import check_lines_above
 from tracecore.readers.recognise.row_cells import LOGIC_CELL, LOOKED_AT, counts_up, is_logic, is_row, open_ended
 from tracecore.readers.recognise.row_cells import NUMBER as NUMBER
 from tracecore.readers.refusals import wrong_width
-from tracecore.readers.source import Head, comment_text
+from tracecore.readers.source import Head
 from tracecore.readers.words.words import says_volts
 
 
@@ -31,47 +29,29 @@ def read_heading(head: Head) -> Heading | None:
 
 
 def _logic_heading(head: Head) -> Heading | None:
-    comments, titles, data_line = _above(head)
-    rates, listed, facts = stated(comments)
+    above = lines_above(head, _is_first_row)
+    titles, data_line = above.titles, above.data_line
     if data_line is None:
         return None
-    if listed and tuple(head.cells(data_line)) == listed and data_line + 1 < len(head.lines):
+    if above.listed and tuple(head.cells(data_line)) == above.listed and data_line + 1 < len(head.lines):
         titles.append(head.cells(data_line))  # names such as 0,1 look like a row
         data_line += 1
     rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:LOOKED_AT]
     if not rows or 2 * sum(is_logic(cells) for cells in rows) <= len(rows):
         return None
-    check_first_row(head, data_line, listed)
-    if not titles and comments:
-        titles = commented_title(comments[-1], head, len(rows[0]))
+    check_first_row(head, data_line, above.listed)
+    titles = titles or above.commented_title(head, len(rows[0]))
     title, unit_row = title_and_units(titles)
     if _says_volts(titles, title, unit_row):
         return None
     check_whole(head, data_line)
-    match = TIME_HEADING.fullmatch(title[0]) if title else None
-    timed = timed_rows(rows, bool(match))
+    timed = timed_rows(rows, bool(title) and bool(TIME_HEADING.fullmatch(title[0])))
     cells = _first_row(head, data_line, rows, title)
     check_lines_above(head, data_line, len(rows[0]))
-    columns = len(cells) - timed
-    if columns < 1:
+    if len(cells) <= timed:
         return None
-    headed = timed and (match or len(title) == len(cells))
-    unit, unknown = unit_of_times(title, unit_row) if headed else (None, "")
-    names = channel_names(title[timed:], listed, columns)
-    return Heading(
-        data_line,
-        columns,
-        timed,
-        even_times(rows) if timed else True,
-        names,
-        rates,
-        unit,
-        title[0] if match or unit is not None else "",
-        facts,
-        next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED),
-        (),
-        unknown,
-    )
+    names = channel_names(title[timed:], above.listed, len(cells) - timed)
+    return as_heading(above, data_line, timed, rows, names, title, unit_row)
 
 
 def _says_volts(titles: list[list[str]], title: list[str], unit_row: list[str]) -> bool:
@@ -81,21 +61,9 @@ def _says_volts(titles: list[list[str]], title: list[str], unit_row: list[str]) 
     return any(map(says_volts, (*united, *unit_row[1:], *pairs)))
 
 
-def _above(head: Head) -> tuple[list[str], list[list[str]], int | None]:
-    """Comments, other lines taken apart, and the line of the first row of data."""
-    comments: list[str] = []
-    titles: list[list[str]] = []
-    for i, line in enumerate(head.lines):
-        text = line.strip()
-        if not text:
-            continue
-        if (comment := comment_text(line)) is not None:
-            comments.append(comment)
-        elif (is_row(head.cells(i)) and not counts_up(head, i)) or _is_damaged_row(head.cells(i), titles):
-            return comments, titles, i
-        else:
-            titles.append(head.cells(i))
-    return comments, titles, None
+def _is_first_row(head: Head, line: int, titles: list[list[str]]) -> bool:
+    cells = head.cells(line)
+    return (is_row(cells) and not counts_up(head, line)) or _is_damaged_row(cells, titles)
 
 
 def _is_damaged_row(cells: list[str], titles: list[list[str]]) -> bool:

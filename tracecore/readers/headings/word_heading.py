@@ -5,71 +5,54 @@ from __future__ import annotations
 from collections import Counter
 
 from tracecore.errors import MalformedCapture
-from tracecore.readers.headings.heading_facts import Heading, commented_title, start_and_increment, stated
-from tracecore.readers.headings.heading_units import unit_of_times
-from tracecore.readers.headings.own_comment import NOTHING_CARRIED, carried
+from tracecore.readers.headings.heading_facts import start_and_increment
+from tracecore.readers.headings.row_heading import Heading, as_heading, lines_above
 from tracecore.readers.headings.titles import TIME_HEADING, channel_names, title_and_units
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
-from tracecore.readers.recognise.front_times import even_times, timed_rows
+from tracecore.readers.recognise.front_times import timed_rows
 from tracecore.readers.recognise.lines_above import check_lines_above
 from tracecore.readers.recognise.row_cells import LOGIC_CELL, LOOKED_AT, NUMBER, counts_up, open_ended
-from tracecore.readers.source import Head, comment_text
+from tracecore.readers.source import Head
 from tracecore.readers.words.words import MOST_BITS, WordColumn, is_word, says_volts, word_column
 
 
 def word_heading(head: Head) -> Heading | None:
     """The heading of rows with words in them; None where no column holds any."""
-    comments, titles, data_line = _above_words(head)
-    if data_line is None:
+    above = lines_above(head, _is_first_row)
+    data_line = above.data_line
+    if data_line is None or start_and_increment(above.titles)[0] is not None:
         return None
     rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:LOOKED_AT]
-    rates, listed, facts = stated(comments)
-    if not titles and comments:
-        titles = commented_title(comments[-1], head, len(rows[0]))
+    titles = above.titles or above.commented_title(head, len(rows[0]))
     title, unit_row = title_and_units(titles)
     rows = [open_ended(row, title) for row in rows]
     width = Counter(map(len, rows)).most_common(1)[0][0]
     table = [list(column) for column in zip(*(row for row in rows if len(row) == width), strict=True)]
-    match = TIME_HEADING.fullmatch(title[0]) if title else None
-    timed = width > 1 and (bool(match) or _times_in_front(table[0], title, bool(rates), rows))
-    names = channel_names(title[timed:], listed, width - timed)
+    headed = bool(title) and bool(TIME_HEADING.fullmatch(title[0]))
+    timed = width > 1 and (headed or _times_in_front(table[0], title, bool(above.rates), rows))
+    names = channel_names(title[timed:], above.listed, width - timed)
     if any(says_volts(cell) for cell in (*title[timed:], *unit_row[timed:])):
         return None
     words = tuple(word_column(name, cells) for name, cells in zip(names, table[timed:], strict=True))
     if not any(words) or not all(w or _mostly_logic(c) for w, c in zip(words, table[timed:], strict=True)):
         return None
     _check_widths(head, data_line, words, timed)
-    check_first_row(head, data_line, listed, words=True)
+    check_first_row(head, data_line, above.listed, words=True)
     check_whole(head, data_line)
     check_lines_above(head, data_line, width)
     _check_title(head, data_line, title, words, table)
-    said = next((c for c in map(carried, comments) if c is not None), NOTHING_CARRIED)
-    unit, unknown = unit_of_times(title, unit_row) if timed and (match or len(title) == width) else (None, "")
-    even = even_times(rows) if timed else True
-    heading = title[0] if match or unit is not None else ""
-    return Heading(data_line, width - timed, timed, even, names, rates, unit, heading, facts, said, words, unknown)
+    return as_heading(above, data_line, timed, rows, names, title, unit_row, words)
 
 
-def _above_words(head: Head) -> tuple[list[str], list[list[str]], int | None]:
-    """As ``_above``, where a row may hold words: a cell that begins with a digit makes a row of words and numbers."""
-    comments: list[str] = []
-    titles: list[list[str]] = []
-    for i, line in enumerate(head.lines):
-        if not line.strip():
-            continue
-        if (comment := comment_text(line)) is not None:
-            comments.append(comment)
-            continue
-        cells = head.cells(i)
-        digits = any(c[:1].isdecimal() or c[:1] in ("+", "-", "'") for c in cells if c)
-        fits = all(not c or is_word(c) or NUMBER.fullmatch(c) for c in cells)
-        like_title = bool(titles) and len(cells) == len(titles[-1])
-        if titles and start_and_increment([titles[-1], cells])[0] is not None:
-            return comments, titles, None  # volts
-        if (fits and (digits or like_title) and not counts_up(head, i)) or (digits and like_title):
-            return comments, titles, i
-        titles.append(cells)
-    return comments, titles, None
+def _is_first_row(head: Head, line: int, titles: list[list[str]]) -> bool:
+    """A cell that begins with a digit makes a row of words and numbers."""
+    cells = head.cells(line)
+    if titles and start_and_increment([titles[-1], cells])[0] is not None:
+        return False  # volts
+    digits = any(c[:1].isdecimal() or c[:1] in ("+", "-", "'") for c in cells if c)
+    fits = all(not c or is_word(c) or NUMBER.fullmatch(c) for c in cells)
+    like_title = bool(titles) and len(cells) == len(titles[-1])
+    return (fits and (digits or like_title) and not counts_up(head, line)) or (digits and like_title)
 
 
 def _times_in_front(cells: list[str], title: list[str], rated: bool, rows: list[list[str]]) -> bool:

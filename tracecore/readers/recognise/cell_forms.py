@@ -11,6 +11,7 @@ from __future__ import annotations
 import datetime
 import itertools
 import re
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from typing import Literal
 
@@ -41,16 +42,18 @@ def level_words(cells: Sequence[str]) -> dict[str, int] | None:
     >>> level_words(["H", "L", "X", "H"])
     {'l': 0, 'h': 1}
     """
-    filled = {cell.lower() for cell in cells} - {"", "x", "z"}
+    count = Counter(cell.lower() for cell in cells)
+    filled = {cell: n for cell, n in count.items() if cell not in ("", "x", "z")}
+    # one or two others are damage, which is told when the column is read
+    least = sum(filled.values()) - max(1, sum(filled.values()) // 50)
     for low, high in _PAIRS:
-        if filled and filled <= {low, high}:
+        if filled and filled.get(low, 0) + filled.get(high, 0) >= max(1, least):
             return {low: 0, high: 1}
-    if not filled or not all(map(is_level_number, filled)):
-        return None
+    numbers = {cell for cell in filled if is_level_number(cell)}
     # both levels are there, each printed in one way: volts that stand still are none
-    if sorted(float(cell) for cell in filled) != [0.0, 1.0]:
+    if sum(filled[cell] for cell in numbers) < least or sorted(map(float, numbers)) != [0.0, 1.0]:
         return None
-    return {cell: int(float(cell)) for cell in sorted(filled, key=float)}
+    return {cell: int(float(cell)) for cell in sorted(numbers, key=float)}
 
 
 def is_level_number(cell: str) -> bool:
@@ -76,7 +79,8 @@ def time_form(title: str, cells: Sequence[str]) -> TimeForm:
         return "date"
     if sum(bool(_WITH_UNIT.fullmatch(cell)) for cell in cells) >= least:
         return "unit"
-    return "index" if _INDEX.fullmatch(title) and counts_rows(cells) else ""
+    alone = len(cells) == 1 and cells[0].isdecimal()
+    return "index" if _INDEX.fullmatch(title) and (alone or counts_rows(cells)) else ""
 
 
 def counts_rows(cells: Sequence[str]) -> bool:
