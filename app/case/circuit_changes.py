@@ -63,6 +63,30 @@ class AddReadings(Change):
 
 
 @dataclass(frozen=True, slots=True)
+class SetMeter(Change):
+    """What the meter's leads read alone on either side, and the limits by which readings are judged; ohms."""
+
+    good_leads_ohms: float
+    suspect_leads_ohms: float
+    joins_ohms: float
+    raised_ohms: float
+
+    @property
+    def words(self) -> str:
+        return "set the meter's leads and limits"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        after = replace(
+            case.continuity,
+            good_leads_ohms=self.good_leads_ohms,
+            suspect_leads_ohms=self.suspect_leads_ohms,
+            joins_ohms=self.joins_ohms,
+            raised_ohms=self.raised_ohms,
+        )
+        return replace(case, continuity=after)
+
+
+@dataclass(frozen=True, slots=True)
 class SetCrate(Change):
     """The crate's slots, rows and names as described; None takes them from the pins that are named."""
 

@@ -11,7 +11,13 @@ from app.case.codec import decode, encode
 from app.case.item_checks import check_item
 from app.case.record import SIDES, UNTITLED, OpenCase, SideState
 from app.case.values import CrateShape, HeldCapture, Unit
-from tracecore.circuit.continuity.readings import ContinuityList, parse_continuity, write_continuity
+from tracecore.circuit.continuity.readings import (
+    JOINS_OHMS,
+    RAISED_OHMS,
+    ContinuityList,
+    parse_continuity,
+    write_continuity,
+)
 from tracecore.circuit.parts.replacements import Donor
 from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
@@ -60,22 +66,28 @@ class ReadingsRow:
     text: str = ""
     good_leads_ohms: float = 0.0
     suspect_leads_ohms: float = 0.0
+    joins_ohms: float = JOINS_OHMS
+    raised_ohms: float = RAISED_OHMS
 
     @property
     def readings(self) -> ContinuityList:
         """The list. Raises SheetError where the text is none."""
         rows = parse_continuity(self.text, "continuity list of the case").readings if self.text else ()
-        return ContinuityList(rows, self.good_leads_ohms, self.suspect_leads_ohms)
+        leads = self.good_leads_ohms, self.suspect_leads_ohms
+        return ContinuityList(rows, *leads, joins_ohms=self.joins_ohms, raised_ohms=self.raised_ohms)
 
     def __post_init__(self) -> None:
         # a text that is no list must not get into a case
         _ = self.readings
+        if self.joins_ohms <= 0 or self.raised_ohms <= 0:
+            raise ValueError("a limit of ohms is not above zero")
 
 
 def readings_row(readings: ContinuityList) -> ReadingsRow:
     """The readings as they are kept."""
     text = write_continuity(readings.readings) if readings.readings else ""
-    return ReadingsRow(text, readings.good_leads_ohms, readings.suspect_leads_ohms)
+    leads = readings.good_leads_ohms, readings.suspect_leads_ohms
+    return ReadingsRow(text, *leads, readings.joins_ohms, readings.raised_ohms)
 
 
 def items_of(case: OpenCase) -> dict[Key, str]:

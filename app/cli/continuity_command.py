@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from datetime import date
+from math import inf
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -33,6 +35,7 @@ def add_continuity(commands: Any) -> None:
     parser.add_argument("--net", metavar="NAME", help="where to read next on this net of the pin list")
     parser.add_argument("--to", metavar="PIN", default="", help="the receiver that goes wrong, such as 7-B04")
     parser.add_argument("--limit", type=float, default=1.0, metavar="OHM", help="a reading below this joins (1)")
+    parser.add_argument("--raised", type=float, default=1.0, metavar="OHM", help="so much above good is raised (1)")
     parser.add_argument("--good-leads", type=float, metavar="OHM", help="the leads alone on the good side")
     parser.add_argument("--suspect-leads", type=float, metavar="OHM", help="the leads alone on the suspect side")
     parser.add_argument("--slot", metavar="SLOT", help="plan every pin of this slot, by the pin list")
@@ -57,15 +60,17 @@ def continuity(arguments: argparse.Namespace) -> int:
     from tracecore.circuit.continuity.readings import Side, read_continuity, write_continuity
     from tracecore.circuit.pin_list import PinList, read_pin_list
 
-    if not arguments.limit > 0:
-        raise RequestError(f"{arguments.limit:g} ohm is no limit. Give one above 0.")
+    for limit in (arguments.limit, arguments.raised):
+        if not 0 < limit < inf:
+            raise RequestError(f"{limit:g} ohm is no limit. Give one above 0.")
     pins = read_pin_list(arguments.pins) if arguments.pins else PinList()
     readings = read_continuity(arguments.good, "good").and_those_of(read_continuity(arguments.suspect, "suspect"))
     readings = readings.with_leads(arguments.good_leads, "good").with_leads(arguments.suspect_leads, "suspect")
+    readings = replace(readings, joins_ohms=arguments.limit, raised_ohms=arguments.raised)
     if Path(arguments.good) != Path(arguments.suspect):
         for note in readings.notes:
             say(note)
-    plan = plan_of(compare_continuity(readings, joins_ohms=arguments.limit).pairs)
+    plan = plan_of(compare_continuity(readings).pairs)
     if arguments.slot:
         plan = plan_between(_slot_pairs(pins, arguments.slot), readings)
     if arguments.meter:
@@ -73,15 +78,15 @@ def continuity(arguments: argparse.Namespace) -> int:
             readings = readings.entered(reading)
     for reading in plan.filled(dict(arguments.typed)):
         readings = readings.entered(reading)
-    found = compare_continuity(readings, joins_ohms=arguments.limit)
+    found = compare_continuity(readings)
     path = _path(pins, arguments.net, arguments.to)
-    step = next_reading(path, readings, arguments.limit) if path else None
-    place = located(path, readings, arguments.limit) if path else None
+    step = next_reading(path, readings) if path else None
+    place = located(path, readings) if path else None
     nets = {point: row.net for row in pins.rows for point in row.points}
     if arguments.json == "-":
         sys.stdout.write(continuity_json(found, nets, step, place))
     else:
-        _print(found, nets, pins, path, readings, arguments.limit)
+        _print(found, nets, pins, path, readings)
     if arguments.json and arguments.json != "-":
         Path(arguments.json).write_text(continuity_json(found, nets, step, place), encoding="utf-8")
         say(f"Written: {arguments.json}")
@@ -144,7 +149,6 @@ def _print(
     pins: PinList,
     path: NetPath | None,
     readings: ContinuityList,
-    limit: float,
 ) -> None:
     from app.cli.terminal import fit
     from app.report.continuity_words import (
@@ -175,10 +179,10 @@ def _print(
         line(pin_fault_words(fault))
     if path is None:
         return
-    place = located(path, readings, limit)
+    place = located(path, readings)
     if place is not None:
         line(located_words(place))
-    step = next_reading(path, readings, limit)
+    step = next_reading(path, readings)
     if step is not None:
         line(POWER_OFF)
         line(f"Next: {next_words(step)}")

@@ -151,6 +151,7 @@ class CratePane(QWidget):
             self.filters[name] = button
             row.addWidget(button)
         row.addWidget(_small("Readings…", "Take the readings of a continuity list", self.ask_readings))
+        row.addWidget(_small("Meter…", "What the leads read alone, and the limits of ohms", self.open_meter_form))
         return row
 
     def _fit_net(self) -> None:
@@ -349,6 +350,13 @@ class CratePane(QWidget):
         self.plan_form = PlanForm(self.context.session, slot_of(self.chosen), self)
         self.plan_form.said.connect(self.said)
         self.plan_form.open()
+
+    def open_meter_form(self) -> None:
+        """Opens the form of the meter's leads and the limits."""
+        from app.widgets.backplane.meter_form import MeterForm
+
+        self.meter_form = MeterForm(self.context.session, self)
+        self.meter_form.open()
 
     def open_crate_form(self) -> None:
         """Opens the form that describes the crate."""

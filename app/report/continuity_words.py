@@ -152,7 +152,7 @@ def may_say(step: NextReading) -> tuple[tuple[str, str], ...]:
             told = f"wrap, wire or contact may be poor in {where}; read again while moving it"
         else:
             told = f"may be broken in {where}. An open input floats near 1.4 V, so look for what holds a level"
-        out.append(({"raised": "1 ohm above good"}.get(answer, answer), told))
+        out.append((answer, told))
     return tuple(out)
 
 

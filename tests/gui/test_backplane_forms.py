@@ -208,3 +208,27 @@ def test_a_crate_smaller_than_its_pins_shows_those_it_has(bench: Bench) -> None:
     # the chosen pin and its net stay in the panel, and nothing fails to be drawn
     assert crate.chosen == "7-B04"
     crate.map.grab()
+
+
+# ---- the meter
+
+
+def test_leads_and_limits_change_the_verdicts_and_are_taken_back(qtbot, bench: Bench) -> None:
+    crate = bench.whole.crate
+    qtbot.keyClicks(crate.net_panel.entry, "1.6")
+    qtbot.keyClick(crate.net_panel.entry, Qt.Key.Key_Return)
+    assert crate.view is not None
+    assert crate.view.found.count("raised") == 1
+    crate.open_meter_form()
+    form = crate.meter_form
+    form.fields["suspect_leads_ohms"].setText("0.8")
+    form.fields["joins_ohms"].setText("0")
+    assert not form.keep.isEnabled()
+    form.fields["joins_ohms"].setText("2")
+    qtbot.mouseClick(form.keep, Qt.MouseButton.LeftButton)
+    assert crate.view.found.count("raised") == 0
+    assert [edge.state for edge in crate.view.edges] == ["same"]
+    kept = bench.session.store.read().continuity
+    assert (kept.suspect_leads_ohms, kept.joins_ohms) == (0.8, 2.0)
+    bench.session.undo()
+    assert crate.view.found.count("raised") == 1

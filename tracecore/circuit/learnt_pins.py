@@ -13,7 +13,7 @@ from itertools import combinations
 import numpy as np
 
 from tracecore.capture import DigitalTrace, Int64
-from tracecore.circuit.continuity.nets import Nets
+from tracecore.circuit.continuity.nets import nets_of
 from tracecore.circuit.continuity.readings import ContinuityList
 from tracecore.circuit.net_path import net_at
 from tracecore.circuit.pin_list import PinList, Pinned
@@ -58,7 +58,7 @@ def learnt_pins(readings: ContinuityList, pins: PinList, sheet: ProbeSheet | Non
     >>> [(row.net, row.place) for row in learnt_pins(parse_continuity(text), pins).rows]
     [('D03', '6-B22')]
     """
-    nets = Nets(readings.of("good"), leads_ohms=readings.good_leads_ohms)
+    nets = nets_of(readings, "good")
     named = sheet or ProbeSheet()
     rows: list[Pinned] = []
     clashes: list[tuple[str, ...]] = []

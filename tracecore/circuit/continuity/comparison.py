@@ -8,15 +8,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from tracecore.circuit.continuity.nets import JOINS_OHMS, Conflict, Nets, taken_off
+from tracecore.circuit.continuity.nets import Conflict, Nets, nets_of, taken_off
 from tracecore.circuit.continuity.pin_name import pin_order
 from tracecore.circuit.continuity.readings import ContinuityList, Reading, Side
 
 Verdict = Literal["same", "open", "extra", "raised", "lower", "varies", "to measure"]
 VERDICTS: tuple[Verdict, ...] = ("open", "extra", "raised", "lower", "varies", "to measure", "same")
 """Worst first, as they are listed."""
-RAISED_OHMS = 1.0
-"""So much above the good side counts as raised (common practice; a setting)."""
 _MOST_EXPLAINED = 64
 """Where more readings cross between nets, no single one is looked for."""
 _ALIKE = 0.05
@@ -101,12 +99,9 @@ class ContinuityComparison:
         return any(pair.differs for pair in self.pairs) or bool(self.split or self.joined)
 
 
-def compare_continuity(
-    readings: ContinuityList, *, joins_ohms: float = JOINS_OHMS, raised_ohms: float = RAISED_OHMS
-) -> ContinuityComparison:
-    """Compares both sides of a list.
+def compare_continuity(readings: ContinuityList) -> ContinuityComparison:
+    """Compares both sides of a list, by the limits that it carries.
 
-    ``joins_ohms`` is the limit below which a reading joins, ``raised_ohms`` how much above good counts as raised.
     A difference is only told where both sides were read, directly or over other pins; the rest is to be measured.
 
     >>> from tracecore.circuit.continuity.readings import parse_continuity
@@ -114,7 +109,8 @@ def compare_continuity(
     >>> compare_continuity(parse_continuity(text)).pairs[0].verdict
     'open'
     """
-    good, suspect = (Nets(readings.of(side), joins_ohms, readings.leads_ohms(side)) for side in ("good", "suspect"))
+    good, suspect = nets_of(readings, "good"), nets_of(readings, "suspect")
+    raised_ohms = readings.raised_ohms
     pairs = sorted(
         _pairs(readings, good, suspect, raised_ohms),
         key=lambda pair: (VERDICTS.index(pair.verdict), pin_order(pair.start), pin_order(pair.end)),
@@ -126,7 +122,7 @@ def compare_continuity(
         tuple(_joined(good, suspect, alike)),
         good.conflicts() + suspect.conflicts(),
         tuple(_twice(readings, raised_ohms)),
-        joins_ohms,
+        readings.joins_ohms,
         raised_ohms,
     )
 

@@ -8,10 +8,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from tracecore.circuit.continuity.pin_name import pin_order
-from tracecore.circuit.continuity.readings import ContinuityList, Reading, Side
-
-JOINS_OHMS = 1.0
-"""A reading below this, the leads taken off, joins two pins (common practice; a setting)."""
+from tracecore.circuit.continuity.readings import JOINS_OHMS, ContinuityList, Reading, Side
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,15 +132,15 @@ class Nets:
         return apart
 
 
-_newest: dict[tuple[Side, float], tuple[ContinuityList, Nets]] = {}
+_newest: dict[Side, tuple[ContinuityList, Nets]] = {}
 
 
-def nets_of(readings: ContinuityList, side: Side, joins_ohms: float = JOINS_OHMS) -> Nets:
+def nets_of(readings: ContinuityList, side: Side) -> Nets:
     """The nets of one side of a list. Those of the newest list are kept: a list of 10 000 is asked many times over."""
-    kept = _newest.get((side, joins_ohms))
+    kept = _newest.get(side)
     if kept is None or kept[0] is not readings:
-        kept = readings, Nets(readings.of(side), joins_ohms, readings.leads_ohms(side))
-        _newest[side, joins_ohms] = kept
+        kept = readings, Nets(readings.of(side), readings.joins_ohms, readings.leads_ohms(side))
+        _newest[side] = kept
     return kept[1]
 
 

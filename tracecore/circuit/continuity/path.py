@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from tracecore.circuit.continuity.nets import JOINS_OHMS, nets_of
+from tracecore.circuit.continuity.nets import nets_of
 from tracecore.circuit.continuity.pin_name import slot_of
 from tracecore.circuit.continuity.readings import CARD_IN, ContinuityList, Reading
 
@@ -88,7 +88,7 @@ class _Known:
     by: tuple[Reading, ...]
 
 
-def next_reading(path: NetPath, readings: ContinuityList, joins_ohms: float = JOINS_OHMS) -> NextReading | None:
+def next_reading(path: NetPath, readings: ContinuityList) -> NextReading | None:
     """The reading that tells most now; None where the fault is located, or nothing more can be read.
 
     >>> from tracecore.circuit.continuity.readings import ContinuityList
@@ -96,7 +96,7 @@ def next_reading(path: NetPath, readings: ContinuityList, joins_ohms: float = JO
     >>> step.start, step.end
     ('6-B22', '7-B04')
     """
-    known = _known(path, readings, joins_ohms)
+    known = _known(path, readings)
     points, last = path.points, len(path.points) - 1
     ends = _path_ends(known, last)
     if ends is not None and _last(readings, "suspect", points[ends[0]], points[ends[1]], False) is not None:
@@ -127,11 +127,11 @@ def next_reading(path: NetPath, readings: ContinuityList, joins_ohms: float = JO
     return None
 
 
-def located(path: NetPath, readings: ContinuityList, joins_ohms: float = JOINS_OHMS) -> Located | None:
+def located(path: NetPath, readings: ContinuityList) -> Located | None:
     """Where the readings so far put the fault; None where more is to be read."""
-    known = _known(path, readings, joins_ohms)
+    known = _known(path, readings)
     slot = slot_of(path.receiver)
-    waits = next_reading(path, readings, joins_ohms) is not None
+    waits = next_reading(path, readings) is not None
     if known.broken is not None and known.broken - known.sound == 1:
         return Located(
             path.piece_kind(known.sound), slot, (path.points[known.sound], path.points[known.broken]), known.by
@@ -170,8 +170,8 @@ def _held(path: NetPath, readings: ContinuityList, card_in: bool) -> bool | None
     return suspect < _FAR_BELOW * good
 
 
-def _known(path: NetPath, readings: ContinuityList, joins_ohms: float) -> _Known:
-    nets, good = nets_of(readings, "suspect", joins_ohms), nets_of(readings, "good", joins_ohms)
+def _known(path: NetPath, readings: ContinuityList) -> _Known:
+    nets, good = nets_of(readings, "suspect"), nets_of(readings, "good")
     # what the good side reads apart too is how the machine is made
     alike = {reading.pair for reading in good.parting if not good.joined(*reading.pair)}
     points = path.points

@@ -26,6 +26,10 @@ FORM = SheetForm("a continuity list", COLUMNS, COLUMNS[:3], "6-B22,7-B04,0.2")
 LEADS = "leads"
 CARD_IN = "card in"
 OPEN = math.inf
+JOINS_OHMS = 1.0
+"""A reading below this, the leads taken off, joins two pins (common practice; a setting)."""
+RAISED_OHMS = 1.0
+"""So much above the good side counts as raised (common practice; a setting)."""
 _OVER_RANGE = 9.0e36
 """Logging meters write about 9.9E37 for over range, as SCPI-1999 has it for infinity (from memory)."""
 _LEAST_OHMS = -1.0
@@ -61,12 +65,17 @@ class Reading:
 
 @dataclass(frozen=True, slots=True)
 class ContinuityList:
-    """The readings of both sides in the order they were made; ``..._leads_ohms`` is the meter's leads shorted."""
+    """The readings of both sides in the order they were made; ``..._leads_ohms`` is the meter's leads shorted.
+
+    A reading below ``joins_ohms`` joins; so much as ``raised_ohms`` above good counts as raised.
+    """
 
     readings: tuple[Reading, ...] = ()
     good_leads_ohms: float = 0.0
     suspect_leads_ohms: float = 0.0
     notes: tuple[str, ...] = ()
+    joins_ohms: float = JOINS_OHMS
+    raised_ohms: float = RAISED_OHMS
 
     def of(self, side: Side) -> tuple[Reading, ...]:
         """The readings of one side."""
@@ -99,6 +108,8 @@ class ContinuityList:
             self.good_leads_ohms or other.good_leads_ohms,
             self.suspect_leads_ohms or other.suspect_leads_ohms,
             self.notes + other.notes,
+            self.joins_ohms,
+            self.raised_ohms,
         )
 
 
