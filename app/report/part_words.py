@@ -94,7 +94,7 @@ def explanation_words(part: Part, found: Explanation) -> str:
         )
     leg = f"{found.legs[0]} ({found.names[0]})" if found.legs else ""
     if found.kind == "stuck output":
-        return f"Output {leg} stays {_LEVEL[found.level or 0]} throughout: the output, or a short on its net."
+        return f"Output {leg} is {_LEVEL[found.level or 0]} in every judged state: the output, or a short on its net."
     if found.kind == "dead input":
         may = " The input may be open: leg, socket or inside." if found.level else " It may be held low inside."
         return f"All of it fits if pin {leg} reads {found.level} throughout, whatever its net does.{may}"

@@ -6,11 +6,13 @@ import os
 from dataclasses import replace
 from itertools import islice
 
+import numpy as np
 import pytest
 
 from tests.circuit.parts.drawn_chip import Fault, drawn_chip
 from tests.circuit.parts.leg_faults import checked, every_fault, outcome
 from tests.circuit.parts.reference import COMBINATIONAL, MEMORIES
+from tracecore.capture import digital_trace
 from tracecore.circuit.parts.catalogue import find_part
 from tracecore.circuit.parts.delays import part_times
 from tracecore.circuit.parts.obedience import Obedience, check_part
@@ -158,3 +160,19 @@ def test_an_input_that_no_judged_state_hangs_on_is_told() -> None:
     plain = find_part("7400")
     whole = check_part(plain, "7400", drawn_chip(plain, part_times("7400", plain), 4, resolution_ps=10_000))
     assert (whole.verdict, whole.unshown) == ("obeys", ())
+
+
+def test_an_output_that_moves_is_not_called_stuck() -> None:
+    """Late beyond every judged state it looks stuck there, but between them it arrives."""
+    part = find_part("7400")
+    pins = drawn_chip(part, part_times("7400", part), 7, resolution_ps=10_000, pace_ps=500_000, hasty=0)
+    low = constant(0, 0, pins.stop_ps)
+    stuck = check_part(part, "7400", replace(pins, traces={**pins.traces, "Y1": low}))
+    assert ("stuck output", ("Y1",)) in [(e.kind, e.names) for e in stuck.explanations]
+    # two samples high where nothing is judged: right behind a change of its input
+    at = int(pins.changes("A1")[5]) + 10_000
+    times, levels = np.array([0, at, at + 20_000], np.int64), np.array([0, 1, 0], np.uint8)
+    pulse = digital_trace(times, levels, pins.stop_ps)
+    moved = check_part(part, "7400", replace(pins, traces={**pins.traces, "Y1": pulse}))
+    assert moved.verdict == "disobeys"
+    assert all(e.kind != "stuck output" for e in moved.explanations)

@@ -95,11 +95,20 @@ class _Trial:
         """An output that keeps one level in every judged state, while all others obey without it."""
         for judged in (j for g in run.groups for j in g.outputs if j.wrong.any()):
             name, held = judged.output.name, np.unique(judged.does[judged.judged | judged.doubtful])
-            if len(held) != 1 or int(held[0]) == UNKNOWN:
+            if len(held) != 1 or int(held[0]) == UNKNOWN or self._moves(name, int(held[0])):
                 continue
             # nothing is learnt from an output that may be stuck
             if _nothing_wrong(judged_part(self.part, self.number, self.pins.without(name), self.times, self.width_ps)):
                 yield Explanation("stuck output", (judged.output.leg,), (name,), level=int(held[0]))
+
+    def _moves(self, name: str, held: int) -> bool:
+        """Does an output that nobody else drives leave this level for two samples or more? Then it is not stuck."""
+        if name in self.part.open_collector or name in self.part.enables:
+            return False
+        trace = self.pins.traces[name]
+        lasts = np.diff(np.append(trace.times_ps, max(self.pins.stop_ps, int(trace.times_ps[-1]))))
+        other = (trace.levels != held) & (trace.levels != UNKNOWN)
+        return bool((other & (lasts >= 2 * self.pins.resolution_ps)).any())
 
     def dead_inputs(self) -> Iterator[Explanation]:
         """An input that is read as standing still, whatever its net does."""
