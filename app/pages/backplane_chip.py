@@ -29,8 +29,10 @@ from app.model.page_context import PageContext
 from app.report.chip_words import chip_line
 from app.widgets.backplane.chip_drawing import ChipDrawing
 from app.widgets.controls.figure_view import FigureView
+from app.widgets.controls.forms import open_form
 from app.widgets.controls.label import label
 from app.widgets.controls.pick_button import PickButton
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.quantities import group_digits
 
@@ -43,7 +45,8 @@ STATES, PINS = (
 )
 NOTHING = (
     "No chip can be judged yet. Open a pin list whose rows name chips with their numbers, such as U7 74181, "
-    "and the nets on their legs; an output of the chip has to be among the captured signals."
+    "and the nets on their legs; an output of the chip has to be among the captured signals. Captures of a test clip "
+    "need no list: Clip… asks for the number on the chip."
 )
 CAUTION = "▲ Power down before a clip is set or moved. Local codes and qualified persons decide how this is worked on."
 LEAST_DRAWING = 210
@@ -90,6 +93,11 @@ class ChipPane(QWidget):
         self.choice = QComboBox()
         self.choice.setAccessibleName("Which chip")
         row.addWidget(self.choice)
+        clip = QPushButton("Clip…")
+        clip.setProperty("small", True)
+        set_tip(clip, "Say which chip a test clip was on; its legs come into the pin list")
+        clip.clicked.connect(self.open_clip_form)
+        row.addWidget(clip)
         self.does = label("", "muted")
         row.addWidget(self.does, 1)
         column.addLayout(row)
@@ -319,6 +327,13 @@ class ChipPane(QWidget):
     def _fill_row(self, row: int, texts: tuple[str, ...]) -> None:
         for column, text in enumerate(texts):
             self.table.setItem(row, column, QTableWidgetItem(text))
+
+    def open_clip_form(self) -> None:
+        """Asks which chip the clip was on."""
+        from app.widgets.backplane.clip_form import ClipForm
+
+        self.clip_form = ClipForm(self.context.session, self)
+        open_form(self.clip_form)
 
     # ---- choosing
 

@@ -28,6 +28,7 @@ from app.widgets.backplane.net_panel import NetPanel
 from app.widgets.backplane.pin_shapes import pin_icon
 from app.widgets.backplane.readings_table import ReadingsTable
 from app.widgets.backplane.slot_map import SlotMap
+from app.widgets.controls.forms import open_form
 from app.widgets.controls.label import label
 from app.widgets.controls.pick_button import PickButton
 from app.widgets.controls.tip import set_tip
@@ -349,14 +350,14 @@ class CratePane(QWidget):
 
         self.plan_form = PlanForm(self.context.session, slot_of(self.chosen), self)
         self.plan_form.said.connect(self.said)
-        self.plan_form.open()
+        open_form(self.plan_form)
 
     def open_meter_form(self) -> None:
         """Opens the form of the meter's leads and the limits."""
         from app.widgets.backplane.meter_form import MeterForm
 
         self.meter_form = MeterForm(self.context.session, self)
-        self.meter_form.open()
+        open_form(self.meter_form)
 
     def open_crate_form(self) -> None:
         """Opens the form that describes the crate."""
@@ -364,7 +365,7 @@ class CratePane(QWidget):
 
         assert self.view is not None
         self.crate_form = CrateForm(self.context.session, self.view.crate, self)
-        self.crate_form.open()
+        open_form(self.crate_form)
 
 
 def _small(text: str, tip: str, does: Callable[[], None]) -> QPushButton:

@@ -10,6 +10,7 @@ import pytest
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtWidgets import QLabel, QPushButton
 
+from app.case.circuit_changes import SetPinList
 from app.case.store import CaseStore
 from app.model.jobs import Jobs
 from app.model.readings_model import GOOD_COLUMN, SUSPECT_COLUMN
@@ -194,6 +195,28 @@ def test_the_case_clip_shows_the_dead_input(qtbot, window: Window) -> None:
     chip.table.selectRow(row)
     assert window.session.chosen.signal == "SEL0"
     assert "differs from the good board in" in chip.outputs.text()
+    _clip_without_a_list(qtbot, window, page)
+
+
+def _clip_without_a_list(qtbot, window: Window, page: BackplanePage) -> None:
+    """The same answer where only the number on the chip is typed: the sheet's pins are legs."""
+    window.session.change(SetPinList(None))
+    assert "Clip… asks for the number" in page.chip.does.text()
+    for number, told in (("7499", "The table has no part"), ("74LS138", "")):
+        page.chip.open_clip_form()
+        form = page.chip.clip_form
+        form.number.setText(number)
+        form.name.setText("U14")
+        qtbot.mouseClick(form.keep, Qt.MouseButton.LeftButton)
+        assert told in form.note.text()
+        form.reject()
+    _judged(qtbot, window.jobs)
+    assert window.session.case.pins is not None
+    assert {row.direction for row in window.session.case.pins.rows} == {"in", "out", "supply"}
+    # leg 5 was not clipped, so less is judged; what is wrong is found all the same
+    assert page.chip.found[0].suspect is not None
+    assert page.chip.found[0].suspect.not_captured == ("G2B_n",)
+    assert window.session.undo() == "use a pin list"
 
 
 def test_readings_change_the_likely_causes_at_once(qtbot, bench: Bench) -> None:
