@@ -119,6 +119,25 @@ def test_the_planted_fault_stands_first(case, found):
     assert first.since_cycle == case.planted_cycle
 
 
+def test_rare_late_transitions_are_named_and_not_the_middle_of_all():
+    case = CASES["handshake"]
+    good, suspect = (tuple(read_capture(p) for p in side) for side in (case.good, case.suspect))
+    found = compare(CompareRequest(good, suspect, read_probe_sheet(case.sheet), clock=case.clock, edge=case.edge))
+    # planted: about one in forty falls comes 170 ns late
+    first = found.causes[0]
+    assert (first.fault_mode, str(first.fault_kind)) == ("late by 173 ns now and then", "late")
+    assert first.because[0].startswith("30 of ")
+    assert first.because[1] == "The others are on time."
+
+
+def test_a_line_that_rises_slowly_sends_to_its_pull_up():
+    case = CASES["pullup"]
+    good, suspect = (tuple(read_capture(p) for p in side) for side in (case.good, case.suspect))
+    sheet = read_probe_sheet(case.sheet)
+    found = compare(CompareRequest(good, suspect, sheet, clock=case.clock, edge=case.edge, family=case.family))
+    assert "pull-up" in found.causes[0].probe_next
+
+
 def test_nothing_else_is_wrong_but_consequences(case, found):
     wrong = {c.signal for c in found.causes}
     consequences = {

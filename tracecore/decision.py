@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from tracecore.compare.coverage_notices import ENOUGH, compared_share
+from tracecore.compare.coverage_notices import ENOUGH, compared_share, not_compared_words
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.notices import is_too_still
 from tracecore.compare.request import CompareRequest
@@ -19,6 +19,9 @@ from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.table import CaptureOutcome
 
 _DOUBT_WORDS = {"local": "known in stretches only", "weak": "weak", "ambiguous": "ambiguous"}
+MOST = 0.5
+"""The share of the signals that must be judged, or the others stand for the board. A choice: nothing measures how often
+a fault lies on a signal that never moves."""
 _START_LINES = ("RES", "RST", "CLR", "INIT", "MR", "POR")
 
 
@@ -117,6 +120,8 @@ def _hindrance(judged: Judged) -> Outcome | None:
     if not _decided(judged):
         text = "No signal besides the clock moves and is decided in enough cycles to be judged."
         return Outcome(Reason.NOTHING_DECIDED, text, "Capture a stretch in which the signals move.")
+    if few := _too_few(judged):
+        return few
     count = slip_count(lineup.slips)
     if count is not None and not any(judged.good_slips):
         text = slipped_sentence(count, ())
@@ -181,18 +186,43 @@ def _decided(judged: Judged) -> list[SignalFinding]:
     return [s for s in agree if not is_too_still(s, judged.lineup)]
 
 
+def _too_few(judged: Judged) -> Outcome | None:
+    """Where most signals stand still, or are on one side only, agreement of the rest is not that of the board."""
+    decided, others = len(_decided(judged)), _others(judged)
+    if decided >= MOST * others:
+        return None
+    text = f"Only {decided} of {others} signals besides the clock could be judged: {_unjudged_words(judged)}."
+    return Outcome(Reason.FEW_SIGNALS, text, "Capture on both sides a stretch in which more of them move.")
+
+
+def _others(judged: Judged) -> int:
+    clock = judged.lineup.clock.split("+")
+    return sum(s.signal not in clock for s in judged.signals)
+
+
+def _unjudged_words(judged: Judged) -> str:
+    """How many signals could not be judged, and why; empty where there are none."""
+    lacking = sum(s.verdict == "missing" for s in judged.signals)
+    still = _others(judged) - len(_decided(judged)) - lacking
+    parts = [f"{still} stand{'s' if still == 1 else ''} too still or undecided"] if still else []
+    parts += [f"{lacking} {'is' if lacking == 1 else 'are'} on one side only"] if lacking else []
+    return ", ".join(parts)
+
+
 def _agreement(judged: Judged) -> Outcome:
     decided = _decided(judged)
-    clock = judged.lineup.clock.split("+")
-    others = sum(s.signal not in clock for s in judged.signals) - len(decided)
     fewest = min(s.compared_cycles for s in decided)
-    text = f"No divergence on {len(decided)} signal{'' if len(decided) == 1 else 's'}, "
-    text += f"each decided in at least {group_digits(fewest)} of {group_digits(judged.lineup.matched_cycles)} cycles"
-    if others:
-        text += f"; {others} more could not be judged"
+    parts = [
+        f"No divergence on {len(decided)} signal{'' if len(decided) == 1 else 's'}, each decided in at least "
+        f"{group_digits(fewest)} of {group_digits(judged.lineup.matched_cycles)} cycles"
+    ]
+    if unjudged := _unjudged_words(judged):
+        parts.append(f"not judged: {unjudged}")
+    if rest := not_compared_words(judged.lineup):
+        parts.append(rest)
     if count := slip_count(judged.lineup.slips):
-        text += f"; the suspect {count.words}, and so do {_slipping_of(judged.good_slips)}"
-    return Outcome(Reason.ALL_AGREE, f"{text}.", signals=tuple(s.signal for s in decided))
+        parts.append(f"the suspect {count.words}, and so do {_slipping_of(judged.good_slips)}")
+    return Outcome(Reason.ALL_AGREE, f"{'; '.join(parts)}.", signals=tuple(s.signal for s in decided))
 
 
 def slipped_sentence(count: SlipCount, good_slips: Sequence[int]) -> str:

@@ -94,9 +94,9 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
         ),
         "too_little_compared": NoticeKind(
             "doubt",
-            "Less than half of the shorter capture was compared.",
-            "Only 120 of 1 700 cycles were compared.",
-            "Capture both sides from the same event on, so that they overlap more.",
+            "Less than half of either capture was compared.",
+            "Only 120 of 1 700 cycles of the known-good capture were compared.",
+            "Capture both sides from the same event on, and as long, so that they overlap more.",
         ),
         "slips": NoticeKind(
             "look",
@@ -193,6 +193,18 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "Only one side has IRQ, NMI: not compared.",
             "Capture these on both sides.",
         ),
+        "lacks_signals": NoticeKind(
+            "doubt",
+            "Signals that move, and that the sheet names or that are a tenth of all, were captured on one side only.",
+            "Only one side has A1, B1, which move there: a fault may be on them.",
+            "Capture these on both sides, under one name.",
+        ),
+        "sheet_row_unused": NoticeKind(
+            "look",
+            "The probe sheet names a channel that neither capture has.",
+            "The sheet names channels that neither capture has: CH12 (IRQ).",
+            "Capture these, or correct their names on the sheet.",
+        ),
         "too_still": NoticeKind(
             "look",
             "A signal moves too seldom, or is decided in too few cycles, for its agreement to mean much.",
@@ -204,6 +216,19 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "A signal that moves could not be decided in any cycle.",
             "Undecided throughout: ALE. It moves, but no state of it could be compared.",
             "Choose the other edge of the clock, or capture faster.",
+        ),
+        "short_pulses": NoticeKind(
+            "info",
+            "Pulses so short that the other side may have missed them, no more than chance makes.",
+            "Pulses too short to be seen surely, without a twin, which the other side may have missed (good and "
+            "suspect): D03 2 and 3.",
+        ),
+        "short_pulses_one_side": NoticeKind(
+            "doubt",
+            "A signal makes short pulses on one side, more than chance could have hidden on the other.",
+            "Pulses too short to be seen surely, without a twin, more often than chance hides them (good and suspect): "
+            "D03 0 and 400.",
+            "Capture both sides faster; look at that signal with a scope.",
         ),
         "steadily_off": NoticeKind(
             "look",

@@ -24,6 +24,7 @@ class Reason(StrEnum):
     NO_CLOCK = "no_clock"
     TOO_LITTLE = "too_little"
     NOTHING_DECIDED = "nothing_decided"
+    FEW_SIGNALS = "few_signals"
     SLIPS_UNKNOWN = "slips_unknown"
     IN_DOUBT = "in_doubt"
 
@@ -41,6 +42,7 @@ WORD_OF: dict[Reason, OutcomeWord] = {
     Reason.NO_CLOCK: "cannot tell",
     Reason.TOO_LITTLE: "cannot tell",
     Reason.NOTHING_DECIDED: "cannot tell",
+    Reason.FEW_SIGNALS: "cannot tell",
     Reason.SLIPS_UNKNOWN: "cannot tell",
     Reason.IN_DOUBT: "cannot tell",
 }

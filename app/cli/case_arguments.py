@@ -27,6 +27,7 @@ def add_case_commands(commands: Any) -> None:
 
 def _case(parser: Any, words: str) -> None:
     parser.description = words
+    parser.epilog = "Exit status: 0 done, 2 trouble."
     parser.add_argument("case", metavar="CASE", help="case file, as case14.twinslot")
 
 
@@ -46,6 +47,7 @@ def _open(parser: Any) -> None:
 def _attach(parser: Any) -> None:
     _case(parser, "Adds captures to one side of a case; their files go into the case, so that it is whole elsewhere.")
     parser.add_argument("files", nargs="*", metavar="FILE", help="captures")
+    parser.add_argument("--new", action="store_true", help="make the case where it is not there")
     parser.add_argument("--side", choices=("good", "suspect"), help="which side the captures are of")
     parser.add_argument("--sheet", metavar="FILE", help="probe sheet (CSV)")
     circuit_options(parser)

@@ -105,7 +105,7 @@ def attach(arguments: argparse.Namespace) -> int:
         )
     if arguments.files and not arguments.side:
         raise RequestError("Which side are these captures of? Add --side good or --side suspect.")
-    with opened(arguments.case, make=True, author=author) as store, progress() as tell:
+    with opened(arguments.case, make=arguments.new, author=author) as store, progress() as tell:
         case, shelf = store.read(), Shelf(store)
         changes: list[Change] = []
         if arguments.files:
@@ -378,21 +378,12 @@ def rescue(arguments: argparse.Namespace) -> int:
 
 def show_log(arguments: argparse.Namespace) -> int:
     """Prints the log, the state and what the case holds."""
+    from app.cli.log_text import log_text
     from app.cli.terminal import fit
 
     with opened(arguments.case, look_only=True) as store:
         case = store.read()
-    lines = [f"{case.named}: {case.state}"]
-    for side in SIDES:
-        unit = case.unit(side)
-        captures = ", ".join(c.name for c in case.side(side).captures) or "no captures"
-        place = " · ".join(part for part in (unit.name, unit.slot and f"slot {unit.slot}", unit.serial) if part)
-        lines.append(f"{SIDE_WORDS[side]}: {place + ': ' if place else ''}{captures}")
-    for entry in case.entries:
-        when = f"{entry.at[:16].replace('T', ' ')} {entry.author}".strip()
-        corrects = f" (corrects {entry.corrects})" if entry.corrects else ""
-        lines.append(f"{entry.id:>3}  {when}  {entry.kind}: {entry.text}{corrects}")
-    for line in lines:
+    for line in log_text(case):
         print(fit(line, sys.stdout))
     return DONE
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from tracecore.circuit.parts.obedience import Obedience
     from tracecore.circuit.parts.pin_traces import PinTraces
 
-OBEYS, DISOBEYS = 0, 1
+OBEYS, DISOBEYS, CANNOT_TELL = 0, 1, 2
 
 
 def add_part(commands: Any) -> None:
@@ -28,7 +28,7 @@ def add_part(commands: Any) -> None:
         "Judges one chip by its published function, from a capture whose channels are its legs. With --good the same "
         "chip of the good board stands beside it."
     )
-    parser.epilog = "Exit status: 0 it obeys, 1 it disobeys, 2 trouble. What cannot be told is said, with status 0."
+    parser.epilog = "Exit status: 0 it obeys, 1 it disobeys, 2 trouble, or it cannot be told."
     parser.add_argument("number", nargs="?", metavar="NUMBER", help="the number on the chip, such as 74LS138")
     parser.add_argument("--list", action="store_true", help="print the parts and end")
     parser.add_argument("--capture", metavar="FILE", help="capture from a clip on the chip")
@@ -45,7 +45,7 @@ def add_part(commands: Any) -> None:
 
 
 def part(arguments: argparse.Namespace) -> int:
-    """Runs the command; status 1 where the chip disobeys."""
+    """Runs the command; status 1 where the chip disobeys, 2 where that cannot be told."""
     from app.cli.terminal import say
     from app.report.part_record import part_json
     from tracecore.circuit.parts.catalogue import exact_number, find_part
@@ -78,7 +78,7 @@ def part(arguments: argparse.Namespace) -> int:
     if arguments.json and arguments.json != "-":
         Path(arguments.json).write_text(part_json(suspect, good, may_replace, pairs), encoding="utf-8")
         say(f"Written: {arguments.json}")
-    return DISOBEYS if suspect.verdict == "disobeys" else OBEYS
+    return {"obeys": OBEYS, "disobeys": DISOBEYS}.get(suspect.verdict, CANNOT_TELL)
 
 
 def _judged(arguments: argparse.Namespace, found: Part, number: str, path: str) -> tuple[PinTraces, Obedience]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from app.cli.settings_options import reading_options, reading_typed
 
-OBEY, DISOBEY = 0, 1
+OBEY, DISOBEY, CANNOT_TELL = 0, 1, 2
 
 
 def add_pins(commands: Any) -> None:
@@ -20,7 +20,10 @@ def add_pins(commands: Any) -> None:
         "Says what cannot be right in a pin list (CSV net,slot,pin,part,part_pin,direction,note). With captures of "
         "both sides it says what of the list they reach, and for each chip whether it obeys its inputs on either side."
     )
-    parser.epilog = "Exit status: 0 nothing is wrong, 1 a chip disobeys on suspect or the list has a fault, 2 trouble."
+    parser.epilog = (
+        "Exit status: 0 nothing is wrong, 1 a chip disobeys on suspect or the list has a fault, 2 trouble, or it "
+        "cannot be told of a chip on suspect."
+    )
     parser.add_argument("file", metavar="FILE", help="pin list")
     parser.add_argument("--wires", metavar="FILE", help="wire list: what of it the captures reach, too")
     parser.add_argument(
@@ -34,7 +37,8 @@ def add_pins(commands: Any) -> None:
 
 
 def pins(arguments: argparse.Namespace) -> int:
-    """Runs the command; status 1 where the list has a fault, or a chip disobeys on the suspect side."""
+    """Runs the command; status 1 where the list has a fault, or a chip disobeys on the suspect side, 2 where that
+    cannot be told of one."""
     from app.cli.inputs import compared, read_captures
     from app.cli.terminal import fit, say
     from app.report.chip_words import chip_words
@@ -85,4 +89,8 @@ def pins(arguments: argparse.Namespace) -> int:
     for chip in chips:
         line(chip_words(chip))
     wrong = any(c.suspect is not None and c.suspect.verdict == "disobeys" for c in chips)
-    return DISOBEY if faults or wrong else OBEY
+    if faults or wrong:
+        return DISOBEY
+    # a chip that was not judged may be the faulty one, and no chip judged clears none
+    told = [c.suspect is not None and c.suspect.verdict == "obeys" for c in chips]
+    return OBEY if told and all(told) else CANNOT_TELL

@@ -101,7 +101,7 @@ def test_a_case_whose_captures_are_away_reports_what_was_kept(path: str, tmp_pat
     for side, files in (("good", CASE.good), ("suspect", CASE.suspect)):
         copy = away / f"{side}.csv"
         copy.write_bytes(files[0].read_bytes())
-        assert main(["attach", path, str(copy), "--side", side, "--inside", "0"]) == 0
+        assert main(["attach", path, str(copy), "--new", "--side", side, "--inside", "0"]) == 0
         copy.unlink()
     assert main(["enter", path, "Stops"]) == 0
     capsys.readouterr()
@@ -155,7 +155,7 @@ def test_a_line_that_cannot_be_taken_leaves_the_log_as_it_was(
 
 
 def test_a_large_capture_is_linked(path: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["attach", path, str(CASE.good[0]), "--side", "good", "--inside", "0"]) == 0
+    assert main(["attach", path, str(CASE.good[0]), "--new", "--side", "good", "--inside", "0"]) == 0
     assert "1 of them stay outside the case" in capsys.readouterr().err
 
 
@@ -172,8 +172,41 @@ def test_rescue_says_what_came_back(path: str, tmp_path: Path, capsys: pytest.Ca
     assert read(str(new))[0].entries[0].text == "Stops"
 
 
+def test_a_mistyped_case_is_not_made(path: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["attach", path, str(CASE.good[0]), "--side", "good"]) == 2
+    assert "there is no such case. Check the name" in capsys.readouterr().err
+    assert not Path(path).exists()
+
+
+def test_the_log_tells_what_hangs_on_an_entry(path: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["open", path]) == 0
+    more = ("--reading", "6-B22 to 7-B04, 0.2, 180", "--part", "7474, slot 7 U14, bag 14-1", "--cycle", "1004")
+    assert main(["enter", path, "U14 exchanged", "--kind", "done", *more, "--state", "repaired", "--by", "R."]) == 0
+    words = ("--kind", "result", "--helped", "yes", "--proof", "0/300", "--because", "1")
+    assert main(["enter", path, "Runs again", *words]) == 0
+    capsys.readouterr()
+    assert main(["log", path]) == 0
+    out = capsys.readouterr().out
+    for told in (
+        "repaired: ",
+        "At good cycle 1 004.",
+        "6-B22 to 7-B04: known-good 0.2, suspect 180 ohm",
+        "Part moved: 7474 from slot 7 U14 to bag 14-1",
+        "result, helped: Runs again",
+        "0 of 300 captures diverge; with 95 % confidence fewer than 1.0 % would.",
+        "Because of entry 1.",
+    ):
+        assert told.replace(" ", "") in out.replace("\u202f", "").replace(" ", ""), told
+
+
+@pytest.mark.parametrize("command", ["open", "attach", "enter", "log", "report", "card", "rescue"])
+def test_the_help_of_a_command_states_its_exit_status(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([command, "--help"]) == 0
+    assert "Exit status: 0 done, 2 trouble." in capsys.readouterr().out
+
+
 def test_a_case_keeps_what_is_left_out(path: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["attach", path, "--leave-out", "RFSH || WAIT"]) == 0
+    assert main(["attach", path, "--new", "--leave-out", "RFSH || WAIT"]) == 0
     assert read(path)[0].settings.qualifier == "RFSH || WAIT"
     assert main(["attach", path, "--leave-out", "RFSH ||"]) == 2
     assert main(["attach", path, "--leave-out", ""]) == 0
@@ -185,7 +218,7 @@ def test_a_case_keeps_a_wire_list_and_undo_takes_it_back(
 ) -> None:
     wires = tmp_path / "slot7_wires.csv"
     wires.write_text("part,kind,output,inputs\nU7,register,SEQ2,D03 RUN\nU9,open collector,D02,SEQ2\n")
-    assert main(["attach", path, "--wires", str(wires)]) == 0
+    assert main(["attach", path, "--new", "--wires", str(wires)]) == 0
     case, words = read(path)
     assert case.wire_list is not None
     assert [(r.part, r.kind, r.inputs) for r in case.wire_list.rows] == [

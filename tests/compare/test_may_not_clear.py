@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from app.__main__ import main
 from demo_traces import CASES
-from tests.notices.recipes import GOOD, A, board, compared, with_trace
+from tests.notices.recipes import GOOD, SAME, A, board, compared, pulses_on_c, still, with_trace
 from tracecore.capture import Capture, DigitalTrace
 from tracecore.capture_series import SeriesRequest, reference
+from tracecore.circuit.probe_sheet import Probe, ProbeSheet
+from tracecore.comparison import CompareRequest, compare
 from tracecore.errors import RequestError
 
 RECEIVER = CASES["receiver"]
@@ -81,3 +85,78 @@ def test_a_fault_of_what_is_left_out_is_told() -> None:
         found = compared(refreshing(1), wrong, qualifier="H")
         assert found.outcome.word == "cannot tell"
         assert any(what in own.text for own in found.notices), [own.text for own in found.notices]
+
+
+# ---- short pulses
+
+
+@pytest.mark.parametrize("samples", [1, 2])
+def test_many_short_pulses_on_one_side_cast_doubt_and_few_are_counted(samples: int) -> None:
+    many = compared(at_its_own_pace(GOOD), with_pulses(range(50, 450), samples))
+    assert many.outcome.word == "cannot tell"
+    assert [(own.code, own.signals) for own in many.notices if own.severity == "doubt"] == [
+        ("short_pulses_one_side", ("C",))
+    ]
+    few = compared(at_its_own_pace(GOOD), with_pulses(range(50, 56), samples))
+    assert few.outcome.word == "agrees"
+    (told,) = [own.text for own in few.notices if own.code == "short_pulses"]
+    assert told.endswith("(good and suspect): C 0 and 6.")
+
+
+def at_its_own_pace(capture: Capture) -> Capture:
+    """The same sampled at moments that wander against its clock, as two crystals do."""
+    rng = np.random.default_rng(5)
+    wander = np.cumsum(rng.normal(0, 4_000, 700)).astype(np.int64)
+    at = np.arange(700) * CYCLE_PS
+    moved = {}
+    for name, own in capture.digital.items():
+        times = own.times_ps[1:] + np.interp(own.times_ps[1:], at, wander).astype(np.int64)
+        moved[name] = DigitalTrace(np.append(0, np.maximum(times, 1)), own.levels, own.stop_ps)
+    return replace(capture, digital=moved)
+
+
+def with_pulses(cycles: range, samples: int) -> Capture:
+    """C makes a pulse of so many samples in the middle of each of some cycles, sampled at its own pace."""
+    return at_its_own_pace(pulses_on_c(cycles, samples))
+
+
+# ---- what is on one side only, stands still, or lies outside
+
+
+def test_renamed_channels_clear_nothing() -> None:
+    other = replace(SAME, digital={("A1" if s == "A" else s): t for s, t in SAME.digital.items()})
+    found = compared(GOOD, other)
+    assert found.outcome.word == "cannot tell"
+    assert "Only one side has A, A1, which move there" in found.outcome.text
+
+
+def test_one_lacking_of_many_is_told_with_its_number_and_doubted_where_the_sheet_names_it() -> None:
+    names = tuple(f"N{i:02d}" for i in range(24))
+    rows = np.random.default_rng(3).integers(0, 2, (24, 300)).astype(np.uint8)
+    good, suspect = board(rows, names=names), board(rows[:23], "south", names=names[:23])
+    found = compared(good, suspect)
+    assert found.outcome.headline.endswith("; not judged: 1 is on one side only.")
+    sheet = ProbeSheet((Probe("N23", "N23"),))
+    named = compare(CompareRequest((good,), (suspect,), sheet, clock="CK"))
+    assert (named.outcome.word, named.outcome.signals) == ("cannot tell", ("N23",))
+
+
+def test_most_signals_still_on_both_sides_clear_nothing() -> None:
+    good, suspect = GOOD, SAME
+    for signal in "DEFGH":
+        good, suspect = still(good, signal), still(suspect, signal)
+    found = compared(good, suspect)
+    assert found.outcome.headline == (
+        "Cannot tell. Only 3 of 8 signals besides the clock could be judged: 5 stand too still or undecided."
+    )
+
+
+@pytest.mark.parametrize("shorter", ["good", "suspect"])
+def test_agreement_over_a_small_part_of_a_capture_clears_nothing(shorter: str) -> None:
+    short = board(A[:, :60], shorter)
+    found = compared(short, SAME) if shorter == "good" else compared(GOOD, short)
+    whole = "suspect" if shorter == "good" else "known-good"
+    assert found.outcome.headline == f"Cannot tell. Only 59 of 599 cycles of the {whole} capture were compared."
+    told = compared(GOOD, board(A[:, :400], "south"))
+    assert told.outcome.word == "agrees"
+    assert told.outcome.headline.endswith("; 200 good and 0 suspect cycles were not compared.")

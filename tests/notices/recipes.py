@@ -109,6 +109,17 @@ def _low_from(cycle: int) -> Capture:
     return board(rows, "south")
 
 
+def pulses_on_c(cycles: range, samples: int = 2) -> Capture:
+    """In each of some cycles C makes a pulse of so many samples, in the middle."""
+    own = SAME.digital["C"]
+    begins = (np.array(cycles) + 1) * SAMPLES * STEP_PS + 4 * STEP_PS
+    times = np.concatenate((own.times_ps, begins, begins + samples * STEP_PS))
+    held = own.level_at(begins)
+    levels = np.concatenate((own.levels, 1 - held, held)).astype(np.uint8)
+    order = np.argsort(times, kind="stable")
+    return with_trace(SAME, "C", digital_trace(times[order], levels[order], own.stop_ps))
+
+
 def _odd_good() -> Comparison:
     good = tuple(PLANT.again(run).capture() for run in range(4))
     odd = PLANT.again(9, fault=Fault("stuck low", "READ", since=200)).capture()
@@ -214,6 +225,12 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "left_out": lambda: compared(GOOD, SAME, qualifier="A && B"),
     "left_out_unlike": lambda: compared(GOOD, _low_from(300), qualifier="D == 0"),
     "one_side_only": lambda: compared(still(GOOD, "IRQ"), SAME),
+    "lacks_signals": lambda: compared(GOOD, without(SAME, "C")),
+    "sheet_row_unused": lambda: compare(
+        CompareRequest((GOOD,), (SAME,), ProbeSheet((Probe("CH12", "IRQ"),)), clock="CK")
+    ),
+    "short_pulses": lambda: compared(GOOD, pulses_on_c(range(50, 56))),
+    "short_pulses_one_side": lambda: compared(GOOD, pulses_on_c(range(50, 450))),
     "too_still": lambda: compared(still(GOOD, "IRQ"), still(SAME, "IRQ")),
     "undecided": lambda: compared(GOOD, still(SAME, "H", 2)),
     "steadily_off": _steadily_off,

@@ -129,7 +129,7 @@ def test_the_command_sums_up_and_keeps_a_record(landing: Path, good: Path, tmp_p
 
 def test_the_command_enters_the_proof_in_the_log(landing: Path, good: Path, tmp_path: Path, capsys) -> None:
     path = str(tmp_path / "case.twinslot")
-    assert main(["attach", path, str(good), "--side", "good", "--clock", "CLK"]) == 0
+    assert main(["attach", path, str(good), "--new", "--side", "good", "--clock", "CLK"]) == 0
     words = ["soak", str(landing), "--case", path, "--settle", "0.02", "--captures", "1"]
     assert main([*words, "--by", "R."]) == 0
     store = CaseStore.open(path, look_only=True)

@@ -326,7 +326,13 @@ def _probe_next(witness: Witness, own: Standing) -> str:
             f"the way to {here}; with power off, measure the resistance between the two. Resting there too: may be the "
             "driver's output."
         )
-    if kind in ("weak low", "weak high", "undefined", "runts", "slow transitions"):
+    if kind == "slow transitions":
+        return (
+            f"{driver}, where this net is driven: compare how fast it rises and falls there with {here}. Fast there: "
+            "may be a contact or a wire on the way. Slow there too: may be the pull-up, where the outputs on this net "
+            "are open collectors; else the driver, or a load too many."
+        )
+    if kind in ("weak low", "weak high", "undefined", "runts"):
         return (
             f"{driver}, where this net is driven: compare the level there with {here}. Sound there: may be a "
             "contact or a wire on the way. Weak there too: may be two outputs fighting, or the driver."

@@ -6,12 +6,14 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.capture_signals import CaptureSignals, few_names
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.left_out_check import left_out_notices
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.pair_checkup import PairLine
 from tracecore.compare.request import CompareRequest
+from tracecore.compare.short_pulses import short_pulse_notices
 from tracecore.lineup.condition import in_words, parse
 from tracecore.lineup.lineup import Lineup, slip_words
 from tracecore.measure.clock import clock_candidates
@@ -35,10 +37,21 @@ def pair_notices(
 ) -> Iterator[Notice]:
     """What is known of the shown pair before its leads are looked at."""
     yield from (notice("file_note", f"{b.capture.name}: {note}") for b in (good, suspect) for note in b.capture.notes)
+    yield from _sheet_notices(request.sheet, good, suspect)
     yield from _clock_notices(request, good, suspect, clock, shown.lineup)
     yield from _lineup_notices(request, shown.lineup)
     yield from left_out_notices(shown.left_unlike)
-    yield from _signal_notices(shown, findings)
+    yield from _signal_notices(request, shown, findings)
+    yield from short_pulse_notices(shown.found, shown.limits)
+
+
+def _sheet_notices(sheet: ProbeSheet, good: CaptureSignals, suspect: CaptureSignals) -> Iterator[Notice]:
+    """Rows of the sheet whose channel is in neither capture."""
+    held = {*good.capture.channels, *suspect.capture.channels}
+    if unused := [probe for probe in sheet.probes if probe.channel not in held]:
+        names = [p.channel if p.channel == p.signal else f"{p.channel} ({p.signal})" for p in unused]
+        text = f"The sheet names channels that neither capture has: {few_names(names)}."
+        yield notice("sheet_row_unused", text, signals=tuple(p.signal for p in unused))
 
 
 def _clock_notices(
@@ -93,10 +106,11 @@ def _lineup_notices(request: CompareRequest, lineup: Lineup) -> Iterator[Notice]
         yield notice("never_seen", text, signals=tuple(u.signal for u in unseen))
 
 
-def _signal_notices(shown: PairFindings, findings: Sequence[SignalFinding]) -> Iterator[Notice]:
+def _signal_notices(
+    request: CompareRequest, shown: PairFindings, findings: Sequence[SignalFinding]
+) -> Iterator[Notice]:
     yield from shifts_told([f.signal for f in findings if f.verdict == "agrees"], shown)
-    if lacking := [f.signal for f in findings if f.verdict == "missing"]:
-        yield notice("one_side_only", f"Only one side has {few_names(lacking)}: not compared.", signals=tuple(lacking))
+    yield from _one_sided(request.sheet, findings)
     if not shown.lineup:
         return
     if still := [f.signal for f in findings if f.verdict in ("agrees", "undecided") and is_too_still(f, shown.lineup)]:
@@ -113,6 +127,29 @@ def _signal_notices(shown: PairFindings, findings: Sequence[SignalFinding]) -> I
     if blind:
         text = f"Undecided throughout: {few_names(blind)}. It moves, but no state of it could be compared."
         yield notice("undecided", text, signals=tuple(blind))
+
+
+_LACKING_SHARE = 0.1
+
+
+def _one_sided(sheet: ProbeSheet, findings: Sequence[SignalFinding]) -> Iterator[Notice]:
+    """Signals that one side alone has. One that moves may hold the fault: it casts doubt where the sheet names it, and
+    where such signals are a tenth of all that move."""
+    lacking = [f for f in findings if f.verdict == "missing"]
+    named = {probe.signal for probe in sheet.probes}
+    moving = [f for f in lacking if _moves(f)]
+    many = len(moving) > _LACKING_SHARE * sum(_moves(f) for f in findings)
+    grave = [f.signal for f in moving if many or f.signal in named]
+    if grave:
+        text = f"Only one side has {few_names(grave)}, which move{'s' if len(grave) == 1 else ''} there: a fault may be"
+        yield notice("lacks_signals", f"{text} on {'it' if len(grave) == 1 else 'them'}.", signals=tuple(grave))
+    if rest := [f.signal for f in lacking if f.signal not in grave]:
+        yield notice("one_side_only", f"Only one side has {few_names(rest)}: not compared.", signals=tuple(rest))
+
+
+def _moves(finding: SignalFinding) -> bool:
+    traces = finding.good_trace, finding.suspect_trace
+    return any(own is not None and len(own.transitions_ps) >= FEWEST_MOVES for own in traces)
 
 
 def is_too_still(finding: SignalFinding, lineup: Lineup) -> bool:

@@ -24,7 +24,7 @@ def each_once(request: CompareRequest) -> tuple[CompareRequest, tuple[Notice, ..
         if not request.same_file:
             raise RequestError(
                 f"{shared.name} on the suspect side is the same file, byte for byte, as {good.name} on the known-good "
-                "side; expected two captures. Replace one, or allow the same file for a self-test."
+                "side; expected two captures. Replace one, or allow the same file for a self-test (--same-file)."
             )
         text = f"Both sides hold the same file ({good.name}): this tests the program, not a board."
         notices.append(notice("self_test", text))

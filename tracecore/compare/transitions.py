@@ -15,6 +15,9 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
 
+_NONE = np.empty(0, np.int64)
+_NONE.flags.writeable = False
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Matching:
@@ -24,7 +27,9 @@ class Matching:
     beside them let one tell; ``moved_good`` and ``moved_suspect`` int64[M] pair but lie further apart; ``missing`` are
     good ones and ``extra`` suspect ones without a twin. No index is in two of them; in none is what belongs to a pulse
     too narrow for the other side. ``delay_ps`` is the constant delay found; where the signal repeats so evenly that
-    another delay fits as well, ``modulo_ps`` is how far that lies away, else 0.
+    another delay fits as well, ``modulo_ps`` is how far that lies away, else 0. ``short_pulses_ps`` int64[P] and
+    int64[Q] are the durations of the pulses on the good and on the suspect side that were too narrow for the other side
+    to be sure to see, and had no twin; ``short_pairs`` counts those that had one.
     """
 
     good: Int64
@@ -35,6 +40,8 @@ class Matching:
     extra: Int64
     delay_ps: int
     modulo_ps: int = 0
+    short_pulses_ps: tuple[Int64, Int64] = (_NONE, _NONE)
+    short_pairs: int = 0
 
 
 def match_transitions(
@@ -67,7 +74,8 @@ def match_transitions(
     # how many matched ones stand before each: its place, less how many are left over before it
     gap_i, gap_j = missing - np.arange(len(missing)), extra - np.arange(len(extra))
     wide_i, wide_j = _wide(good_ps, missing, narrowest_ps), _wide(suspect_ps, extra, narrowest_ps)
-    dropped = (len(missing) - len(wide_i) + len(extra) - len(wide_j)) // 2
+    short = _short_ps(good_ps[missing], wide_i), _short_ps(suspect_ps[extra], wide_j)
+    dropped = len(short[0]) + len(short[1])
     missing, gap_i, extra, gap_j = missing[wide_i], gap_i[wide_i], extra[wide_j], gap_j[wide_j]
     a, b = _leftover_pairs(
         (gap_i, good_ps[missing], good_levels[missing]), (gap_j, suspect_ps[extra], suspect_levels[extra]), furthest_ps
@@ -93,6 +101,8 @@ def match_transitions(
         np.delete(extra, b),
         delay,
         modulo,
+        short,
+        int(np.count_nonzero(np.diff(good_ps[paired_i]) <= narrowest_ps)) if dropped else 0,
     )
 
 
@@ -383,3 +393,11 @@ def _wide(times: Int64, index: Int64, narrowest_ps: int) -> Int64:
     keep = np.ones(len(index), np.bool_)
     keep[starts] = keep[starts + 1] = False
     return np.flatnonzero(keep)
+
+
+def _short_ps(times: Int64, wide: Int64) -> Int64:
+    """The durations of the pulses of which only the ``wide`` places are no part."""
+    if len(wide) == len(times):
+        return _NONE
+    ends = np.delete(times, wide)
+    return ends[1::2] - ends[::2]

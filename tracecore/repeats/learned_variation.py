@@ -25,9 +25,9 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.envelope import Envelope, EnvelopeLearner
+from tracecore.measure.chance import RARE, chance_bound, episodes
 from tracecore.notices import Notice, notice
 from tracecore.quantities import group_digits
-from tracecore.repeats.chance import RARE, chance_bound, episodes
 from tracecore.repeats.context import Context, Cycles, choose_context
 from tracecore.repeats.departures import Departures, Int32, Kept
 from tracecore.repeats.odd_captures import OddCapture, odd_captures

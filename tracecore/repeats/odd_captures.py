@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from tracecore.repeats.chance import RARE, chance_bound, episodes
+from tracecore.measure.chance import RARE, chance_bound, episodes
 from tracecore.repeats.context import Cycles
 
 _TIMES_AS_OFTEN = 3

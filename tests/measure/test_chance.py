@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from tracecore.repeats.chance import chance_bound, episodes
+from tracecore.measure.chance import chance_bound, episodes
 
 
 @given(st.integers(1, 400), st.data())
