@@ -20,7 +20,8 @@ from tracecore.compare.counting import chosen_clock
 from tracecore.compare.envelope import Shift
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair, tolerated_ps
 from tracecore.compare.request import CompareRequest
-from tracecore.decision import why_unsure
+from tracecore.comparison import Comparison, Varies, counted, judge
+from tracecore.comparison import Reference as OneReference
 from tracecore.errors import RequestError
 from tracecore.measure.clock_quality import real_edges_ps
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
@@ -28,7 +29,7 @@ from tracecore.notices import Notice, notice
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.repeats.outcome import outcome_of_each, outcome_without_lineup
+from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
 from tracecore.repeats.table import CaptureOutcome
 from tracecore.settings import CompareSettings, Edge
 
@@ -123,19 +124,18 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
         wrong = outcome_without_lineup(against.board, other, _clocks(against, other))
         return CaptureReading(wrong or CaptureOutcome(capture.name, reason=why_not), {}, {})
     reported: dict[str, Departures] = {}
-    shifts: dict[str, tuple[Shift, ...]] = {}
+    less = less_what_varies(lined.whole(), against.tolerance, reported)
+    outcome = outcome_of(less, capture.name, against.good_slips)
+    if outcome.counts and not outcome.differs:
+        outcome = counted(outcome, _judged(against, other, less, outcome))
+    return CaptureReading(outcome, reported, dict(less.shifts))
 
-    def parts() -> Iterator[PairFindings]:
-        for one in lined.one_by_one():
-            less = less_what_varies(one, against.tolerance, reported)
-            shifts.update(less.shifts)
-            yield less
 
-    outcome = outcome_of_each(lined.lineup, lined.limits, parts(), capture.name, against.good_slips, lined.clocks)
-    if not outcome.differs and (why := why_unsure(lined.lineup, learnt=len(against.request.good) > 1)):
-        # a sure difference counts at any line-up that was taken; agreement only at a sure one
-        outcome = CaptureOutcome(capture.name, reason=why)
-    return CaptureReading(outcome, reported, shifts)
+def _judged(against: Reference, other: CaptureSignals, pair: PairFindings, outcome: CaptureOutcome) -> Comparison:
+    """The whole answer that a comparison of the pair by itself gives."""
+    one = OneReference(_asked(against, other), against.board, against.clock, against.edges_ps)
+    learnt = against.tolerance if len(against.request.good) > 1 else None
+    return judge(one, other, pair, [outcome], Varies(learnt, slips=against.good_slips), against.notices)
 
 
 def _lined_up(against: Reference, other: CaptureSignals) -> tuple[LinedUp | None, str]:

@@ -29,7 +29,7 @@ from tracecore.compare.request import CompareRequest, Progress, Stopped
 from tracecore.compare.same_bytes import each_once, first_of
 from tracecore.compare.signal_findings import signal_finding, signal_order, without_lineup
 from tracecore.compare.unaligned import Unaligned, compare_unaligned
-from tracecore.decision import decide, why_unsure
+from tracecore.decision import decide
 from tracecore.errors import RequestError
 from tracecore.lineup.drift import Drift, drift
 from tracecore.lineup.lineup import Lineup
@@ -170,37 +170,40 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     varies = _learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
     start = 0.6 if goods[1:] else 0.4
     shown = varies.taken_from(lined.whole(lambda share, what: tell(start + (0.88 - start) * share, what)))
-    learnt = varies.tolerance is not None
-    seen = [_outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks, learnt=learnt)]
+    of_good = tuple(told)
+    found = _outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)
+    result = None
+    if found.counts and not found.differs:
+        # without a finding nothing that is ranked depends on the other captures
+        result = judge(reference, suspects[0], shown, [found], varies, of_good)
+        found = counted(found, result)
+    seen = [found]
+    by_itself = replace(reference, request=replace(request, offset=None))
     elsewhere: tuple[CaptureSignals, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
         fits = _other_lined_up(reference, other, told, "capture_not_compared")
         pair = varies.taken_from(fits.whole()) if fits is not None else None
         clocks = clocks_of(goods[0], other, clock, request)
-        seen.append(_outcome(goods[0], other, pair, varies.slips, clocks, learnt=learnt))
+        own = _outcome(goods[0], other, pair, varies.slips, clocks)
+        if pair is not None and own.counts and not own.differs:
+            own = counted(own, judge(by_itself, other, pair, [own], varies, of_good))
+        seen.append(own)
         if pair is not None and not seen[-1].counts:
             told.append(notice("capture_not_compared", f"{other.capture.name} does not count: {seen[-1].reason}"))
         if elsewhere is None and pair is not None and pair.lineup and seen[-1].diverges:
             elsewhere = other, pair
     tell(0.95, "ranking causes")
-    result = _assemble(reference, suspects[0], shown, seen, varies)
-    levels = compare_levels(result.signals, result.lineup, request.sheet, level_request(request))
-    limits = limit_notices(levels, result.signals, result.lineup, request.sheet)
+    result = result or judge(reference, suspects[0], shown, seen, varies)
     result = replace(
         result,
         request=asked,
-        notices=in_order(
-            (*result.notices, *told, *_slips_elsewhere(seen[1:]), *lead_notices(check_pair(result)), *limits)
-        ),
+        notices=in_order((*result.notices, *told, *_slips_elsewhere(seen[1:]))),
         captures=_each_capture(asked, request, seen),
-        good_slips=varies.slips,
-        tolerance=varies.tolerance,
-        levels=levels,
     )
     if shown.lineup and elsewhere is not None and result.only_elsewhere:
-        found = _assemble(reference, *elsewhere, seen, varies)
-        result = replace(result, causes=_told_elsewhere(found.causes, elsewhere[0].capture.name))
+        there = _assemble(reference, *elsewhere, seen, varies)
+        result = replace(result, causes=_told_elsewhere(there.causes, elsewhere[0].capture.name))
     tell(1.0, "done")
     return result
 
@@ -282,17 +285,48 @@ def _outcome(
     pair: PairFindings | None,
     good_slips: Sequence[int],
     clocks: ClockPair | None,
-    *,
-    learnt: bool,
 ) -> CaptureOutcome:
-    """What one suspect capture showed; of one that does not line up that is what needs no line-up."""
+    """What the signals of one suspect capture showed; of one that does not line up that is what needs no line-up."""
     name = suspect.capture.name
     if pair is None or not pair.lineup:
         wrong = outcome_without_lineup(good, suspect, clocks)
         return wrong or CaptureOutcome(name, reason="Its cycles do not line up.")
-    found = outcome_of(pair, name, good_slips)
-    why = "" if found.differs else why_unsure(pair.lineup, learnt=learnt)
-    return CaptureOutcome(name, reason=why) if why else found
+    return outcome_of(pair, name, good_slips)
+
+
+def judge(
+    reference: Reference,
+    suspect: CaptureSignals,
+    shown: PairFindings,
+    seen: Sequence[CaptureOutcome],
+    varies: Varies,
+    told: Sequence[Notice] = (),
+) -> Comparison:
+    """One pair by itself: its findings, causes and notices, and those ``told`` of the known-good side before."""
+    result = _assemble(reference, suspect, shown, seen, varies)
+    request = reference.request
+    levels = compare_levels(result.signals, result.lineup, request.sheet, level_request(request))
+    limits = limit_notices(levels, result.signals, result.lineup, request.sheet)
+    return replace(
+        result,
+        notices=in_order((*result.notices, *told, *lead_notices(check_pair(result)), *limits)),
+        good_slips=varies.slips,
+        tolerance=varies.tolerance,
+        levels=levels,
+    )
+
+
+def counted(found: CaptureOutcome, judged: Comparison) -> CaptureOutcome:
+    """What a capture of which no signal differs counts for, by the whole answer of its pair: it agrees only where that
+    is the answer, so that many captures never prove what one does not."""
+    outcome = judged.outcome
+    if outcome.word == "agrees":
+        return found
+    if outcome.word == "diverges" and outcome.signals:
+        first, *others = outcome.signals
+        also, wrong = frozenset(others) - {first}, frozenset(outcome.signals)
+        return replace(found, diverges=wrong, compared=found.compared | wrong, first=first, also_first=also)
+    return CaptureOutcome(found.name, slips=found.slips, reason=outcome.text)
 
 
 def _each_capture(

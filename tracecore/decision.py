@@ -146,16 +146,6 @@ def _not_compared(lineup: Lineup) -> str:
     )
 
 
-def why_unsure(lineup: Lineup, *, learnt: bool) -> str:
-    """Why agreement at this line-up clears no capture, in a sentence; empty where it does. ``learnt``: known-good
-    captures taught what varies, so that signals which disagree, and are let off, cast no doubt on the line-up."""
-    if not _is_sure(lineup, learnt=learnt):
-        return f"Its line-up is {_DOUBT_WORDS.get(lineup.status, 'doubtful')}: {lineup.reason}"
-    if lineup.status != "by hand" and compared_share(lineup) < ENOUGH:
-        return f"Only {group_digits(lineup.matched_cycles)} of its cycles could be compared."
-    return _not_compared(lineup)
-
-
 def _is_sure(lineup: Lineup, *, learnt: bool) -> bool:
     return lineup.may_clear or (learnt and lineup.status == "differs")
 

@@ -66,6 +66,7 @@ def _entry(entry: Entry) -> None:
 
 def _proof(proof: Proof) -> None:
     _must(0 <= proof.diverging <= proof.captures and proof.captures > 0, "more captures diverge than there are")
+    _must(proof.uncounted >= 0, "fewer than no captures")
 
 
 def _picture(picture: Picture) -> None:

@@ -14,6 +14,7 @@ def proof_sentence(proof: Proof) -> str:
     '0 of 300 captures diverge; with 95 % confidence fewer than 1.0 % would.'
     """
     sentence = share.proof_sentence(proof.diverging, proof.captures)
+    sentence = " ".join(filter(None, (sentence, share.uncounted_sentence(proof.uncounted))))
     return f"{sentence} So nothing is proved: look where they diverge." if proof.diverging else sentence
 
 
@@ -31,4 +32,11 @@ def lacks_for_verified(case: OpenCase) -> str:
         return "Verified needs a proof line in the log: how many captures after the repair diverge (Proof…)."
     if entry.proof.diverging:
         return f"The last proof line says: {proof_sentence(entry.proof)} Verified needs one in which none diverges."
+    if entry.proof.uncounted:
+        return f"The last proof line says: {proof_sentence(entry.proof)} Verified needs one in which all can be told."
     return ""
+
+
+def helped(proof: Proof) -> bool | None:
+    """Did what was done before help? No word where it cannot be told of some captures."""
+    return False if proof.diverging else None if proof.uncounted else True

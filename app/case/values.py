@@ -143,11 +143,13 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class Proof:
-    """How many captures after the repair were compared with the good ones, and how many of them diverge."""
+    """How many captures after the repair agree or diverge, and how many of them diverge. Of ``uncounted`` ones besides
+    it cannot be told."""
 
     diverging: int
     captures: int
     note: str = ""
+    uncounted: int = 0
 
 
 @dataclass(frozen=True, slots=True)

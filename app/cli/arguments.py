@@ -101,7 +101,7 @@ def _soak(parser: argparse.ArgumentParser) -> None:
         "Watches a folder for hours. Each capture that lands there is compared with the known-good ones when it is "
         "complete; those that diverge are told at once. Three good captures or more teach what varies among them."
     )
-    parser.epilog = "Exit status: 0 all agree, 1 some diverge, 2 nothing was compared, or trouble."
+    parser.epilog = "Exit status: 0 all agree, 1 some diverge, 2 cannot tell of some, or trouble."
     parser.add_argument("folder", metavar="FOLDER", help="where the captures land")
     parser.add_argument("--good", nargs="+", default=[], metavar="FILE", help="captures of the known-good board")
     parser.add_argument(

@@ -23,7 +23,8 @@ if TYPE_CHECKING:
 
 
 def soak(arguments: argparse.Namespace) -> int:
-    """Watches until it is stopped; status 1 where any capture diverges, else 2 where any or all were not compared."""
+    """Watches until it is stopped; status 1 where any capture diverges, else 2 where it cannot be told of any, or none
+    was compared."""
     from app.cli.terminal import fit, say
     from app.report.cautions import UNATTENDED
     from app.report.folder import check_output
@@ -173,6 +174,7 @@ def _close(record: Record) -> None:
 def _enter(arguments: argparse.Namespace, soak: Soak) -> str:
     """A line in the case's log with the numbers."""
     from app.case.changes import Put
+    from app.case.proof_words import helped
     from app.case.scratch import default_author
     from app.case.store import CaseStore
     from app.case.values import Entry, Proof, now
@@ -181,8 +183,8 @@ def _enter(arguments: argparse.Namespace, soak: Soak) -> str:
         return "Nothing was compared, so nothing was written in the log."
     author = arguments.by or default_author()
     text = soak.table.proof().sentence
-    proof = Proof(soak.table.diverging, soak.table.captures)
-    entry = Entry(0, "result", text, author, now(), helped=not soak.table.diverging, proof=proof)
+    proof = Proof(soak.table.diverging, soak.table.captures, uncounted=soak.table.uncounted)
+    entry = Entry(0, "result", text, author, now(), helped=helped(proof), proof=proof)
     store = CaseStore.open(arguments.case, make=False)
     try:
         case = Put(entry).applied(store.read())

@@ -149,7 +149,7 @@ def _captures(comparison: Comparison) -> str:
     names = [s.name for s in seen if s.differs]
     compared = sum(s.counts for s in seen)
     if not compared:
-        return "None of the suspect captures could be compared."
+        return "Of none of the suspect captures it can be told."
     text = f"{group_digits(len(names))} of {group_digits(compared)} suspect captures differ"
     text += "s" if len(names) == 1 else ""
     if names:

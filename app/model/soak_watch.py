@@ -9,6 +9,7 @@ from pathlib import Path
 from PySide6.QtCore import QObject, Signal
 
 from app.case.changes import Put
+from app.case.proof_words import helped
 from app.case.values import Entry, Proof, now
 from app.model.session import Session
 from app.soak.folder_watch import SETTLE_S, FolderWatch
@@ -113,11 +114,10 @@ class SoakWatch(QObject):
         table = self.table
         if not table.captures:
             return False
-        text, proof = table.proof().sentence, Proof(table.diverging, table.captures, f"folder {self._folder_name()}")
+        text = table.proof().sentence
+        proof = Proof(table.diverging, table.captures, f"folder {self._folder_name()}", table.uncounted)
         author = self._session.author
-        return self._session.change(
-            Put(Entry(0, "result", text, author, now(), helped=not table.diverging, proof=proof))
-        )
+        return self._session.change(Put(Entry(0, "result", text, author, now(), helped=helped(proof), proof=proof)))
 
     def _folder_name(self) -> str:
         return self._watch.folder.name if self._watch is not None else ""

@@ -32,8 +32,9 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
   ``stop_ps``, ``volts``, ``limit_v``, ``cycle`` or null outside the line-up.
 - ``causes``, best supported first: ``rank`` from 1, ``signal``, ``fault_mode``, ``fault_kind``, ``because``
   (sentences), ``probe_next``, ``caution``.
-- ``captures``, each suspect capture, the compared one first: ``name``, ``compared`` (false where its cycles did not
-  line up or nothing could be judged), ``diverges`` (signals that differ in it).
+- ``captures``, each suspect capture, the compared one first: ``name``, ``outcome`` (agrees, diverges, cannot tell)
+  and ``reason`` (why it cannot be told, else empty), ``compared`` (false where it cannot be told), ``diverges``
+  (signals that differ in it).
 - ``repeats``: over all suspect captures that lined up, ``captures`` (how many), ``diverging``, ``uncounted``,
   ``sentences``, and ``signals``, each that diverges anywhere: ``diverging`` of ``captures`` that judge it, ``low`` and
   ``high`` (95 % interval of that share, 0 to 1), ``first`` (in how many it is first; 1/n where n cannot be told apart).
@@ -94,7 +95,13 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
             for cause in comparison.causes
         ],
         "captures": [
-            {"name": seen.name, "compared": seen.counts, "diverges": sorted(seen.diverges)}
+            {
+                "name": seen.name,
+                "outcome": seen.word,
+                "reason": seen.reason,
+                "compared": seen.counts,
+                "diverges": sorted(seen.diverges),
+            }
             for seen in comparison.captures
         ],
         "repeats": _repeats(comparison.repeats),

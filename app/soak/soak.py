@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 LARGEST_BYTES = 4 << 30
 """A file that holds more than this, unzipped, is given up unless another limit is set."""
-Status = Literal["agrees", "diverges", "not compared", "broken", "seen already"]
+Status = Literal["agrees", "diverges", "cannot tell", "broken", "seen already"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ class Count:
 
     agrees: int = 0
     diverges: int = 0
-    not_compared: int = 0
+    cannot_tell: int = 0
     broken: int = 0
     seen_already: int = 0
     last: str = ""
@@ -65,7 +65,7 @@ class Count:
         text = f"{group_digits(self.diverges)} of {group_digits(compared)} diverge{'s' if self.diverges == 1 else ''}"
         if self.last:
             text += f", last at {self.last[:5]}"
-        others = (("not compared", self.not_compared), ("broken", self.broken), ("twice there", self.seen_already))
+        others = (("cannot be told", self.cannot_tell), ("broken", self.broken), ("twice there", self.seen_already))
         return "; ".join([text, *(f"{group_digits(n)} {what}" for what, n in others if n)])
 
 
@@ -136,7 +136,7 @@ class Soak:
         self.table = self.table.with_outcome(outcome)
         news = replace(news, outcome=outcome)
         if not outcome.counts:
-            return replace(news, status="not compared", words=f"{path.name}: not compared. {outcome.reason}")
+            return replace(news, status="cannot tell", words=f"{path.name}: cannot tell. {outcome.reason}")
         if not outcome.differs:
             return replace(news, status="agrees", words=f"{path.name}: {_agrees(outcome)}")
         self._last = news.at

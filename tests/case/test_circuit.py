@@ -102,7 +102,7 @@ def test_a_terminal_puts_lists_into_a_case(tmp_path: Path) -> None:
         files[name] = tmp_path / f"{name}.csv"
         files[name].write_text(text)
     options = [word for name, file in files.items() for word in (f"--{name}", str(file))]
-    assert main(["attach", path, *options]) == 0
+    assert main(["attach", path, "--new", *options]) == 0
     store = CaseStore.open(path, look_only=True)
     case = store.read()
     store.close()

@@ -129,8 +129,8 @@ def test_the_proof_is_said_with_its_numbers():
 
 
 def test_captures_that_could_not_be_compared_are_told_and_not_counted():
-    assert proof(0, 300, uncounted=2).sentence.endswith("2 more could not be compared and do not count.")
-    assert proof(0, 300, uncounted=1).sentence.endswith("1 more could not be compared and does not count.")
+    assert proof(0, 300, uncounted=2).sentence.endswith("Of 2 more it cannot be told, so they do not count.")
+    assert proof(0, 300, uncounted=1).sentence.endswith("Of 1 more it cannot be told, so it does not count.")
     assert proof(0, 300, uncounted=2).upper_share == proof(0, 300).upper_share
     with pytest.raises(ValueError, match="negative"):
         proof(0, 300, uncounted=-1)

@@ -23,7 +23,8 @@ _MOST_NAMES = 6
 def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iterator[Notice]:
     """Of the signals that do not diverge otherwise: those with many more short pulses on one side, one notice; those
     with some that have no twin, another."""
-    many, few = [], []
+    many: list[str] = []
+    few: list[str] = []
     for signal, own in found.items():
         if not len(own.cycles) and any(map(len, own.matching.short_pulses_ps)):
             (many if one_sided(own, limits) else few).append(signal)

@@ -38,7 +38,7 @@ def needed_rate(path: str, given: Fraction | None, stated: Sequence[StatedRate],
     raise MissingSampleRate(
         path,
         found="rows without a time column and no sample rate above them",
-        expected="a line such as '; Samplerate: 24 MHz'",
+        expected="a line such as '# Sample rate: 24 MHz'",
         do=do,
     )
 

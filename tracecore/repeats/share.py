@@ -160,7 +160,7 @@ class Proof:
     """What a number of captures after a repair shows; its numbers are what a log entry keeps.
 
     ``upper_share`` (0 to 1) is the exact one-sided bound at ``confidence``; ``rule_of_three`` is there only
-    where nothing diverged. ``uncounted`` captures could not be compared and are in no share.
+    where nothing diverged. Of ``uncounted`` captures it cannot be told, so they are in no share.
     """
 
     diverging: int
@@ -179,10 +179,7 @@ def proof(diverging: int, captures: int, *, uncounted: int = 0) -> Proof:
         raise ValueError("a count of captures is not negative")
     three = rule_of_three(captures) if captures and not diverging else None
     upper = upper_bound(diverging, captures)
-    sentence = proof_sentence(diverging, captures)
-    if uncounted:
-        were = "1 more could" if uncounted == 1 else f"{uncounted} more could"
-        sentence += f" {were} not be compared and {'does' if uncounted == 1 else 'do'} not count."
+    sentence = " ".join(filter(None, (proof_sentence(diverging, captures), uncounted_sentence(uncounted))))
     return Proof(diverging, captures, uncounted, CONFIDENCE, upper, three, sentence)
 
 
@@ -201,6 +198,17 @@ def proof_sentence(diverging: int, total: int) -> str:
         return f"{head}; that sets no upper limit."
     bound = percent_up(upper_bound(diverging, total))
     return f"{head}; with {100 * CONFIDENCE:.0f} % confidence fewer than {bound} would."
+
+
+def uncounted_sentence(uncounted: int) -> str:
+    """How many captures prove nothing; empty without any.
+
+    >>> uncounted_sentence(2)
+    'Of 2 more it cannot be told, so they do not count.'
+    """
+    if not uncounted:
+        return ""
+    return f"Of {uncounted} more it cannot be told, so {'it does' if uncounted == 1 else 'they do'} not count."
 
 
 def percent_up(share: float) -> str:

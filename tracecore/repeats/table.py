@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from tracecore.capture import Int64
 from tracecore.compare.envelope import Shift
 from tracecore.lineup.slips import SlipCount
+from tracecore.outcome import OutcomeWord
 from tracecore.repeats.share import CONFIDENCE, Proof, Share, proof, share_of
 
 Float64 = NDArray[np.float64]
@@ -35,7 +36,8 @@ class CaptureOutcome:
     ``slips_tell`` says whether these by themselves are a difference: where other good captures do not slip.
     ``shifted`` are signals that do not diverge, but whose transitions are steadily late or early, furthest first: told,
     but no difference, since another sound board's parts may be that much slower.
-    A capture that could not be compared has its ``reason`` and counts in nothing else.
+    A capture that could not be compared, or of which it cannot be told whether it agrees, has its ``reason`` and counts
+    in nothing else.
     Raises ValueError where these contradict one another.
     """
 
@@ -65,8 +67,17 @@ class CaptureOutcome:
 
     @property
     def counts(self) -> bool:
-        """Was it compared at all?"""
+        """Does it agree or diverge, so that it counts?"""
         return bool(self.compared)
+
+    @property
+    def word(self) -> OutcomeWord:
+        """One of the three, as of a comparison.
+
+        >>> CaptureOutcome("a", reason="Its cycles do not line up.").word
+        'cannot tell'
+        """
+        return "cannot tell" if not self.counts else "diverges" if self.differs else "agrees"
 
     @property
     def differs(self) -> bool:
@@ -144,7 +155,7 @@ class FirstVerdict:
 class RepeatTable:
     """Counts over all captures so far; ``with_outcome`` gives the table with one more.
 
-    ``captures`` count, ``uncounted`` could not be compared. ``diverging`` are those in which any signal diverges or
+    ``captures`` count, of ``uncounted`` ones it cannot be told. ``diverging`` are those in which any signal diverges or
     slips tell; in ``slipping`` there are slips, whether they tell or not, and ``slips_alone`` diverge by nothing else.
     ``shifting`` counts the captures in which a signal is steadily late or early without diverging.
     ``recent`` are the latest outcomes of both sorts and

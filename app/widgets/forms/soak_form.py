@@ -186,7 +186,7 @@ class SoakForm(QDialog):
     def _choose(self, news: News | None) -> None:
         self._chosen = news
         self._show_cells()
-        self.taker.setEnabled(news is not None and news.status in ("diverges", "agrees", "not compared"))
+        self.taker.setEnabled(news is not None and news.status in ("diverges", "agrees", "cannot tell"))
         if news is not None and news.status == "agrees":
             self.said.emit(f"{news.at}  {news.words}")
 
