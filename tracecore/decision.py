@@ -172,7 +172,8 @@ def next_step(judged: Judged) -> str:
 def _decided(judged: Judged) -> list[SignalFinding]:
     """The signals whose agreement means something, without those that count the cycles."""
     clock = judged.lineup.clock.split("+")
-    agree = [s for s in judged.signals if s.verdict == "agrees" and s.signal not in clock]
+    counted = {signal for own in judged.notices if own.code == "left_out_signal" for signal in own.signals}
+    agree = [s for s in judged.signals if s.verdict == "agrees" and s.signal not in {*clock, *counted}]
     return [s for s in agree if not is_too_still(s, judged.lineup)]
 
 
@@ -194,7 +195,7 @@ def _unjudged_words(judged: Judged) -> str:
     """How many signals could not be judged, and why; empty where there are none."""
     lacking = sum(s.verdict == "missing" for s in judged.signals)
     still = _others(judged) - len(_decided(judged)) - lacking
-    parts = [f"{still} stand{'s' if still == 1 else ''} too still or undecided"] if still else []
+    parts = [f"{still} stand{'s' if still == 1 else ''} too still, undecided or left out"] if still else []
     parts += [f"{lacking} {'is' if lacking == 1 else 'are'} on one side only"] if lacking else []
     return ", ".join(parts)
 

@@ -92,5 +92,5 @@ def pins(arguments: argparse.Namespace) -> int:
     if faults or wrong:
         return DISOBEY
     # a chip that was not judged may be the faulty one, and no chip judged clears none
-    told = [c.suspect is not None and c.suspect.verdict == "obeys" for c in chips]
-    return OBEY if told and all(told) else CANNOT_TELL
+    obey = [c.suspect is not None and c.suspect.verdict == "obeys" for c in chips]
+    return OBEY if obey and all(obey) else CANNOT_TELL

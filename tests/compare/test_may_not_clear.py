@@ -73,7 +73,8 @@ def test_a_condition_on_the_faulty_signal_itself_does_not_clear_it() -> None:
 def test_refresh_that_comes_elsewhere_but_alike_is_left_out_and_agrees() -> None:
     found = compared(refreshing(1), refreshing(2), qualifier="H")
     assert found.outcome.word == "agrees", found.outcome
-    assert not [own for own in found.notices if own.code == "left_out_unlike"]
+    assert [own.signals for own in found.notices if own.code.startswith("left_out_")] == [("H",)]
+    assert "H" not in found.outcome.signals
 
 
 def test_a_fault_of_what_is_left_out_is_told() -> None:
@@ -147,7 +148,7 @@ def test_most_signals_still_on_both_sides_clear_nothing() -> None:
         good, suspect = still(good, signal), still(suspect, signal)
     found = compared(good, suspect)
     assert found.outcome.headline == (
-        "Cannot tell. Only 3 of 8 signals besides the clock could be judged: 5 stand too still or undecided."
+        "Cannot tell. Only 3 of 8 signals besides the clock could be judged: 5 stand too still, undecided or left out."
     )
 
 

@@ -223,6 +223,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "slow_sampling": lambda: compared(board(A, samples=3), board(A, "south", samples=3)),
     "clock_rates_differ": lambda: compared(GOOD, board(A, "south", step_ps=27_000)),
     "left_out": lambda: compared(GOOD, SAME, qualifier="A && B"),
+    "left_out_signal": lambda: compared(GOOD, SAME, qualifier="D"),
     "left_out_unlike": lambda: compared(GOOD, _low_from(300), qualifier="D == 0"),
     "one_side_only": lambda: compared(still(GOOD, "IRQ"), SAME),
     "lacks_signals": lambda: compared(GOOD, without(SAME, "C")),

@@ -26,16 +26,18 @@ ALIKE_SHARE, ALIKE_STRETCHES = 0.1, 2
 """Two sound machines may leave out a tenth more or fewer, or two stretches, whichever is more: a stretch at either end
 may fall outside, and refresh runs on its own."""
 _MOST_ASTRAY = 0.005
+_FEWEST = 2
 
-Unlike = Literal["cycles", "moves", "phase"]
+What = Literal["cycles", "moves", "phase", "counted"]
 
 
 @dataclass(frozen=True, slots=True)
-class LeftOutUnlike:
+class LeftOutFigure:
     """What is unlike in the cycles that are left out: how many they are (``signal`` is empty then), how often a signal
-    moves, or how many of its transitions come at another moment of their cycle; ``good`` and ``suspect`` are counts."""
+    moves, or how many of its transitions come at another moment of their cycle. "counted": it moves nowhere else, and
+    alike as far as figures tell. ``good`` and ``suspect`` are counts."""
 
-    what: Unlike
+    what: What
     good: int
     suspect: int
     signal: str = ""
@@ -63,22 +65,31 @@ class LeftOutSide:
 
     def moves(self, trace: DigitalTrace) -> tuple[Int64, UInt8]:
         """When in its cycle each transition within the span comes, picoseconds, and the level it leads to."""
+        times, levels, cycle = self._transitions(trace)
+        return times - self.edges_ps[cycle], levels
+
+    def judged_moves(self, trace: DigitalTrace) -> int:
+        """How many transitions lie in cycles that are kept, those not counted that undo what was left out before."""
+        _, _, cycle = self._transitions(trace)
+        return int(np.count_nonzero(~self.left[cycle] & ~self.left[np.maximum(cycle - 1, 0)]))
+
+    def _transitions(self, trace: DigitalTrace) -> tuple[Int64, UInt8, Int64]:
         known = known_transitions(trace)
         first, last = self.edges_ps[list(self.span)]
         inside = slice(*known.times_ps[1:].searchsorted((first, last), "left") + 1)
         times = known.times_ps[inside]
-        return times - self.edges_ps[self.edges_ps.searchsorted(times, "right") - 1], known.levels[inside]
+        return times, known.levels[inside], self.edges_ps.searchsorted(times, "right") - 1
 
 
-def left_out_unlike(
+def left_out_figures(
     lineup: Lineup,
     left: tuple[Bools, Bools],
     names: Sequence[str],
     states: tuple[UInt8, UInt8],
     traces: tuple[Mapping[str, DigitalTrace], Mapping[str, DigitalTrace]],
     tolerance_ps: int,
-) -> tuple[LeftOutUnlike, ...]:
-    """All that is unlike. Of signals those are asked that move, but stand at one level in all that is compared."""
+) -> tuple[LeftOutFigure, ...]:
+    """What is unlike, and of each signal that moves in the cycles left out alone that it does."""
     table = runs_table(lineup.runs)
     if not len(table):
         return ()
@@ -93,22 +104,25 @@ def left_out_unlike(
     lasts = (good.count + suspect.count) / max(1, good.stretches + suspect.stretches)
     # the spans differ by what is left out: all else is matched, or told as a slip
     if _apart(good.count, suspect.count, ALIKE_STRETCHES * lasts):
-        found.append(LeftOutUnlike("cycles", good.count, suspect.count))
+        found.append(LeftOutFigure("cycles", good.count, suspect.count))
     for i, signal in enumerate(names):
         shown = [values_of_runs(side[i], table[:, k], table[:, 2]) for k, side in enumerate(states)]
         if all(_one_level(own) for own in shown):
-            own = _signal_unlike(signal, good, suspect, (traces[0][signal], traces[1][signal]), tolerance_ps)
+            own = _signal_figure(signal, good, suspect, (traces[0][signal], traces[1][signal]), tolerance_ps)
             found += [] if own is None else [own]
     return tuple(found)
 
 
-def left_out_notices(found: Sequence[LeftOutUnlike]) -> Iterator[Notice]:
+def left_out_notices(found: Sequence[LeftOutFigure]) -> Iterator[Notice]:
     """One for each kind of figure, the signals in a row."""
     for own in found:
         counts = f"{group_digits(own.good)} on the known-good side, {group_digits(own.suspect)} on the suspect side"
         if own.what == "cycles":
             text = f"The condition leaves out unlike numbers of cycles: {counts}. A fault may be left out with them."
             yield notice("left_out_unlike", text)
+        elif own.what == "counted":
+            text = f"{own.signal} moves only in cycles that are left out, where its transitions are counted: {counts}."
+            yield notice("left_out_signal", text, signals=(own.signal,))
         elif own.what == "moves":
             text = f"{own.signal} moves only in cycles that are left out, and not alike: {counts}."
             yield notice("left_out_unlike", text, signals=(own.signal,))
@@ -129,20 +143,20 @@ def _one_level(states: UInt8) -> bool:
     return not len(known) or bool(known.min() == known.max())
 
 
-def _signal_unlike(
+def _signal_figure(
     signal: str,
     good: LeftOutSide,
     suspect: LeftOutSide,
     traces: tuple[DigitalTrace, DigitalTrace],
     tolerance_ps: int,
-) -> LeftOutUnlike | None:
-    """How a signal that is still in all that is compared moves unlike elsewhere."""
+) -> LeftOutFigure | None:
+    """How a signal that is still in all that is compared moves elsewhere; None where it does not."""
     own, other = good.moves(traces[0]), suspect.moves(traces[1])
-    if not len(own[0]) and not len(other[0]):
+    if max(len(own[0]), len(other[0])) < _FEWEST or good.judged_moves(traces[0]) >= _FEWEST:
         return None
     # a stretch has two ends
     if _apart(len(own[0]), len(other[0]), 2 * ALIKE_STRETCHES):
-        return LeftOutUnlike("moves", len(own[0]), len(other[0]), signal)
+        return LeftOutFigure("moves", len(own[0]), len(other[0]), signal)
     cycle = int(np.median(np.diff(good.edges_ps)))
     astray = 0
     for level in (0, 1):
@@ -153,5 +167,5 @@ def _signal_unlike(
             usual, seen = ((side - middle + cycle // 2) % cycle - cycle // 2 for side in (here, there))
             astray += int(np.count_nonzero((seen < usual.min() - tolerance_ps) | (seen > usual.max() + tolerance_ps)))
     if astray > max(1, _MOST_ASTRAY * len(other[0])):
-        return LeftOutUnlike("phase", 0, astray, signal)
-    return None
+        return LeftOutFigure("phase", 0, astray, signal)
+    return LeftOutFigure("counted", len(own[0]), len(other[0]), signal)

@@ -40,7 +40,7 @@ def pair_notices(
     yield from _sheet_notices(request.sheet, good, suspect)
     yield from _clock_notices(request, good, suspect, clock, shown.lineup)
     yield from _lineup_notices(request, shown.lineup)
-    yield from left_out_notices(shown.left_unlike)
+    yield from left_out_notices(shown.left_figures)
     yield from _signal_notices(request, shown, findings)
     yield from short_pulse_notices(shown.found, shown.limits)
 

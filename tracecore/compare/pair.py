@@ -14,7 +14,7 @@ from tracecore.compare.divergence import BOARD_ALLOWANCE_PS, Divergence, Limits,
 from tracecore.compare.envelope import Shift
 from tracecore.compare.fault_modes import never_known
 from tracecore.compare.findings import LevelViolation
-from tracecore.compare.left_out_check import LeftOutUnlike, left_out_unlike
+from tracecore.compare.left_out_check import LeftOutFigure, left_out_figures
 from tracecore.compare.request import CompareRequest, Progress
 from tracecore.compare.timing_limits import LimitsKept, TimingLimits, kept_of_pair, limits_of_sheet
 from tracecore.compare.violations import new_violations, violations_by_cycle
@@ -56,8 +56,8 @@ class PairFindings:
     shifts: Mapping[str, tuple[Shift, ...]] = field(default_factory=dict)
     pairing: Matched | None = None
     clocks: ClockPair | None = None
-    left_unlike: tuple[LeftOutUnlike, ...] = ()
-    """What is unlike in the cycles that a condition leaves out."""
+    left_figures: tuple[LeftOutFigure, ...] = ()
+    """What is to be told of the cycles that a condition leaves out."""
     kept: Mapping[str, LimitsKept] = field(default_factory=dict)
 
     def wrong(self, signal: str) -> bool:
@@ -104,7 +104,7 @@ class LinedUp:
     states: tuple[UInt8, UInt8]
     pairing: Matched | None
     clocks: ClockPair | None = None
-    left_unlike: tuple[LeftOutUnlike, ...] = ()
+    left_figures: tuple[LeftOutFigure, ...] = ()
     needs: Mapping[str, TimingLimits] = field(default_factory=dict)
 
     def doubted(self, why: str) -> LinedUp:
@@ -130,7 +130,7 @@ class LinedUp:
                 {signal: levels},
                 pairing=self.pairing,
                 clocks=self.clocks,
-                left_unlike=self.left_unlike,
+                left_figures=self.left_figures,
                 kept=kept,
             )
 
@@ -151,7 +151,7 @@ class LinedUp:
             violations,
             pairing=self.pairing,
             clocks=self.clocks,
-            left_unlike=self.left_unlike,
+            left_figures=self.left_figures,
             kept=kept,
         )
 
@@ -197,10 +197,10 @@ def line_up_pair(
     most = max((len(good.traces[s].times_ps) for s in common), default=0)
     pairing = matched(lineup, most) if lineup else None
     traces = good.traces, suspect.traces
-    unlike = left_out_unlike(lineup, left_out, common, (states[0], states[1]), traces, tolerance) if left_out else ()
+    figures = left_out_figures(lineup, left_out, common, (states[0], states[1]), traces, tolerance) if left_out else ()
     needs = limits_of_sheet(request.sheet, request.edge)
     both = states[0], states[1]
-    return LinedUp(good, suspect, lineup, limits, common, both, pairing, clocks, unlike, needs)
+    return LinedUp(good, suspect, lineup, limits, common, both, pairing, clocks, figures, needs)
 
 
 def tolerated_ps(settings: CompareSettings, clock: str, good_edges_ps: Int64, periods_ps: int) -> int:
