@@ -69,10 +69,27 @@ def test_the_ratio_of_two_crystals_is_taken_out():
     assert found.residual_ps < 20 * NS
 
 
-def test_an_even_clock_cannot_join_them():
-    logic, scope, a, b = run(0, even=True)
-    with pytest.raises(RequestError, match="too even to tell"):
-        join(logic, scope, ("STB", "CH1"), a, b)
+@pytest.mark.parametrize("shift_ps", [0, 120_000, -200_000])
+def test_an_even_clock_joins_nearest_to_a_common_time_zero_and_says_what_else_fits(shift_ps):
+    logic, scope, a, b = run(shift_ps, even=True)
+    found = join(logic, scope, ("STB", "CH1"), a, b)
+    assert abs(found.offset_ps - shift_ps) <= 3 * NS + 3 * found.uncertainty_ps
+    assert found.every_ps == 1000 * NS
+    assert "every 1 µs fits too" in found.sentence
+    assert found.capture.notes[-1] == found.sentence
+    # half a period further another place is the nearer one: the multiple is not known, and that is what is told
+    logic, scope, a, b = run(shift_ps + 3_000_000, even=True)
+    again = join(logic, scope, ("STB", "CH1"), a, b)
+    assert again.every_ps == 1000 * NS
+    apart = (again.offset_ps - found.offset_ps) % (1000 * NS)
+    assert min(apart, 1000 * NS - apart) < 10 * NS
+
+
+def test_a_long_even_clock_is_joined_in_no_long_time():
+    logic, scope, a, b = run(90_000, even=True, count=40_000)
+    found = join(logic, scope, ("STB", "CH1"), a, b)
+    assert found.every_ps == 1000 * NS
+    assert abs(found.offset_ps - 90_000) <= 3 * NS + 3 * found.uncertainty_ps
 
 
 def test_captures_of_two_runs_are_not_joined():

@@ -1,13 +1,14 @@
 """Two instruments on one run: a scope and a logic instrument joined through a signal that both hold.
 
 Both saw the same transitions at the same instants, so the spans between them are the same but for sampling and the two
-crystals. The shorter list of transitions is sought in the longer one by its spans; where it fits in more than one
-place (an even clock fits everywhere), the captures cannot be joined and that is said.
+crystals. The shorter list of transitions is sought in the longer one by its spans. Where it fits in more than one
+place, as an even clock does, the place nearest to a common time zero is taken, and what else fits is told: which cycle
+a violation falls in is then known only to within whole multiples of that.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 import numpy as np
@@ -17,6 +18,7 @@ from tracecore.errors import RequestError
 from tracecore.quantities import format_time
 
 _FEWEST = 8
+_FEW_SPANS, _MANY, _SPANS = 64, 1024, 4096
 _LARGEST_RATIO = 300e-6
 """Crystals of instruments differ by less (common practice)."""
 
@@ -34,14 +36,24 @@ class Joined:
     ratio_ppm: float
     shared: int
     residual_ps: int
+    every_ps: int = 0
+    """Other offsets fit as well, so far apart; 0 where there is but one."""
 
     @property
     def sentence(self) -> str:
-        """What was found, in one sentence."""
-        return (
+        """What was found, and what is not sure of it."""
+        sure = (
             f"Joined through {self.through}: {self.shared} transitions pair, offset "
             f"{format_time(self.offset_ps, sign=True)} ±{format_time(self.uncertainty_ps)}, clocks "
             f"{self.ratio_ppm:+.1f} ppm apart."
+        )
+        if not self.every_ps:
+            return sure
+        every = format_time(self.every_ps, digits=3)
+        return (
+            f"{sure} It is too even to tell one place from another: every {every} fits too, and the "
+            " offset nearest to a common time zero was taken. Cycles of violations in volts may be off by as "
+            "much. Share a signal that moves unevenly, or begin both captures with one trigger."
         )
 
 
@@ -51,7 +63,7 @@ def join(
     """Joins a logic and a scope capture of one run. ``channels`` name the shared signal in each; its traces are given
     as logic. The result is on the logic instrument's time and holds the shared signal once, as logic.
 
-    Raises RequestError where the shared signal moves too little, fits nowhere, or fits in more than one place.
+    Raises RequestError where the shared signal moves too little, or fits nowhere.
     """
     a, b = logic_trace.transitions_ps, scope_trace.transitions_ps
     name = channels[0]
@@ -65,40 +77,50 @@ def join(
     longer, shorter = (b, a) if swapped else (a, b)
     level = (scope_trace if swapped else logic_trace).levels[1:]
     begins = (logic_trace if swapped else scope_trace).levels[1]
-    places = _places(longer, shorter, slack)
+    # a level repeats at every second transition, so half of the places are out of the question
+    first = int(np.flatnonzero(level == begins)[0]) if (level == begins).any() else 0
+    places, thinned = _places(longer, shorter, slack, np.arange(first, len(longer) - len(shorter) + 1, 2))
     places = places[level[places] == begins]
     if not len(places):
         raise RequestError(
             f"{name} does not move alike in {logic.name} and {scope.name}, so they are not of one run, or not of the "
             "same stretch. Trigger both at once."
         )
-    if len(places) > 1:
-        raise RequestError(
-            f"{name} fits in {len(places)} places: it is too even to tell which. Share a signal that moves unevenly, "
-            "such as a reset or a strobe, or begin both captures with the same trigger."
-        )
-    k = int(places[0])
+    nearest = int(np.abs(longer[places] - shorter[0]).argmin())
+    k = int(places[nearest])
+    every = int(np.median(np.diff(longer[places]))) if len(places) > 1 else 0
+    if thinned and not every:
+        every = int(np.median(longer[2:] - longer[:-2]))
     paired = longer[k : k + len(shorter)]
     on_logic, on_scope = (shorter, paired) if swapped else (paired, shorter)
-    return _joined(logic, scope, channels, on_logic, on_scope, slack)
+    return _joined(logic, scope, channels, on_logic, on_scope, slack, every)
 
 
-def _places(longer: Int64, shorter: Int64, slack: int) -> Int64:
-    """Where the spans of ``shorter`` fit into those of ``longer``, each to ``slack`` and the crystals' difference."""
+def _places(longer: Int64, shorter: Int64, slack: int, places: Int64) -> tuple[Int64, bool]:
+    """Which of ``places`` in ``longer`` the spans of ``shorter`` fit, each to ``slack`` and the crystals' difference;
+    and whether places were left out, since an even clock fits too many of them to look at each in full."""
     since = shorter - shorter[0]
     room = slack + (since * _LARGEST_RATIO).astype(np.int64)
-    places = np.arange(len(longer) - len(shorter) + 1)
-    for step in range(1, len(shorter)):
+    thinned = False
+    # nearly every span tells; of very many some thousand, the first ones among them, tell as much
+    count = len(shorter)
+    steps = (
+        range(1, count) if count <= _SPANS else np.unique(np.r_[1:64, np.linspace(64, count - 1, _SPANS)].astype(int))
+    )
+    for n, step in enumerate(int(step) for step in steps):
         # each further transition leaves fewer places; most go at the first few
         gap = longer[places + step] - longer[places] - since[step]
         places = places[np.abs(gap) <= room[step]]
         if not len(places):
             break
-    return np.asarray(places, np.int64)
+        if n >= _FEW_SPANS and len(places) > _MANY:
+            nearest = np.argsort(np.abs(longer[places] - shorter[0]), kind="stable")[:_MANY]
+            places, thinned = np.sort(places[nearest]), True
+    return np.asarray(places, np.int64), thinned
 
 
 def _joined(
-    logic: Capture, scope: Capture, channels: tuple[str, str], on_logic: Int64, on_scope: Int64, slack: int
+    logic: Capture, scope: Capture, channels: tuple[str, str], on_logic: Int64, on_scope: Int64, slack: int, every: int
 ) -> Joined:
     since = (on_scope - on_scope[0]).astype(np.float64)
     gap = (on_logic - on_scope).astype(np.float64)
@@ -127,7 +149,7 @@ def _joined(
         (*logic.notes, *scope.notes),
     )
     reads_to = slack / 2 / np.sqrt(len(on_logic)) * 2 + float(np.abs(np.median(residual)))
-    return Joined(
+    found = Joined(
         both,
         channels[0],
         round(at_first),
@@ -135,4 +157,6 @@ def _joined(
         slope * 1e6,
         len(on_logic),
         int(np.abs(residual).max()),
+        every,
     )
+    return found if not every else replace(found, capture=replace(both, notes=(*both.notes, found.sentence)))
