@@ -146,12 +146,15 @@ def levels(arguments: argparse.Namespace) -> int:
 
 def print_levels(report: LevelReport, lined_up: bool, out: Console) -> None:
     """A table of margins, then what stands out, then one line of caution."""
+    from app.levels_text import too_slow
     from app.report.cautions import SHORT
     from app.table_text import plain_table
     from tracecore.quantities import format_volts
 
     judged = len(report.rows) - report.count("cannot be judged")
     words = f"{report.count('violates')} of {judged} signals in volts violate their limits on the suspect side."
+    if not judged:
+        words = "No signal can be judged in volts on the suspect side."
     out.print(words, style="bold", soft_wrap=True)
     if report.count("cannot be judged"):
         out.print(f"{report.count('cannot be judged')} cannot be judged.", soft_wrap=True)
@@ -179,6 +182,10 @@ def print_levels(report: LevelReport, lined_up: bool, out: Console) -> None:
             out.print()
             for line in finding_lines(row):
                 out.print(line, soft_wrap=True)
+    slow = [row.signal for row in report.rows if too_slow(row)]
+    if slow:
+        words = f"The instrument is too slow to tell rise times of {', '.join(slow)}; they are not compared."
+        out.print(f"! {words}", soft_wrap=True)
     for note in report.notes:
         out.print(f"! {note}", soft_wrap=True)
     out.print()
@@ -187,11 +194,14 @@ def print_levels(report: LevelReport, lined_up: bool, out: Console) -> None:
 
 def finding_lines(row: SignalLevels) -> list[str]:
     """What stands out on a signal, in lines."""
+    from app.levels_text import shift_words
+
     finding = row.finding
     if finding is None:
         return []
     place = f" ({row.place})" if row.place else ""
     lines = [f"{row.signal}{place}: {finding.title}", f"   {finding.text}"]
+    lines += [f"   {words[:1].upper()}{words[1:]}." for words in shift_words(row)]
     if finding.since_cycle is not None:
         lines.append(f"   First at cycle {finding.since_cycle}.")
     if finding.probe:

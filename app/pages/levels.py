@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
 
 from app.case.values import Entry
+from app.levels_text import shift_words, too_slow
 from app.pages.measured import MeasuredPage
 from app.pages.page import PageContext
 from app.widgets.controls.elided_label import ElidedLabel
@@ -257,8 +258,7 @@ class LevelsPage(MeasuredPage):
     def _tell_reading(self, row: SignalLevels) -> None:
         judged = row.suspect or row.good
         assert judged is not None
-        rise = judged.signal_transition_ps(True)
-        slow = "" if rise is not None or judged.rising.median_ps is None else "; too slow to tell rise times"
+        slow = "; too slow to tell rise times" if too_slow(row) else ""
         self.reads_to.setText(
             f"Reads to ±{format_volts(judged.reads_to_v)}, ±{format_time(judged.reads_to_ps, digits=3)}{slow}"
         )
@@ -345,10 +345,7 @@ class LevelsPage(MeasuredPage):
         if found is not None:
             where = "not matched" if found.cycle is None else f"cycle {group_digits(found.cycle)}"
             parts.append(f"{found.kind} at {where}, {format_volts(found.volts)} on the {found.side} side")
-        for words, shift in (("low", row.low_shift), ("high", row.high_shift)):
-            if shift is not None:
-                sign = "+" if shift.value >= 0 else ""
-                parts.append(f"{words} differs by {sign}{format_volts(shift.value)} ±{format_volts(shift.reads_to)}")
+        parts += shift_words(row)
         if row.condition:
             parts.append(f"only while {row.condition} is {'high' if row.condition_high else 'low'}")
         return f"{row.signal} · " + " · ".join(parts) if parts else row.signal

@@ -53,8 +53,8 @@ class TimingPage(MeasuredPage):
         head.addWidget(self.saver)
         self.down.addLayout(head)
         self.counted, self.clock = ElidedLabel("", "muted"), ElidedLabel("", "muted")
-        self.told_above = label("", "warning")
-        for widget in (self.counted, self.clock, self.told_above):
+        self.told_above, self.note = label("", "warning"), label("", "warning")
+        for widget in (self.counted, self.clock, self.note, self.told_above):
             self.down.addWidget(widget)
         self.rows = StripRows()
         self.shown = WordFilter()
@@ -158,6 +158,8 @@ class TimingPage(MeasuredPage):
             f"{report.clock} {arrow}, cycle {format_time(report.period_ps)}; active edge at both ink lines"
         )
         self.clock.setText(clock_short(report))
+        self.note.setText(report.notes[0] if report.notes else "")
+        self.note.setVisible(bool(report.notes))
         self._count()
 
     def why_nothing(self) -> str:
@@ -292,4 +294,4 @@ class TimingPage(MeasuredPage):
             line += f" · one pair of transitions reads to ±{nanoseconds(pair)}"
             if row.good.locked or row.suspect.locked:
                 line += ", medians no better (sampling is locked to the clock)"
-        return line + (f" · {report.notes[0]}" if report.notes else "")
+        return line
