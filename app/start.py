@@ -4,6 +4,8 @@
     python3 app/start.py test [...]    set up, then run the whole test suite; the rest goes to pytest
     python3 app/start.py ARGUMENTS     set up, then python -m app ARGUMENTS
 
+The set-up also makes the command .venv/bin/twinslot (.venv\\Scripts\twinslot on Windows).
+
 Everything is put into the folder .venv beside this project. A stamp in it says which set-up it holds, so a second
 start skips all of that; the stamp is written last, so a set-up that was cut short is done again.
 On Debian and its relatives missing system packages are installed when run as root, and named otherwise.
@@ -13,6 +15,7 @@ import ctypes
 import ctypes.util
 import hashlib
 import os
+import shlex
 import shutil
 import subprocess
 import sys
@@ -30,7 +33,6 @@ OLDEST, TOO_NEW = (3, 11), (3, 14)
 ROOT = Path(__file__).resolve().parent.parent
 VENV = ROOT / ".venv"
 LOCKS = {"run": ["app/locked.txt"], "test": ["app/locked.txt", "app/locked_tests.txt"]}
-REPORT_FOLDER = "twinslot_report"
 WINDOWS = os.name == "nt"
 LINUX = sys.platform.startswith("linux")
 
@@ -104,10 +106,9 @@ def command_for(arguments: "list[str]", display: bool) -> "list[str]":
         return [str(venv_python()), "-m", "pytest", *TWO_AT_ONCE, *arguments[1:]]
     if arguments:
         return [str(venv_python()), "-m", "app", *arguments]
-    if display:
-        return [str(venv_python()), "-m", "app", "demo"]
-    print(f"No display here: the demo case is compared and written to {Path.cwd() / REPORT_FOLDER}.", flush=True)
-    return [str(venv_python()), "-m", "app", "demo", "--out", REPORT_FOLDER, "--picture"]
+    if not display:
+        print("No display here, so no window: the demo case is compared, and its report is written.", flush=True)
+    return [str(venv_python()), "-m", "app", "demo"]
 
 
 def hand_over(command: "list[str]") -> int:
@@ -131,6 +132,7 @@ def prepare(purpose: str) -> None:
     make_venv()
     install_locked(purpose)
     write_path_file()
+    write_command()
     write_stamp(purpose)
     print(f"Ready after {time.monotonic() - began:.0f} s.", flush=True)
 
@@ -219,6 +221,20 @@ def write_path_file() -> None:
     scheme = {"base": str(VENV), "platbase": str(VENV)}
     folder = Path(sysconfig.get_path("purelib", "venv", scheme))
     (folder / "twinslot.pth").write_text(f"{ROOT}\n", "utf-8")
+
+
+def venv_command() -> Path:
+    """The program as one word to type, beside the interpreter."""
+    return venv_python().with_name("twinslot.cmd" if WINDOWS else "twinslot")
+
+
+def write_command() -> None:
+    """Makes that word; -P keeps a folder named app, wherever it is typed, from being taken for the program."""
+    if WINDOWS:
+        venv_command().write_text('@"%~dp0python.exe" -P -m app %*\n', "utf-8")
+        return
+    venv_command().write_text(f'#!/bin/sh\nexec {shlex.quote(str(venv_python()))} -P -m app "$@"\n', "utf-8")
+    venv_command().chmod(0o755)
 
 
 def install_system_packages() -> None:

@@ -6,7 +6,9 @@ import argparse
 from collections.abc import Sequence
 from typing import NoReturn
 
+from app import __version__
 from app.cli.case_arguments import add_case_commands, add_linked
+from app.cli.completion import add_completion
 from app.cli.continuity_command import add_continuity
 from app.cli.levels_command import add_levels
 from app.cli.part_command import add_part
@@ -47,7 +49,12 @@ class _Parser(argparse.ArgumentParser):
 
 def parse(argv: Sequence[str]) -> argparse.Namespace:
     """The arguments as a namespace with ``command`` None or the command's name; exits with 2 if wrong."""
-    parser: argparse.ArgumentParser = _Parser(
+    return parser().parse_args(list(argv))
+
+
+def parser() -> argparse.ArgumentParser:
+    """All commands and their options."""
+    made: argparse.ArgumentParser = _Parser(
         prog="twinslot",
         description="Compares captures of a known-good and a suspect board: which signal went wrong first, how, "
         "and where to probe next. Without a command the window opens.",
@@ -55,7 +62,8 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    commands = parser.add_subparsers(dest="command", metavar="COMMAND", title="commands")
+    made.add_argument("--version", action="version", version=f"twinslot {__version__}")
+    commands = made.add_subparsers(dest="command", metavar="COMMAND", title="commands")
     both = [reading_options(), comparing_options()]
     words = "compare known-good and suspect captures"
     _compare(commands.add_parser("compare", help=words, allow_abbrev=False, parents=[*both, sides_options()]))
@@ -70,7 +78,9 @@ def parse(argv: Sequence[str]) -> argparse.Namespace:
     add_pins(commands)
     words = "watch a folder; compare each capture as it lands"
     _soak(commands.add_parser("soak", help=words, allow_abbrev=False, parents=both))
-    return parser.parse_args(list(argv))
+    words = "print what a shell needs to complete commands and options"
+    add_completion(commands.add_parser("completion", help=words, allow_abbrev=False))
+    return made
 
 
 def _compare(parser: argparse.ArgumentParser) -> None:
@@ -139,7 +149,7 @@ def _soak(parser: argparse.ArgumentParser) -> None:
 def _demo(parser: argparse.ArgumentParser) -> None:
     parser.description = (
         "Opens the window on a case of the invented demo plant. With --out, or where there is no display, it "
-        "compares the case and writes the report instead."
+        "compares the case and writes the report instead: without --out into the documents folder."
     )
     parser.epilog = "Exit status: 0 done, 2 trouble."
     parser.add_argument("name", nargs="?", metavar="NAME", help="which case (the first of --list)")

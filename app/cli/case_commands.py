@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -29,32 +27,16 @@ from app.case.setting_changes import SetBandwidth, SetSameFile, SetSameStart, Se
 from app.case.shelf import LARGEST_INSIDE_BYTES, Shelf, hold
 from app.case.store import CaseStore
 from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp, Unit, now
+from app.cli.case_file import keep, opened
 from app.cli.circuit_files import circuit_changes, circuit_given
+from app.cli.report_commands import card, report
 from app.cli.settings_options import reading_typed, typed
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
-    from tracecore.comparison import Comparison
     from tracecore.settings import CompareSettings
 
 DONE, NONE_FOUND = 0, 1
-
-
-@contextmanager
-def opened(path: str, *, make: bool = False, author: str = "", look_only: bool = False) -> Iterator[CaseStore]:
-    """The case, closed at the end whatever happens."""
-    store = CaseStore.open(path, make=make, author=author, look_only=look_only)
-    try:
-        yield store
-    finally:
-        store.close()
-
-
-def _keep(store: CaseStore, case: OpenCase, change: Change, author: str) -> OpenCase:
-    after = change.applied(case)
-    if after != case:
-        store.keep(change.words, author, after)
-    return after
 
 
 def open_case(arguments: argparse.Namespace) -> int:
@@ -80,7 +62,7 @@ def _name(store: CaseStore, arguments: argparse.Namespace, author: str) -> OpenC
     case = store.read()
     if arguments.title or arguments.number:
         title = arguments.title or case.title
-        case = _keep(store, case, NameCase(title, arguments.number or case.number), author)
+        case = keep(store, case, NameCase(title, arguments.number or case.number), author)
     for side, text in zip(SIDES, (arguments.good_unit, arguments.suspect_unit), strict=True):
         if text:
             parts = [part.strip() for part in text.split(",")]
@@ -88,7 +70,7 @@ def _name(store: CaseStore, arguments: argparse.Namespace, author: str) -> OpenC
             if len(parts) > len(names):
                 raise RequestError(f"{text!r}: found {len(parts)} parts; expected at most NAME, SLOT, SERIAL, NOTE.")
             unit = Unit(**dict(zip(names, parts, strict=False)))
-            case = _keep(store, case, SetUnit(side, unit), author)
+            case = keep(store, case, SetUnit(side, unit), author)
     return case
 
 
@@ -117,7 +99,7 @@ def attach(arguments: argparse.Namespace) -> int:
         changes += circuit_changes(arguments)
         changes += _changes_of(settings, case.settings)
         words = changes[0].words if len(changes) == 1 else "attach files"
-        case = _keep(store, case, Together(words, tuple(changes)), author)
+        case = keep(store, case, Together(words, tuple(changes)), author)
         for held in case.captures:
             if shelf.wants_in(held, arguments.inside << 20):
                 shelf.take_in(held, tell)
@@ -192,7 +174,7 @@ def enter(arguments: argparse.Namespace) -> int:
         if arguments.state:
             _check_state(case, arguments.state, entry)
             changes.append(Put(StateStamp(0, arguments.state, now(), author)))
-        _keep(store, case, Together("log entry", tuple(changes)), author)
+        keep(store, case, Together("log entry", tuple(changes)), author)
     say(f"{arguments.case}: entry {number}, {arguments.kind}")
     return DONE
 
@@ -241,95 +223,6 @@ def _proof(text: str | None) -> Proof | None:
     if not 0 <= int(diverging) <= int(captures) or int(captures) == 0:
         raise RequestError(f"Proof {text!r}: more captures diverge than there are. Give DIVERGING/CAPTURES, as 0/300.")
     return Proof(int(diverging), int(captures))
-
-
-def report(arguments: argparse.Namespace) -> int:
-    """Compares the case as it stands and writes its report."""
-    from datetime import date
-
-    from app.case.photos import photo_bytes
-    from app.cli.terminal import progress, say
-    from app.report import write_report
-    from app.report.folder import check_folder
-    from app.report.kept_record import kept_record
-
-    folder = Path(arguments.out or f"{Path(arguments.case).stem}-report")
-    check_folder(folder)
-    with opened(arguments.case, look_only=True) as store:
-        case = store.read()
-        with progress() as tell:
-            comparison = _comparison(case, _shelf(store, case, arguments.linked), tell)
-        kept = store.comparisons()
-        written = write_report(
-            comparison,
-            folder,
-            case=case,
-            photos=lambda stored: photo_bytes(store, stored),
-            saved=kept_record(kept[-1].record) if kept else None,
-            sections=tuple(arguments.sections.split(",")) if arguments.sections else None,
-            page=arguments.page,
-            printed=date.today().isoformat(),
-        )
-    for path in written:
-        say(f"Written: {path}")
-    return DONE
-
-
-def _shelf(store: CaseStore, case: OpenCase, linked: bool) -> Shelf:
-    """The captures of the case; with ``linked`` the person says yes to the files that it names outside it."""
-    shelf = Shelf(store)
-    if linked:
-        shelf.agree(case.captures)
-    return shelf
-
-
-def _comparison(case: OpenCase, shelf: Shelf, tell: Any) -> Comparison | None:
-    """The comparison of the case as it stands; None, and a sentence, where captures are lacking."""
-    from app.case.errors import CaptureAbsent
-    from app.case.request import case_request
-    from app.cli.terminal import say
-    from app.report.cause_readings import with_case_readings
-    from tracecore.comparison import compare
-
-    if not case.good.captures or not case.suspect.captures:
-        say("A side has no capture, so the report has the log and no comparison.")
-        return None
-    try:
-        return with_case_readings(compare(case_request(case, shelf, tell), tell), case)
-    except CaptureAbsent as error:
-        say(f"{error} The report has what was kept of the last comparison.")
-        return None
-
-
-def card(arguments: argparse.Namespace) -> int:
-    """Writes a bench card of a likely cause as PDF, and keeps it in the case under its number."""
-    from datetime import datetime
-
-    from app.case.card_rows import card_for
-    from app.cli.terminal import progress, say
-    from app.report.bench_card import card_pdf
-    from app.report.folder import write_bytes
-
-    author = arguments.by or default_author()
-    with opened(arguments.case, author=author) as store:
-        case = store.read()
-        with progress() as tell:
-            comparison = _comparison(case, _shelf(store, case, arguments.linked), tell)
-        causes = comparison.causes if comparison else ()
-        chosen = [c for c in causes if arguments.signal in (None, c.signal)]
-        if comparison is None or not chosen:
-            names = ", ".join(c.signal for c in causes) or "none"
-            raise RequestError(
-                f"{arguments.case}: no likely cause {arguments.signal or ''} to make a card of; there is: {names}."
-            )
-        made = card_for(case, comparison, chosen[0], at=now(), author=author)
-        case = _keep(store, case, Put(made), author)
-        made = case.cards[-1]
-        moment = datetime.now().strftime("%Y-%m-%d %H:%M")
-        data = card_pdf(made, case, comparison, page=arguments.page, printed=moment, author=author)
-        path = write_bytes(Path(arguments.out or f"bench-card-{made.number}.pdf"), data)
-    say(f"Written: {path}. Type {made.number} in the Log to enter what was read.")
-    return DONE
 
 
 def earlier(arguments: argparse.Namespace) -> int:

@@ -9,10 +9,11 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app.cli.arguments import TROUBLE, parse
+from app.cli.arguments import TROUBLE, parse, parser
 from app.cli.display import has_display
 from app.cli.inputs import compared, read_captures, read_circuit, read_sheet, read_wires, request_typed
 from app.cli.settings_options import reading_typed, typed
+from app.documents import documents_folder
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
@@ -91,6 +92,10 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         from app.cli.part_command import part
 
         return part(arguments)
+    if arguments.command == "completion":
+        from app.cli.completion import completion
+
+        return completion(arguments, parser())
     if arguments.command is not None:
         from app.cli.case_commands import COMMANDS
 
@@ -132,6 +137,7 @@ def _compare(arguments: argparse.Namespace) -> int:
 
 
 def _check(arguments: argparse.Namespace) -> int:
+    """Looks at each file; one that cannot be read is told of, and the others are looked at all the same."""
     from app.cli.terminal import print_checkup
     from tracecore.errors import CaptureFileError
     from tracecore.measure.checkup import check
@@ -172,7 +178,7 @@ def _demo(arguments: argparse.Namespace) -> int:
         from app.shell.window import run as open_window
 
         return int(open_window(case) or 0)
-    folder = Path(arguments.out or f"twinslot-{name}")
+    folder = Path(arguments.out) if arguments.out else documents_folder() / f"Twinslot demo {name}"
     check_folder(folder)
     comparison = compared(demo_request(case))
     written = [*write_report(comparison, folder, printed=date.today().isoformat())]
@@ -180,7 +186,7 @@ def _demo(arguments: argparse.Namespace) -> int:
         written.append(_picture(case, folder))
     print_comparison(comparison, sys.stdout)
     for path in written:
-        say(f"Written: {path}")
+        say(f"Written: {path.absolute()}")
     return AGREES
 
 

@@ -129,12 +129,11 @@ class CaseFiles(QObject):
         case, shelf, store = self.session.case, self.session.shelf, self.session.store
 
         def work(tell: Callable[[float, str], None]) -> object:
-            from app.report import comparison_json
+            from app.report.kept_record import keep_record
             from tracecore.comparison import compare
 
             found = compare(case_request(case, shelf, tell), tell)
-            if not store.read_only:
-                store.save_comparison(encode(case.question), comparison_json(found))
+            keep_record(store, case, found)
             return found
 
         self.jobs.request("compare", work, lambda found: self.session.answered(case, found), self.session.failed)

@@ -7,9 +7,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from app.report.record import SCHEMA
+from app.case.codec import encode
+from app.report.record import SCHEMA, comparison_json
+
+if TYPE_CHECKING:
+    from app.case.record import OpenCase
+    from app.case.store import CaseStore
+    from tracecore.comparison import Comparison
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,3 +103,9 @@ def _has(record: dict[str, Any], name: str, shape: Any) -> bool:
     if name not in record:
         return isinstance(shape, Maybe) and shape.lacking
     return _fits(record[name], shape)
+
+
+def keep_record(store: CaseStore, case: OpenCase, comparison: Comparison | None) -> None:
+    """Keeps what was compared in the case, where cases are searched for it; nothing where it cannot be written."""
+    if comparison is not None and not store.read_only:
+        store.save_comparison(encode(case.question), comparison_json(comparison))

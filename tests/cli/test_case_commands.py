@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -72,9 +73,21 @@ def test_from_symptom_to_verified(path: str, tmp_path: Path, capsys: pytest.Capt
     assert "Case 14 · Slot 7 no longer hears D03: verified" in said
     assert "5  " in said
     assert "result: 0 of 300 captures diverge" in said
+    # all that hangs on a line stands under it
+    assert "     6-B22 to 7-B04: known-good 0.2, suspect 180 ohm" in said
+    assert "fewer than 1.0 % would" in said
+    assert "Part moved: 7474 from slot 7 U14 to bag 14-1, date code 7221 (1972, week 21)" in said
+    assert "Because of entry 2." in said
+    assert "Picture 1: slot7.png" in said
 
+    # nothing was compared yet; the report compares, and keeps what it found where it is looked for
+    assert main(["earlier", str(tmp_path), "--mode", "stuck low"]) == 1
     folder = tmp_path / "report"
     run("report", path, "--out", str(folder))
+    run("earlier", str(tmp_path), "--mode", "stuck low")
+    run("report", path, "--out", str(folder))
+    with closing(CaseStore.open(path, look_only=True)) as store:
+        assert len(store.comparisons()) == 1
     assert sorted(p.name for p in folder.iterdir()) == [
         "comparison.json",
         "divergences.csv",

@@ -260,3 +260,26 @@ def test_an_offset_is_typed_as_it_is_printed_or_refused_in_a_sentence(capsys):
     assert "offset \u22121 000, set by hand: good cycle" in capsys.readouterr().out.replace("\u202f", " ")
     assert run("compare", *sides, "--offset", "abc") == 2
     assert "'abc' is not a whole number of cycles such as 12 or -7" in capsys.readouterr().err
+
+
+def test_a_check_goes_on_past_a_file_that_cannot_be_read(tmp_path, capsys):
+    (tmp_path / "bad.csv").write_text("no capture\n")
+    assert run("check", str(tmp_path / "bad.csv"), GOOD, str(tmp_path / "none.csv")) == 2
+    said = capsys.readouterr()
+    assert "Signals: " in said.out
+    assert "bad.csv" in said.err
+    assert "none.csv" in said.err
+    assert run("check", GOOD) == 0
+
+
+def test_a_demo_without_display_writes_to_the_documents_and_says_where(tmp_path, monkeypatch, capsys):
+    for name in ("DISPLAY", "WAYLAND_DISPLAY"):
+        monkeypatch.delenv(name, raising=False)
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TWINSLOT_SETTINGS", str(tmp_path / "own"))
+    monkeypatch.setattr("app.cli.run._picture", lambda case, folder: folder / "window.png")
+    assert run("demo", "receiver") == 0
+    folder = tmp_path / "own" / "documents" / "Twinslot demo receiver"
+    assert (folder / "report.html").is_file()
+    assert f"Written: {folder / 'report.html'}" in capsys.readouterr().err
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["own"]
