@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 import os
-import shutil
 import subprocess
 import sys
+import tarfile
 import zipfile
 from pathlib import Path
 
 import pytest
+
+from app import __version__
 
 ROOT = Path(__file__).resolve().parent.parent
 PACKAGES = ("app", "tracecore", "demo_traces")
@@ -89,24 +91,51 @@ sys.exit(status)
     assert done.stdout.splitlines()[-1] == "[]"
 
 
-@pytest.fixture(scope="module")
-def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A wheel of the project, built offline from a copy, so that nothing is left in the tree."""
-    source = tmp_path_factory.mktemp("source")
-    for name in PACKAGES:
-        shutil.copytree(ROOT / name, source / name, ignore=shutil.ignore_patterns("__pycache__"))
-    shutil.copy(ROOT / "pyproject.toml", source)
-    if (ROOT / "README.md").exists():
-        shutil.copy(ROOT / "README.md", source)
-    else:
-        (source / "README.md").write_text("")
-    command = [sys.executable, "-m", "pip", "wheel", "--no-deps", "--no-build-isolation", "--quiet", "--no-index"]
-    done = subprocess.run(
-        [*command, "-w", str(source / "out"), str(source)], capture_output=True, text=True, timeout=120, check=False
-    )
+def _files(folder: Path) -> set[str]:
+    """Everything that belongs to the project, by its path in it; a person's own matter is left out."""
+    kept = (*PACKAGES, "tests", ".ci")
+    found = [path for name in kept for path in (folder / name).rglob("*")]
+    found += [path for path in folder.iterdir() if path.name in ("README.md", "DEVELOPERS.md", "pyproject.toml")]
+    return {path.relative_to(folder).as_posix() for path in found if path.is_file() and "__pycache__" not in path.parts}
+
+
+def _build(kind: str, source: Path, out: Path) -> Path:
+    command = [sys.executable, "-m", "hatchling", "build", "--target", kind, "--directory", str(out)]
+    done = subprocess.run(command, cwd=source, capture_output=True, text=True, timeout=120, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
-    (built,) = (source / "out").glob("*.whl")
+    (built,) = out.glob("*.whl" if kind == "wheel" else "*.tar.gz")
     return built
+
+
+@pytest.fixture(scope="module")
+def source(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The source distribution, built offline and taken out again."""
+    folder = tmp_path_factory.mktemp("sdist")
+    built = _build("sdist", ROOT, folder)
+    with tarfile.open(built) as archive:
+        archive.extractall(folder, filter="data")
+    return folder / built.name.removesuffix(".tar.gz")
+
+
+@pytest.fixture(scope="module")
+def wheel(source: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A wheel, built as an installer does: of the source distribution."""
+    return _build("wheel", source, tmp_path_factory.mktemp("wheel"))
+
+
+def test_the_source_distribution_holds_every_file_of_the_project(source: Path) -> None:
+    held = _files(source)
+    assert held == _files(ROOT)
+    assert {"app/LICENSE.txt", "app/CHANGES.md", "tests/test_packages.py", ".ci/run"} <= held
+
+
+def test_the_wheel_says_who_made_it_and_under_which_licence(wheel: Path) -> None:
+    archive = zipfile.ZipFile(wheel)
+    (name,) = (n for n in archive.namelist() if n.endswith(".dist-info/METADATA"))
+    metadata = archive.read(name).decode()
+    for line in (f"Version: {__version__}", "License-Expression: MIT", "License-File: app/LICENSE.txt"):
+        assert line in metadata.splitlines()
+    assert f"## {__version__}" in archive.read("app/CHANGES.md").decode()
 
 
 def test_the_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:

@@ -10,6 +10,7 @@ from app import __version__
 from app.cli.case_arguments import add_case_commands, add_linked
 from app.cli.completion import add_completion
 from app.cli.continuity_command import add_continuity
+from app.cli.desktop_command import add_desktop
 from app.cli.levels_command import add_levels
 from app.cli.part_command import add_part
 from app.cli.pins_command import add_pins
@@ -78,6 +79,8 @@ def parser() -> argparse.ArgumentParser:
     add_pins(commands)
     words = "watch a folder; compare each capture as it lands"
     _soak(commands.add_parser("soak", help=words, allow_abbrev=False, parents=both))
+    words = "put the program into a desktop's menu"
+    add_desktop(commands.add_parser("desktop", help=words, allow_abbrev=False))
     words = "print what a shell needs to complete commands and options"
     add_completion(commands.add_parser("completion", help=words, allow_abbrev=False))
     return made

@@ -36,7 +36,8 @@ def _by(parser: Any) -> None:
 
 
 def _open(parser: Any) -> None:
-    _case(parser, "Opens the window on a case. A case that is not there is made.")
+    parser.description = "Opens the window on a case. A case that is not there is made; without one the window opens."
+    parser.add_argument("case", nargs="?", metavar="CASE", help="case file, as case14.twinslot")
     parser.add_argument("--title", metavar="TEXT", help="what the case is called")
     parser.add_argument("--number", metavar="N", help="its number")
     parser.add_argument("--good-unit", metavar="TEXT", help="the known-good unit: NAME, SLOT, SERIAL, NOTE")

@@ -96,7 +96,11 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         from app.cli.completion import completion
 
         return completion(arguments, parser())
-    if arguments.command is not None:
+    if arguments.command == "desktop":
+        from app.cli.desktop_command import desktop
+
+        return desktop(arguments)
+    if arguments.command is not None and not (arguments.command == "open" and arguments.case is None):
         from app.cli.case_commands import COMMANDS
 
         return COMMANDS[arguments.command](arguments)

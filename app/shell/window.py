@@ -19,6 +19,7 @@ from PySide6.QtGui import (
     QDragLeaveEvent,
     QDragMoveEvent,
     QDropEvent,
+    QIcon,
     QKeySequence,
 )
 from PySide6.QtWidgets import (
@@ -33,6 +34,7 @@ from PySide6.QtWidgets import (
 from app.case.record import SIDE_WORDS, UNTITLED, Side
 from app.case.scratch import default_author, let_go, open_scratch
 from app.case.store import SUFFIX
+from app.desktop import ICON
 from app.model.actions import ACTIONS, MENUS, action
 from app.model.capture_files import files_of
 from app.model.case_files import CaseFiles
@@ -392,6 +394,8 @@ def application() -> QApplication:
         return found
     made = QApplication(sys.argv[:1])
     made.setApplicationName("Twinslot")
+    made.setDesktopFileName("twinslot")
+    made.setWindowIcon(QIcon(str(ICON)))
     made.setStyle("Fusion")
     return made
 
