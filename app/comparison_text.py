@@ -163,7 +163,7 @@ def summary_of_record(record: Mapping[str, Any]) -> Summary:
 
 
 def skew_text(skew: Skew | None) -> str:
-    """Median skew and what it reads to, no finer than a hundredth of that.
+    """Median skew and what one pair reads to.
 
     >>> from tracecore.compare.findings import Skew
     >>> skew_text(Skew(7442, 20_000, 30_000, 83_334, 500))
@@ -171,10 +171,17 @@ def skew_text(skew: Skew | None) -> str:
     """
     if skew is None:
         return ""
-    # a hundredth of what it reads to is fine enough: more digits would only look exact
-    step = 10 ** max(0, len(str(skew.uncertainty_ps)) - 3)
-    median = step * round(skew.median_ps / step)
-    return f"{format_time(median, sign=True)} ±{format_time(skew.uncertainty_ps)}"
+    return f"{median_text(skew.median_ps, skew.uncertainty_ps)} ±{format_time(skew.uncertainty_ps)}"
+
+
+def median_text(median_ps: int, uncertainty_ps: int) -> str:
+    """A median of skew, no finer than a hundredth of what one pair reads to: more digits would only look exact.
+
+    >>> median_text(641, 83_334)
+    '+600 ps'
+    """
+    step = 10 ** max(0, len(str(uncertainty_ps)) - 3)
+    return format_time(step * round(median_ps / step), sign=True)
 
 
 def pin_text(finding: SignalFinding) -> str:

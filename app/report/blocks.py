@@ -140,13 +140,16 @@ class Section:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """``running`` stands on each page beside the date; ``printed`` is that date, or empty."""
+    """``running`` stands on each page beside the date; ``printed`` is that date, or empty. ``author`` is whoever
+    opened the case, ``program`` what made it, with its version."""
 
     title: str
     subtitle: Words
     running: str
     printed: str
     sections: tuple[Section, ...]
+    author: str = ""
+    program: str = ""
 
     def section(self, name: str) -> Section:
         """The section of that name; KeyError where it is not in the report."""

@@ -10,14 +10,12 @@ from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words, signed_words
 from app.case.proof_words import proof_sentence, standing_proof
-from app.comparison_text import Summary, summary_of, summary_of_record
+from app.case.record import SIDE_WORDS, SIDES
+from app.comparison_text import Summary, median_text, summary_of, summary_of_record
 from app.report.blocks import (
     Block,
     Bullets,
     Cell,
-    FigureBlock,
-    Group,
-    Heading,
     Paragraph,
     Run,
     Table,
@@ -25,28 +23,21 @@ from app.report.blocks import (
     Words,
     words,
 )
-from app.report.cautions import AT_THE_PINS
-from app.report.figure import plan_figure
 from app.report.report_input import Material, place_of
 from app.report.shapes import VERDICT_SHAPES, Shape
+from tracecore.compare.capture_signals import few_names
 from tracecore.quantities import format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
     from app.case.record import OpenCase
-    from tracecore.compare.findings import Cause
     from tracecore.comparison import Comparison
 
 Blocks = tuple[Block, ...]
-MOST_LEVEL_ROWS = 40
+MOST_LEVEL_ROWS = 12
 """Level violations listed for each signal; all of them stand in the JSON."""
-MOST_FIGURES = 12
 _TONES: dict[str, Tone] = {"diverges": "suspect", "undecided": "warning"}
 KEPT = (
     "Captures of this case are absent, so this is what was kept of the last comparison; no figure can be drawn from it."
-)
-CAPTION = (
-    "Known-good thin above, suspect thick below, on the known-good side's time. Ties join twins; an open ring: twin "
-    "missing; hatched: levels differ; triangle: outside the family's limits."
 )
 
 
@@ -67,13 +58,14 @@ def summary(material: Material) -> Blocks:
     if material.kept:
         blocks.append(Paragraph(words(KEPT), "warning", "triangle"))
     if material.record and told is not None:
-        blocks.append(Paragraph(words(told.lineup, _lineup_more(material))))
-        # a record of an older version has neither
+        blocks.append(_units(material))
+        blocks.append(Paragraph(words(told.lineup)))
+        # a record of an older version has none
         if sentences := material.record.get("repeats", {}).get("sentences"):
-            blocks.append(Bullets(tuple(words(sentence) for sentence in sentences)))
-        if sentences := material.record.get("varies"):
-            blocks.append(Bullets(tuple(words(sentence) for sentence in sentences), "muted"))
-        blocks += _notices(material.record)
+            blocks.append(Paragraph(words(sentences[0])))
+        blocks += _notices(material.record, grave=True)
+        if lacks := not_compared_sentence(material):
+            blocks.append(Paragraph(words(Run("Not compared: ", bold=True), lacks)))
     if material.case is not None:
         blocks += _standing(material.case)
     return tuple(blocks)
@@ -85,28 +77,47 @@ def _summary(material: Material) -> Summary | None:
     return summary_of_record(material.record) if material.record else None
 
 
+def _units(material: Material) -> Table:
+    """Both units in two lines: what they are called, where they sit, and the capture that is shown of each."""
+    assert material.record is not None
+    rows = []
+    for side in SIDES:
+        captures = material.record[side]
+        more = len(captures) - 1
+        parts = [captures[0] + (f" and {more} more" if more else "")]
+        if material.case is not None:
+            unit = material.case.unit(side)
+            parts = [unit.name, unit.slot and f"slot {unit.slot}", unit.serial and f"serial {unit.serial}", *parts]
+        rows.append((Cell(words(SIDE_WORDS[side])), Cell(words(" · ".join(part for part in parts if part)))))
+    return Table((), tuple(rows))
+
+
+def more_to_know(material: Material) -> Blocks:
+    """What the first page leaves out: the line-up's reason, and lesser notices."""
+    if not material.record:
+        return ()
+    more = _lineup_more(material)
+    return (*((Paragraph(words(more)),) if more else ()), *_notices(material.record, grave=False))
+
+
 def _lineup_more(material: Material) -> str:
     """Why the line-up is what it is, and whether a wire list was used; a kept record does not say."""
     if material.comparison is None:
         return ""
     lineup, wires = material.comparison.lineup, material.comparison.request.wire_list
     used = "" if wires is None else f" {wires.use({s.signal for s in material.comparison.signals})}"
-    return (f" {lineup.reason}" if lineup else "") + used
+    return ((lineup.reason if lineup else "") + used).strip()
 
 
-def _notices(record: dict[str, Any]) -> list[Block]:
+def _notices(record: dict[str, Any], *, grave: bool) -> list[Block]:
     """What is to be known before it is believed; a record of an older version has sentences alone."""
     if "notices" not in record:
-        old = record["warnings"]
+        old = record["warnings"] if grave else ()
         return [Bullets(tuple(words(sentence) for sentence in old), "warning", "triangle")] if old else []
-    grave = [own for own in record["notices"] if own["severity"] != "info"]
-    rest = [own for own in record["notices"] if own["severity"] == "info"]
-    blocks: list[Block] = []
-    if grave:
-        blocks.append(Bullets(tuple(_notice(own) for own in grave), "warning", "triangle"))
-    if rest:
-        blocks.append(Bullets(tuple(_notice(own) for own in rest), "muted"))
-    return blocks
+    told = tuple(_notice(own) for own in record["notices"] if (own["severity"] != "info") is grave)
+    if not told:
+        return []
+    return [Bullets(told, "warning", "triangle") if grave else Bullets(told, "muted")]
 
 
 def _notice(own: dict[str, Any]) -> Words:
@@ -129,94 +140,26 @@ def _standing(case: OpenCase) -> list[Block]:
     return blocks
 
 
-def findings(material: Material) -> Blocks:
-    """The likely causes, each with its figure and evidence."""
-    if not material.record:
-        return ()
-    causes = material.record["causes"]
-    if not causes:
-        lined_up = material.record["lineup"]["offset_cycles"] is not None
-        return (Paragraph(words("None: no signal diverges." if lined_up else "None: nothing was compared by cycle.")),)
-    intro = Paragraph(words("Best supported first. Likely causes, not verdicts."), "muted")
-    return (intro, *(_cause(material, cause) for cause in causes))
-
-
-def _cause(material: Material, cause: dict[str, Any]) -> Group:
-    place = material.place(cause["signal"])
-    head = words(
-        f"{cause['rank']}. ",
-        material.name(cause["signal"], bold=True),
-        Run(f" {place}" if place else "", tone="muted"),
-        ": ",
-        Run(cause["fault_mode"], tone="suspect"),
-    )
-    blocks: list[Block] = [Heading(head)]
-    full = _full_cause(material.comparison, cause["rank"])
-    if full is not None and full.summary:
-        blocks.append(Paragraph(words(full.summary)))
-    if material.comparison is not None:
-        blocks += figure_of(material.comparison, cause["signal"], f"cause-{cause['rank']}")
-    if cause["because"]:
-        blocks.append(Bullets(tuple(words(sentence) for sentence in cause["because"])))
-    if full is not None and full.readings:
-        blocks.append(Table((), tuple((Cell(words(a)), Cell(words(b))) for a, b in full.readings)))
-    if cause["probe_next"]:
-        blocks.append(Paragraph(words(Run("Probe next: ", bold=True), cause["probe_next"]), "boxed"))
-        blocks.append(Paragraph(words(AT_THE_PINS), "muted"))
-    return Group(tuple(blocks), "cause", strong=cause["rank"] == 1, anchor=f"cause-{cause['rank']}")
-
-
-def _full_cause(comparison: Comparison | None, rank: int) -> Cause | None:
-    causes = comparison.causes if comparison is not None else ()
-    return next((cause for cause in causes if cause.rank == rank), None)
-
-
-def figure_of(comparison: Comparison, signal: str, name: str, cycle: int | None = None, caption: str = "") -> Blocks:
-    """The figure as a block, or nothing where there is none; ``name`` differs from those of all other figures."""
-    plan = plan_figure(comparison, signal, cycle=cycle)
-    return () if plan is None else (FigureBlock(plan, caption or CAPTION, name),)
-
-
-def figures(material: Material) -> Blocks:
-    """Figures of the signals that diverge and are no likely cause, worst first."""
-    if material.comparison is None:
-        return ()
-    caused = {cause.signal for cause in material.comparison.causes} if "findings" in material.chosen else set()
-    shown = [s for s in material.comparison.signals if s.verdict == "diverges" and s.signal not in caused]
-    shown.sort(key=lambda s: -len(s.diverging_cycles))
-    blocks: list[Block] = []
-    for number, s in enumerate(shown[:MOST_FIGURES], start=1):
-        if figure := figure_of(material.comparison, s.signal, f"figure-{number}"):
-            head = words(material.name(s.signal, bold=True), Run(f" {s.place}" if s.place else "", tone="muted"))
-            blocks += [Heading(words(head, f": {s.fault_mode}" if s.fault_mode else "")), *figure]
-    if len(shown) > MOST_FIGURES:
-        blocks.append(Paragraph(words(f"{len(shown) - MOST_FIGURES} more signals diverge and are not drawn."), "muted"))
-    return tuple(blocks)
-
-
 def verdicts(material: Material) -> Blocks:
     """The table of all signals."""
     if not material.record:
         return ()
     rows = material.record["signals"]
     head = (
-        "Signal", "Pin", "Verdict", "Fault mode", "First cycle", "Good time", "Suspect time", "Cycles that differ",
-        "Skew", "Missing", "Extra",
+        "Signal", "Pin", "Verdict", "First cycle", "Good time", "Suspect time", "Cycles that diverge", "Missing",
+        "Extra",
     )  # fmt: skip
     bold = frozenset(i for i, row in enumerate(rows) if row["verdict"] == "diverges")
-    table = Table(
-        head, tuple(_verdict(material, row) for row in rows), frozenset(range(4, 11)), bold, frozenset((0, 1, 2))
-    )
+    table = Table(head, tuple(_verdict(material, row) for row in rows), frozenset(range(3, 9)), bold, frozenset((0, 1)))
     note = (
-        "Cycles count the known-good capture's active edges from 0. Skew: suspect minus good, median; a plus sign is "
-        "late. It reads to the sum of both sample periods."
+        "Cycles count the known-good capture's active edges from 0. Missing and extra are transitions. Skew has a "
+        "table of its own."
     )
     return (table, Paragraph(words(note), "muted"))
 
 
 def _verdict(material: Material, row: dict[str, Any]) -> tuple[Cell, ...]:
-    first, skew = row["first_divergence"], row["skew_ps"]
-    verdict = row["verdict"]
+    first, verdict = row["first_divergence"], row["verdict"]
     tone = _TONES.get(verdict, "plain")
     times = ("", "", "")
     if first is not None:
@@ -224,17 +167,14 @@ def _verdict(material: Material, row: dict[str, Any]) -> tuple[Cell, ...]:
     plain = (
         *times,
         whole(f"{group_digits(row['diverging_cycles'])} of {group_digits(row['compared_cycles'])}"),
-        ""
-        if skew is None
-        else f"{whole(format_time(skew['median'], sign=True))} ±{whole(format_time(skew['uncertainty']))}",
         group_digits(row["missing_transitions"]),
         group_digits(row["extra_transitions"]),
     )
+    fault = f": {row['fault_mode']}" if row["fault_mode"] else ""
     return (
         Cell(words(material.name(row["signal"]))),
         Cell(words(place_of(row) or "–")),
-        Cell(words(Run(verdict, tone=tone)), VERDICT_SHAPES[verdict]),
-        Cell(words(row["fault_mode"] or "")),
+        Cell(words(Run(verdict, tone=tone), fault), VERDICT_SHAPES[verdict]),
         *(Cell(words(text)) for text in plain),
     )
 
@@ -284,7 +224,7 @@ def timing(material: Material) -> Blocks:
         if skew is None:
             continue
         texts = (
-            place_of(s) or "–", format_time(skew["median"], sign=True), format_time(skew["p95"]),
+            place_of(s) or "–", median_text(skew["median"], skew["uncertainty"]), format_time(skew["p95"]),
             format_time(skew["max"]), f"±{format_time(skew['uncertainty'])}", *_pairs(material, s["signal"]),
         )  # fmt: skip
         rows.append((Cell(words(material.name(s["signal"]))), *(Cell(words(text)) for text in texts)))
@@ -311,32 +251,50 @@ def _pairs(material: Material, signal: str) -> tuple[str, ...]:
 
 def not_compared(material: Material) -> Blocks:
     """Signals that were not compared, or not everywhere, and why."""
-    if material.comparison is not None:
-        reasons = left_out(material.comparison)
-    elif material.record:
-        said = {"missing": "one of the captures does not have it", "undecided": "no state of it could be compared"}
-        rows = material.record["signals"]
-        reasons = tuple((row["signal"], said[row["verdict"]]) for row in rows if row["verdict"] in said)
-    else:
-        reasons = ()
+    reasons = _reasons(material)
     if not reasons:
         return ()
-    return (Bullets(tuple(words(material.name(signal, bold=True), f": {why}.") for signal, why in reasons)),)
+    by_reason: dict[str, list[Words]] = {}
+    for signal, why, count in reasons:
+        more = f" ({group_digits(count)} {'cycle' if count == 1 else 'cycles'})" if count else ""
+        by_reason.setdefault(why, []).append(words(material.name(signal, bold=True), more))
+    items = []
+    for why, signals in by_reason.items():
+        joined = [part for name in signals for part in (*name, Run(", "))][:-1]
+        items.append(words(*joined, f": {why}."))
+    return (Bullets(tuple(items)),)
 
 
-def left_out(comparison: Comparison) -> tuple[tuple[str, str], ...]:
-    """Signals that were not compared, each with why."""
+def not_compared_sentence(material: Material) -> str:
+    """The same in a line for the first page; empty where all was compared."""
+    reasons = _reasons(material)
+    rows = {row["signal"]: row for row in material.record["signals"]} if material.record else {}
+    no = [signal for signal, _why, _count in reasons if rows[signal]["verdict"] in ("missing", "undecided")]
+    partly = [signal for signal, _why, _count in reasons if signal not in no]
+    parts = [few_names(no, 4)] if no else []
+    parts += [f"some cycles of {few_names(partly, 4)}"] if partly else []
+    return f"{'; '.join(parts)}." if parts else ""
+
+
+def _reasons(material: Material) -> tuple[tuple[str, str, int], ...]:
+    if material.comparison is not None:
+        return left_out(material.comparison)
+    said = {"missing": "one of the captures does not have it", "undecided": "no state of it could be compared"}
+    rows = material.record["signals"] if material.record else ()
+    return tuple((row["signal"], said[row["verdict"]], 0) for row in rows if row["verdict"] in said)
+
+
+def left_out(comparison: Comparison) -> tuple[tuple[str, str, int], ...]:
+    """Signals that were not compared, each with why, and in how many cycles; 0 where it is in all of them."""
     out = []
     for s in comparison.signals:
         if s.verdict == "missing":
             side = "known-good" if s.good_trace is None else "suspect"
-            out.append((s.signal, f"the {side} capture does not have it"))
+            out.append((s.signal, f"the {side} capture does not have it", 0))
         elif s.verdict == "undecided" and not comparison.lineup:
-            out.append((s.signal, "the two sides could not be lined up"))
+            out.append((s.signal, "the two sides could not be lined up", 0))
         elif s.verdict == "undecided":
-            out.append((s.signal, "no state could be read outside the guard band of the active edge"))
+            out.append((s.signal, "no state could be read outside the guard band of the active edge", 0))
         elif s.undecided_cycles:
-            out.append(
-                (s.signal, f"{group_digits(s.undecided_cycles)} cycles: it moves within the guard band of the edge")
-            )
+            out.append((s.signal, "it moves there within the guard band of the edge", s.undecided_cycles))
     return tuple(out)

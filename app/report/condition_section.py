@@ -8,7 +8,9 @@ from app.case.lead_corrections import moved_words
 from app.case.record import SIDE_WORDS, SIDES
 from app.comparison_text import capture_line, lineup_word, percent, signed
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, Run, Table, Words, words
+from app.report.compared_sections import more_to_know
 from app.report.report_input import Material
+from app.report.same_again import PROGRAM, command_again
 from tracecore.quantities import format_volts, group_digits
 
 if TYPE_CHECKING:
@@ -31,7 +33,18 @@ def conditions(material: Material) -> tuple[Block, ...]:
     items = _lines(material)
     if items:
         blocks += [Heading(words("Read and lined up by")), Bullets(tuple(items))]
-    return (*blocks, *_slips(material))
+    if more := more_to_know(material):
+        blocks += [Heading(words("More to know")), *more]
+    return (*blocks, *_slips(material), *_same_again(material))
+
+
+def _same_again(material: Material) -> tuple[Block, ...]:
+    """The program and what to type."""
+    blocks: list[Block] = [Heading(words("To get the same result again")), Paragraph(words(f"Made by {PROGRAM}."))]
+    if material.comparison is not None:
+        command = command_again(material.comparison)
+        blocks.append(Paragraph(words("In the folder of these files: ", Run(command, bold=True))))
+    return tuple(blocks)
 
 
 def _slips(material: Material) -> tuple[Block, ...]:
@@ -136,9 +149,6 @@ def _lineup(comparison: Comparison) -> list[str]:
             for c in lineup.candidates[:4]
         )
         lines.append(f"Offsets tried: {tried}")
-    rival = next((c for c in lineup.candidates if c.offset_cycles != lineup.offset_cycles), None)
-    if rival is not None:
-        lines.append(f"Runner-up: offset {signed(rival.offset_cycles)}")
     return lines
 
 

@@ -10,6 +10,7 @@ from app.case.dates import day_words
 from app.case.record import UNTITLED
 from app.report import (
     case_sections,
+    cause_sections,
     circuit_section,
     compared_sections,
     condition_section,
@@ -18,6 +19,7 @@ from app.report import (
 )
 from app.report.blocks import Block, Report, Run, Section, Words, words
 from app.report.report_input import Material, Photos, gather
+from app.report.same_again import PROGRAM
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -35,8 +37,8 @@ class SectionKind:
 
 SECTIONS: dict[str, SectionKind] = {
     "summary": SectionKind("Summary", compared_sections.summary),
-    "findings": SectionKind("Likely causes", compared_sections.findings),
-    "figures": SectionKind("Further figures", compared_sections.figures),
+    "findings": SectionKind("Likely causes", cause_sections.findings),
+    "figures": SectionKind("Further figures", cause_sections.figures),
     "verdicts": SectionKind("Verdict of each signal", compared_sections.verdicts),
     "levels": SectionKind("Levels outside the limits", compared_sections.levels),
     "margins": SectionKind("Margins in volts", measured_sections.margins),
@@ -101,6 +103,8 @@ def build_report(
         _running(material),
         printed,
         tuple(section for section in filled if section.blocks),
+        author=case.opened_by if case is not None else "",
+        program=PROGRAM,
     )
 
 

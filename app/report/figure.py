@@ -61,6 +61,8 @@ class FigureStyle:
 
 WIDE = FigureStyle()
 """For a page or the window."""
+REPORT = FigureStyle(row=50, top=46, swing=12, good_high=6, suspect_high=26)
+"""For a report: lower rows, so that the first cause fits on its first page."""
 CARD = FigureStyle(486, 112, 8, 30, 47, 12, 6, 26, grid_weight=0.3, letters=True, numbers=False)
 """For a small figure in black: lower rows, N and S, the marked cycle alone."""
 
@@ -130,12 +132,13 @@ def plan_figure(
     *,
     cycle: int | None = None,
     rows: Sequence[str] | None = None,
+    most: int = MOST_ROWS,
     style: FigureStyle = WIDE,
 ) -> FigurePlan | None:
     """What the figure of ``signal`` around good cycle ``cycle`` (None: its first divergence) shows.
 
-    ``rows`` names the signals to draw (None chooses the clock and close relatives). None where there is nothing to
-    draw: a signal that is not there or agrees, no line-up, or a cycle outside it.
+    ``rows`` names the signals to draw (None chooses the clock and close relatives, ``most`` in all). None where there
+    is nothing to draw: a signal that is not there or agrees, no line-up, or a cycle outside it.
     """
     finding = next((s for s in comparison.signals if s.signal == signal), None)
     if finding is None or not comparison.lineup:
@@ -148,7 +151,7 @@ def plan_figure(
     if view is None:
         return None
     chosen = (
-        figure_rows(comparison, finding)
+        figure_rows(comparison, finding, most)
         if rows is None
         else tuple(s for s in comparison.signals if s.signal in set(rows))
     )
@@ -192,7 +195,7 @@ def figure_svg(
     return surface.svg(plan.height, plan.title)
 
 
-def figure_rows(comparison: Comparison, finding: SignalFinding) -> tuple[SignalFinding, ...]:
+def figure_rows(comparison: Comparison, finding: SignalFinding, most: int = MOST_ROWS) -> tuple[SignalFinding, ...]:
     """The clock, the signal, and its close relatives: its bus, then what else diverges, then its slot."""
     clock = [s for s in comparison.signals if s.signal == comparison.lineup.clock]
     drawn = [s for s in comparison.signals if s.good_trace is not None and s.suspect_on_good is not None]
@@ -205,7 +208,7 @@ def figure_rows(comparison: Comparison, finding: SignalFinding) -> tuple[SignalF
         return (2, 0) if s.slot == finding.slot else (3, 0)
 
     relatives = sorted((s for s in drawn if s is not finding and s not in clock), key=nearness)
-    chosen = [*clock, finding, *relatives][:MOST_ROWS]
+    chosen = [*clock, finding, *relatives][:most]
     return tuple(s for s in comparison.signals if any(s is c for c in chosen))
 
 

@@ -8,7 +8,7 @@ from app.case.dates import signed_words, time_words
 from app.case.proof_words import proof_sentence
 from app.case.values import date_code_words
 from app.report.blocks import Block, Bullets, Cell, Group, Paragraph, Run, Table, Words, words
-from app.report.compared_sections import figure_of
+from app.report.cause_sections import IN_FULL, figure_of
 from app.report.report_input import Material
 from app.report.shapes import entry_shape
 from tracecore.quantities import format_time, group_digits
@@ -83,7 +83,7 @@ def _figure(material: Material, entry: Entry) -> tuple[Block, ...]:
     cause = next(
         (c for c in material.comparison.causes if (c.signal, c.since_cycle) == (figure.signal, figure.cycle)), None
     )
-    if cause is not None and "findings" in material.chosen:
+    if cause is not None and cause.rank <= IN_FULL and "findings" in material.chosen:
         drawn_at = Run(f"likely cause {cause.rank}", link=f"cause-{cause.rank}")
         return (Paragraph(words(f"Figure ({told}): as drawn at ", drawn_at, "."), "muted"),)
     drawn = figure_of(material.comparison, figure.signal, f"entry-{entry.id}-figure", figure.cycle, f"{told}.")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import base64
+from dataclasses import asdict
 from typing import TYPE_CHECKING
 
 from app.report.blocks import FigureBlock, PhotoBlock
 from app.report.figure import paint_plan
-from app.report.palette import PAD, Colour
+from app.report.palette import DARK, PAD, Colour
 from app.report.shapes import Shape, paint_shape
 from app.report.surface import SvgSurface
 
@@ -37,7 +38,9 @@ def report_html(report: Report, *, page: str = "A4") -> str:
         shape=lambda shape, style="plain": Markup(_shape(shape, style)),
         css=lambda text: Markup(css_string(text)),
     )
-    return environment.get_template("report.html").render(report=report, colours=PAD, page=page)
+    return environment.get_template("report.html").render(
+        report=report, colours=asdict(PAD), dark=asdict(DARK), page=page
+    )
 
 
 def shape_colour(shape: Shape, style: Style = "plain") -> Colour:

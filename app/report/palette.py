@@ -52,5 +52,20 @@ PAD = Palette(
 )
 """Engineer's pad paper: the known-good side in ink, the suspect in vermilion, warnings in ochre."""
 
+DARK = Palette(
+    ink="#E6E1D3",
+    muted="#BDB6A7",
+    suspect="#D97C3E",
+    suspect_text="#EC9557",
+    warning="#AE8C35",
+    warning_text="#D9B65C",
+    rule="#45403A",
+    rule_strong="#6B6459",
+    paper="#2B2823",
+    panel="#332F29",
+    tint="#403B33",
+)
+"""The same for a dark screen; the window's dark theme has the same."""
+
 BLACK = Palette(*["#000000"] * 8, *["#FFFFFF"] * 3)
 """Black on white without a grey, for a sheet whose sides differ by weight and letter."""

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from app.report.bench_card_layout import page_size
 from app.report.blocks import text_of
+from app.report.same_again import PROGRAM
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -42,8 +43,8 @@ def _built(report: Report, size: tuple[float, ...], pages: int) -> tuple[bytes, 
 
     buffer = io.BytesIO()
     document = BaseDocTemplate(
-        buffer, pagesize=size, invariant=1, pageCompression=1, title=report.title, author="",
-        subject=text_of(report.subtitle), creator="Twinslot", lang="en-GB",
+        buffer, pagesize=size, invariant=1, pageCompression=1, title=report.title, author=report.author or PROGRAM,
+        subject=text_of(report.subtitle), creator=PROGRAM, displayDocTitle=1, lang="en-GB",
     )  # fmt: skip
     inner = width - 2 * MARGIN_PT
     frame = Frame(MARGIN_PT, FOOT_PT, inner, height - HEAD_PT - FOOT_PT, 0, 0, 0, 0)

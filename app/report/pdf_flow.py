@@ -115,13 +115,13 @@ def _paragraph(block: Words) -> Flowable:
 
 
 def _bullets(block: Bullets) -> Iterator[Flowable]:
+    small = " muted" if block.style == "muted" else ""
     for number, item in enumerate(block.items, start=1):
+        last = "last " if number == len(block.items) else ""
         if block.shape is not None:
             yield _paragraph(Words(item, block.style, block.shape))
         else:
-            yield Paragraph(
-                markup(item), looks()["bullet" if number < len(block.items) else "last bullet"], bulletText="\u2022"
-            )
+            yield Paragraph(markup(item), looks()[f"{last}bullet{small}"], bulletText="\u2022")
 
 
 def _photo_size(block: PhotoBlock, width: float) -> tuple[float, float]:

@@ -70,6 +70,13 @@ def looks() -> dict[str, ParagraphStyle]:
         look("bullet", leftIndent=13, bulletIndent=3, spaceAfter=2),
         look("last bullet", leftIndent=13, bulletIndent=3, spaceAfter=5),
         *(
+            look(
+                f"{name} muted", fontSize=NOTE_PT, leading=1.34 * NOTE_PT, textColor=HexColor(PAD.muted),
+                bulletFontSize=NOTE_PT, leftIndent=13, bulletIndent=3, spaceAfter=room,
+            )
+            for name, room in (("bullet", 1), ("last bullet", 5))
+        ),
+        *(
             look(f"{name} {size:g}", fontSize=size, leading=1.3 * size, spaceAfter=0, **changes)
             for size in (TABLE_PT, CROWDED_PT)
             for name, changes in IN_TABLES.items()
