@@ -5,22 +5,36 @@ from __future__ import annotations
 from html import escape
 from importlib.resources import files
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QUrl
+from PySide6.QtGui import QTextCursor, QTextDocument
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
 from app.help.notices import notices_guide
 from app.model.actions import ActionRow, key_sheet
 from app.report.cautions import CAUTIONS
 
+GUIDE = "guide.md"
 
-def sheet(parent: QWidget, title: str) -> tuple[QDialog, QTextBrowser]:
-    """An empty sheet with a Close button; it does not block the window."""
+
+class Pages(QTextBrowser):
+    """Pages of this folder that link to one another; the list of notices stands at the end of the guide."""
+
+    def loadResource(self, kind: int, name: QUrl | str) -> object:
+        page = QUrl(name).fileName()
+        if not page.endswith(".md"):
+            return super().loadResource(kind, name)
+        words = files("app.help").joinpath(page).read_text("utf-8")
+        return f"{words}\n\n{notices_guide()}" if page == GUIDE else words
+
+
+def sheet(parent: QWidget, title: str, text: QTextBrowser | None = None) -> tuple[QDialog, QTextBrowser]:
+    """A sheet with a Close button, empty where no ``text`` is given; it does not block the window."""
     dialog = QDialog(parent)
     dialog.setWindowTitle(title)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     dialog.resize(min(820, parent.width() - 80), min(640, parent.height() - 80))
     layout = QVBoxLayout(dialog)
-    text = QTextBrowser()
+    text = QTextBrowser() if text is None else text
     text.setOpenExternalLinks(False)
     text.setAccessibleName(title)
     layout.addWidget(text)
@@ -30,12 +44,30 @@ def sheet(parent: QWidget, title: str) -> tuple[QDialog, QTextBrowser]:
     return dialog, text
 
 
-def guide(parent: QWidget) -> QDialog:
-    """The user's guide."""
-    dialog, text = sheet(parent, "Guide")
-    words = files("app.help").joinpath("guide.md").read_text("utf-8")
-    text.setMarkdown(f"{words}\n\n{notices_guide()}")
+def guide(parent: QWidget, chapter: str = "") -> QDialog:
+    """The user's guide, at the chapter of that heading where there is one; its links open further pages."""
+    dialog, text = sheet(parent, "Guide", Pages())
+    text.setSource(QUrl(GUIDE), QTextDocument.ResourceType.MarkdownResource)
+    buttons = dialog.findChild(QDialogButtonBox)
+    assert buttons is not None
+    back = buttons.addButton("Back", QDialogButtonBox.ButtonRole.ActionRole)
+    back.setEnabled(False)
+    back.clicked.connect(text.backward)
+    text.backwardAvailable.connect(back.setEnabled)
+    show_chapter(text, chapter)
     return dialog
+
+
+def show_chapter(text: QTextBrowser, chapter: str) -> None:
+    """Puts the heading that ends with ``chapter`` on top; the page stays where it is without one."""
+    block = text.document().begin()
+    while block.isValid():
+        if chapter and block.blockFormat().headingLevel() and block.text().endswith(chapter):
+            cursor = QTextCursor(text.document().lastBlock())
+            text.setTextCursor(cursor)
+            text.setTextCursor(QTextCursor(block))
+            return
+        block = block.next()
 
 
 def keys(parent: QWidget, steps: tuple[ActionRow, ...]) -> QDialog:

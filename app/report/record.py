@@ -1,4 +1,4 @@
-"""A comparison as JSON, schema ``twinslot.comparison/1``; README.md sums it up.
+"""A comparison as JSON, schema ``twinslot.comparison/1``; app/help/command_line.md sums it up.
 
 The same comparison gives the same bytes. Fields may be added under the same schema name, but none is renamed, removed
 or given another meaning. Times are whole picoseconds on the named side's own clock; a cycle counts the good

@@ -55,10 +55,12 @@ class ViewActions:
         self.set_text(100)
 
     def do_guide(self) -> None:
-        """Shows the guide."""
+        """Shows the guide at the chapter of the page that is open."""
         from app.help.sheets import guide
+        from app.steps.step import all_steps
 
-        guide(self.window).show()
+        title = next((step.title for step in all_steps() if step.name == self.window.current), "")
+        guide(self.window, title).show()
 
     def do_key_sheet(self) -> None:
         """Shows all keys."""
