@@ -1,0 +1,9 @@
+"""Each reader against its samples, the samples of all others, and damaged files.
+
+A new shape also gets a row in `FORMS` of `tests/readers/damage_forms.py` (dumps: `test_damage_dump.py`). Each byte of
+its heading and rows is then changed, taken out and added to, files are cut anywhere, and many rows are drawn and
+damaged; what is read must be what a slow reading of the same bytes finds (`oracle.py`, `dump_oracle.py`), or an error
+with its line. A damaged value that makes another valid file cannot be told, and is read as it stands. What is told
+from what: `recognise/first_row.py` a damaged row from names, `recognise/lines_above.py` a torn heading from prose,
+`headings/heading_units.py` units from words, `even_times.py` a damaged digit from rounding.
+"""

@@ -32,7 +32,7 @@ def test_a_long_sentence_is_found():
     assert len(too_long("Short.\n\n- " + " ".join(["word"] * (MOST_WORDS + 1)) + ". Short.")) == 1
 
 
-@pytest.mark.parametrize("path", PAGES, ids=lambda path: path.name)
+@pytest.mark.parametrize("path", [*PAGES, ROOT / "DEVELOPERS.md"], ids=lambda path: path.name)
 def test_sentences_are_short(path):
     assert too_long(path.read_text("utf-8")) == []
 
@@ -42,8 +42,18 @@ def test_sentences_of_notices_and_cautions_are_short():
     assert [text for text in (*told, *CAUTIONS) if too_long(text)] == []
 
 
-def test_readme_is_short():
+def test_readme_and_the_developers_notes_are_short():
     assert len(README.split()) <= 1150
+    assert len((ROOT / "DEVELOPERS.md").read_text("utf-8").split()) <= 1200
+
+
+def test_every_name_of_a_file_in_the_developers_notes_is_one():
+    words = re.findall(r"`([a-z_./]+(?:\.py|\.toml|\.txt|\.md|/))`", (ROOT / "DEVELOPERS.md").read_text("utf-8"))
+    places = (ROOT, ROOT / "tracecore", ROOT / "app", ROOT / "tests")
+    assert len(words) > 30
+    lacking = [word for word in words if not any((place / word).exists() for place in places)]
+    # named to say that there is none, and made by the start script
+    assert set(lacking) <= {"utils.py"}
 
 
 @pytest.mark.parametrize("path", [*PAGES, ROOT / "DEVELOPERS.md"], ids=lambda path: path.name)
