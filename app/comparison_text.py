@@ -80,7 +80,7 @@ def slipping_sentence(slipping: int, captures: int, good_slips: Sequence[int]) -
     take = "takes" if slipping == 1 else "take"
     text = f"{group_digits(slipping)} of {_counted(captures, 'capture')} {take} other cycles than the known-good one"
     if not good_slips:
-        return f"{text}; whether a good machine does that too is not known."
+        return f"{text}; whether a good unit does that too is not known."
     return f"{text}; so do {_slipping_of(good_slips)}."
 
 

@@ -170,7 +170,7 @@ def test_the_receiver_is_seen_deaf_in_every_suspect_capture_and_in_no_good_one()
     good, suspect = (tuple(read_capture(p) for p in side) for side in (case.good, case.suspect))
     found = compare(CompareRequest(good, suspect, read_probe_sheet(case.sheet), clock=case.clock))
     assert ("Seen in", "2 of 2 suspect captures") in found.causes[0].readings
-    assert ("Differs in", "0 of 1 other known-good captures") in found.causes[0].readings
+    assert ("Diverges in", "0 of 1 other known-good captures") in found.causes[0].readings
     assert "6-B22" in found.causes[0].probe_next
 
 
@@ -203,7 +203,7 @@ def test_one_start_in_forty_is_told_by_name_although_the_shown_pair_agrees(case,
     assert first.capture == case.planted_in
     assert case.planted_in in first.because[0]
     assert ("Seen in", "1 of 40 suspect captures") in first.readings
-    assert ("Differs in", "0 of 2 other known-good captures") in first.readings
+    assert ("Diverges in", "0 of 2 other known-good captures") in first.readings
 
 
 def test_three_readings_lead_from_the_held_signal_to_the_slot():

@@ -86,7 +86,7 @@ def _finding_elsewhere(judged: Judged) -> Outcome | None:
         names = ", ".join(own.name for own in seen[:4]) + (f" and {len(seen) - 4} more" if len(seen) > 4 else "")
         text = (
             f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(len(judged.captures))} suspect "
-            f"captures differ{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}."
+            f"captures diverge{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}."
         )
         return Outcome(Reason.OTHER_CAPTURE, text, "Show one of these.", signals)
     if told := _told(judged, "other_capture_slips"):
@@ -223,7 +223,7 @@ def slipped_sentence(count: SlipCount, good_slips: Sequence[int]) -> str:
     """
     text = f"Every matched cycle agrees, but the suspect {count.words}."
     if not good_slips:
-        return f"{text} Whether a good machine does that too is not known."
+        return f"{text} Whether a good unit does that too is not known."
     seen = f"Seen in {_slipping_of(good_slips)}"
     return (
         f"{text} {seen} too: it may be no fault." if any(good_slips) else f"{text} {seen}: it counts as a difference."

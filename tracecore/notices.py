@@ -102,7 +102,7 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "look",
             "One side takes cycles that the other lacks; the line-up follows that.",
             "3 slips followed, first at good cycle 330: 4 cycles inserted, 0 missing.",
-            "Compare another known-good capture as well: it shows whether a sound machine does that.",
+            "Compare another known-good capture as well: it shows whether a sound unit does that.",
         ),
         "never_seen": NoticeKind(
             "look",
@@ -307,7 +307,7 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "doubt",
             "Nothing fits at any offset: another program seems to run.",
             "Nothing fits: only 1 of 16 moving signals agree at the best offset.",
-            "Start the same program on both machines and capture from the same point on.",
+            "Start the same program on both units and capture from the same point on.",
         ),
         "coarse_timing": NoticeKind(
             "look",

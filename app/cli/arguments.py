@@ -112,7 +112,7 @@ def _check(parser: argparse.ArgumentParser) -> None:
 def _soak(parser: argparse.ArgumentParser) -> None:
     parser.description = (
         "Watches a folder for hours. Each capture that lands there is compared with the known-good ones when it is "
-        "complete; those that diverge are told at once. Three good captures or more teach what varies among them."
+        "complete; those that diverge are shown at once. Three good captures or more teach what varies among them."
     )
     parser.epilog = "Exit status: 0 all agree, 1 some diverge, 2 cannot tell of some, or trouble."
     parser.add_argument("folder", metavar="FOLDER", help="where the captures land")
@@ -123,7 +123,7 @@ def _soak(parser: argparse.ArgumentParser) -> None:
     add_linked(parser)
     _sheet(parser)
     parser.add_argument("--new-only", action="store_true", help="leave out what is there already")
-    parser.add_argument("--all", action="store_true", help="tell of those that agree, too")
+    parser.add_argument("--all", action="store_true", help="show those that agree, too")
     parser.add_argument(
         "--out",
         metavar="FILE",

@@ -149,8 +149,8 @@ def _captures(comparison: Comparison) -> str:
     names = [s.name for s in seen if s.differs]
     compared = sum(s.counts for s in seen)
     if not compared:
-        return "Of none of the suspect captures it can be told."
-    text = f"{group_digits(len(names))} of {group_digits(compared)} suspect captures differ"
+        return "Nothing can be said of any suspect capture."
+    text = f"{group_digits(len(names))} of {group_digits(compared)} suspect captures diverge"
     text += "s" if len(names) == 1 else ""
     if names:
         text += f": {', '.join(names[:6])}" + (f" and {len(names) - 6} more" if len(names) > 6 else "")

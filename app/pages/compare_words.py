@@ -24,9 +24,9 @@ def title_line(comparison: Comparison) -> str:
     differing = [s for s in comparison.signals if s.verdict == "diverges"]
     head = f"Whole capture: {group_digits(cycles)} cycles compared · "
     if not differing:
-        return head + f"none differs on {len(comparison.signals)} signals"
+        return head + f"none diverges on {len(comparison.signals)} signals"
     which = union_of_cycles(comparison)
-    return head + f"{group_digits(len(which))} differ on {len(differing)} of {len(comparison.signals)} signals"
+    return head + f"{group_digits(len(which))} diverge on {len(differing)} of {len(comparison.signals)} signals"
 
 
 def union_of_cycles(comparison: Comparison) -> Int64:

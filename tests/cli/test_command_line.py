@@ -161,7 +161,7 @@ def test_cycles_are_left_out_by_a_condition(capsys):
 def test_several_captures_and_swapped_leads_are_told(tmp_path, capsys):
     words = ["compare", "--good", GOOD, "--sheet", SHEET, "--clock", "MCLK"]
     run(*words, "--suspect", *(str(path) for path in RECEIVER.suspect))
-    assert "2 of 2 suspect captures differ: suspect.csv.gz, suspect_2.csv.gz." in capsys.readouterr().out
+    assert "2 of 2 suspect captures diverge: suspect.csv.gz, suspect_2.csv.gz." in capsys.readouterr().out
     # columns L03 and L04 (D00 and D01) change places, as leads do that were clipped the wrong way round
     lines = gzip.decompress(RECEIVER.suspect[0].read_bytes()).decode().splitlines()
     for number, line in enumerate(lines):
@@ -235,7 +235,7 @@ def test_one_start_in_forty_is_told_with_its_likely_cause_and_its_share(tmp_path
     sides = ["--good", *map(str, once.good), "--suspect", *map(str, once.suspect)]
     assert run("compare", *sides, "--sheet", str(once.sheet), "--json", str(path)) == 1
     said = capsys.readouterr().out
-    assert "The shown pair agrees, but 1 of 40 suspect captures differs, on D00, D01, D02: start_27.csv.gz." in said
+    assert "The shown pair agrees, but 1 of 40 suspect captures diverges, on D00, D01, D02: start_27.csv.gz." in said
     assert "1. D00 (7-B01): stuck high" in said
     assert "from cycle 204" in said
     assert "D00 is first in 1 of 1 diverging capture; " in said

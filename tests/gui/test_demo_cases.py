@@ -27,9 +27,9 @@ def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, nam
     assert window.head.boxes["case"].value == case.title
     if case.planted_in:
         page = window.pages["compare"]
-        assert page.seen_in.words.text() == "1 of 40 captures differs"
+        assert page.seen_in.words.text() == "1 of 40 captures diverges"
         words = " ".join(w.text() for w in page.cards.findChildren(QLabel))
-        assert f"1 of 40 suspect captures differs, on D00, D01, D02: {case.planted_in}." in words
+        assert f"1 of 40 suspect captures diverges, on D00, D01, D02: {case.planted_in}." in words
         assert f"Seen in {case.planted_in}, which is not the capture shown" in words
         assert "1 of 40 suspect captures" in words
 

@@ -31,12 +31,12 @@ def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) 
     page = many.pages["compare"]
     strip = page.seen_in.strip
     assert page.seen_in.isVisible()
-    assert page.seen_in.words.text() == "1 of 4 captures differs"
+    assert page.seen_in.words.text() == "1 of 4 captures diverges"
     assert strip.accessibleDescription() == "4 captures, 1 diverge"
     assert [s.name for s in many.session.comparison.only_elsewhere] == ["run2.csv"]
     assert many.session.comparison.diverges
     words = " ".join(w.text() for w in page.cards.findChildren(QLabel))
-    assert "The shown pair agrees, but 1 of 4 suspect captures differs, on D03: run2.csv." in words
+    assert "The shown pair agrees, but 1 of 4 suspect captures diverges, on D03: run2.csv." in words
     assert "D03 diverges in 1 of 4 captures; " in words
     _, width = strip._drawn()
     qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=strip.rect().center().__class__(int(2.5 * width), 8))

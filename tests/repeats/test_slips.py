@@ -88,7 +88,7 @@ def test_slips_that_tell_must_be_there() -> None:
     ("numbers", "words"),
     [
         ((0, 9, ()), ""),
-        ((1, 9, ()), "1 of 9 captures takes other cycles than the known-good one; whether a good machine does that"),
+        ((1, 9, ()), "1 of 9 captures takes other cycles than the known-good one; whether a good unit does that"),
         ((3, 9, (0, 0)), "3 of 9 captures take other cycles than the known-good one; so do 0 of 2 other known-good"),
         ((3, 9, (4,)), "so do 1 of 1 other known-good capture."),
     ],

@@ -19,9 +19,11 @@ def test_the_report_says_that_another_capture_differs() -> None:
     comparison = compare(request)
     record = comparison_record(comparison)
     assert [c["diverges"] for c in record["captures"]] == [[], ["D03"]]
-    assert "The shown pair agrees, but 1 of 2 suspect captures differs, on D03" in report_html(build_report(comparison))
+    assert "The shown pair agrees, but 1 of 2 suspect captures diverges, on D03" in report_html(
+        build_report(comparison)
+    )
     kept = report_html(build_report(None, OpenCase(), saved=record))
-    assert "The shown pair agrees, but 1 of 2 suspect captures differs, on D03" in kept
+    assert "The shown pair agrees, but 1 of 2 suspect captures diverges, on D03" in kept
     del record["outcome"], record["notices"]
     older = report_html(build_report(None, OpenCase(), saved=record))
     assert "No divergence is on record; an older version compared it, so compare again." in older

@@ -208,7 +208,7 @@ def test_cause_strip_says_in_words_what_it_draws(qtbot) -> None:
     qtbot.addWidget(strip)
     strip.resize(400, 18)
     strip.set_finding(bench_comparison(), "D03")
-    assert strip.accessibleName().startswith("14 of 40 cycles differ, from cycle 13")
+    assert strip.accessibleName().startswith("14 of 40 cycles diverge, from cycle 13")
     assert (shown(strip) == QColor(LIGHT.suspect).rgb()).any()
     strip.set_finding(bench_comparison(), "ACK")
     assert (shown(strip) == QColor(LIGHT.warning).rgb()).any()

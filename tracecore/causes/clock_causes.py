@@ -89,7 +89,7 @@ def _probe_next(fault: ClockFault, finding: SignalFinding) -> str:
     here = finding.place or f"the pin of {finding.signal}"
     if fault.kind in ("late", "early"):
         return (
-            f"{driver}: compare when the clock comes there and at {here}, on both machines. Alike there: may be the "
+            f"{driver}: compare when the clock comes there and at {here}, on both units. Alike there: may be the "
             "way between them, or its load. Different there too: look ahead of it."
         )
     if fault.kind in ("stops", "pauses", "dead"):

@@ -89,7 +89,7 @@ def _cause(
         because += _place_in_time(witness, first, all_by_name, equals, uncertainty_ps)
     if witness.goods.diverging:
         because.append(
-            f"It differs in {witness.goods.diverging} of {witness.goods.captures} other known-good captures too, "
+            f"It diverges in {witness.goods.diverging} of {witness.goods.captures} other known-good captures too, "
             "so it may be no fault."
         )
     return Cause(
@@ -259,7 +259,7 @@ def _summary(finding: SignalFinding, equals: Sequence[str]) -> str:
     if at is None or not count:
         return f"from the start{alike}"
     left = max(count, finding.matched_stop - at.cycle)
-    return f"from cycle {group_digits(at.cycle)} · {_percent(count / left)} of the cycles differ since{alike}"
+    return f"from cycle {group_digits(at.cycle)} · {_percent(count / left)} of the cycles diverge since{alike}"
 
 
 def _percent(share: float) -> str:
@@ -269,7 +269,7 @@ def _percent(share: float) -> str:
 def _readings(witness: Witness) -> tuple[tuple[str, str], ...]:
     rows = [("Seen in", f"{witness.suspects.diverging} of {witness.suspects.captures} suspect captures")]
     if witness.goods.captures:
-        rows.append(("Differs in", f"{witness.goods.diverging} of {witness.goods.captures} other known-good captures"))
+        rows.append(("Diverges in", f"{witness.goods.diverging} of {witness.goods.captures} other known-good captures"))
     finding = witness.finding
     if finding.missing_transitions or finding.extra_transitions:
         rows.append(

@@ -389,7 +389,7 @@ def _vague(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> 
         return FaultMode(
             "wrong state",
             FaultKind.WRONG_STATE,
-            (f"It differs in {group_digits(cycles)} of {group_digits(total)} cycles, without a plainer pattern.",),
+            (f"It diverges in {group_digits(cycles)} of {group_digits(total)} cycles, without a plainer pattern.",),
         )
     wrong = (
         f"It is wrong in {group_digits(cycles)} of {group_digits(total)} cycles, in "

@@ -360,7 +360,7 @@ _PLAIN: dict[str, tuple[str, str]] = {
         "may be a heavy load, or an output that is tired",
     ),
     "runt": ("Pulses turn back at {volts}, before the other level is reached.", "may be two signals that race"),
-    "undefined": ("It lingers near {volts}, between low and high.", "may be an output that is let go by all"),
+    "undefined": ("It lingers near {volts}, between low and high.", "may be a net that no output drives"),
     "slow transition": (
         "It takes longer through the undefined band than an input takes.",
         "may be load or a weak output",

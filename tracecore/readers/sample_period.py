@@ -60,7 +60,7 @@ def found_resolution(times_ps: Int64, last_ps: Int64, printed_ps: int, printed: 
     coarse = format_time(kept[1])
     note = (
         f"The times are rounded to {kept[0]} digits, so that late ones are known to {coarse} only: "
-        "nothing finer is told. Export the times with more digits."
+        "nothing finer is known. Export the times with more digits."
     )
     return Resolution(kept[1], f"{coarse}, the last digit of late times; {how}", note)
 

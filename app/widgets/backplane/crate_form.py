@@ -58,7 +58,7 @@ class CrateForm(QDialog):
         buttons = QDialogButtonBox()
         self.keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
         self.keep.setProperty("role", "decision")
-        buttons.addButton("Leave", QDialogButtonBox.ButtonRole.RejectRole)
+        buttons.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
         buttons.accepted.connect(self.accept)
         buttons.rejected.connect(self.reject)
         layout.addWidget(buttons)

@@ -101,7 +101,7 @@ class PlanForm(QDialog):
             button.clicked.connect(does)
             row.addWidget(button)
         row.addStretch(1)
-        leave = QPushButton("Leave")
+        leave = QPushButton("Cancel")
         leave.clicked.connect(self.reject)
         self.keep.clicked.connect(self.accept)
         for button in (self.keep, leave):

@@ -40,7 +40,7 @@ class CauseStrip(QWidget):
     def set_cycles(self, cycles: Int64, total: int, role: Role = "suspect") -> None:
         """``cycles`` int64[M] increasing, of ``total`` cycles of the good capture."""
         self._cycles, self._total, self._role = cycles, max(1, total), role
-        words = f"{group_digits(len(cycles))} of {group_digits(total)} cycles differ"
+        words = f"{group_digits(len(cycles))} of {group_digits(total)} cycles diverge"
         if len(cycles):
             words += f", from cycle {group_digits(int(cycles[0]))} to {group_digits(int(cycles[-1]))}"
         self.setAccessibleName(words)

@@ -48,7 +48,7 @@ class SeenIn(QWidget):
         for place, one in zip(order, seen, strict=True):
             cells[place] = capture_cell(one)
         count, compared = sum(s.differs for s in seen), sum(s.counts for s in seen)
-        differ = "differs" if count == 1 else "differ"
+        differ = "diverges" if count == 1 else "diverge"
         self.words.setText(f"{group_digits(count)} of {group_digits(compared)} captures {differ}")
         self.strip.set_cells(cells, state.shown)
 
@@ -62,7 +62,7 @@ def capture_cell(seen: CaptureOutcome) -> CaptureCell:
     if not seen.counts:
         return CaptureCell("unknown", f"{seen.name}: {seen.reason}")
     if seen.diverges:
-        return CaptureCell("diverges", f"{seen.name}: differs on {', '.join(sorted(seen.diverges))}")
+        return CaptureCell("diverges", f"{seen.name}: diverges on {', '.join(sorted(seen.diverges))}")
     if seen.slips is not None:
         return CaptureCell(
             "diverges" if seen.slips_tell else "agrees",

@@ -52,7 +52,7 @@ class CaseForm(QDialog):
         buttons = QDialogButtonBox()
         keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
         keep.setProperty("role", "decision")
-        buttons.addButton("Leave", QDialogButtonBox.ButtonRole.RejectRole)
+        buttons.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
         buttons.accepted.connect(self.accept)
         buttons.rejected.connect(self.reject)
         layout.addWidget(buttons)

@@ -157,7 +157,7 @@ class ImportForm(QDialog):
                 self.sides.addButton(button, number)
                 foot.addWidget(button)
         foot.addStretch(1)
-        self.leave = QPushButton("Leave")
+        self.leave = QPushButton("Cancel")
         self.leave.setToolTip("Nothing is taken")
         self.leave.clicked.connect(self.reject)
         self.take = QPushButton("Take them" if len(self._files.paths) > 1 else "Take it")

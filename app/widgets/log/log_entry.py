@@ -116,7 +116,7 @@ class EntryView(QScrollArea):
         down.addWidget(label("Nothing is written yet", "heading"))
         down.addWidget(
             label(
-                "The log begins with what was seen: which machine, what it did, since when. Write it in the line "
+                "The log begins with what was seen: which unit, what it did, since when. Write it in the line "
                 "below, then press Enter; the program sets date and time. From any other page F4 opens such a line."
             )
         )

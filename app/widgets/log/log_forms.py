@@ -47,7 +47,7 @@ class LogForm(QDialog):
         buttons = QDialogButtonBox()
         self.keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
         self.keep.setProperty("role", "decision")
-        buttons.addButton("Leave", QDialogButtonBox.ButtonRole.RejectRole)
+        buttons.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
         buttons.accepted.connect(self.accept)
         buttons.rejected.connect(self.reject)
         down.addWidget(buttons)

@@ -63,7 +63,7 @@ class MarkForm(QFrame):
     def _buttons(self) -> QHBoxLayout:
         buttons = QHBoxLayout()
         buttons.setSpacing(8)
-        keep, leave = QPushButton("Keep"), QPushButton("Leave")
+        keep, leave = QPushButton("Keep"), QPushButton("Cancel")
         keep.setProperty("role", "decision")
         keep.setToolTip("Keep the mark (Enter)")
         leave.setToolTip("Close the form, nothing is kept (Esc)")

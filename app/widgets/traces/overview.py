@@ -71,7 +71,7 @@ class Overview(QWidget):
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
         self.setAccessibleName("Whole capture")
-        self.setToolTip("Where cycles differ, over the whole capture. Click or drag to move the view.")
+        self.setToolTip("Where cycles diverge, over the whole capture. Click or drag to move the view.")
 
     def set_theme(self, theme: Theme, scale: float = 1.0) -> None:
         """Takes the colours."""

@@ -139,7 +139,7 @@ def program_line(readings: Readings) -> PairLine:
     some = "none" if not fits else f"only {fits}"
     text = f"Nothing fits: {some} of {total} moving signals agree at the best offset. Another program seems to run."
     do = (
-        "Start the same program on both machines and capture from the same point on, long enough to overlap. "
+        "Start the same program on both units and capture from the same point on, long enough to overlap. "
         "Check that the leads are on the same slot, and that the clock is the right one."
     )
     return PairLine("bad", "program", text, lower_bound(total - fits, total), do)
