@@ -37,6 +37,7 @@ def _by(parser: Any) -> None:
 
 def _open(parser: Any) -> None:
     parser.description = "Opens the window on a case. A case that is not there is made; without one the window opens."
+    parser.epilog = "Exit status: 0 done, 2 trouble."
     parser.add_argument("case", nargs="?", metavar="CASE", help="case file, as case14.twinslot")
     parser.add_argument("--title", metavar="TEXT", help="what the case is called")
     parser.add_argument("--number", metavar="N", help="its number")

@@ -48,7 +48,8 @@ def test_pins_tells_what_the_captures_reach_and_what_readings_teach(tmp_path: Pa
     command = ["pins", str(HELD / "pins.csv"), "--readings", str(tmp_path / "more.csv")]
     command += ["--keep", str(tmp_path / "kept.csv"), "--wires", str(tmp_path / "wires.csv")]
     command += ["--good", str(HELD / "good.csv.gz"), "--suspect", str(HELD / "suspect.csv.gz")]
-    assert main([*command, "--sheet", str(HELD / "sheet.csv"), "--clock", "MCLK"]) == 0
+    # its one chip has too few of its pins in the captures to be judged: cannot tell
+    assert main([*command, "--sheet", str(HELD / "sheet.csv"), "--clock", "MCLK"]) == 2
     out = capsys.readouterr().out
     assert "The good side's readings put 1 pin more on D01." in out
     assert "The captures reach 1 of 2 nets; not GND." in out

@@ -60,6 +60,7 @@ def test_the_json_keeps_its_documented_shape(capsys):
     assert set(signal) == {
         "signal", "slot", "pin", "verdict", "fault_mode", "fault_kind", "first_divergence",
         "diverging_cycles", "compared_cycles", "skew_ps", "missing_transitions", "extra_transitions", "levels",
+        "margins", "limits",
     }  # fmt: skip
     assert set(signal["first_divergence"]) == {"cycle", "good_ps", "suspect_ps"}
     assert set(signal["skew_ps"]) == {"median", "p95", "max", "uncertainty"}
