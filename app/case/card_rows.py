@@ -1,12 +1,13 @@
 """Which rows a bench card gets: what to measure with power off, then with power on, at the pins that are known.
 
-Only the probe sheet, the case's log and the caller know pins; none is made up. A row whose pin nobody knows says what
-is lacking and keeps a line to write it on. Readings of the good unit come from the log, or from volts of the good
-capture. Limits stand with their source in the line below them.
+Only the probe sheet, the pin list, the case's log and the caller know pins; none is made up. A row whose pin nobody
+knows says what is lacking and keeps a line to write it on. Readings of the good unit come from the log, from the ohm
+readings, or from volts of the good capture. Limits stand with their source in the line below them.
 """
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
@@ -14,6 +15,7 @@ from typing import TYPE_CHECKING
 
 from app.case.record import OpenCase, next_id
 from app.case.values import BenchCard, CardRow
+from tracecore.circuit.pin_list import DRIVING, Pinned
 from tracecore.measure.families import Family, family
 from tracecore.quantities import group_digits
 
@@ -144,24 +146,39 @@ def net_of(
     ground_pins: Iterable[str] = (),
     supply_pins: Iterable[str] = (),
 ) -> Net:
-    """What the sheet and the caller know of the finding's net."""
+    """What the sheet, the pin list and the caller know of the finding's net."""
     probes = case.sheet.probes
-    same = [_place(p) for p in probes if finding.driver and p.driver == finding.driver]
-    named = dict.fromkeys([finding.place, *same, *receivers])
+    listed = _listed(case, finding)
+    driver = finding.driver or next((row.place for row in listed if row.direction in DRIVING and row.place), "")
+    same = [_place(p) for p in probes if driver and p.driver == driver]
+    of_list = [row.place for row in listed if row.place and row.direction == "in"]
+    named = dict.fromkeys([finding.place, *same, *of_list, *receivers])
     partner = cause.partners[0] if cause.partners else ""
     return Net(
         finding.place,
-        finding.driver,
-        tuple(pin for pin in named if pin and pin != finding.driver),
+        driver,
+        tuple(pin for pin in named if pin and pin != driver),
         next((_place(p) for p in probes if p.signal == partner), "") or partner,
-        _by_slot(probes, _GROUND, ground_pins),
-        _by_slot(probes, _SUPPLY, supply_pins),
+        _by_slot(case, _GROUND, ground_pins),
+        _by_slot(case, _SUPPLY, supply_pins),
     )
 
 
-def _by_slot(probes: Iterable[Probe], names: set[str], said: Iterable[str]) -> dict[str, str]:
-    rails = [_place(p) for p in probes if p.signal.replace(" ", "").lower() in names and p.slot and p.pin]
-    return {_slot(pin): pin for pin in (*rails, *said)}
+def _listed(case: OpenCase, finding: SignalFinding) -> tuple[Pinned, ...]:
+    """The pin list's rows of the net at the captured pin, else of the net called like the signal."""
+    if case.pins is None:
+        return ()
+    return case.pins.of_net(case.pins.net_at(finding.place) or finding.signal)
+
+
+def _by_slot(case: OpenCase, names: set[str], said: Iterable[str]) -> dict[str, str]:
+    rails = [_place(p) for p in case.sheet.probes if _plain(p.signal) in names and p.slot and p.pin]
+    listed = [row.place for row in (case.pins.rows if case.pins else ()) if _plain(row.net) in names and row.place]
+    return {_slot(pin): pin for pin in (*listed, *rails, *said)}
+
+
+def _plain(name: str) -> str:
+    return name.replace(" ", "").lower()
 
 
 def _power_off(case: OpenCase, net: Net, spare: int) -> list[CardRow]:
@@ -278,7 +295,8 @@ def _motion(finding: SignalFinding) -> str:
 
 
 def _reading(case: OpenCase, pins: tuple[str, ...], unit: str, word: str = "") -> str:
-    """The newest reading of the good unit in the log between just these pins; empty where there is none.
+    """The newest reading of the good unit between just these pins, in the log or among the ohm readings; empty where
+    there is none.
 
     ``word`` must stand in what was written of the place, for readings that differ by the card's being in or out.
     """
@@ -289,6 +307,17 @@ def _reading(case: OpenCase, pins: tuple[str, ...], unit: str, word: str = "") -
             if alike and reading.good and word in reading.where.lower() and reading.unit.lower() == unit.lower():
                 typed = reading.good.strip()
                 return f"{typed} {reading.unit}" if re.fullmatch(r"[\d.,]+", typed) else typed
+    return _metered(case, pins, card_in=word == "card") if unit in ("ohm", "kohm") else ""
+
+
+def _metered(case: OpenCase, pins: tuple[str, ...], *, card_in: bool) -> str:
+    """The same from the ohm readings, the leads taken off."""
+    for read in reversed(case.continuity.of("good")):
+        if read.ohms is not None and {read.start, read.end} == set(pins) and read.card_in == card_in:
+            ohms = read.ohms - case.continuity.good_leads_ohms
+            if math.isinf(ohms):
+                return "open"
+            return f"{ohms / 1e3:.4g} kohm" if ohms >= 1e3 else f"{round(ohms, 2) + 0.0:g} ohm"
     return ""
 
 

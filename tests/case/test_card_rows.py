@@ -208,3 +208,38 @@ def test_no_word_calls_a_step_safe() -> None:
 def test_found_choices_of_a_card_written_by_hand() -> None:
     row = CardRow("on", "R-12", "", "", "", "V")
     assert found_choices(BenchCard(0, "1-1", "X", None, "", (row,)))[3] == "card R"
+
+
+PINS = """net,slot,pin,part,part_pin,direction
+D03,6,B22,U3 74LS244,16,three-state
+D03,7,B04,U7 74181,2,in
+D03,9,B11,U2 7404,1,in
+GND,7,A36,,,supply
++5V,7,A02,,,supply
+"""
+READINGS = """from,to,ohms,side,note
+leads,leads,0.1,good,
+6-B22,7-B04,0.3,good,
+6-B22,9-B11,open,good,
+7-B04,7-A36,open,good,slot 7 empty
+7-B04,7-A36,2.1k,good,card in
+6-B22,7-B04,52,suspect,
+"""
+
+
+def test_the_pin_list_and_the_ohm_readings_fill_the_card() -> None:
+    """Driver, further receivers and rails that the sheet lacks; what good reads, the leads taken off."""
+    from tracecore.circuit.continuity.readings import parse_continuity
+    from tracecore.circuit.pin_list import parse_pin_list
+
+    case = case_of(replace(D03, driver=""), pins=parse_pin_list(PINS), continuity=parse_continuity(READINGS))
+    card = card_for(case, compared(driver="", family="74LS"), cause_of())
+    told = [(row.probe, row.good) for row in card.rows if row.power == "off"]
+    assert told == [
+        ("6-B22 to 7-B04", "0.2 ohm"),
+        ("6-B22 to 9-B11", "open"),
+        ("7-B04 to 7-A36", "open"),
+        ("7-B04 to 7-A36", "2.1 kohm"),
+    ]
+    assert next(row.probe for row in card.rows if row.power == "on") == "7-A02 to 7-A36"
+    assert card.rows[0].limit.startswith("above 1.2 ohm: raised")
