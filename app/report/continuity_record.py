@@ -1,4 +1,18 @@
-"""A comparison of ohm readings as JSON and as CSV. A value that is not known is null, an open one is "open"."""
+"""A comparison of ohm readings as JSON and as CSV. A value that is not known is null, an open one is "open".
+
+The JSON is one object. Fields may be added under the same version, none is renamed or changes its meaning:
+
+- ``format`` "twinslot continuity", ``version`` 1; ``joins_ohms`` and ``raised_from_ohms`` are the limits used
+- ``differs``, and ``counts`` of pairs by verdict: open, extra, raised, lower, varies, to measure, same
+- ``pairs``, worst first: ``from``, ``to``, ``net``, ``verdict``, ohms of both sides with the leads taken off,
+  ``raised_ohms``, and the readings behind them
+- ``split``: nets of good that are in parts on suspect, with ``by``, the readings that part them; ``joined``: nets of
+  good that are one on suspect, likewise
+- ``conflicts``: readings of one side of which one is wrong; ``again`` is to be read first
+- ``next``: the reading that tells most now, ``located``: where the readings put the fault; null without ``--net``
+
+The CSV has a row a pair with ``COLUMNS``.
+"""
 
 from __future__ import annotations
 

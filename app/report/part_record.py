@@ -1,4 +1,13 @@
-"""What a chip does as JSON; a level that is not known is null."""
+"""What a chip does as JSON; a level that is not known is null.
+
+One object. Fields may be added under the same version, none is renamed or changes its meaning:
+
+- ``format`` "twinslot part", ``version`` 1; ``suspect`` and ``good`` (null without ``--good``): verdict, ``doubts``,
+  counts of judged and wrong states, each of the ``outputs``, the ``input_states`` with what should be, what is and
+  how often, and ``explanations``, each of which alone makes every judged state right
+- ``pin_by_pin``: with ``--good``, each leg on both boards, worst first: transitions, share of time at high, verdict
+- ``replacements``: numbers that may take its place by the table, with donors from the stock list
+"""
 
 from __future__ import annotations
 

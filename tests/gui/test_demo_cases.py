@@ -54,7 +54,7 @@ def test_every_button_keeps_its_whole_word_inside_the_window(qtbot, window: Wind
     window.files.open_demo(demo_traces.CASES["receiver"])
     qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
     assert (window.width(), window.height()) == (1280, 720)
-    for name in ("captures", "lineup", "compare"):
+    for name in ("captures", "lineup", "compare", "backplane"):
         window.show_page(name)
         qtbot.wait(1)
         for button in window.pages[name].findChildren(QPushButton):
