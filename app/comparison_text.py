@@ -56,6 +56,13 @@ def percent(share: float) -> str:
     return ("99.9" if text == "100.0" and share < 1 else text.removesuffix(".0")) + " %"
 
 
+def offset_words(lineup: Lineup) -> str:
+    """Suspect cycle minus good cycle, in the captures' own numbers: where the first and the last matched cycles lie
+    apart by another number, since cycles slip or are left out, from the one to the other."""
+    ends = [run.suspect_start - run.good_start for run in (lineup.runs[0], lineup.runs[-1])]
+    return " to ".join(signed(offset) for offset in dict.fromkeys(ends))
+
+
 def lineup_sentence(lineup: Lineup) -> str:
     """The line-up in one or two sentences, with a worked pair of cycles."""
     if not lineup:
@@ -66,7 +73,7 @@ def lineup_sentence(lineup: Lineup) -> str:
     # nothing vouches for an offset by hand but the person
     sure = "" if lineup.status == "by hand" else f" (confidence {percent(lineup.confidence)})"
     return (
-        f"Lined up on {lineup.clock}, {lineup.edge} edge, offset {signed(lineup.offset_cycles)}, "
+        f"Lined up on {lineup.clock}, {lineup.edge} edge, offset {offset_words(lineup)}, "
         f"{lineup_word(lineup)}{sure}: good cycle {group_digits(good)} is suspect cycle "
         f"{group_digits(suspect)}; {group_digits(lineup.matched_cycles)} cycles compared."
     )

@@ -18,6 +18,13 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
   (inserted, missing, diverged), ``good_cycle``, ``suspect_cycle``, ``inserted`` and ``missing`` (cycles on one side),
   ``left_out`` (``condition`` or null, ``good_cycles``, ``suspect_cycles``: counts; offsets do not count these),
   ``good_slips`` (how many slips each further known-good capture shows).
+- ``clocks``, null where no single signal counts the cycles: ``signal``; ``good`` and ``suspect``, each with ``edges``
+  (real active ones), ``period_ps``, ``even`` (share of cycles that fit it), ``jitter_ps``, ``wander`` (share of the
+  period), ``high_share`` or null, counts of ``double_edges``, ``extra_pulses``, ``missing_pulses`` and ``pauses``,
+  ``stops_ps`` or null; ``faults`` of the suspect's, the likeliest first: ``fault_mode``, ``fault_kind``, ``because``,
+  ``places`` (a count; 0 where it is so throughout), ``at_ps`` (the first hundred, on the suspect's own clock);
+  ``moved_ps`` (by how much its edges were moved for counting), ``ticks_instead`` (another signal of the suspect that
+  ticks in its place) or null.
 - ``signals``, the clock first, then in the sheet's order: ``signal``, ``slot``, ``pin`` (empty where not on the sheet),
   ``verdict`` (agrees, diverges, undecided, missing), ``fault_mode`` in words or null, ``fault_kind`` as
   a fixed word (stuck_low, late, follows, ...) or null, ``first_divergence`` (``cycle``,
@@ -50,6 +57,7 @@ from typing import TYPE_CHECKING, Any
 
 from app.comparison_text import repeats_sentences, varies_sentences
 from app.report.cautions import AT_THE_PINS
+from app.report.clocks_record import clocks_record
 
 if TYPE_CHECKING:
     from tracecore.compare.findings import LevelViolation, SignalFinding
@@ -81,6 +89,7 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
         "lineup": _lineup(comparison.lineup, comparison.request.qualifier)
         | {"good_slips": [int(count) for count in comparison.good_slips]},
         "coverage": _coverage(comparison.lineup),
+        "clocks": clocks_record(comparison.clocks),
         "signals": [_signal(finding) | _measured(comparison, finding) for finding in comparison.signals],
         "causes": [
             {

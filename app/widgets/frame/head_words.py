@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.case.record import Side
-from app.comparison_text import lineup_word, signed
+from app.comparison_text import lineup_word, offset_words
 from tracecore.quantities import format_rate, format_time
 
 if TYPE_CHECKING:
@@ -46,6 +46,4 @@ def _lineup(session: Session) -> str:
     if not lineup:
         return "none found"
     arrow = "↑" if lineup.edge == "rising" else "↓"
-    start, end = (run.suspect_start - run.good_start for run in (lineup.runs[0], lineup.runs[-1]))
-    offset = f"{signed(start)} to {signed(end)}" if lineup.slips and start != end else signed(lineup.offset_cycles)
-    return f"{lineup.clock} {arrow} · {offset} cycles · {lineup_word(lineup)}"
+    return f"{lineup.clock} {arrow} · {offset_words(lineup)} cycles · {lineup_word(lineup)}"
