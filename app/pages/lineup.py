@@ -9,7 +9,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier
-from app.case.setting_changes import SetSameStart
+from app.case.setting_changes import SetSameFile, SetSameStart, SetTolerance
 from app.model.condition_effect import effect
 from app.model.jobs import Jobs
 from app.model.lineup_words import (
@@ -189,6 +189,8 @@ class LineupPage(Page):
         self.choices.family_set.connect(lambda name: session.change(SetFamily(name)))
         self.choices.offset_set.connect(lambda offset: session.change(SetOffset(offset)))
         self.choices.same_start_set.connect(lambda same: session.change(SetSameStart(same)))
+        self.choices.allowances.tolerance_set.connect(lambda ps: session.change(SetTolerance(ps)))
+        self.choices.allowances.same_file_set.connect(lambda same: session.change(SetSameFile(same)))
         self.choices.condition.applied.connect(lambda text: session.change(SetQualifier(text or None)))
         self.choices.condition.effect_wanted.connect(self._count_effect)
         scroll.setWidget(self.choices)

@@ -61,6 +61,21 @@ def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, slippe
     assert (good.slipped, suspect.slipped) == (3, 2)
 
 
+def test_tolerance_and_same_file_are_set_on_the_page(qtbot, slipped: Window) -> None:
+    form = slipped.pages["lineup"].choices.allowances
+    for typed, kept in (("20 ns", 20_000), ("soon", 20_000), ("", None)):
+        form.tolerance.clear()
+        qtbot.keyClicks(form.tolerance, typed)
+        form.tolerance.setModified(True)
+        form.tolerance.editingFinished.emit()
+        assert slipped.session.case.settings.tolerance_ps == kept
+        assert form.trouble.isVisibleTo(form) == (typed == "soon")
+    for on in (True, False):
+        form.same_file.click()
+        assert slipped.session.case.settings.same_file == on
+    settled(qtbot, slipped)
+
+
 def test_a_condition_shows_its_effect_then_leaves_cycles_out(qtbot, slipped: Window) -> None:
     page = slipped.pages["lineup"]
     form = page.choices.condition

@@ -1,4 +1,5 @@
-"""All that changes the line-up: clock and edge, cycles to leave out, the offset by hand, the family by default."""
+"""All that changes the line-up: clock and edge, cycles to leave out, the offset by hand, the family by default,
+and what is allowed."""
 
 from __future__ import annotations
 
@@ -24,6 +25,7 @@ from app.model.lineup_words import hand_words
 from app.model.theme import Theme
 from app.widgets.controls.label import label
 from app.widgets.controls.wrap_row import WrapRow
+from app.widgets.lineup.lineup_allowances import AllowanceForm
 from app.widgets.lineup.lineup_condition import ConditionForm
 from tracecore.comparison import Comparison
 from tracecore.quantities import MINUS, NARROW_SPACE, format_rate, format_time
@@ -88,6 +90,9 @@ class LineupChoices(QWidget):
         column.addWidget(_rule())
         column.addWidget(label("Logic family by default", "strong"))
         column.addWidget(self._family_box())
+        column.addWidget(_rule())
+        self.allowances = AllowanceForm()
+        column.addWidget(self.allowances)
         column.addStretch(1)
         self._soon = QTimer(self, singleShot=True, interval=PAUSE_MS)
         self._soon.timeout.connect(self._tell_offset)
@@ -180,6 +185,7 @@ class LineupChoices(QWidget):
         self.edge_buttons[case.settings.edge].setChecked(True)
         self.family.setCurrentIndex(max(0, self.family.findData(case.settings.family)))
         self.same_start.setChecked(case.settings.same_start)
+        self.allowances.set_settings(case.settings)
         # an offset by hand asks for no search
         self.same_start.setEnabled(case.settings.offset is None)
         self.condition.set_case(case.settings.qualifier or "", comparison)
