@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Protocol
 
@@ -126,10 +127,28 @@ def _hindrance(judged: Judged) -> Outcome | None:
     if count is not None and not any(judged.good_slips):
         text = slipped_sentence(count, ())
         return Outcome(Reason.SLIPS_UNKNOWN, text, "Compare another known-good capture as well.")
+    if count is not None and count.places > (usual := most_usual(judged.good_slips)):
+        text = (
+            f"Every matched cycle agrees, but the suspect {count.words}. Another known-good capture takes other cycles "
+            f"in {group_digits(max(judged.good_slips))}; a sound machine may by chance in {group_digits(usual)}."
+        )
+        return Outcome(Reason.SLIPS_UNKNOWN, text, "Look where it waits, or compare further known-good captures.")
     if unsettled := _not_compared(lineup):
         return Outcome(Reason.SLIPS_UNKNOWN, unsettled, "Look at these cycles side by side.")
     doubt = next((own for own in judged.notices if own.severity == "doubt" and own.code != "doubtful_lineup"), None)
     return None if doubt is None else Outcome(Reason.IN_DOUBT, doubt.text, doubt.do, doubt.signals)
+
+
+def most_usual(good_slips: Sequence[int]) -> int:
+    """How many places with other cycles are no more than another capture of a sound machine shows, of which the known
+    ones show ``good_slips``: of two counts that come alike the one is above this in some thousand (both Poisson, the
+    square roots of which spread by 1/2: F. J. Anscombe, Biometrika 35, 1948; from memory).
+
+    >>> most_usual((0, 1)), most_usual((100,))
+    (11, 150)
+    """
+    root = math.sqrt(max(good_slips, default=0) + 3 / 8)
+    return math.floor((root + 3.2 / math.sqrt(2)) ** 2 - 3 / 8)
 
 
 def _not_compared(lineup: Lineup) -> str:

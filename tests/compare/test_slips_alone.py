@@ -87,3 +87,12 @@ def test_missing_cycles_are_told_as_fewer():
     count = slip_count([Slip(9, 9, 0, 1, "missing"), Slip(40, 39, 0, 1, "missing"), Slip(60, 57, 1, 0, "inserted")])
     said = slipped_sentence(count, (np.int64(3),))
     assert "but the suspect waits 1 cycle more in 1 place and takes 2 cycles fewer in 2 places; first at" in said
+
+
+def test_far_more_slips_than_another_good_capture_shows_are_not_excused_by_its_one():
+    often = slipping_pair(PLANT, {100 + 60 * i: 1 for i in range(20)}, {})
+    found = compared(often, slipping_pair(PLANT, {500: 2}, {}))
+    assert (found.good_slips, len(found.lineup.slips)) == ((1,), 20)
+    assert (found.outcome.word, found.outcome.reason) == ("cannot tell", Reason.SLIPS_UNKNOWN)
+    assert "waits 20 cycles more in 20 places" in found.outcome.text
+    assert found.outcome.text.endswith("takes other cycles in 1; a sound machine may by chance in 11.")
