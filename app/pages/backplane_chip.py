@@ -24,7 +24,9 @@ from PySide6.QtWidgets import (
 )
 
 from app.model.chip_view import ChipView, chip_view
+from app.model.circuit_lines import chip_line as chip_entry
 from app.model.jobs import Jobs
+from app.model.log_changes import line_change
 from app.model.page_context import PageContext
 from app.report.chip_words import chip_line
 from app.widgets.backplane.chip_drawing import ChipDrawing
@@ -68,6 +70,7 @@ class ChipPane(QWidget):
         self.found: tuple[ChipOnBothSides, ...] = ()
         self.view: ChipView | None = None
         self._judged_for: tuple[object, object] | None = None
+        self._followed: int | None = None
         self.drawing = ChipDrawing()
         self.drawing.chosen.connect(self._on_leg)
         layout = QVBoxLayout(self)
@@ -162,7 +165,7 @@ class ChipPane(QWidget):
         area = QWidget()
         buttons = WrapRow(area)
         for text, does in (
-            ("Write in log", lambda: self.context.act("write_in_log")),
+            ("Write in log", self.write_in_log),
             ("To the pin", lambda: self.context.act("go_to_pin")),
         ):
             button = QPushButton(text)
@@ -191,7 +194,9 @@ class ChipPane(QWidget):
             return
         if self._judged_for != self._asked:
             self._judge()
-        elif what == "chosen" and session.chosen.cycle is not None and self.view is not None:
+        elif self.view is not None and session.chosen.cycle not in (None, self._followed):
+            # the cursor went elsewhere, here or while another page was open
+            self._followed = session.chosen.cycle
             self._show(self.choice.currentIndex(), session.chosen.cycle)
         elif what == "case" and self.view is not None:
             self._show(self.choice.currentIndex(), self.view.cycle)
@@ -206,6 +211,7 @@ class ChipPane(QWidget):
         session = self.context.session
         pins, comparison = session.case.pins, session.answer
         asked = self._judged_for = self._asked
+        self._followed = session.chosen.cycle
         if pins is None or comparison is None:
             self.jobs.stop("chips", quietly=True)
             self._on_judged(asked, ())
@@ -334,6 +340,14 @@ class ChipPane(QWidget):
 
         self.clip_form = ClipForm(self.context.session, self)
         open_form(self.clip_form)
+
+    def write_in_log(self) -> None:
+        """Takes what the chip does down in the log."""
+        session, index = self.context.session, self.choice.currentIndex()
+        if not 0 <= index < len(self.found):
+            self.said.emit("No chip to write of")
+        elif session.change(line_change(session.case, chip_entry(self.found[index], session.author))):
+            self.said.emit(f"Written in the log as entry {session.case.entries[-1].id}; Ctrl+Z takes it back")
 
     # ---- choosing
 

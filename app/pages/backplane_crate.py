@@ -21,7 +21,9 @@ from PySide6.QtWidgets import (
 
 from app.case.circuit_changes import AddReadings, SetPinList
 from app.case.values import now
+from app.model.circuit_lines import net_line
 from app.model.crate import PIN_VERDICTS, BackplaneView, PinVerdict, backplane_view
+from app.model.log_changes import line_change
 from app.model.page_context import PageContext
 from app.report.continuity_words import POWER_OFF, pin_fault_words
 from app.widgets.backplane.net_panel import NetPanel
@@ -74,6 +76,7 @@ class CratePane(QWidget):
         self.net_panel.typed.connect(self._on_next_typed)
         self.net_panel.wanted.connect(self.choose_pin)
         self.net_panel.plan_wanted.connect(self.open_plan)
+        self.net_panel.log_wanted.connect(self.write_in_log)
         self.net_panel.card_wanted.connect(lambda: context.act("bench_card"))
         self.net_panel.cause_wanted.connect(lambda: context.act("page_compare"))
 
@@ -314,6 +317,15 @@ class CratePane(QWidget):
         reading = Reading(start, end, ohms, side, now()[:10], author, note)
         if self.context.session.change(AddReadings((reading,))):
             self.said.emit(f"{start} to {end} reads {text} on {side}; Ctrl+Z takes it back")
+
+    def write_in_log(self) -> None:
+        """Takes the readings of the chosen net down, as measured."""
+        session = self.context.session
+        entry = net_line(self.view, session.author, session.chosen.cycle) if self.view is not None else None
+        if entry is None:
+            self.said.emit("Nothing was read on this net on suspect yet: type a reading first")
+        elif session.change(line_change(session.case, entry)):
+            self.said.emit(f"Written in the log as entry {session.case.entries[-1].id}; Ctrl+Z takes it back")
 
     def _take(self, read: Callable[[], None]) -> None:
         try:

@@ -195,6 +195,13 @@ def test_the_case_clip_shows_the_dead_input(qtbot, window: Window) -> None:
     chip.table.selectRow(row)
     assert window.session.chosen.signal == "SEL0"
     assert "differs from the good board in" in chip.outputs.text()
+    window.session.choose(cycle=400)
+    assert chip.view.cycle == 400
+    chip.write_in_log()
+    entry = window.session.case.entries[-1]
+    assert (entry.kind, entry.cycle) == ("suspected", 307)
+    assert "pin 3 (C) reads 1" in entry.text
+    assert "Known-good: 74LS138 obeys" in entry.details
     _clip_without_a_list(qtbot, window, page)
 
 
@@ -325,3 +332,18 @@ def test_the_place_that_all_readings_leave_parts_the_line(qtbot, bench: Bench, t
     ]  # fmt: skip
     qtbot.mouseClick(page.good_crate, Qt.MouseButton.LeftButton)
     assert [e.state for e in page.view.edges] == ["to measure", "to measure"]
+
+
+def test_what_was_read_goes_into_the_log_as_measured(qtbot, bench: Bench) -> None:
+    page = bench.whole.crate
+    qtbot.mouseClick(page.net_panel.log, Qt.MouseButton.LeftButton)
+    assert bench.session.case.entries == ()
+    qtbot.keyClicks(page.net_panel.entry, "open")
+    qtbot.keyClick(page.net_panel.entry, Qt.Key.Key_Return)
+    qtbot.mouseClick(page.net_panel.log, Qt.MouseButton.LeftButton)
+    entry = bench.session.case.entries[0]
+    assert entry.kind == "measured"
+    assert entry.text == "Net D03: The wire or its wraps between 6-B22 and 7-B04 may be broken or poor."
+    assert [(r.where, r.good, r.suspect, r.unit) for r in entry.readings] == [
+        ("6-B22 to 7-B04", "0.2", "open", "ohm"),
+    ]  # fmt: skip

@@ -62,6 +62,7 @@ class NetPanel(QWidget):
     plan_wanted = Signal()
     card_wanted = Signal()
     cause_wanted = Signal()
+    log_wanted = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -90,9 +91,13 @@ class NetPanel(QWidget):
         buttons = WrapRow(area)
         self.back = QPushButton("To the cause")
         set_tip(self.back, "Go to this signal among the likely causes in Compare")
-        self.bench, self.plan = QPushButton("Bench card…"), QPushButton("Measuring plan…")
+        self.log, self.bench, self.plan = (
+            QPushButton(text) for text in ("Write in log", "Bench card…", "Measuring plan…")
+        )
+        set_tip(self.log, "Take what was read on this net down in the log, as measured")
         for button, told in (
-            (self.back, self.cause_wanted), (self.bench, self.card_wanted), (self.plan, self.plan_wanted),
+            (self.back, self.cause_wanted), (self.log, self.log_wanted), (self.bench, self.card_wanted),
+            (self.plan, self.plan_wanted),
         ):  # fmt: skip
             button.setProperty("small", True)
             button.clicked.connect(told)
