@@ -176,3 +176,12 @@ def test_an_output_that_moves_is_not_called_stuck() -> None:
     moved = check_part(part, "7400", replace(pins, traces={**pins.traces, "Y1": pulse}))
     assert moved.verdict == "disobeys"
     assert all(e.kind != "stuck output" for e in moved.explanations)
+
+
+def test_a_dead_load_that_no_judged_state_hangs_on_is_told_though_edges_may_be_missed() -> None:
+    """It was said to obey without a word: short clock pulses kept the dead pin from being tried."""
+    fault = Fault("open", ("LOAD_n",), 1)
+    found = checked("74163", fault, 9740, changes=250)
+    assert found.verdict == "obeys"
+    assert "LOAD_n" in found.unshown
+    assert outcome(found, fault) == "told as not shown"

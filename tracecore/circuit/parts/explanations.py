@@ -68,9 +68,13 @@ def explanations(
 def unshown_inputs(
     part: Part, number: str, pins: PinTraces, times: PartTimes, width_ps: float | None
 ) -> tuple[str, ...]:
-    """Inputs of an obeying chip that nothing shows to be read: all would be as right if they stood still inside."""
+    """Inputs of an obeying chip that nothing shows to be read: none would be wrong if they stood still inside.
+
+    Less is asked here than of an explanation: where edges may have been missed, or nothing is judged any more, nothing
+    speaks against a dead input either.
+    """
     trial = _Trial(part, number, pins, times, width_ps, 0)
-    return tuple(dict.fromkeys(name for found in trial.dead_inputs() for name in found.names))
+    return tuple(name for name in trial.inputs if any(trial.may_stand_still(name, level) for level in (HIGH, LOW)))
 
 
 class _Trial:
@@ -90,6 +94,13 @@ class _Trial:
 
     def _right(self, pins: PinTraces, times: PartTimes) -> bool:
         return _is_right(judged_part(self.part, self.number, pins, times, self.width_ps))
+
+    def may_stand_still(self, name: str, level: int) -> bool:
+        """Is nothing wrong where an input is read as standing still, on the first part and then on the whole?"""
+        tied = dict.fromkeys((self.first.with_tied(name, level), self.pins.with_tied(name, level)))
+        return all(
+            _nothing_wrong(judged_part(self.part, self.number, traces, self.times, self.width_ps)) for traces in tied
+        )
 
     def stuck_outputs(self, run: PartRun) -> Iterator[Explanation]:
         """An output that keeps one level in every judged state, while all others obey without it."""
