@@ -1,5 +1,9 @@
 """A report as PDF: A4 or Letter, vector figures, letters that go into the file, and on each page the case's name, the
-date and "Page 3 of 7"."""
+date and "Page 3 of 7".
+
+Title, author, language and outline are set. reportlab (4 and 5) writes no tagged structure, so a screen reader is
+better served by the HTML page, whose tables and headings are marked as such.
+"""
 
 from __future__ import annotations
 
