@@ -15,13 +15,14 @@ from tests.gui.conftest import FAULT_CYCLE
 
 @pytest.fixture
 def landing(tmp_path: Path, bench_files: dict[str, Path]) -> Path:
-    """Ten captures of the faulty side that end before the fault, and one that holds it."""
+    """Ten captures of a sound board that cover over half of the known-good one, and one that holds the fault."""
     folder = tmp_path / "landing"
     folder.mkdir()
-    lines = bench_files["bad"].read_text("utf-8").splitlines(keepends=True)
+    lines = bench_files["good"].read_text("utf-8").splitlines(keepends=True)
+    head, rows = lines[:2], lines[2:]
     for number in range(10):
-        (folder / f"run{number:02d}.csv").write_text("".join(lines[: 3000 + 10 * number]), "utf-8")
-    (folder / "run10.csv").write_text("".join(lines), "utf-8")
+        (folder / f"run{number:02d}.csv").write_text("".join([*head, *rows[120 : 5000 + 10 * number]]), "utf-8")
+    (folder / "run10.csv").write_text(bench_files["bad"].read_text("utf-8"), "utf-8")
     return folder
 
 

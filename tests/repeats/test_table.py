@@ -92,7 +92,7 @@ def test_a_capture_that_could_not_be_compared_counts_in_no_share():
     table = table_of([outcome("a"), CaptureOutcome("b", reason="no clock"), outcome("c")])
     assert (table.captures, table.uncounted) == (2, 1)
     assert [o.name for o in table.recent] == ["a", "b", "c"]
-    assert "1 more could not be compared" in table.proof().sentence
+    assert "Of 1 more it cannot be told" in table.proof().sentence
 
 
 def test_a_signal_that_one_capture_lacks_is_counted_over_the_others():
