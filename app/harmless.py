@@ -1,4 +1,4 @@
-"""Words from files and cases, made harmless where they are shown: terminals obey codes, spreadsheets formulas."""
+"""Words from files and cases, made harmless where they are shown: terminals obey codes."""
 
 from __future__ import annotations
 
@@ -8,8 +8,6 @@ _CODES = {
     if code not in (0x09, 0x0A)
 }
 """Control codes (ISO/IEC 6429) and the marks that turn the direction of writing (Unicode Standard Annex 9)."""
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-"""A cell that begins with one of these is worked out by common spreadsheets (common practice)."""
 
 
 def plain(text: str) -> str:
@@ -19,12 +17,3 @@ def plain(text: str) -> str:
     'D03\ufffd[2J'
     """
     return text.translate(_CODES)
-
-
-def cell(text: str) -> str:
-    """A cell of words for a CSV file: one that a spreadsheet would work out gets an apostrophe before it.
-
-    >>> cell("=1+1"), cell("D03")
-    ("'=1+1", 'D03')
-    """
-    return f"'{text}" if text.startswith(_FORMULA) else text

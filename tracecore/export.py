@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 
 from tracecore.capture import Capture, Int64, UInt8, sorted_union
+from tracecore.csv_cells import guarded
 from tracecore.errors import RequestError
 from tracecore.readers.headings.own_comment import Carried
 
@@ -36,14 +37,18 @@ def export_capture(capture: Capture, path: str | Path, form: str) -> tuple[str, 
     _check(capture)
     pieces = _dump(capture) if form == "dump" else _rows(capture)
     target = Path(path)
-    part = target.with_name(target.name + ".part")
+    # a device or a pipe takes what is written; it is nothing to replace
+    straight = target.exists() and not target.is_file()
+    part = target if straight else target.with_name(target.name + ".part")
     try:
         with part.open("wb") as file:
             for piece in pieces:
                 file.write(piece)
-        part.replace(target)
+        if not straight:
+            part.replace(target)
     except OSError as error:
-        part.unlink(missing_ok=True)
+        if not straight:
+            part.unlink(missing_ok=True)
         raise RequestError(f"{target}: cannot be written ({error.strerror or error}). Choose another place.") from error
     if not capture.analog:
         return ()
@@ -69,7 +74,7 @@ def _carried(capture: Capture, **more: object) -> str:
 def _rows(capture: Capture) -> Iterator[bytes]:
     """A comment, the heading, a row for each time of a change; the last one marks the end."""
     yield f"# {_carried(capture)}\r\n".encode()
-    yield ",".join(["time/ps", *map(_quoted, capture.digital)]).encode() + b"\r\n"
+    yield ",".join(["time/ps", *(_quoted(guarded(name)) for name in capture.digital)]).encode() + b"\r\n"
     traces = list(capture.digital.values())
     times = sorted_union(*(t.times_ps for t in traces), np.array([traces[0].stop_ps], np.int64))
     letters = np.frombuffer(b"01X", np.uint8)

@@ -88,10 +88,14 @@ def continuity(arguments: argparse.Namespace) -> int:
     else:
         _print(found, nets, pins, path, readings)
     if arguments.json and arguments.json != "-":
-        Path(arguments.json).write_text(continuity_json(found, nets, step, place), encoding="utf-8")
+        from app.output_file import write_text
+
+        write_text(arguments.json, continuity_json(found, nets, step, place))
         say(f"Written: {arguments.json}")
     if arguments.csv:
-        Path(arguments.csv).write_text(continuity_csv(found, nets), encoding="utf-8")
+        from app.output_file import write_text
+
+        write_text(arguments.csv, continuity_csv(found, nets))
         say(f"Written: {arguments.csv}")
     if arguments.keep:
         leads: tuple[tuple[Side, float], ...] = (
@@ -101,11 +105,12 @@ def continuity(arguments: argparse.Namespace) -> int:
         Path(arguments.keep).write_text(write_continuity(readings.readings, leads), encoding="utf-8")
         say(f"Written: {arguments.keep}")
     if arguments.plan:
+        from app.output_file import write_bytes
         from app.report.measuring_plan import plan_pdf
 
         title = f"Slot {arguments.slot}" if arguments.slot else f"{Path(arguments.suspect).name}, to measure"
         pdf = plan_pdf(plan, title, page=arguments.page, printed=date.today().isoformat())
-        Path(arguments.plan).write_bytes(pdf)
+        write_bytes(arguments.plan, pdf)
         say(f"Written: {arguments.plan}, {len(plan.rows)} rows")
     return DIFFERS if found.differs else SAME
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.settings_options import comparing_options, reading_options, reading_typed, sides_options
@@ -137,7 +136,9 @@ def levels(arguments: argparse.Namespace) -> int:
         print_levels(report, bool(comparison.lineup), console(sys.stdout))
     for path, text in ((arguments.csv, levels_csv), (arguments.json, levels_json)):
         if path and path != "-":
-            Path(path).write_text(text(report), "utf-8")
+            from app.output_file import write_text
+
+            write_text(path, text(report))
             say(f"Written: {path}")
     if report.diverges:
         return VIOLATES

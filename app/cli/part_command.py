@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import argparse
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.inputs import read_captures
@@ -76,7 +75,9 @@ def part(arguments: argparse.Namespace) -> int:
         if suspect.verdict == "disobeys" or arguments.donors:
             _print_replacements(number, may_replace)
     if arguments.json and arguments.json != "-":
-        Path(arguments.json).write_text(part_json(suspect, good, may_replace, pairs), encoding="utf-8")
+        from app.output_file import write_text
+
+        write_text(arguments.json, part_json(suspect, good, may_replace, pairs))
         say(f"Written: {arguments.json}")
     return {"obeys": OBEYS, "disobeys": DISOBEYS}.get(suspect.verdict, CANNOT_TELL)
 

@@ -88,8 +88,8 @@ def card(arguments: argparse.Namespace) -> int:
 
     from app.case.card_rows import card_for
     from app.cli.terminal import progress, say
+    from app.output_file import write_bytes
     from app.report.bench_card import card_pdf
-    from app.report.folder import write_bytes
 
     author = arguments.by or default_author()
     with opened(arguments.case, author=author) as store:

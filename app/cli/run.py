@@ -62,6 +62,10 @@ def _trouble(sentence: str) -> int:
 
 
 def _dispatch(arguments: argparse.Namespace) -> int:
+    if arguments.command is not None:
+        from app.cli.named_files import check_named_files
+
+        check_named_files(arguments)
     if arguments.command == "compare":
         return _compare(arguments)
     if arguments.command == "check":

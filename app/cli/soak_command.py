@@ -27,13 +27,10 @@ def soak(arguments: argparse.Namespace) -> int:
     was compared."""
     from app.cli.terminal import fit, say
     from app.report.cautions import UNATTENDED
-    from app.report.folder import check_output
     from app.soak.folder_watch import FolderWatch
     from app.soak.record import Record, against_what
     from app.soak.soak import LARGEST_BYTES, Soak, run_soak
 
-    if arguments.out is not None:
-        check_output(arguments.out, [*arguments.good, *filter(None, (arguments.case, arguments.sheet))])
     if arguments.largest is not None and arguments.largest <= 0:
         raise RequestError(f"--largest {arguments.largest}: found no size; expected more than 0 MB.")
     settle_s = max(0.0, arguments.settle)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import sys
 from dataclasses import replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from app.cli.levels_command import CANNOT_TELL, VIOLATES, WITHIN, add_pair
@@ -128,7 +127,9 @@ def timing(arguments: argparse.Namespace) -> int:
             out.print(budget_sentence(budget, report.period_ps), soft_wrap=True)
     for path, text in ((arguments.csv, timing_csv), (arguments.json, timing_json)):
         if path and path != "-":
-            Path(path).write_text(text(report), "utf-8")
+            from app.output_file import write_text
+
+            write_text(path, text(report))
             say(f"Written: {path}")
     if report.diverges:
         return VIOLATES

@@ -22,7 +22,7 @@ from app.model.capture_files import Taken, Unsure, Wishes, in_place_of, read_all
 from app.model.jobs import Jobs
 from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
 from app.model.session import Session
-from tracecore.errors import CaptureFileError, TwinslotError
+from tracecore.errors import CaptureFileError, RequestError, TwinslotError
 from tracecore.readers.settings import ReadSettings
 from tracecore.settings import CompareSettings
 
@@ -409,10 +409,14 @@ class CaseFiles(QObject):
 
     def save_sheet(self, path: str | Path) -> None:
         """Writes the sheet as CSV."""
+        from app.output_file import write_text
         from tracecore.circuit.probe_sheet import write_probe_sheet
 
         try:
-            Path(path).write_text(write_probe_sheet(self.session.case.sheet.probes), "utf-8")
+            write_text(path, write_probe_sheet(self.session.case.sheet.probes))
+        except RequestError as error:
+            self.troubled.emit(str(error))
+            return
         except OSError as error:
             self.troubled.emit(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
             return

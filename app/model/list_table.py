@@ -170,9 +170,9 @@ class WireTable(ListTable):
 
 
 def _csv(columns: tuple[str, ...], *rows: Cells) -> str:
-    from tracecore.circuit.sheet_table import sheet_csv
+    from tracecore.csv_cells import csv_text
 
-    return sheet_csv(columns, iter(rows))
+    return csv_text(columns, rows)
 
 
 def _sentence(error: SheetError) -> str:

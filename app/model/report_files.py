@@ -133,8 +133,8 @@ class ReportFiles(QObject):
             from datetime import datetime
 
             from app.case.card_rows import card_for
+            from app.output_file import write_bytes
             from app.report.bench_card import card_pdf
-            from app.report.folder import write_bytes
 
             tell(0.1, "writing the bench card")
             card = card_for(case, comparison, cause, at=now(), author=session.author)

@@ -22,6 +22,7 @@ from PySide6.QtWidgets import (
 from app.case.circuit_changes import SetPinList, SetWireList
 from app.model.list_table import ListTable, PinTable, WireTable
 from app.model.page_context import PageContext
+from app.output_file import write_text
 from app.report.list_words import (
     MOST_FAULTS,
     fault_lines,
@@ -237,7 +238,10 @@ class ListsPane(QWidget):
     def save_list(self, path: str | Path) -> None:
         """Writes the list that is shown."""
         try:
-            Path(path).write_text(self.view.rows.text(), encoding="utf-8")
+            write_text(path, self.view.rows.text())
+        except TwinslotError as error:
+            self._on_told(str(error))
+            return
         except OSError as error:
             self._on_told(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
             return

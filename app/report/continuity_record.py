@@ -24,7 +24,7 @@ from app.report.continuity_words import verdict_words
 from tracecore.circuit.continuity.comparison import VERDICTS, ContinuityComparison, Pair
 from tracecore.circuit.continuity.path import Located, NextReading
 from tracecore.circuit.continuity.readings import Reading, ohms_text
-from tracecore.circuit.sheet_table import sheet_csv
+from tracecore.csv_cells import csv_text
 
 COLUMNS = ("from", "to", "net", "good_ohms", "suspect_ohms", "verdict", "raised_ohms", "read_on", "by", "note")
 
@@ -67,7 +67,7 @@ def continuity_json(
 
 def continuity_csv(found: ContinuityComparison, nets: dict[str, str]) -> str:
     """A row for each pair, worst first."""
-    return sheet_csv(COLUMNS, (_cells(pair, nets) for pair in found.pairs))
+    return csv_text(COLUMNS, (_cells(pair, nets) for pair in found.pairs))
 
 
 def _cells(pair: Pair, nets: dict[str, str]) -> tuple[str, ...]:

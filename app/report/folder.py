@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
 import shutil
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from app.output_file import beside, left_beside, write_bytes, write_text
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -24,7 +24,7 @@ Photos = Callable[[str], bytes]
 def check_folder(folder: Path) -> None:
     """Raises RequestError where a report cannot go there: a file, or a folder that holds anything else."""
     if str(folder) in ("", "."):
-        raise RequestError("The name of the folder is empty. Name a folder for the report.")
+        raise RequestError("A report needs a folder of its own, and no folder is named. Name a folder for the report.")
     _tidy(folder)
     if folder.is_symlink() or (folder.exists() and not folder.is_dir()):
         raise RequestError(f"{folder} is not a folder; a report needs a folder of its own. Name another one.")
@@ -73,7 +73,7 @@ def write_report(
     }
     written = tuple(name for name in (HTML, PDF, CSV, JSON) if name in files)
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-    fresh = _sibling(folder, "new")
+    fresh = beside(folder, "new")
     try:
         fresh.mkdir()
         for name in written:
@@ -107,83 +107,25 @@ def write_html(report: Report, path: str | Path, *, page: str = "A4") -> Path:
     """Writes a report as one HTML page that needs nothing besides itself."""
     from app.report.page import report_html
 
-    return write_bytes(path, report_html(report, page=page).encode("utf-8"))
+    return write_text(path, report_html(report, page=page))
 
 
 def write_json(comparison: Comparison, path: str | Path) -> Path:
     """Writes the JSON alone; an older file is replaced once the new one is whole."""
     from app.report.record import comparison_json
 
-    return write_bytes(path, comparison_json(comparison).encode("utf-8"))
-
-
-def write_bytes(path: str | Path, data: bytes) -> Path:
-    """Writes one file; an older one is replaced once the new one is whole."""
-    check_output(path)
-    path = Path(path)
-    if path.exists() and not path.is_file():
-        # a device or a pipe takes what is written; it is nothing to replace
-        with path.open("wb") as device:
-            device.write(data)
-        return path
-    fresh = _sibling(path, "new")
-    try:
-        fresh.write_bytes(data)
-        os.replace(fresh, path)
-    finally:
-        fresh.unlink(missing_ok=True)
-    return path
-
-
-def check_output(path: str | Path, inputs: Iterable[str | Path] = ()) -> None:
-    """Raises RequestError where a file cannot be written there: no name, a folder, or one of the ``inputs``."""
-    if not str(path).strip():
-        raise RequestError("The name of the file to write is empty. Name a file.")
-    path = Path(path)
-    if path.is_dir():
-        raise RequestError(f"{path} is a folder; a file name is needed. Name a file inside it.")
-    for name in inputs:
-        if _same_file(path, Path(name)):
-            raise RequestError(f"{path} is also read by this command, so it is not written over. Name another file.")
-
-
-def _same_file(one: Path, other: Path) -> bool:
-    try:
-        return one.samefile(other)
-    except OSError:
-        return one.absolute() == other.absolute()
-
-
-def _sibling(path: Path, what: str) -> Path:
-    """A hidden name beside ``path``, so that the last move stays on one disk."""
-    absolute = path.absolute()
-    return absolute.with_name(f".{absolute.name}.{what}-{os.getpid()}")
+    return write_text(path, comparison_json(comparison))
 
 
 def _tidy(folder: Path) -> None:
     """Puts right what a run left that was killed between its two moves: the older report is whole beside its place."""
-    absolute = folder.absolute()
-    left = sorted(absolute.parent.glob(f".{absolute.name}.old-*")) if absolute.parent.is_dir() else []
-    for old in left:
-        if _is_running(old.name.rpartition("-")[2]):
-            continue
+    for old in left_beside(folder, "old"):
         if folder.exists():
             shutil.rmtree(old, ignore_errors=True)
         else:
             old.rename(folder)
-
-
-def _is_running(number: str) -> bool:
-    """Is the program of that number at work? Then what it has beside the folder is its own."""
-    if not number.isdecimal() or os.name == "nt":
-        return False
-    try:
-        os.kill(int(number), 0)
-    except ProcessLookupError:
-        return False
-    except OSError:
-        return True
-    return int(number) != os.getpid()
+    for fresh in left_beside(folder, "new"):
+        shutil.rmtree(fresh, ignore_errors=True)
 
 
 def _put(fresh: Path, folder: Path) -> None:
@@ -191,7 +133,7 @@ def _put(fresh: Path, folder: Path) -> None:
     if not folder.exists():
         fresh.rename(folder)
         return
-    old = _sibling(folder, "old")
+    old = beside(folder, "old")
     folder.rename(old)
     try:
         fresh.rename(folder)

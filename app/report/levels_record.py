@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from typing import TYPE_CHECKING, Any
+
+from tracecore.csv_cells import csv_text
 
 if TYPE_CHECKING:
     from tracecore.compare.level_comparison import Difference, LevelReport, SignalLevels
@@ -32,14 +32,12 @@ def levels_json(report: LevelReport) -> str:
 
 def levels_csv(report: LevelReport) -> str:
     """A row for each violation of either side, good first."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(CSV_COLUMNS)
-    for row in report.rows:
-        for v in row.violations:
-            cycle = "" if v.cycle is None else v.cycle
-            writer.writerow([row.signal, row.place, v.side, v.kind, cycle, v.volts, v.limit_v, v.start_ps, v.stop_ps])
-    return out.getvalue()
+    rows = (
+        (row.signal, row.place, v.side, v.kind, v.cycle, v.volts, v.limit_v, v.start_ps, v.stop_ps)
+        for row in report.rows
+        for v in row.violations
+    )
+    return csv_text(CSV_COLUMNS, rows)
 
 
 def _row(row: SignalLevels) -> dict[str, Any]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from typing import TYPE_CHECKING, Any
+
+from tracecore.csv_cells import Cell, csv_text
 
 if TYPE_CHECKING:
     from tracecore.compare.timing_comparison import SignalTiming, TimingReport
@@ -45,15 +45,13 @@ def timing_json(report: TimingReport) -> str:
 
 def timing_csv(report: TimingReport) -> str:
     """A row for each signal, the worst first."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(CSV_COLUMNS)
-    for row in report.rows:
-        plain = _row(row)
-        sides = [("" if side is None else side[name]) for side in (plain["good"], plain["suspect"]) for name in _SIDE]
-        head = [plain[name] for name in CSV_COLUMNS[:7]]
-        writer.writerow(["" if cell is None else cell for cell in (*head, *sides)])
-    return out.getvalue()
+    return csv_text(CSV_COLUMNS, map(_cells, report.rows))
+
+
+def _cells(row: SignalTiming) -> list[Cell]:
+    plain = _row(row)
+    sides = [None if side is None else side[name] for side in (plain["good"], plain["suspect"]) for name in _SIDE]
+    return [*(plain[name] for name in CSV_COLUMNS[:7]), *sides]
 
 
 def _row(row: SignalTiming) -> dict[str, Any]:

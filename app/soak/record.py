@@ -11,9 +11,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.case.codec import decode, encode
-from app.harmless import cell, plain
+from app.harmless import plain
 from app.soak.soak import News, Status
 from tracecore.capture_series import Reference
+from tracecore.csv_cells import guarded
 from tracecore.errors import RequestError
 from tracecore.readers.settings import ReadSettings
 from tracecore.repeats.table import CaptureOutcome
@@ -172,7 +173,7 @@ def _row(news: News, against: str) -> bytes:
 
 def _words(text: str) -> str:
     """On one line, so that a row ends where its line does."""
-    return cell(plain(text).replace("\n", " "))
+    return guarded(plain(text).replace("\n", " "))
 
 
 def _write_all(place: int, data: bytes) -> None:

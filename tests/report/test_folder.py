@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
 
+import app.output_file as output_file
 import app.report.folder as folder_module
 from app.cli.run import demo_request
+from app.output_file import check_output, write_bytes
 from app.report import write_json, write_report
-from app.report.folder import OURS, check_folder, check_output, write_bytes
+from app.report.folder import OURS, check_folder
 from demo_traces import CASES
 from tracecore.comparison import Comparison, compare
 from tracecore.errors import RequestError
@@ -93,6 +97,70 @@ def test_what_a_killed_run_left_is_put_right(contact, tmp_path):
     assert names(tmp_path) == ["report"]
 
 
+def test_what_lies_there_for_long_is_put_right_though_its_number_is_taken_again(tmp_path, monkeypatch):
+    """Numbers of programs come again, in a container soon."""
+    own = subprocess.Popen([sys.executable, "-c", "input()"], stdin=subprocess.PIPE)
+    try:
+        left = [tmp_path / f".report.{what}-{own.pid}" for what in ("old", "new")]
+        for folder in left:
+            folder.mkdir()
+        (tmp_path / f".c.json.new-{own.pid}").write_text("half")
+        check_folder(tmp_path / "report")
+        assert len(names(tmp_path)) == 3
+        monkeypatch.setattr(output_file, "LEFT_AFTER_S", -1.0)
+        check_folder(tmp_path / "report")
+        write_bytes(tmp_path / "c.json", b"{}")
+        assert names(tmp_path) == ["c.json", "report"]
+    finally:
+        own.communicate()
+
+
+KILLED = """
+import os, sys, pathlib
+import app.report.folder as folder
+place, at = pathlib.Path(sys.argv[1]), int(sys.argv[2])
+steps = 0
+def counted(real):
+    def step(*words, **named):
+        global steps
+        if steps == at:
+            os._exit(9)
+        steps += 1
+        return real(*words, **named)
+    return step
+for name in ("rename", "mkdir", "write_bytes"):
+    setattr(pathlib.Path, name, counted(getattr(pathlib.Path, name)))
+folder.shutil.rmtree = counted(folder.shutil.rmtree)
+folder.check_folder(place)
+fresh = folder.beside(place, "new")
+fresh.mkdir()
+for name in sorted(folder.OURS):
+    (fresh / name).write_bytes(b"new")
+folder._put(fresh, place)
+"""
+
+
+def test_killed_at_any_step_the_next_run_finds_a_whole_report_and_nothing_else(tmp_path, monkeypatch):
+    place = tmp_path / "report"
+    env = {**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])}
+    monkeypatch.setattr(output_file, "LEFT_AFTER_S", -1.0)
+    found = set()
+    for at in range(12):
+        shutil.rmtree(place, ignore_errors=True)
+        place.mkdir()
+        for name in OURS:
+            (place / name).write_bytes(b"old")
+        ended = subprocess.run([sys.executable, "-c", KILLED, str(place), str(at)], env=env, check=False)
+        check_folder(place)
+        assert names(tmp_path) == ["report"]
+        (words,) = {(place / name).read_bytes() for name in OURS}
+        found.add(words)
+        if ended.returncode == 0:
+            break
+    assert ended.returncode == 0
+    assert found == {b"old", b"new"}
+
+
 def test_a_device_is_written_and_no_input_is_written_over(contact, tmp_path):
     assert write_bytes("/dev/null", b"x").exists()
     assert Path("/dev/null").is_char_device()
@@ -101,5 +169,5 @@ def test_a_device_is_written_and_no_input_is_written_over(contact, tmp_path):
         check_output(tmp_path / "good.csv", [tmp_path / "other.csv", tmp_path / "." / "good.csv"])
     with pytest.raises(RequestError, match="name of the file to write is empty"):
         check_output("")
-    with pytest.raises(RequestError, match="name of the folder is empty"):
+    with pytest.raises(RequestError, match="no folder is named"):
         check_folder(Path(""))

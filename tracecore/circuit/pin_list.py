@@ -16,7 +16,8 @@ from typing import Literal
 
 from tracecore.circuit.continuity.path import NetPath
 from tracecore.circuit.continuity.pin_name import pin_name, pin_order
-from tracecore.circuit.sheet_table import SheetForm, SheetRow, sheet_csv, sheet_table, sheet_text
+from tracecore.circuit.sheet_table import SheetForm, SheetRow, sheet_table, sheet_text
+from tracecore.csv_cells import csv_text
 
 Direction = Literal["", "in", "out", "three-state", "open collector", "both", "supply"]
 DIRECTIONS: tuple[Direction, ...] = ("", "in", "out", "three-state", "open collector", "both", "supply")
@@ -215,7 +216,7 @@ def parse_pin_list(text: str, path: str = "pin list") -> PinList:
 def write_pin_list(rows: Iterable[Pinned]) -> str:
     """The text of a list with every column; read back, it is the same."""
     cells = ((r.net, r.slot, r.pin, f"{r.part} {r.number}".strip(), r.part_pin, r.direction, r.note) for r in rows)
-    return sheet_csv(COLUMNS, cells)
+    return csv_text(COLUMNS, cells)
 
 
 def _pinned(row: SheetRow) -> Pinned:

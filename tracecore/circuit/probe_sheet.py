@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 
+from tracecore.csv_cells import csv_text, unguarded
 from tracecore.errors import SheetError
 
 
@@ -127,7 +128,7 @@ def parse_probe_sheet(text: str, path: str = "probe sheet") -> ProbeSheet:
     _check_heading(heading, path)
     probes = []
     for row in rows:
-        if not any(cell.strip() for cell in row):
+        if not any(unguarded(cell.strip()) for cell in row):
             continue
         if len(row) != len(heading):
             raise SheetError(
@@ -137,7 +138,7 @@ def parse_probe_sheet(text: str, path: str = "probe sheet") -> ProbeSheet:
                 expected=f"{len(heading)} as in the heading",
                 do="Fill or remove cells in this row.",
             )
-        cells = dict(zip(heading, (cell.strip() for cell in row), strict=True))
+        cells = dict(zip(heading, (unguarded(cell.strip()) for cell in row), strict=True))
         probes.append(_probe(cells, heading, path, rows.line_num))
     if not probes:
         raise SheetError(
@@ -199,9 +200,4 @@ def _probe(cells: dict[str, str], heading: list[str], path: str, line: int) -> P
 
 def write_probe_sheet(probes: Iterable[Probe]) -> str:
     """The text of a sheet, with every column; read back, it is the same."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for probe in probes:
-        writer.writerow(["" if (v := getattr(probe, c)) is None else v for c in COLUMNS])
-    return out.getvalue()
+    return csv_text(COLUMNS, ([getattr(probe, c) for c in COLUMNS] for probe in probes))

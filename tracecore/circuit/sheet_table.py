@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from tracecore.csv_cells import unguarded
 from tracecore.errors import SheetError
 
 
@@ -93,15 +93,6 @@ def sheet_table(text: str, path: str, form: SheetForm) -> SheetTable:
     return SheetTable(taken, delimiter != ",")
 
 
-def sheet_csv(columns: tuple[str, ...], rows: Iterator[tuple[str, ...]]) -> str:
-    """The text of a sheet from its cells."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(columns)
-    writer.writerows(rows)
-    return out.getvalue()
-
-
 def _check_heading(heading: tuple[str, ...], path: str, form: SheetForm) -> None:
     for column, name in enumerate(heading, start=1):
         if name not in form.columns or heading.index(name) != column - 1:
@@ -133,5 +124,7 @@ def _row(cells: list[str], heading: tuple[str, ...], path: str, line: int, form:
             expected=f"{len(heading)} as in the heading",
             do="Fill or remove cells in this row.",
         )
-    values = dict.fromkeys(form.columns, "") | dict(zip(heading, (cell.strip() for cell in cells), strict=True))
+    values = dict.fromkeys(form.columns, "") | dict(
+        zip(heading, (unguarded(cell.strip()) for cell in cells), strict=True)
+    )
     return SheetRow(path, line, values, heading)

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePath
 from typing import Any, Literal
 
-from tracecore.circuit.sheet_table import sheet_csv
+from tracecore.csv_cells import csv_text, unguarded
 from tracecore.errors import SheetError
 from tracecore.notices import Notice, notice
 
@@ -128,7 +128,7 @@ def parse_wire_list(text: str, path: str = "wire list") -> WireList:
 
 def write_wire_list(rows: Iterable[Wired]) -> str:
     """The text of a list; read back, it is the same."""
-    return sheet_csv(COLUMNS, ((row.part, row.kind, row.output, " ".join(row.inputs)) for row in rows))
+    return csv_text(COLUMNS, ((row.part, row.kind, row.output, " ".join(row.inputs)) for row in rows))
 
 
 def _rows(rows: Any, path: str) -> tuple[Wired, ...]:
@@ -146,7 +146,7 @@ def _rows(rows: Any, path: str) -> tuple[Wired, ...]:
     for cells in rows:
         if not any(cell.strip() for cell in cells):
             continue
-        row = _row(heading, [cell.strip() for cell in cells], path, rows.line_num)
+        row = _row(heading, [unguarded(cell.strip()) for cell in cells], path, rows.line_num)
         before = seen.setdefault((row.part, row.output), rows.line_num)
         if before != rows.line_num:
             raise SheetError(

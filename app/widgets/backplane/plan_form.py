@@ -24,6 +24,7 @@ from app.case.circuit_changes import AddReadings
 from app.case.values import now
 from app.model.compared_readings import compared_readings
 from app.model.session import Session
+from app.output_file import write_bytes
 from app.report.continuity_words import POWER_OFF, reads
 from app.widgets.controls.label import label
 from tracecore.circuit.continuity.plan import MeasuringPlan, plan_between, plan_of, read_meter
@@ -184,7 +185,10 @@ class PlanForm(QDialog):
 
         title = f"{self._session.case.named} · {self.which.currentText()}"
         try:
-            Path(path).write_bytes(plan_pdf(self.plan, title, printed=now()[:10]))
+            write_bytes(path, plan_pdf(self.plan, title, printed=now()[:10]))
+        except TwinslotError as error:
+            self.note.setText(str(error))
+            return
         except OSError as error:
             self.note.setText(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
             return

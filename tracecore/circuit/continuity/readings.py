@@ -16,7 +16,8 @@ from pathlib import Path
 from typing import Literal
 
 from tracecore.circuit.continuity.pin_name import pair_of, pin_name
-from tracecore.circuit.sheet_table import SheetForm, SheetRow, sheet_csv, sheet_table, sheet_text
+from tracecore.circuit.sheet_table import SheetForm, SheetRow, sheet_table, sheet_text
+from tracecore.csv_cells import csv_text
 from tracecore.errors import SheetError
 
 Side = Literal["good", "suspect"]
@@ -186,7 +187,7 @@ def write_continuity(readings: Iterable[Reading], leads: Iterable[tuple[Side, fl
     """The text of a list with every column; read back, it is the same."""
     rows = [(LEADS, LEADS, ohms_text(ohms), side, "", "", "leads shorted") for side, ohms in leads if ohms]
     rows += [(r.start, r.end, ohms_text(r.ohms), r.side, r.read_on, r.by, r.note) for r in readings]
-    return sheet_csv(COLUMNS, iter(rows))
+    return csv_text(COLUMNS, rows)
 
 
 def _side(row: SheetRow, side: Side | None) -> Side:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 
+from tracecore.csv_cells import unguarded
 from tracecore.quantities import time_unit_ps
 from tracecore.readers.headings.channel_names import distinct
 
@@ -39,5 +40,5 @@ def channel_names(own: list[str], listed: tuple[str, ...], columns: int) -> tupl
     typed = (len(own) > 1 and len(set(own)) == 1) or (bool(listed) and all(word.lower() in TYPES for word in own))
     for names in ((), listed) if typed else (own, listed):
         if len(names) == columns and all(names):
-            return distinct(names)
+            return distinct([unguarded(name) for name in names])
     return tuple(str(i) for i in range(columns))
