@@ -2,23 +2,19 @@
 
 from __future__ import annotations
 
-import os
 import traceback
 from datetime import datetime
 from pathlib import Path
+
+from app.own_folders import own_folder
 
 MOST_BYTES = 1 << 20
 """The file begins anew beyond this, so that a loop of errors does not fill a disk."""
 
 
 def log_path() -> Path:
-    """Where it is kept: in TWINSLOT_SETTINGS where that is set, else in the person's own folder for logs."""
-    named = os.environ.get("TWINSLOT_SETTINGS")
-    if named:
-        return Path(named) / "trouble.log"
-    from platformdirs import user_log_path
-
-    return user_log_path("twinslot", appauthor=False) / "trouble.log"
+    """Where it is kept. Raises OSError where the person has no folder for it."""
+    return own_folder("log") / "trouble.log"
 
 
 def unforeseen(error: BaseException) -> str:
@@ -30,7 +26,7 @@ def unforeseen(error: BaseException) -> str:
         mode = "w" if path.exists() and path.stat().st_size > MOST_BYTES else "a"
         with path.open(mode, encoding="utf-8", errors="backslashreplace") as log:
             log.write(f"{datetime.now().isoformat(timespec='seconds')}\n{''.join(traceback.format_exception(error))}\n")
-    except (OSError, RuntimeError):
+    except OSError:
         # no home folder, no room: the sentence alone must do
         return f"{told}. Nothing is decided by it. It could not be written to a file."
     return f"{told}. Nothing is decided by it. {path} tells where; send that file to whoever looks after the program."

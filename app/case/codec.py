@@ -23,7 +23,9 @@ _LARGEST = 2**63
 
 def encode(value: Any) -> str:
     """The JSON text of a value; equal values give equal text."""
-    return json.dumps(_plain(value), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    text = json.dumps(_plain(value), ensure_ascii=False, sort_keys=True, separators=(",", ":"))
+    # a path may hold bytes that are no text; JSON has a code for each, which comes back as it was
+    return text.encode("utf-8", "backslashreplace").decode("utf-8")
 
 
 def decode(kind: type[Value], text: str) -> Value:

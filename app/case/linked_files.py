@@ -21,7 +21,7 @@ class LinkedFiles:
     """The files that were agreed to, each as its SHA-256 and its path; ``path`` None takes the usual place."""
 
     def __init__(self, path: Path | None = None) -> None:
-        self._path = path or scratch_folder().with_name(_NAME)
+        self._path = path or _usual_place()
         self._agreed = self._read()
 
     def allows(self, sha256: str, path: str | Path) -> bool:
@@ -42,6 +42,8 @@ class LinkedFiles:
             return
 
     def _read(self) -> dict[tuple[str, str], None]:
+        if self._path is None:
+            return {}
         try:
             rows = json.loads(self._path.read_text("utf-8"))
             return {(str(sha256), str(path)): None for sha256, path in rows}
@@ -50,10 +52,19 @@ class LinkedFiles:
             return {}
 
     def _write(self) -> None:
+        if self._path is None:
+            return
         self._path.parent.mkdir(parents=True, exist_ok=True)
         beside = self._path.with_name(f".{_NAME}.{os.getpid()}")
         beside.write_text(json.dumps([list(key) for key in self._agreed]), "utf-8")
         os.replace(beside, self._path)
+
+
+def _usual_place() -> Path | None:
+    try:
+        return scratch_folder().with_name(_NAME)
+    except OSError:
+        return None
 
 
 def _absolute(path: str | Path) -> str:

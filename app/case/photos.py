@@ -12,6 +12,7 @@ from app.case.errors import CaseDamaged
 from app.case.unpack import unpacked
 from app.case.values import Picture
 from tracecore.errors import RequestError
+from tracecore.file_name import file_name
 
 if TYPE_CHECKING:
     from app.case.store import CaseStore
@@ -59,7 +60,7 @@ def take_photo(path: str | Path, store: CaseStore, caption: str = "") -> Picture
         store.begin_blob(stored, len(scaled))
         store.add_blob_part(stored, 0, zlib.compress(scaled, 0))
         store.end_blob(stored)
-    return Picture(0, path.name, hashlib.sha256(raw).hexdigest(), stored, *upright.size, caption, taken)
+    return Picture(0, file_name(path), hashlib.sha256(raw).hexdigest(), stored, *upright.size, caption, taken)
 
 
 def _refuse_large(path: Path, width: int, height: int) -> None:

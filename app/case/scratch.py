@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import getpass
-import os
 from pathlib import Path
 
 from app.case.errors import CaseBusy, CaseError
 from app.case.store import SUFFIX, CaseStore
+from app.own_folders import own_folder
 
 STEM, MOST = "unnamed", 100
 
@@ -25,13 +25,11 @@ def default_author() -> str:
 
 
 def scratch_folder() -> Path:
-    """The folder of unnamed cases: TWINSLOT_SETTINGS where it is set, else the user's own data folder."""
-    named = os.environ.get("TWINSLOT_SETTINGS")
-    if named:
-        return Path(named) / "unnamed"
-    from platformdirs import user_data_path
+    """The folder of unnamed cases: TWINSLOT_SETTINGS where it is set, else the user's own data folder.
 
-    return user_data_path("twinslot", appauthor=False) / "unnamed"
+    Raises OSError where the user has none.
+    """
+    return own_folder("data") / "unnamed"
 
 
 def open_scratch(author: str = "", *, carry_on: bool = False) -> CaseStore:
@@ -39,8 +37,8 @@ def open_scratch(author: str = "", *, carry_on: bool = False) -> CaseStore:
 
     Where that folder cannot be written, the case lives in memory.
     """
-    folder = scratch_folder()
     try:
+        folder = scratch_folder()
         folder.mkdir(parents=True, exist_ok=True)
         there = sorted(folder.glob(f"{STEM}*{SUFFIX}"), key=lambda p: p.stat().st_mtime, reverse=True)
     except OSError:

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from tracecore.errors import RequestError
+from tracecore.file_name import file_name
 
 if TYPE_CHECKING:
     from tracecore.circuit.continuity.comparison import ContinuityComparison
@@ -108,7 +109,7 @@ def continuity(arguments: argparse.Namespace) -> int:
         from app.output_file import write_bytes
         from app.report.measuring_plan import plan_pdf
 
-        title = f"Slot {arguments.slot}" if arguments.slot else f"{Path(arguments.suspect).name}, to measure"
+        title = f"Slot {arguments.slot}" if arguments.slot else f"{file_name(arguments.suspect)}, to measure"
         pdf = plan_pdf(plan, title, page=arguments.page, printed=date.today().isoformat())
         write_bytes(arguments.plan, pdf)
         say(f"Written: {arguments.plan}, {len(plan.rows)} rows")

@@ -8,12 +8,14 @@ from pathlib import Path
 
 from app.output_file import check_output, is_same_file
 from tracecore.errors import RequestError
+from tracecore.file_name import as_text
 
 FILES_READ = (
     *("good", "suspect", "sheet", "good_sheet", "suspect_sheet", "good_logic", "suspect_logic", "wires"),
     *("files", "file", "case", "pins", "readings", "donors", "capture", "meter", "picture"),
 )
-FILES_WRITTEN = ("json", "csv", "pair", "plan")
+FILES_WRITTEN = ("json", "csv", "pair", "plan", "out", "new")
+NAMES = (*FILES_READ, *FILES_WRITTEN, "folder")
 FOLDER_WRITTEN = ("compare", "demo", "report")
 """Commands whose --out is a folder; that of any other is a file."""
 _MAY_BE_EMPTY = {"attach": ("wires", "pins", "readings", "donors", "sheet")}
@@ -21,7 +23,12 @@ _MAY_BE_EMPTY = {"attach": ("wires", "pins", "readings", "donors", "sheet")}
 
 
 def check_named_files(arguments: Namespace) -> None:
-    """Raises RequestError where a file to write is named by no name, is also read, or is written twice."""
+    """Makes words that are no names of files plain text.
+
+    Raises RequestError where a file to write is named by no name, is also read, or is written twice."""
+    for name, typed in vars(arguments).items():
+        if name not in NAMES and isinstance(typed, str):
+            setattr(arguments, name, as_text(typed))
     read = list(_read(arguments))
     for name, path in read:
         if not str(path).strip() and name not in _MAY_BE_EMPTY.get(arguments.command, ()):
@@ -61,7 +68,7 @@ def _read(arguments: Namespace) -> Iterator[tuple[str, str]]:
 
 
 def _written(arguments: Namespace) -> Iterator[tuple[str, str]]:
-    for name in (*FILES_WRITTEN, "out", "new"):
+    for name in FILES_WRITTEN:
         path = getattr(arguments, name, None)
         if isinstance(path, str) and not (name == "json" and path == "-"):
             yield name, path

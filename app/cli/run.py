@@ -44,14 +44,24 @@ def run(argv: list[str]) -> int:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return BROKEN_PIPE
     except OSError as error:
-        where = f"{error.filename}: " if error.filename else ""
-        return _trouble(f"{where}cannot be read or written ({error.strerror or error}). Check the path and the disk.")
+        if not error.filename and not _has_folder():
+            return _trouble("The folder in which this command was given is gone. Change into another one.")
+        where = error.filename or "A file"
+        return _trouble(f"{where}: cannot be read or written ({error.strerror or error}). Check the path and the disk.")
     except MemoryError:
         return _trouble("Not enough memory for these captures. Compare a shorter stretch.")
     except Exception as error:  # noqa: BLE001 - a traceback would end with status 1, which claims a divergence
         from app.trouble_log import unforeseen
 
         return _trouble(unforeseen(error))
+
+
+def _has_folder() -> bool:
+    try:
+        os.getcwd()
+    except OSError:
+        return False
+    return True
 
 
 def _trouble(sentence: str) -> int:

@@ -57,6 +57,10 @@ def console(stream: TextIO) -> Console:
         def on_broken_pipe(self) -> None:
             raise BrokenPipeError
 
+        def print(self, *objects: Any, **how: Any) -> None:
+            """Words in letters that the stream can carry, without codes that a terminal would obey."""
+            super().print(*(fit(thing, stream) if isinstance(thing, str) else thing for thing in objects), **how)
+
     terminal = stream.isatty()
     coloured = terminal and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
     return Honest(

@@ -11,6 +11,7 @@ from app.case.record import Side
 from app.case.shelf import hold
 from app.case.values import HeldCapture
 from tracecore.errors import CaptureFileError
+from tracecore.file_name import file_name
 from tracecore.readers.settings import ReadSettings
 
 if TYPE_CHECKING:
@@ -65,7 +66,7 @@ def in_place_of(before: HeldCapture, capture: HeldCapture) -> HeldCapture:
 
     Where it is the same file, read in another way, leads that were swapped or left alone stay so.
     """
-    by_hand = before.name != Path(before.path).name
+    by_hand = before.name != file_name(before.path)
     kept = replace(capture, name=before.name if by_hand else capture.name, note=before.note, taken=before.taken)
     if before.sha256 != capture.sha256:
         return kept

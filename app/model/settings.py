@@ -8,6 +8,7 @@ from pathlib import Path
 from PySide6.QtCore import QSettings
 
 from app.case.shelf import LARGEST_INSIDE_BYTES
+from app.own_folders import own_folder
 
 SMALLEST, LARGEST, STEP = 100, 200, 20
 
@@ -90,9 +91,8 @@ class Settings:
 
 
 def _folder() -> str:
-    named = os.environ.get("TWINSLOT_SETTINGS")
-    if named:
-        return named
-    from platformdirs import user_config_dir
-
-    return user_config_dir("twinslot", appauthor=False)
+    try:
+        return str(own_folder("config"))
+    except OSError:
+        # nothing can be kept there, and nothing is
+        return os.path.join(os.devnull, "twinslot")

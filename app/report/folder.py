@@ -68,7 +68,7 @@ def write_report(
     report = build_report(comparison, case, photos, saved, sections=sections, printed=printed)
     files = {
         PDF: report_pdf(report, page=page),
-        HTML: report_html(report, page=page).encode("utf-8"),
+        HTML: report_html(report, page=page).encode("utf-8", "backslashreplace"),
         **_records(comparison, saved),
     }
     written = tuple(name for name in (HTML, PDF, CSV, JSON) if name in files)
@@ -79,6 +79,9 @@ def write_report(
         for name in written:
             (fresh / name).write_bytes(files[name])
         _put(fresh, folder)
+    except OSError as error:
+        # the hidden name beside the place would tell a person nothing
+        raise OSError(error.errno, error.strerror, str(folder)) from error
     finally:
         shutil.rmtree(fresh, ignore_errors=True)
     return tuple(folder / name for name in written)

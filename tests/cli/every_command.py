@@ -6,6 +6,7 @@ import random
 from pathlib import Path
 
 from app.__main__ import main
+from app.case.store import CaseStore
 from tests.soak.small_captures import capture_text
 
 SHEET = "channel,signal,slot,pin,family\nCLK,CLK,7,A01,74\nB0,B0,7,A02,74\nSUM,SUM,7,A03,74\n"
@@ -57,6 +58,7 @@ def fill(folder: Path) -> None:
         path.parent.mkdir(exist_ok=True)
         path.write_text(text, "utf-8")
     case = str(folder / "case1.twinslot")
+    CaseStore.open(case).close()
     for side in ("good", "suspect"):
         assert main(["attach", case, str(folder / f"{side}.csv"), "--side", side, "--clock", "CLK"]) == 0
     (folder / "picture.png").write_bytes(_picture())

@@ -15,11 +15,12 @@ import csv
 import io
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from pathlib import Path, PurePath
+from pathlib import Path
 from typing import Any, Literal
 
 from tracecore.csv_cells import csv_text, unguarded
 from tracecore.errors import SheetError
+from tracecore.file_name import file_name
 from tracecore.notices import Notice, notice
 
 Kind = Literal["gate", "register", "enabled register", "memory", "three-state", "open collector"]
@@ -55,7 +56,7 @@ class WireList:
     def use(self, captured: Collection[str]) -> str:
         """One sentence that says that the list was used, and how much of it the captures reach."""
         whole = sum(all(net in captured for net in (row.output, *row.inputs)) for row in self.rows)
-        name = f" {PurePath(self.path).name}" if self.path else ""
+        name = f" {file_name(self.path)}" if self.path else ""
         count = f"{len(self.rows)} row{'' if len(self.rows) == 1 else 's'}"
         return f"Wire list{name} used for the likely causes: {count}, {whole} with every net captured."
 

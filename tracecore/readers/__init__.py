@@ -16,6 +16,7 @@ import numpy as np
 
 from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
+from tracecore.file_name import as_text, file_name
 from tracecore.quantities import rate_of, time_unit_ps
 from tracecore.readers.by_hand import chosen_columns
 from tracecore.readers.by_hand.chosen_columns import read_chosen
@@ -84,7 +85,7 @@ def read_capture(
     base = base_number(word_base)
     said = with_time(path, columns, time_column)
     rate_hz = None if sample_rate is None else rate_of(sample_rate)
-    options = ReadOptions(name or Path(path).name, rate_hz, unit_ps, base, said, first_row)
+    options = ReadOptions(as_text(name) if name else file_name(path), rate_hz, unit_ps, base, said, first_row)
     opened = functools.partial(Source, path, progress, delimiter=delimiter, first_row=first_row, most_bytes=most_bytes)
     if any(choice.kind for choice in said.values()):
         capture = _by_columns(opened, layout, options)
