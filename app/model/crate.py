@@ -9,7 +9,7 @@ from functools import cached_property
 from itertools import pairwise
 from typing import TYPE_CHECKING, Literal
 
-from app.case.values import CrateShape
+from app.case.values import MOST_PINS, MOST_ROWS, MOST_SLOTS, CrateShape
 from app.model.compared_readings import compared_readings
 from tracecore.circuit.continuity.comparison import ContinuityComparison, Pair, Verdict
 from tracecore.circuit.continuity.nets import Nets, nets_of
@@ -97,6 +97,8 @@ class BackplaneView:
     path: NetPath | None
     step: NextReading | None
     place: Located | None
+    outside: int
+    """So many named pins are none of the crate."""
 
     @cached_property
     def by_name(self) -> Mapping[str, PinSpot]:
@@ -139,6 +141,8 @@ def backplane_view(
     net = net_at(pins, sheet, chosen)
     path = path_to(pins, sheet, chosen) if chosen else None
     found = compared_readings(readings)
+    crate = case.crate or crate_of(spots)
+    inside = _in_crate(spots, crate)
     by_name = {spot.name: spot for spot in spots}
     net_pins = _net_pins(pins.of_net(net), path, by_name)
     place = located(path, readings) if path else None
@@ -147,8 +151,8 @@ def backplane_view(
     ordered = sorted(found.pairs, key=lambda pair: not (pair.start in mine and pair.end in mine))
     return BackplaneView(
         side,
-        case.crate or crate_of(spots),
-        _in_crate(spots, case.crate),
+        crate,
+        inside,
         tuple(ordered),
         found,
         chosen,
@@ -158,6 +162,7 @@ def backplane_view(
         path,
         next_reading(path, readings) if path else None,
         place,
+        len(spots) - len(inside),
     )
 
 
@@ -238,16 +243,15 @@ def _told(signal: SignalFinding, side: Side) -> tuple[PinVerdict, str]:
 
 def crate_of(spots: Iterable[PinSpot]) -> CrateShape:
     """The crate that some named pins need, where nobody described one."""
-    listed = tuple(spots)
+    # a slot of 700 is a slip of the hand, and would leave no room for any other
+    listed = tuple(spot for spot in spots if spot.slot <= MOST_SLOTS and spot.number <= MOST_PINS)
     slots = max((spot.slot for spot in listed), default=1)
-    rows = {spot.row for spot in listed} | {"A", "B"}
-    return CrateShape(slots, tuple(sorted(rows)), max(_LEAST_PINS, *(spot.number for spot in listed), 1))
+    rows = sorted({spot.row for spot in listed} | {"A", "B"})[:MOST_ROWS]
+    return CrateShape(slots, tuple(rows), max(_LEAST_PINS, *(spot.number for spot in listed), 1))
 
 
-def _in_crate(spots: tuple[PinSpot, ...], crate: CrateShape | None) -> tuple[PinSpot, ...]:
-    """Pins that the described crate has; others stand in the tables alone."""
-    if crate is None:
-        return spots
+def _in_crate(spots: tuple[PinSpot, ...], crate: CrateShape) -> tuple[PinSpot, ...]:
+    """Pins that the crate has; others stand in the tables alone."""
     return tuple(
         s for s in spots if s.slot <= crate.slots and s.row in crate.rows and s.number <= crate.pins
     )  # fmt: skip

@@ -249,7 +249,9 @@ class CratePane(QWidget):
             return "No pin is named yet: open a probe sheet, a pin list or readings"
         probed = sum(s.verdict != "not probed" for s in self.view.spots)
         net = f" · {spot.net}" if spot.net else ""
-        return f"Pin {spot.name}{net}: {spot.words} · {probed} pins compared · ohms as read, the leads' own taken off"
+        outside = f" · named pins outside this crate: {self.view.outside}" if self.view.outside else ""
+        told = f"Pin {spot.name}{net}: {spot.words} · {probed} pins compared{outside}"
+        return f"{told} · ohms as read, the leads' own taken off"
 
     # ---- choosing
 

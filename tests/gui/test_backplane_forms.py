@@ -205,6 +205,7 @@ def test_a_crate_smaller_than_its_pins_shows_those_it_has(bench: Bench) -> None:
     crate.crate_form.accept()
     assert crate.view is not None
     assert {spot.slot for spot in crate.view.spots} <= set(range(1, 7))
+    assert crate.view.outside == 7
     # the chosen pin and its net stay in the panel, and nothing fails to be drawn
     assert crate.chosen == "7-B04"
     crate.map.grab()
@@ -232,3 +233,13 @@ def test_leads_and_limits_change_the_verdicts_and_are_taken_back(qtbot, bench: B
     assert (kept.suspect_leads_ohms, kept.joins_ohms) == (0.8, 2.0)
     bench.session.undo()
     assert crate.view.found.count("raised") == 1
+
+
+def test_a_slot_that_can_be_none_does_not_stretch_the_crate(qtbot, bench: Bench) -> None:
+    qtbot.mouseClick(bench.whole.lists_button, Qt.MouseButton.LeftButton)
+    _cell(bench, 1, 1, "700")
+    view = bench.whole.crate.view
+    assert view is not None
+    assert (view.crate.slots, view.outside) == (7, 1)
+    assert "named pins outside this crate: 1" in bench.whole.crate.status()
+    bench.whole.crate.map.grab()
