@@ -77,7 +77,9 @@ class ChipPane(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         across = QSplitter(Qt.Orientation.Horizontal)
         across.addWidget(_scrolled(self._left()))
-        across.addWidget(_scrolled(self._right()))
+        self.answer = self._right()
+        self.answer_area = _scrolled(self.answer)
+        across.addWidget(self.answer_area)
         across.setStretchFactor(0, 3)
         across.setStretchFactor(1, 1)
         across.setSizes([880, 350])
@@ -241,6 +243,11 @@ class ChipPane(QWidget):
         super().showEvent(event)
         self.refresh("case")
 
+    def _fit_answer(self) -> None:
+        """The answer's words are never cut at their side."""
+        room = self.answer_area.verticalScrollBar().sizeHint().width() + 4
+        self.answer_area.setMinimumWidth(self.answer.minimumSizeHint().width() + room)
+
     @property
     def heading(self) -> str:
         """The chip and what it is."""
@@ -270,6 +277,7 @@ class ChipPane(QWidget):
         else:
             self._put(chip_view(comparison, self.found[index], cycle, session.case.donors))
             self._fill_table()
+        self._fit_answer()
         self.turned.emit()
         self.said.emit(self.status())
 

@@ -7,12 +7,17 @@ open ring.
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QBrush, QColor, QMouseEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QMouseEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.chip_view import ChipView
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain_font
+
+NARROWEST, WIDEST = 140, 260
+"""Pixels at 100 % between the legs."""
+BOX_AND_LEVELS = 76
+NOT_WIRED = "not wired"
 
 
 class ChipDrawing(QWidget):
@@ -25,16 +30,18 @@ class ChipDrawing(QWidget):
         self.view: ChipView | None = None
         self._theme, self._scale = LIGHT, 1.0
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
-        self.setMinimumSize(300, 220)
+        self.setMinimumHeight(220)
 
     def set_theme(self, theme: Theme, scale: float) -> None:
         """Takes colours and text size."""
         self._theme, self._scale = theme, scale
+        self._fit()
         self.update()
 
     def set_view(self, view: ChipView | None) -> None:
         """Shows a chip; None none."""
         self.view = view
+        self._fit()
         if view is not None:
             wrong = ", ".join(f"{leg.number} {leg.name}" for leg in view.legs if leg.disobeys)
             self.setAccessibleName(
@@ -72,8 +79,25 @@ class ChipDrawing(QWidget):
         assert self.view is not None
         half = max(1, len(self.view.legs) // 2)
         top, step = 14.0, (self.height() - 28.0) / half
-        wide = min(self.width() * 0.34, 260 * self._scale)
-        return QRectF((self.width() - wide) / 2, top, wide, step * half), step
+        left, right = self._beside
+        wide = min(self.width() - left - right, WIDEST * self._scale)
+        spare = (self.width() - left - right - wide) / 2
+        return QRectF(left + spare, top, wide, step * half), step
+
+    @property
+    def _beside(self) -> tuple[float, float]:
+        """Pixels that box, levels and the longest net take at either side of the outline."""
+        legs = self.view.legs if self.view is not None else ()
+        metrics = QFontMetricsF(plain_font(self._scale, 13, bold=True))
+        half = len(legs) // 2
+        room = BOX_AND_LEVELS * self._scale + 10
+        sides = legs[:half], legs[half:]
+        names = [max((metrics.horizontalAdvance(leg.net or NOT_WIRED) for leg in side), default=0.0) for side in sides]
+        return names[0] + room, names[1] + room
+
+    def _fit(self) -> None:
+        """No name is cut at a side."""
+        self.setMinimumWidth(round(sum(self._beside) + NARROWEST * self._scale))
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         if self.view is None or not self.view.legs:
@@ -105,7 +129,7 @@ class ChipDrawing(QWidget):
         self._levels(painter, index, QRectF(levels_x, y - box_high / 2, 34 * scale, box_high))
         painter.setFont(plain_font(scale, 13, bold=leg.disobeys))
         painter.setPen(QColor(self._theme.ink if leg.net else self._theme.muted))
-        words = leg.net or "not wired"
+        words = leg.net or NOT_WIRED
         room = QRectF(0, y - 12, levels_x - 6, 24) if left else QRectF(levels_x + 40 * scale, y - 12, self.width(), 24)
         side = Qt.AlignmentFlag.AlignRight if left else Qt.AlignmentFlag.AlignLeft
         painter.drawText(room, side | Qt.AlignmentFlag.AlignVCenter, words)
