@@ -50,6 +50,11 @@ def _held(held: HeldCapture) -> None:
     _must(held.resolution_ps > 0, "resolution_ps is not above zero")
     _must(held.stop_ps >= held.start_ps, "it stops before it starts")
     _must("\0" not in held.path, "its path holds a zero byte")
+    _must((held.scope is None) == (not held.through), "it is joined with a scope through nothing, or with none")
+    if held.scope is not None:
+        _must(len(held.through) == 2, "it is joined through other than two channels")
+        _must(held.scope.scope is None, "its scope capture is a joined one itself")
+        _held(held.scope)
     _must(all(set(row) <= set("0123456789") for row in held.shades), "shades are no digits")
     read_settings_of(held)
 

@@ -76,8 +76,9 @@ class Shelf:
     def add(self, held: HeldCapture, capture: Capture) -> None:
         """Keeps a capture that was just read from a file that somebody chose."""
         self.carry(held, capture)
-        if held.path:
-            self._linked.agree(held.sha256, held.path)
+        for own in _files(held):
+            if own.path:
+                self._linked.agree(own.sha256, own.path)
 
     def carry(self, held: HeldCapture, capture: Capture) -> None:
         """Keeps a capture that was read before, wherever from."""
@@ -108,7 +109,10 @@ class Shelf:
             capture = _read(path, held, tell)
         if capture.sha256 != held.sha256:
             raise self._absent(held, "is not the same file any more (its SHA-256 differs)")
-        self.carry(held, replace(capture, path=held.path))
+        capture = replace(capture, path=held.path)
+        if held.scope is not None:
+            capture = _joined(capture, self.load(held.scope, tell), held)
+        self.carry(held, capture)
         loaded = self.loaded(held)
         assert loaded is not None
         return loaded
@@ -133,12 +137,25 @@ class Shelf:
         """Should its file go into the case, and is it not there yet?"""
         if self._store.read_only or self._store.path is None or not held.sha256:
             return False
-        small = held.size_bytes <= largest_bytes and self._linked.allows(held.sha256, held.path)
-        return small and not self._store.has_blob(held.sha256) and Path(held.path).is_file()
+        return any(
+            own.size_bytes <= largest_bytes and self._linked.allows(own.sha256, own.path) and self._outside(own)
+            for own in _files(held)
+        )
+
+    def _outside(self, held: HeldCapture) -> bool:
+        return not self._store.has_blob(held.sha256) and Path(held.path).is_file()
 
     def take_in(self, held: HeldCapture, tell: Tell | None = None) -> None:
         """Puts the capture's file into the case, where it still is the file that the case names by its hash. Until the
-        last part is there it counts as outside."""
+        last part is there it counts as outside. A joined capture has two."""
+        own, *joined = _files(held)
+        if not joined or self._outside(own):
+            self._take_in(own, tell)
+        for other in joined:
+            if self._outside(other) and self._linked.allows(other.sha256, other.path):
+                self._take_in(other, tell)
+
+    def _take_in(self, held: HeldCapture, tell: Tell | None) -> None:
         if _sha256_of(Path(held.path)) != held.sha256:
             raise self._absent(held, "is not the same file any more (its SHA-256 differs)")
         digest, done = hashlib.sha256(), 0
@@ -175,7 +192,7 @@ class Shelf:
     def unagreed(self, captures: Iterable[HeldCapture]) -> tuple[Path, ...]:
         """Files outside the case that its captures name, are there, and nobody has agreed to yet."""
         asked: dict[Path, None] = {}
-        for held in captures:
+        for held in (own for capture in captures for own in _files(capture)):
             if self.loaded(held) is None and not self._store.has_blob(held.sha256):
                 try:
                     self._file_of(held)
@@ -187,7 +204,7 @@ class Shelf:
 
     def agree(self, captures: Iterable[HeldCapture]) -> None:
         """Somebody said yes to all files that these captures name."""
-        for held in captures:
+        for held in (own for capture in captures for own in _files(capture)):
             for path in self._places(held):
                 self._linked.agree(held.sha256, path)
 
@@ -201,7 +218,20 @@ class Shelf:
 
 def _content(held: HeldCapture) -> tuple[object, ...]:
     """What decides a capture's samples: the file's bytes and what was said of them."""
-    return held.sha256 or held.key, held.sample_rate, held.layout, held.said
+    own = held.sha256 or held.key, held.sample_rate, held.layout, held.said
+    return own if held.scope is None else (*own, held.through, _content(held.scope))
+
+
+def _files(held: HeldCapture) -> tuple[HeldCapture, ...]:
+    """The capture, and the scope capture that is joined with it."""
+    return (held,) if held.scope is None else (replace(held, scope=None, through=()), held.scope)
+
+
+def _joined(logic: Capture, scope: Capture, held: HeldCapture) -> Capture:
+    """Both instruments' channels on the logic one's time."""
+    from tracecore.lineup.one_run import join_through
+
+    return join_through(logic, scope, (held.through[0], held.through[1])).capture
 
 
 def _presented(capture: Capture, held: HeldCapture) -> Capture:

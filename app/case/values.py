@@ -62,7 +62,8 @@ class HeldCapture:
     pairs of channels whose leads were clipped the wrong way round: each reads the other's pin, one exchange after the
     other. ``inverted`` leads read the opposite, ``unread`` channels have no lead. ``left_alone`` holds what a person
     was offered to correct and did not want to. ``said`` is what else was said of the file, as names
-    and texts: delimiter, first row, unit of time, base of a word, scale of volts.
+    and texts: delimiter, first row, unit of time, base of a word, scale of volts. ``scope`` is a scope capture of the
+    same run, joined with this one through the channels ``through``: of this one, and of the scope's.
     """
 
     key: str
@@ -87,6 +88,8 @@ class HeldCapture:
     said: tuple[tuple[str, str], ...] = ()
     inverted: tuple[str, ...] = ()
     unread: tuple[str, ...] = ()
+    scope: HeldCapture | None = None
+    through: tuple[str, ...] = ()
 
     @property
     def clipping(self) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...], tuple[str, ...]]:

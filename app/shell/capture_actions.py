@@ -14,6 +14,7 @@ from app.case.record import SIDE_WORDS, Side
 from app.case.values import HeldCapture
 from app.model.capture_files import Unsure, files_of
 from app.model.case_files import CaseFiles
+from app.model.join_files import join_files
 from app.widgets.controls.forms import open_form
 from tracecore.readers.settings import ReadSettings
 
@@ -63,6 +64,7 @@ class CaptureActions:
             "look_first": self.do_look_first,
             "look_capture": self.do_look_capture,
             "replace_capture": self.do_replace_capture,
+            "join_capture": self.do_join_capture,
         }
 
     # ---- adding
@@ -150,3 +152,10 @@ class CaptureActions:
         path, _ = QFileDialog.getOpenFileName(self.window, f"Another file for {held.name}", "", CAPTURE_FILES)
         if path:
             self.files.open_captures(side, [path], instead=index)
+
+    def do_join_capture(self) -> None:
+        """Asks for the other instrument's file of the same run, and joins both."""
+        side, index, held = self._asked()
+        path, _ = QFileDialog.getOpenFileName(self.window, f"Same run as {held.name}", "", CAPTURE_FILES)
+        if path:
+            join_files(self.files, side, index, Path(path))

@@ -7,6 +7,7 @@ import io
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from app.__main__ import main
@@ -165,10 +166,10 @@ def test_a_logic_capture_of_the_same_run_is_joined_through_a_signal(capsys, tmp_
     for side, path in (("good", case.good[0]), ("suspect", case.suspect[0])):
         scope = read_capture(path)
         both = {c: digitise(scope.analog[c], family("74LS")).digital for c in ("CH1", "CH2", "CH3")}
-        times = sorted({t for trace in both.values() for t in trace.times_ps.tolist()})
-        shift = 3_000_000
-        lines = ["Time [ns],L1,L2,L3"]
-        lines += [f"{(t + shift) // 1000}," + ",".join(str(tr.level_at([t])[0]) for tr in both.values()) for t in times]
+        times = np.unique(np.concatenate([trace.times_ps for trace in both.values()]))
+        levels = [trace.level_at(times).tolist() for trace in both.values()]
+        rows_of = zip(((times + 3_000_000) // 1000).tolist(), *levels, strict=True)
+        lines = ["Time [ns],L1,L2,L3", *(",".join(map(str, row)) for row in rows_of)]
         rows[side] = tmp_path / f"{side}_logic.csv"
         rows[side].write_text("\n".join(lines) + "\n", "utf-8")
     sheet = tmp_path / "sheet.csv"

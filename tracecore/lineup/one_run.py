@@ -8,6 +8,7 @@ a violation falls in is then known only to within whole multiples of that.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -15,6 +16,9 @@ import numpy as np
 
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64
 from tracecore.errors import RequestError
+from tracecore.measure.families import family
+from tracecore.measure.levels import digitise
+from tracecore.measure.state_levels import reference_level, state_levels
 from tracecore.quantities import format_time
 
 _FEWEST = 8
@@ -25,12 +29,12 @@ _LARGEST_RATIO = 300e-6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Joined:
-    """One capture out of two. ``offset_ps`` is added to the scope's times at its first shared transition;
-    ``uncertainty_ps`` is what that reads to; ``ratio_ppm`` how much longer the scope's seconds are; ``shared`` how many
-    transitions pair, of which the furthest lies ``residual_ps`` apart."""
+    """One capture out of two, through ``channels`` of either. ``offset_ps`` is added to the scope's times at its first
+    shared transition; ``uncertainty_ps`` is what that reads to; ``ratio_ppm`` how much longer the scope's seconds are;
+    ``shared`` how many transitions pair, of which the furthest lies ``residual_ps`` apart."""
 
     capture: Capture
-    through: str
+    channels: tuple[str, str]
     offset_ps: int
     uncertainty_ps: int
     ratio_ppm: float
@@ -43,7 +47,7 @@ class Joined:
     def sentence(self) -> str:
         """What was found, and what is not sure of it."""
         sure = (
-            f"Joined through {self.through}: {self.shared} transitions pair, offset "
+            f"Joined through {self.channels[0]}: {self.shared} transitions pair, offset "
             f"{format_time(self.offset_ps, sign=True)} ±{format_time(self.uncertainty_ps)}, clocks "
             f"{self.ratio_ppm:+.1f} ppm apart."
         )
@@ -55,6 +59,56 @@ class Joined:
             " offset nearest to a common time zero was taken. Cycles of violations in volts may be off by as "
             "much. Share a signal that moves unevenly, or begin both captures with one trigger."
         )
+
+
+def find_join(logic: Capture, scope: Capture, named: Mapping[str, str]) -> Joined:
+    """Joins them through the channel that both hold. ``named`` gives the signal of each channel: channels of one signal
+    are tried first, then all others; one that fits in one place alone is taken before any that is too even.
+
+    Raises RequestError where no channel of one moves as one of the other.
+    """
+    pairs = [(a, b) for a in logic.digital for b in scope.channels]
+    pairs.sort(key=lambda pair: named.get(pair[0], pair[0]) != named.get(pair[1], pair[1]))
+    as_logic = {b: _at_half(scope, b) for b in scope.channels}
+    best: tuple[tuple[bool, bool, int], Joined] | None = None
+    for a, b in pairs:
+        try:
+            found = join(logic, scope, (a, b), logic.digital[a], as_logic[b])
+        except RequestError:
+            continue
+        alike = named.get(a, a) == named.get(b, b)
+        rank = not found.every_ps, alike, found.shared
+        if best is None or rank > best[0]:
+            best = rank, found
+        if rank[0] and rank[1]:
+            break
+    if best is None:
+        raise RequestError(
+            f"No channel of {scope.name} moves as one of {logic.name}: expected one signal in both captures, with at "
+            f"least {_FEWEST} transitions. Capture the clock or a strobe with both instruments, triggered at once."
+        )
+    return best[1]
+
+
+def join_through(logic: Capture, scope: Capture, channels: tuple[str, str]) -> Joined:
+    """Joins them through these channels, as ``find_join`` found them. Raises RequestError as ``join`` does, and where a
+    channel is not there."""
+    for capture, channel in ((logic, channels[0]), (scope, channels[1])):
+        if channel not in capture.channels:
+            raise RequestError(f"{capture.name} has no channel {channel}, through which it was joined. Join it again.")
+    return join(logic, scope, channels, logic.digital[channels[0]], _at_half(scope, channels[1]))
+
+
+def _at_half(scope: Capture, channel: str) -> DigitalTrace:
+    """A channel as logic by its own two levels, whatever family it is of."""
+    if channel not in scope.analog:
+        return scope.digital[channel]
+    trace, ttl = scope.analog[channel], family("74")
+    levels = state_levels(trace.volts, ttl.vil_v, ttl.vih_v)
+    if levels.low_v is None or levels.high_v is None:
+        return digitise(trace, ttl).digital
+    low, high = (reference_level(levels.low_v, levels.high_v, percent) for percent in (45, 55))
+    return digitise(trace, replace(ttl, vil_v=low, vih_v=high)).digital
 
 
 def join(
@@ -89,8 +143,8 @@ def join(
     nearest = int(np.abs(longer[places] - shorter[0]).argmin())
     k = int(places[nearest])
     every = int(np.median(np.diff(longer[places]))) if len(places) > 1 else 0
-    if thinned and not every:
-        every = int(np.median(longer[2:] - longer[:-2]))
+    if not every:
+        every = int(np.median(longer[2:] - longer[:-2])) if thinned else _repeats_every(shorter, slack)
     paired = longer[k : k + len(shorter)]
     on_logic, on_scope = (shorter, paired) if swapped else (paired, shorter)
     return _joined(logic, scope, channels, on_logic, on_scope, slack, every)
@@ -117,6 +171,15 @@ def _places(longer: Int64, shorter: Int64, slack: int, places: Int64) -> tuple[I
             nearest = np.argsort(np.abs(longer[places] - shorter[0]), kind="stable")[:_MANY]
             places, thinned = np.sort(places[nearest]), True
     return np.asarray(places, np.int64), thinned
+
+
+def _repeats_every(times: Int64, slack: int) -> int:
+    """After how long the transitions repeat, so that a part of them fits them as well; 0 where they do not."""
+    for by in range(2, min(_FEW_SPANS, len(times) // 2) + 1, 2):
+        late, early = times[by:] - times[by], times[:-by] - times[0]
+        if (np.abs(late - early) <= slack + early * _LARGEST_RATIO).all():
+            return int(np.median(times[by:] - times[:-by]))
+    return 0
 
 
 def _joined(
@@ -151,7 +214,7 @@ def _joined(
     reads_to = slack / 2 / np.sqrt(len(on_logic)) * 2 + float(np.abs(np.median(residual)))
     found = Joined(
         both,
-        channels[0],
+        channels,
         round(at_first),
         max(1, round(reads_to)),
         slope * 1e6,

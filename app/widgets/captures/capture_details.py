@@ -15,6 +15,7 @@ from app.widgets.controls.wrap_row import WrapRow
 DEEDS = (
     ("look", "How it is read…", "See the file's first lines and what they are taken for, and change it"),
     ("replace", "Replace file…", "Another file takes its place; name, note and time stay"),
+    ("join", "Join with…", "A scope and a logic capture of the same run count as one; undo parts them"),
     ("move", "To the other side", "It counts on the other side from now on; undo brings it back"),
     ("remove", "Remove", "Out of the case. The file itself is not touched; undo brings it back"),
 )
@@ -95,4 +96,5 @@ class CaptureDetails(QWidget):
     @staticmethod
     def _facts(capture: HeldCapture) -> str:
         said = [f"{name}: {value}" for name, value in capture.facts]
-        return " · ".join([f"Read as {capture.reader}", *said[:6]])
+        joined = [] if capture.scope is None else [f"with {capture.scope.name}, through {capture.through[0]}"]
+        return " · ".join([f"Read as {capture.reader}", *joined, *said[:6]])
