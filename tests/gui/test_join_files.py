@@ -11,13 +11,17 @@ import pytest
 pytest.importorskip("PySide6")
 
 from app.case.shelf import Shelf
-from app.model.join_files import join_files
+from app.model.capture_files import read_one
+from app.model.join_files import join_files, joined_held
 from app.shell.window import Window
 from demo_traces import CASES
+from tracecore.circuit.probe_sheet import ProbeSheet
+from tracecore.errors import RequestError
 from tracecore.lineup.one_run import find_join
 from tracecore.measure.families import family
 from tracecore.measure.levels import digitise
 from tracecore.readers import read_capture
+from tracecore.readers.settings import ReadSettings
 
 CASE = CASES["contact"]
 SHIFT_PS = 3_000_000
@@ -63,16 +67,10 @@ def test_the_signal_that_both_hold_is_found_and_told(qtbot, window: Window, tmp_
     assert session.case.good.captures[0].scope is None
 
 
-def test_two_of_a_kind_are_not_joined(qtbot, window: Window) -> None:
-    session, files = window.session, window.files
-    files.open_captures("good", [CASE.good[0]])
-    qtbot.waitUntil(lambda: len(session.case.good.captures) == 1 and window.jobs.idle, timeout=20000)
-    troubles: list[str] = []
-    files.troubled.connect(troubles.append)
-    join_files(files, "good", 0, CASE.suspect[0])
-    qtbot.waitUntil(lambda: bool(troubles), timeout=20000)
-    assert "expected a logic capture and a scope capture of one run" in troubles[0]
-    assert session.case.good.captures[0].scope is None
+def test_two_of_a_kind_are_not_joined() -> None:
+    one, other = (read_one(path, ReadSettings(), lambda share, what: None) for path in (CASE.good[0], CASE.suspect[0]))
+    with pytest.raises(RequestError, match="expected a logic capture and a scope capture of one run"):
+        joined_held(one, other, ProbeSheet())
 
 
 def test_the_even_clock_is_taken_only_where_nothing_else_serves(tmp_path: Path) -> None:

@@ -241,7 +241,7 @@ class BandPlot(QWidget):
             colour = pg.mkColor(theme.suspect)
             colour.setAlpha(120)
             bars.setBrush(pg.mkBrush(None if k == 0 else colour))
-            bars.setFillLevel(0.0)
+            bars.setFillLevel("enclosed")
         self.histogram.setXRange(-widest * 1.1, widest * 1.1, padding=0)
         self.histogram.getAxis("bottom").setTicks([[(0, "0")]])
 
