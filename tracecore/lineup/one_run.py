@@ -144,7 +144,7 @@ def join(
     k = int(places[nearest])
     every = int(np.median(np.diff(longer[places]))) if len(places) > 1 else 0
     if not every:
-        every = int(np.median(longer[2:] - longer[:-2])) if thinned else _repeats_every(shorter, slack)
+        every = round(float((longer[2:] - longer[:-2]).mean())) if thinned else _repeats_every(shorter, slack)
     paired = longer[k : k + len(shorter)]
     on_logic, on_scope = (shorter, paired) if swapped else (paired, shorter)
     return _joined(logic, scope, channels, on_logic, on_scope, slack, every)
@@ -178,7 +178,7 @@ def _repeats_every(times: Int64, slack: int) -> int:
     for by in range(2, min(_FEW_SPANS, len(times) // 2) + 1, 2):
         late, early = times[by:] - times[by], times[:-by] - times[0]
         if (np.abs(late - early) <= slack + early * _LARGEST_RATIO).all():
-            return int(np.median(times[by:] - times[:-by]))
+            return round(float((times[by:] - times[:-by]).mean()))
     return 0
 
 
