@@ -205,7 +205,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         there = _assemble(reference, *elsewhere, seen, varies)
         result = replace(result, causes=_told_elsewhere(there.causes, elsewhere[0].capture.name))
     tell(1.0, "done")
-    return result
+    return replace(result, causes=_beside_the_count(result.causes, result.repeats))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -269,6 +269,22 @@ def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
     """What the shown pair does not show: by the first capture that differs, the others only counted."""
     told = f"Seen in {name}, which is not the capture shown; the shown pair does not show it."
     return tuple(replace(c, because=(told, *c.because), capture=name) for c in causes)
+
+
+def _beside_the_count(causes: tuple[Cause, ...], table: RepeatTable) -> tuple[Cause, ...]:
+    """The causes; where over several captures another signal is first more often, the first of them says so, since its
+    place rests on what else speaks for it."""
+    verdict = table.first_verdict()
+    if not causes or verdict.signal is None or verdict.diverging < 2:
+        return causes
+    own, most = (table.first_in.get(s, 0) for s in (causes[0].signal, verdict.signal))
+    if own >= most:
+        return causes
+    told = (
+        f"Of {verdict.diverging} captures that diverge {verdict.signal} goes wrong first in {most}, {causes[0].signal} "
+        f"in {own}; the shown pair speaks for {causes[0].signal} all the same, for the reasons above."
+    )
+    return (replace(causes[0], because=(*causes[0].because, told)), *causes[1:])
 
 
 def _unaligned(good: CaptureSignals, suspect: CaptureSignals, shown: PairFindings) -> dict[str, Unaligned]:

@@ -9,6 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tracecore.compare.findings import Cause
+from tracecore.comparison import _beside_the_count
 from tracecore.repeats import table as module
 from tracecore.repeats.table import CaptureOutcome, RepeatTable, table_of
 
@@ -202,3 +204,16 @@ def test_more_captures_find_the_root_more_often():
     assert right[1] < right[5] < right[10]
     assert right[5] > 0.85
     assert right[10] > 0.97
+
+
+def test_where_the_count_and_the_first_cause_differ_the_cause_says_so():
+    def cause(signal: str) -> Cause:
+        return Cause(1, signal, "wrong state", 1, 1, "", ("It is so.",), (), "")
+
+    outcomes = [outcome(f"run {i}", "A", "B", first="A" if i else "B") for i in range(4)]
+    table = table_of(outcomes)
+    assert _beside_the_count((cause("A"), cause("B")), table)[0].because == ("It is so.",)
+    first, second = _beside_the_count((cause("B"), cause("A")), table)
+    assert first.because[-1].startswith("Of 4 captures that diverge A goes wrong first in 3, B in 1;")
+    assert second.because == ("It is so.",)
+    assert _beside_the_count((cause("B"),), table_of(outcomes[:1]))[0].because == ("It is so.",)
