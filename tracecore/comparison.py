@@ -24,7 +24,7 @@ from tracecore.compare.limit_notices import limit_notices
 from tracecore.compare.missed_limits import missed_mode, with_missed
 from tracecore.compare.notices import lead_notices, pair_notices
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
-from tracecore.compare.pair_checkup import check_pair
+from tracecore.compare.pair_checkup import PairLine, check_pair
 from tracecore.compare.request import CompareRequest, Progress, Stopped
 from tracecore.compare.same_bytes import each_once, first_of
 from tracecore.compare.signal_findings import signal_finding, signal_order, without_lineup
@@ -80,6 +80,9 @@ class Comparison:
 
     def _repr_html_(self) -> str:
         return comparison_html(self)
+
+    pair_lines: tuple[PairLine, ...] | None = None
+    """What ``check_pair`` says of the shown pair; None where it was not asked."""
 
     @property
     def signal_table(self) -> pd.DataFrame:
@@ -323,9 +326,11 @@ def judge(
     request = reference.request
     levels = compare_levels(result.signals, result.lineup, request.sheet, level_request(request))
     limits = limit_notices(levels, result.signals, result.lineup, request.sheet)
+    lines = check_pair(result)
     return replace(
         result,
-        notices=in_order((*result.notices, *told, *lead_notices(check_pair(result)), *limits)),
+        notices=in_order((*result.notices, *told, *lead_notices(lines), *limits)),
+        pair_lines=lines,
         good_slips=varies.slips,
         tolerance=varies.tolerance,
         levels=levels,

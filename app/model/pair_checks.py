@@ -91,7 +91,9 @@ def check_one(comparison: Comparison, place: int, tell: Callable[[float, str], N
             comparison, part = found, f" Looked at: the first {group_digits(CYCLES_COMPARED)} cycles."
         else:
             comparison = compare(replace(request, good=pair[:1], suspect=pair[1:]), tell)
-    lines = check_pair(comparison)
+    lines = comparison.pair_lines
+    if lines is None:
+        lines = check_pair(comparison)
     crossed = tuple(crossed_leads(comparison, line) for line in lines if line.swap is not None)
     if part:
         lines = tuple(replace(line, text=line.text + part) if line.topic == "leads" else line for line in lines)
