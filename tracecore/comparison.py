@@ -277,14 +277,14 @@ def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
 def _beside_the_count(causes: tuple[Cause, ...], table: RepeatTable) -> tuple[Cause, ...]:
     """The causes; where over several captures another signal is first more often, the first of them says so, since its
     place rests on what else speaks for it."""
-    verdict = table.first_verdict()
-    if not causes or verdict.signal is None or verdict.diverging < 2:
+    if not causes or table.diverging < 2 or not table.first_in:
         return causes
-    own, most = (table.first_in.get(s, 0) for s in (causes[0].signal, verdict.signal))
+    leader = min(table.first_in, key=lambda signal: (-table.first_in[signal], signal))
+    own, most = (table.first_in.get(s, 0) for s in (causes[0].signal, leader))
     if own >= most:
         return causes
     told = (
-        f"Of {verdict.diverging} captures that diverge {verdict.signal} goes wrong first in {most}, {causes[0].signal} "
+        f"Of {table.diverging} captures that diverge {leader} goes wrong first in {most}, {causes[0].signal} "
         f"in {own}; the shown pair speaks for {causes[0].signal} all the same, for the reasons above."
     )
     return (replace(causes[0], because=(*causes[0].because, told)), *causes[1:])

@@ -144,7 +144,9 @@ def _reader(source: Source, layout: str | None, *, words: bool) -> Reader:
         return next(r for r in READERS if r.name == layout)
     if layout is None and chosen_columns.recognises(head):
         return READERS[-1]
-    claims = tuple(r for r in READERS if layout in (None, r.name) and r.recognises(head))
+    # the last of them was asked already where none is named
+    not_asked = READERS[:-1] if layout is None else READERS
+    claims = tuple(r for r in not_asked if layout in (None, r.name) and r.recognises(head))
     if len(claims) > 1:
         raise AmbiguousCapture(source.path, tuple(r.name for r in claims))
     if claims:
