@@ -9,7 +9,8 @@ Its own scripts make its ROMs and assemble one of its example programs;
 the test bench that is written here resets it, forces one fault on one of its
 nets and dumps the nets that clips would sit on. A good and a suspect run are then sampled by two clocks of their own at
 11 to 23 samples a cycle, from moments of their own within the reset, and compared. Told are the offset (right, refused,
-wrong), how sure it was said to be, and the outcome.
+wrong), how sure it was said to be, and the outcome; how many are right where the fault shows within 16 cycles of the
+reset. Besides faults on nets each program runs sound on both sides, held in reset, and with a clock that stops.
 
 Odd numbers of faults are for reporting, even ones for trying rules.
 """
@@ -61,6 +62,10 @@ def _nets() -> dict[str, str]:
     return nets
 
 
+WHOLE_BOARD = ("sound", "held in reset", "clock stops")
+"""What is wrong with no net: nothing, the reset, the clock."""
+SOON = 16  # cycles behind the reset
+
 NETS = _nets()
 SEEN = {
     **{net.replace("[", "_").rstrip("]"): f"DUT.{net}" for net in NETS},
@@ -86,6 +91,9 @@ class Fault:
 
 def test_bench(fault: Fault | None) -> str:
     """Verilog of our own: clock, reset, one forced fault, and the nets that are seen."""
+    kind = "" if fault is None else fault.kind
+    stops = RESET_CYCLES + CYCLES // 3 if kind == "clock stops" else RESET_CYCLES + 2 * CYCLES
+    released = 2 * CYCLES + RESET_CYCLES if kind == "held in reset" else RESET_CYCLES
     lines = [
         "`timescale 1ns/1ps",
         '`include "ttlcsvon8.v"',
@@ -95,14 +103,14 @@ def test_bench(fault: Fault | None) -> str:
         "endmodule",
         "module bench;",
         "  reg clk = 0; reg reset = 0; integer n = 0; integer draw = 1; reg flaky = 0; wire [15:0] PCval;",
-        f"  always #{HALF_NS} clk = ~clk;",
+        f"  always #{HALF_NS} if (n < {stops}) clk = ~clk;",
+        f"  initial #{2 * HALF_NS * (RESET_CYCLES + CYCLES)} $finish;",
         "  ttlcsvon8 DUT(clk, reset, PCval);",
         "  seen probe(clk);",
-        f"  always @(posedge clk) begin n = n + 1; if (n == {RESET_CYCLES}) reset <= #3 1;",
-        f"    if (n == {RESET_CYCLES + CYCLES}) $finish; end",
+        f"  always @(posedge clk) begin n = n + 1; if (n == {released}) reset <= #3 1; end",
         '  initial begin $dumpfile("seen.vcd"); $dumpvars(1, probe); end',
     ]
-    if fault is not None:
+    if fault is not None and fault.net:
         lines += _forced(fault)
     return "\n".join([*lines, "endmodule", ""])
 
@@ -163,6 +171,15 @@ def simulate(folder: Path, fault: Fault | None) -> Capture:
     return read_capture(folder / "seen.vcd")
 
 
+def shows(good: Capture, suspect: Capture) -> int | None:
+    """How many cycles behind the reset the two runs differ first at the end of a cycle; None where they never do."""
+    at = (np.arange(RESET_CYCLES + CYCLES - 2, dtype=np.int64) + 1) * CYCLE_PS - CYCLE_PS // 20
+    differ = np.zeros(len(at), np.bool_)
+    for channel, trace in good.digital.items():
+        differ |= trace.level_at(at) != suspect.digital[channel].level_at(at)
+    return int(differ.argmax()) - RESET_CYCLES if differ.any() else None
+
+
 def sampled(whole: Capture, name: str, begin: int, cycles: int, rng: random.Random) -> Capture:
     """What an instrument with a clock of its own sees of a run from cycle ``begin`` on; what floats reads high."""
     rate = Fraction(round(rng.uniform(11, 23) * 10**12 / CYCLE_PS))
@@ -177,15 +194,37 @@ def sampled(whole: Capture, name: str, begin: int, cycles: int, rng: random.Rand
     return Capture(name, traces, {}, int(-(-(10**12) * rate.denominator // rate.numerator)), "built")
 
 
+def compared(
+    good: Capture, suspect: Capture, rng: random.Random, told: Counter[str], outcomes: Counter[str], kind: str
+) -> str:
+    """Samples and compares one pair, counts what came of it, and gives it in words."""
+    begins = [rng.randint(2, RESET_CYCLES - 6) for _ in range(2)]
+    lengths = [rng.randint(600, 1000) for _ in range(2)]
+    sides = [
+        sampled(run, name, begin, length, rng)
+        for run, name, begin, length in zip((good, suspect), ("good", "suspect"), begins, lengths, strict=True)
+    ]
+    found = compare(CompareRequest((sides[0],), (sides[1],), clock="CLK"))
+    lineup, want = found.lineup, begins[0] - begins[1]
+    result = "refused" if not lineup else "right" if lineup.offset_cycles == want else "wrong"
+    told[f"{result} ({lineup.sure})"] += 1
+    outcomes[f"{kind}: {found.outcome.word}"] += 1
+    if kind == "fault" and (at := shows(good, suspect)) is not None:
+        told[f"shows {'within' if at <= SOON else 'behind'} {SOON} cycles of the reset: {result}"] += 1
+    return f"{result:8s} {lineup.sure:9s} {found.outcome.word}"
+
+
 def main() -> None:
     """Draws faults, and tells of each and of all."""
     parser = argparse.ArgumentParser()
     parser.add_argument("design", type=Path, help="a clone of the design")
     parser.add_argument("--faults", type=int, default=20, help="how many")
     parser.add_argument("--first", type=int, default=1, help="number of the first; odd ones are for reporting")
+    parser.add_argument("--boards", type=int, default=1, help="pairs of each kind of whole board for each program")
     arguments = parser.parse_args()
     told: Counter[str] = Counter()
     outcomes: Counter[str] = Counter()
+    whole: Counter[str] = Counter()
     with tempfile.TemporaryDirectory() as temporary:
         folder, good, at_hand = Path(temporary) / "design", None, ""
         for number in range(arguments.first, arguments.first + 2 * arguments.faults, 2):
@@ -194,27 +233,21 @@ def main() -> None:
             if program != at_hand:
                 prepare(arguments.design, folder, program)
                 good, at_hand = simulate(folder, None), program
+                for kind in WHOLE_BOARD:
+                    suspect = simulate(folder, Fault(kind, "", "", number))
+                    for again in range(arguments.boards):
+                        own = random.Random(f"{number} {kind} {again}")
+                        words = compared(good, suspect, own, whole, outcomes, kind)
+                        print(f"{number:5d} {program:10s} {kind:15s} {'':15s} {words}", flush=True)
             net, other = rng.sample(list(NETS), 2)
             fault = Fault(KINDS[number // 2 % len(KINDS)], net, other, number)
             suspect = simulate(folder, fault)
             assert good is not None
-            begins = [rng.randint(2, RESET_CYCLES - 6) for _ in range(2)]
-            lengths = [rng.randint(600, 1000) for _ in range(2)]
-            sides = [
-                sampled(run, name, begin, length, rng)
-                for run, name, begin, length in zip((good, suspect), ("good", "suspect"), begins, lengths, strict=True)
-            ]
-            found = compare(CompareRequest((sides[0],), (sides[1],), clock="CLK"))
-            lineup, want = found.lineup, begins[0] - begins[1]
-            result = "refused" if not lineup else "right" if lineup.offset_cycles == want else "wrong"
-            told[f"{result} ({lineup.sure})"] += 1
-            ends = found.outcome.word
-            outcomes[ends] += 1
-            print(
-                f"{number:5d} {program:10s} {fault.kind:15s} {net:15s} {result:8s} {lineup.sure:9s} {ends}", flush=True
-            )
-    print("line-up:", dict(told))
-    print("outcome:", dict(outcomes))
+            words = compared(good, suspect, rng, told, outcomes, "fault")
+            print(f"{number:5d} {program:10s} {fault.kind:15s} {net:15s} {words}", flush=True)
+    print("line-up of faults:", dict(told))
+    print("line-up of whole boards:", dict(whole))
+    print("outcomes:", dict(outcomes))
 
 
 if __name__ == "__main__":
