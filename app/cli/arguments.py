@@ -78,7 +78,7 @@ def parser() -> argparse.ArgumentParser:
     add_part(commands)
     add_pins(commands)
     words = "watch a folder; compare each capture as it lands"
-    _soak(commands.add_parser("soak", help=words, allow_abbrev=False, parents=both))
+    _soak(commands.add_parser("soak", help=words, allow_abbrev=False, parents=[*both, sides_options()]))
     words = "put the program into a desktop's menu"
     add_desktop(commands.add_parser("desktop", help=words, allow_abbrev=False))
     words = "print what a shell needs to complete commands and options"

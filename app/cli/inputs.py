@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -72,14 +73,13 @@ def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> tuple[tuple[Capture,
     from tracecore.readers.side_names import answering, renamed, same_names
 
     own = [read_sheet(path) for path in (arguments.good_sheet, arguments.suspect_sheet)]
-    sides = []
-    for paths, side_sheet in zip((arguments.good, arguments.suspect), own, strict=True):
-        captures = _one_run(read_captures(paths, reading_typed(arguments)), arguments.join)
-        wanted = [probe.channel for probe in side_sheet.probes or sheet.probes]
-        captures = tuple(answering(capture, [*wanted, arguments.clock or ""]) for capture in captures)
-        called = {probe.channel: probe.signal for probe in side_sheet.probes}
-        sides.append(tuple(renamed(capture, called) for capture in captures))
-    good, suspect = sides
+    good, suspect = (
+        tuple(
+            _called(capture, side_sheet, sheet, arguments.clock)
+            for capture in _one_run(read_captures(paths, reading_typed(arguments)), arguments.join)
+        )
+        for paths, side_sheet in zip((arguments.good, arguments.suspect), own, strict=True)
+    )
     suspect = tuple(answering(capture, good[0].channels) for capture in suspect)
     good = tuple(answering(capture, suspect[0].channels) for capture in good)
     alike = same_names(suspect[0], good[0].channels)
@@ -92,6 +92,35 @@ def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> tuple[tuple[Capture,
             file=sys.stderr,
         )
     return good, suspect, _one_sheet(sheet, own)
+
+
+def _called(capture: Capture, own: ProbeSheet, sheet: ProbeSheet, clock: str | None) -> Capture:
+    """The capture under the names of its side's ``own`` sheet, or of the ``sheet`` of both."""
+    from tracecore.readers.side_names import answering, renamed
+
+    wanted = [probe.channel for probe in own.probes or sheet.probes]
+    return renamed(answering(capture, [*wanted, clock or ""]), {p.channel: p.signal for p in own.probes})
+
+
+def watched_side(
+    arguments: Namespace, sheet: ProbeSheet
+) -> tuple[tuple[Capture, ...], ProbeSheet, Callable[[Capture], Capture]]:
+    """The known-good captures of a watch, the sheet of both sides, and what gives each capture that lands their names.
+
+    Raises RequestError as for a comparison.
+    """
+    from tracecore.readers.side_names import answering, renamed, same_names
+
+    own = [read_sheet(path) for path in (arguments.good_sheet, arguments.suspect_sheet)]
+    captures = _one_run(read_captures(arguments.good, reading_typed(arguments)), arguments.join)
+    good = tuple(_called(capture, own[0], sheet, arguments.clock) for capture in captures)
+    names = good[0].channels
+
+    def named(capture: Capture) -> Capture:
+        capture = answering(_called(capture, own[1], sheet, arguments.clock), names)
+        return renamed(capture, same_names(capture, names)) if arguments.match_names else capture
+
+    return good, _one_sheet(sheet, own), named
 
 
 def _one_run(captures: tuple[Capture, ...], join: str | None) -> tuple[Capture, ...]:

@@ -6,10 +6,11 @@ import argparse
 import signal
 import sys
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
+from app.cli.inputs import read_sheet, watched_side
 from app.cli.settings_options import reading_of_case, reading_typed, settings_of_case, settings_typed
 from tracecore.errors import RequestError
 from tracecore.outcome import EXIT_STATUS
@@ -37,10 +38,10 @@ def soak(arguments: argparse.Namespace) -> int:
     watch = FolderWatch(
         arguments.folder, old=not arguments.new_only, settle_s=settle_s, leave=filter(None, [arguments.out])
     )
-    against, reading = _reference(arguments)
+    against, reading, named = _reference(arguments)
     for told in against.notices:
         say(told.sentence)
-    running = Soak(against, reading, LARGEST_BYTES if arguments.largest is None else arguments.largest << 20)
+    running = Soak(against, reading, LARGEST_BYTES if arguments.largest is None else arguments.largest << 20, named)
     record = None if arguments.out is None else Record(arguments.out, against_what(against, reading))
     if record is not None and record.kept:
         watch.know({row.name: (row.size_bytes, row.modified_ns) for row in record.kept})
@@ -102,44 +103,47 @@ def _ended_by_signal(stop: threading.Event, wake: object) -> Iterator[None]:
             signal.signal(number, handler)
 
 
-def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings]:
-    """The known-good side, the files that were named or those of the case, and how to read what lands."""
+def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, Callable[[Capture], Capture]]:
+    """The known-good side, the files that were named or those of the case, how to read what lands, and what gives it
+    the known-good names."""
     from app.case.read_settings import read_settings_of
     from app.case.shelf import Shelf
     from app.case.store import CaseStore
     from app.cli.terminal import progress
     from tracecore.capture_series import SeriesRequest, reference
-    from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
-    from tracecore.readers import read_capture
+    from tracecore.readers.side_names import answering
 
     if bool(arguments.good) == bool(arguments.case):
         raise RequestError("Against what? Name known-good captures with --good, or a case that has some with --case.")
     if arguments.offset is not None:
         raise RequestError("--offset holds for one capture only; expected none, since each is lined up by itself.")
-    if arguments.case and arguments.sheet:
-        raise RequestError(f"--sheet beside --case: {arguments.case} has its own sheet. Leave the option out.")
-    good: tuple[Capture, ...]
+    for name in ("sheet", "good_sheet", "suspect_sheet", "join", "match_names") if arguments.case else ():
+        if getattr(arguments, name):
+            option = f"--{name.replace('_', '-')}"
+            raise RequestError(f"{option} beside --case: {arguments.case} has its own sheet. Leave the option out.")
     reading = reading_typed(arguments)
+    if not arguments.case:
+        good, sheet, named = watched_side(arguments, read_sheet(arguments.sheet))
+        return reference(SeriesRequest(good, sheet, **settings_typed(arguments).named)), reading, named
     with progress() as tell:
-        if arguments.case:
-            store = CaseStore.open(arguments.case, make=False, look_only=True)
-            try:
-                case = store.read()
-                settings = settings_of_case(arguments, case.settings, arguments.case)
-                if case.good.shown_capture is not None:
-                    reading = reading_of_case(reading, read_settings_of(case.good.shown_capture), arguments.case)
-                shelf = Shelf(store)
-                if arguments.linked:
-                    shelf.agree(case.captures)
-                good = tuple(shelf.load(held, tell) for held in case.good.shown_first)
-            finally:
-                store.close()
-            request = SeriesRequest(good, case.sheet, **settings.named)
-        else:
-            good = tuple(read_capture(name, **reading.arguments, progress=tell) for name in arguments.good)
-            sheet = read_probe_sheet(arguments.sheet) if arguments.sheet else ProbeSheet()
-            request = SeriesRequest(good, sheet, **settings_typed(arguments).named)
-        return reference(request), reading
+        store = CaseStore.open(arguments.case, make=False, look_only=True)
+        try:
+            case = store.read()
+            settings = settings_of_case(arguments, case.settings, arguments.case)
+            if case.good.shown_capture is not None:
+                reading = reading_of_case(reading, read_settings_of(case.good.shown_capture), arguments.case)
+            shelf = Shelf(store)
+            if arguments.linked:
+                shelf.agree(case.captures)
+            good = tuple(shelf.load(held, tell) for held in case.good.shown_first)
+        finally:
+            store.close()
+        request = SeriesRequest(good, case.sheet, **settings.named)
+
+        def short(capture: Capture) -> Capture:
+            return answering(capture, good[0].channels)
+
+        return reference(request), reading, short
 
 
 def _keep(record: Record, news: News) -> None:

@@ -21,6 +21,7 @@ from tracecore.repeats.table import CaptureOutcome, RepeatTable
 
 if TYPE_CHECKING:
     from app.soak.record import Record
+    from tracecore.capture import Capture
 
 LARGEST_BYTES = 4 << 30
 """A file that holds more than this, unzipped, is given up unless another limit is set."""
@@ -72,16 +73,17 @@ class Count:
 class Soak:
     """``take`` gives the news of one file. ``table`` has the counts by signal; memory does not grow with the captures
     but for 32 bytes each and a name, by which one that lies there twice is known again. A file that holds more than
-    ``largest_bytes``, unzipped, is given up."""
+    ``largest_bytes``, unzipped, is given up. ``named`` gives a capture the names of the known-good side."""
 
     def __init__(
         self,
         against: Reference,
         reading: ReadSettings | None = None,
         largest_bytes: int = LARGEST_BYTES,
+        named: Callable[[Capture], Capture] = lambda capture: capture,
     ) -> None:
         self._against, self._reading = against, reading or ReadSettings()
-        self._largest_bytes = largest_bytes
+        self._largest_bytes, self._named = largest_bytes, named
         self._seen: dict[bytes, str] = {bytes.fromhex(c.sha256): c.name for c in against.request.good if c.sha256}
         self._broken: set[Path] = set()
         self._again = 0
@@ -131,7 +133,7 @@ class Soak:
             self._again += 1
             same = f"{path.name}: the same bytes as {self._seen[mark]}, not counted"
             return replace(news, status="seen already", words=same)
-        outcome = read_against(self._against, capture).outcome
+        outcome = read_against(self._against, self._named(capture)).outcome
         self._seen[mark] = path.name
         self.table = self.table.with_outcome(outcome)
         news = replace(news, outcome=outcome)

@@ -111,6 +111,17 @@ def soak_words(landing: Path, good: Path, *more: str) -> list[str]:
     return ["soak", str(landing), "--good", str(good), "--clock", "CLK", "--settle", "0.02", *more]
 
 
+def test_what_lands_answers_to_the_names_of_the_known_good_side(good: Path, tmp_path: Path, capsys) -> None:
+    landing = tmp_path / "landing"
+    landing.mkdir()
+    put(landing, "1_small.csv", capture_text(2, wrong=True).replace("B0,B1", "b_0,b 1").replace("SUM", "Ch 9: sum"))
+    put(landing, "2_pods.csv", capture_text(3, wrong=True).replace("SUM", "POD 4"))
+    sheet = put(tmp_path, "pods.csv", "channel,signal\nPOD 4,SUM\n")
+    words = soak_words(landing, good, "--match-names", "--suspect-sheet", str(sheet), "--captures", "2")
+    assert main(words) == 1
+    assert "SUM is first in 2 of 2 diverging captures" in capsys.readouterr().out
+
+
 def test_the_command_sums_up_and_keeps_a_record(landing: Path, good: Path, tmp_path: Path, capsys) -> None:
     record = tmp_path / "record.csv"
     assert main(soak_words(landing, good, "--captures", "2", "--out", str(record))) == 1
