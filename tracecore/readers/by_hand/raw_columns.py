@@ -6,10 +6,11 @@ It never refuses a file for what its cells hold, so that a person can see them a
 from __future__ import annotations
 
 import contextlib
+import functools
 import itertools
 import re
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -115,12 +116,17 @@ class RawTable:
         return None
 
 
-def raw_table(head: Head, first_row: int | None = None, names: Collection[str] = ()) -> RawTable | None:
+def raw_table(head: Head, first_row: int | None = None, names: Iterable[str] = ()) -> RawTable | None:
     """The columns of a file; None for a value change dump and for a file without rows of two alike.
 
     ``first_row`` is the line of the first row, counted from 1, where a person said it. A line that holds all the
     ``names`` that were said is the heading, whatever the line below it looks like.
     """
+    return _raw_table(head, first_row, frozenset(names))
+
+
+@functools.lru_cache(maxsize=2)
+def _raw_table(head: Head, first_row: int | None, said: frozenset[str]) -> RawTable | None:
     if begins_as_dump(head):
         return None
     heading, shape = _known(head)
@@ -130,7 +136,7 @@ def raw_table(head: Head, first_row: int | None = None, names: Collection[str] =
     if not table:
         return None
     start = known.data_line if known else _first_row(table)
-    start = first_row - 1 if first_row else min(_below_names(table, names, start), _with_damaged(table, start))
+    start = first_row - 1 if first_row else min(_below_names(table, said, start), _with_damaged(table, start))
     pairs = itertools.pairwise(lines[: len(table)])
     values = next((b for a, b in pairs if start_and_increment([table[a], table[b]])[0] is not None), None)
     if not first_row and values is not None:
@@ -253,6 +259,7 @@ def _columns(
     shape: ScopeShape | None,
 ) -> list[RawColumn]:
     found: list[RawColumn] = []
+    taken: set[str] = set()
     levelled = all(_is_level(cell) for row in rows[:_LOOKED_AT] for cell in row[1:count])
     if shape is not None and levelled and all(_is_level(row[0]) for row in rows[:_LOOKED_AT]):
         shape = None  # no column of times
@@ -264,7 +271,8 @@ def _columns(
         unit = _unit(names[i], units[i])
         if time_unit_ps(unit) is not None:
             name = _plain_name(name)  # a time is no channel, whose name would hold the unit
-        name = free_name(name or f"column {i + 1}", [c.name for c in found])
+        name = free_name(name or f"column {i + 1}", taken)
+        taken.add(name)
         scale = VOLT_UNITS.get(unit.lower(), 1.0)
         if shape is not None and i in shape.columns[1:]:
             scale = shape.scales[shape.columns.index(i) - 1]

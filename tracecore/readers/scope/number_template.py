@@ -27,6 +27,7 @@ _POWERS = 10.0 ** np.arange(_LARGEST_POWER + 1)
 _MOST_LAYOUTS = 3
 # enough at once to keep two threads out of each other's way, few enough to stay in the cache
 _ROWS = 1 << 15
+_BYTES = 1 << 22
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +135,8 @@ class _Layout:
         low[self._signs], span[self._signs] = 43, 2
         self.low, self.width = low, len(low)
         self._places = places
-        self._lows = np.tile(low, _ROWS)
+        self._rows = max(1, min(_ROWS, _BYTES // len(low)))
+        self._lows = np.tile(low, self._rows)
         self._span = span
         self._powered = [place for place in places if place.power]
 
@@ -151,8 +153,8 @@ class _Layout:
     def take(self, matrix: UInt8, found: list[Float64]) -> bool:
         """Numbers of bytes uint8[rows, width] into ``found``; False at the first rows that do not fit."""
         room = np.empty(len(self._lows), np.uint8)
-        for at in range(0, len(matrix), _ROWS):
-            flat = matrix[at : at + _ROWS].reshape(-1)
+        for at in range(0, len(matrix), self._rows):
+            flat = matrix[at : at + self._rows].reshape(-1)
             less = room[: len(flat)]
             np.subtract(flat, self._lows[: len(flat)], out=less)
             rows = less.reshape(-1, self.width)
