@@ -6,4 +6,8 @@ damaged; what is read must be what a slow reading of the same bytes finds (`orac
 with its line. A damaged value that makes another valid file cannot be told, and is read as it stands. What is told
 from what: `recognise/first_row.py` a damaged row from names, `recognise/lines_above.py` a torn heading from prose,
 `headings/heading_units.py` units from words, `even_times.py` a damaged digit from rounding.
+
+`BENCH_FORMS` are layouts that the plan of columns reads: their rows alone are damaged. `test_bench_layouts.py` has a
+made-up file of each layout, `test_bench_traps.py` of what was once read wrongly; the rows that `even_times.py` finds
+lost among rounded times are among them.
 """
