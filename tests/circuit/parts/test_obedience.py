@@ -185,3 +185,14 @@ def test_a_dead_load_that_no_judged_state_hangs_on_is_told_though_edges_may_be_m
     assert found.verdict == "obeys"
     assert "LOAD_n" in found.unshown
     assert outcome(found, fault) == "told as not shown"
+
+
+def test_a_held_clock_is_no_explanation_of_outputs_that_move() -> None:
+    """With its clock held nothing of a counter is judged, so all of it seemed to fit, whatever its outputs did."""
+    found = checked("74163", Fault("joined", ("QC", "QB")), 10_266, changes=250)
+    assert found.verdict == "disobeys"
+    assert all("CLK" not in e.names for e in found.explanations)
+    # where they stand still it is one
+    still = checked("74174", Fault("dead", ("CLK",), 0), 9040, changes=250)
+    assert still.verdict == "disobeys"
+    assert any("CLK" in e.names for e in still.explanations)

@@ -59,7 +59,7 @@ def explanations(
 ) -> tuple[Explanation, ...]:
     """What makes all of it right; the plain ideas first, and wrong leads or another part only where none fits."""
     trial = _Trial(part, number, pins, times, width_ps, _outputs_judged(run))
-    found = [*trial.stuck_outputs(run), *trial.dead_inputs(), *trial.joined_outputs(run), *trial.late_outputs(run)]
+    found = [*trial.stuck_outputs(run), *trial.dead_inputs(run), *trial.joined_outputs(run), *trial.late_outputs(run)]
     if found:
         return tuple(found)
     return (*trial.swapped_leads(), *trial.other_parts(others))
@@ -114,18 +114,30 @@ class _Trial:
 
     def _moves(self, name: str, held: int) -> bool:
         """Does an output that nobody else drives leave this level for two samples or more? Then it is not stuck."""
-        if name in self.part.open_collector or name in self.part.enables:
-            return False
+        driven_alone = name not in self.part.open_collector and name not in self.part.enables
+        return driven_alone and self._leaves(name, held)
+
+    def _leaves(self, name: str, held: int) -> bool:
+        """Does a leg stand at the other level for two samples or more?"""
         trace = self.pins.traces[name]
         lasts = np.diff(np.append(trace.times_ps, max(self.pins.stop_ps, int(trace.times_ps[-1]))))
         other = (trace.levels != held) & (trace.levels != UNKNOWN)
         return bool((other & (lasts >= 2 * self.pins.resolution_ps)).any())
 
-    def dead_inputs(self) -> Iterator[Explanation]:
+    def _accounts_for(self, run: PartRun, pins: PinTraces) -> bool:
+        """Is each output that was wrong judged under this idea, or still throughout? A part whose clock is held has no
+        state that could be judged; then its outputs must not move at all."""
+        trial = judged_part(self.part, self.number, pins, self.times, self.width_ps)
+        judged = {j.output.name for g in trial.groups for j in g.outputs if j.judged.any()}
+        wrong = {j.output.name for g in run.groups for j in g.outputs if j.wrong.any()}
+        return not any(self._leaves(name, LOW) and self._leaves(name, HIGH) for name in wrong - judged)
+
+    def dead_inputs(self, run: PartRun) -> Iterator[Explanation]:
         """An input that is read as standing still, whatever its net does."""
         for name in self.inputs:
             for level in (HIGH, LOW):
-                if self.right(self.pins.with_tied(name, level), self.first.with_tied(name, level)):
+                tied = self.pins.with_tied(name, level)
+                if self.right(tied, self.first.with_tied(name, level)) and self._accounts_for(run, tied):
                     yield Explanation("dead input", (self.part.leg(name),), (name,), level=level)
 
     def joined_outputs(self, run: PartRun) -> Iterator[Explanation]:
