@@ -12,6 +12,10 @@ from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayo
 from app.help.notices import notices_guide
 from app.model.actions import ActionRow, key_sheet
 from app.report.cautions import CAUTIONS
+from app.widgets.controls.forms import fit
+
+LETTERS = 96
+"""Width of a sheet, in letters of its text."""
 
 GUIDE = "guide.md"
 
@@ -32,7 +36,9 @@ def sheet(parent: QWidget, title: str, text: QTextBrowser | None = None) -> tupl
     dialog = QDialog(parent)
     dialog.setWindowTitle(title)
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-    dialog.resize(min(820, parent.width() - 80), min(640, parent.height() - 80))
+    # as many letters a line as are read with ease, whatever the size of the text
+    letter = parent.fontMetrics().averageCharWidth()
+    fit(dialog, LETTERS * letter, round(0.78 * LETTERS * letter))
     layout = QVBoxLayout(dialog)
     text = QTextBrowser() if text is None else text
     text.setOpenExternalLinks(False)

@@ -33,6 +33,7 @@ class SoakActions:
             self.form = SoakForm(self.window.session, context.theme, context.scale, self.window)
             self.form.captureWanted.connect(self.show_capture)
             self.form.said.connect(self.window.say)
+        self.form.set_scale(self.window.context.scale)
         self.form.show()
         self.form.raise_()
 

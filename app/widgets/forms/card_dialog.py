@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QComboBox, QDialog, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
 
 from app.case.changes import Put, Together
 from app.case.values import BenchCard, Entry, Reading, now
 from app.model.session import Session
 from app.model.theme import Theme
+from app.widgets.controls.forms import AskingForm, fit
 from app.widgets.controls.label import label
 from app.widgets.forms.card_form import CardForm
 
 
-class CardDialog(QDialog):
+class CardDialog(AskingForm):
     """The form of one card; the box above goes to another."""
 
     def __init__(
@@ -37,8 +38,7 @@ class CardDialog(QDialog):
         self.numbers.setCurrentText(number)
         self.show_card(self.numbers.currentText())
         self.numbers.currentTextChanged.connect(self.show_card)
-        room = self.screen().availableSize()
-        self.resize(min(round(860 * scale), room.width()), min(round(760 * scale), room.height() - 40))
+        fit(self, round(860 * scale), round(760 * scale))
 
     def show_card(self, number: str) -> None:
         """Shows the card of that number."""
@@ -52,6 +52,7 @@ class CardDialog(QDialog):
         self.form = CardForm(card, self._theme, self._scale)
         self.form.filled.connect(self._keep)
         self._layout.addWidget(self.form, 1)
+        self.take_as_begun()
 
     def _keep(self, card: BenchCard) -> None:
         """The card and its line in the log are one change."""

@@ -21,12 +21,12 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPlainTextEdit,
     QPushButton,
-    QScrollArea,
     QVBoxLayout,
     QWidget,
 )
 
 from app.case.card_rows import BLANK, found_choices, with_pins
+from app.widgets.controls.forms import UprightScroll
 from app.widgets.controls.tip import set_tip
 
 if TYPE_CHECKING:
@@ -256,11 +256,7 @@ QCheckBox::indicator:checked {{ background: {theme.ink}; }}
         self._block(inner, "on")
         self._foot(inner)
         inner.addStretch(1)
-        self.area = QScrollArea()
-        self.area.setWidgetResizable(True)
-        self.area.setFrameShape(QFrame.Shape.NoFrame)
-        self.area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.area = UprightScroll()
         self.area.setWidget(body)
         column.addWidget(self.area, 1)
         line = QHBoxLayout()
@@ -299,6 +295,7 @@ QCheckBox::indicator:checked {{ background: {theme.ink}; }}
     def _arrange(self) -> None:
         for block in self.blocks:
             block.arrange(self.width() >= WIDE_PX * self._scale)
+        self.area.grow()
 
     def _grouped(self) -> list[RowFields]:
         return [row for power in ("off", "on") for row in self.rows if row.row.power == power]

@@ -3,30 +3,27 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QGridLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFormLayout, QGridLayout, QLineEdit, QWidget
 
 from app.case.changes import NameCase, SetUnit, Together
 from app.case.record import SIDE_WORDS, SIDES, UNTITLED
 from app.case.values import Unit
 from app.model.session import Session
+from app.widgets.controls.forms import FieldsForm
 from app.widgets.controls.label import label
 
 UNIT_FIELDS = (("name", "Name"), ("serial", "Serial number"), ("slot", "Slot"), ("note", "Note"))
 
 
-class CaseForm(QDialog):
+class CaseForm(FieldsForm):
     """``signed`` carries the initials. All that was typed is one change of the case."""
 
     signed = Signal(str)
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__("Describe the case", parent, letters=78)
         self._session = session
-        self.setWindowTitle("Describe the case")
-        case = session.case
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(20, 16, 20, 16)
-        layout.setSpacing(12)
+        case, layout = session.case, self.body
         head = QFormLayout()
         self.title = _field("" if case.title == UNTITLED else case.title, "South crate stops at the third fetch")
         self.number = _field(case.number, "14")
@@ -49,14 +46,7 @@ class CaseForm(QDialog):
                 grid.addWidget(field, row, column)
                 self.fields[side][name] = field
         layout.addLayout(grid)
-        buttons = QDialogButtonBox()
-        keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
-        keep.setProperty("role", "decision")
-        buttons.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
-        layout.addWidget(buttons)
-        self.resize(640, self.sizeHint().height())
+        layout.addStretch(1)
 
     def accept(self) -> None:
         """Keeps what was typed."""

@@ -29,6 +29,7 @@ from app.model.jobs import Jobs
 from app.model.settings import Settings
 from app.model.theme import Theme
 from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.forms import fit
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
 from app.widgets.forms.import_choices import ImportChoices
@@ -142,8 +143,7 @@ class ImportForm(QDialog):
         across.addWidget(around, 1)
         outer.addLayout(across, 1)
         outer.addLayout(self._foot())
-        room = self.screen().availableSize()
-        self.resize(min(round(1080 * scale), room.width() - 60), min(round(680 * scale), room.height() - 60))
+        fit(self, round(1080 * scale), round(680 * scale))
 
     def _foot(self) -> QHBoxLayout:
         foot = QHBoxLayout()

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.report.contents import SECTIONS
+from app.widgets.controls.forms import ScrolledBody, fit
 from app.widgets.controls.label import label
 
 if TYPE_CHECKING:
@@ -63,7 +64,7 @@ class ReportForm(QDialog):
         self._sheets: list[Sheet] = []
         self.setWindowTitle("Report")
         across = QHBoxLayout(self)
-        across.setContentsMargins(18, 14, 0, 0)
+        across.setContentsMargins(18, 14, 0, 14)
         across.setSpacing(18)
         across.addLayout(self._choices())
         self.pages = QScrollArea()
@@ -74,22 +75,26 @@ class ReportForm(QDialog):
         across.addWidget(self.pages, 1)
         self._soon = QTimer(self, singleShot=True, interval=250)
         self._soon.timeout.connect(self._preview)
-        room = self.screen().availableSize()
-        self.resize(min(round(1180 * scale), room.width()), min(round(860 * scale), room.height() - 40))
+        fit(self, round(1180 * scale), round(860 * scale))
         self._preview()
 
     def _choices(self) -> QVBoxLayout:
+        """Sections scroll where the screen is small; paper and buttons stay below them."""
         column = QVBoxLayout()
         column.setSpacing(6)
-        column.addWidget(label("Report", "heading", wrap=False))
-        column.addWidget(label("Sections to print; one with nothing in it is left out", "muted"))
+        scroll = ScrolledBody()
+        scroll.column.setSpacing(6)
+        scroll.column.addWidget(label("Report", "heading", wrap=False))
+        scroll.column.addWidget(label("Sections to print. An empty one is left out.", "muted"))
         self.sections: dict[str, QCheckBox] = {}
         for name, kind in SECTIONS.items():
             box = QCheckBox(kind.title)
             box.setChecked(True)
             box.toggled.connect(lambda _on: self._soon.start())
-            column.addWidget(box)
+            scroll.column.addWidget(box)
             self.sections[name] = box
+        scroll.column.addStretch(1)
+        column.addWidget(scroll, 1)
         paper = QHBoxLayout()
         paper.addWidget(label("Paper", wrap=False))
         self.paper = QComboBox()
@@ -97,15 +102,12 @@ class ReportForm(QDialog):
         self.paper.setAccessibleName("Paper")
         self.paper.currentTextChanged.connect(lambda _text: self._soon.start())
         paper.addWidget(self.paper, 1)
-        column.addSpacing(8)
         column.addLayout(paper)
-        column.addStretch(1)
         self.line = label("", "muted")
         column.addWidget(self.line)
         self.folder = self._button(column, "Write into a folder…", self.folderWanted.emit, decision=True)
         self.folder.setToolTip("Page for the browser, PDF, table of divergences and record for scripts")
         self.pdf = self._button(column, "PDF only…", self.pdfWanted.emit)
-        column.addSpacing(12)
         return column
 
     def _button(
@@ -157,6 +159,12 @@ class ReportForm(QDialog):
     def _fit(self) -> None:
         for sheet in self._sheets:
             sheet.fit(self.pages.width() - 2 * MARGIN - self.pages.verticalScrollBar().sizeHint().width())
+
+    def done(self, result: int) -> None:
+        """Closed: pages that are still being made are of no use."""
+        self._soon.stop()
+        self._files.jobs.stop("preview")
+        super().done(result)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

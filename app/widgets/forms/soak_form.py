@@ -27,6 +27,7 @@ from app.report.cautions import UNATTENDED
 from app.soak.soak import News
 from app.widgets.captures.capture_strip import CaptureCell, CaptureStrip
 from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.forms import fit
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
 from tracecore.errors import RequestError
@@ -74,21 +75,29 @@ class SoakForm(QDialog):
         self.list.currentItemChanged.connect(lambda now, _before: self._on_item(now))
         down.addWidget(self.list, 1)
         down.addLayout(self._foot())
-        self.resize(round(760 * min(scale, 1.4)), round(560 * min(scale, 1.3)))
+        self.set_scale(scale)
         self._refresh()
 
-    def _head(self) -> QHBoxLayout:
+    def set_scale(self, scale: float) -> None:
+        """Takes the size that goes with the size of the text."""
+        fit(self, round(860 * scale), round(560 * scale))
+
+    def _head(self) -> QVBoxLayout:
+        """The folder in a line of its own, so that large text leaves it room."""
+        head = QVBoxLayout()
+        head.setSpacing(8)
         row = QHBoxLayout()
         row.setSpacing(10)
         self.folder = ""
         self.place = ElidedLabel("No folder chosen", "strong")
         row.addWidget(self.place, 1)
-        self.old = QCheckBox("Also what is there already")
-        self.old.setChecked(True)
-        row.addWidget(self.old)
         self.chooser = self._button(row, "Choose a folder…", self._ask)
         self.starter = self._button(row, "Start", self.toggle, decision=True)
-        return row
+        head.addLayout(row)
+        self.old = QCheckBox("Also what is there already")
+        self.old.setChecked(True)
+        head.addWidget(self.old)
+        return head
 
     def _foot(self) -> QHBoxLayout:
         row = QHBoxLayout()

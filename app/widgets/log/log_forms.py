@@ -8,14 +8,11 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
-    QDialog,
-    QDialogButtonBox,
     QFormLayout,
     QHBoxLayout,
     QLineEdit,
     QPushButton,
     QSpinBox,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -23,35 +20,26 @@ from app.case.proof_words import proof_sentence
 from app.case.values import Entry, Proof, Reading
 from app.model.log_lines import date_code_help, tie_words
 from app.model.stock import Offer, donor_place
+from app.widgets.controls.forms import FieldsForm
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
 
 MOST_CAPTURES = 1_000_000
 
 
-class LogForm(QDialog):
-    """Fields one below the other, Keep and Leave; ``lacking`` says what is still missing and Keep waits for it."""
+class LogForm(FieldsForm):
+    """Fields one below the other, Keep and Cancel; ``lacking`` says what is still missing and Keep waits for it."""
 
     def __init__(self, title: str, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setWindowTitle(title)
-        down = QVBoxLayout(self)
-        down.setContentsMargins(20, 16, 20, 16)
-        down.setSpacing(12)
+        super().__init__(title, parent, letters=78)
         self.form = QFormLayout()
         self.form.setVerticalSpacing(8)
         self.form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
-        down.addLayout(self.form)
+        self.form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        self.body.addLayout(self.form)
+        self.body.addStretch(1)
         self.note = label("", "muted")
-        down.addWidget(self.note)
-        buttons = QDialogButtonBox()
-        self.keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
-        self.keep.setProperty("role", "decision")
-        buttons.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
-        down.addWidget(buttons)
-        self.resize(560, self.sizeHint().height())
+        self.foot.addWidget(self.note)
 
     def field(self, words: str, example: str, text: str = "") -> QLineEdit:
         """One more line to fill."""
@@ -211,7 +199,7 @@ class ProofForm(LogForm):
             box.setAccessibleName(words)
             box.valueChanged.connect(lambda _value: self.look())
             self.form.addRow(words, box)
-        self.words = self.field("Under which conditions", "cold and warm starts, 9 and 10 Feb")
+        self.words = self.field("Under which conditions", "warm starts")
         self.because = QCheckBox("" if opened is None else f"Because of {tie_words(opened)}"[:70])
         self.because.setVisible(opened is not None)
         self.form.addRow(self.because)
