@@ -11,7 +11,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
@@ -21,6 +21,7 @@ from PySide6.QtGui import (
     QDropEvent,
     QIcon,
     QKeySequence,
+    QResizeEvent,
 )
 from PySide6.QtWidgets import (
     QApplication,
@@ -52,6 +53,7 @@ from app.shell.soak_actions import SoakActions
 from app.shell.view_actions import ViewActions
 from app.steps.step import PageNeeds, Step, all_steps
 from app.trouble_log import unforeseen
+from app.widgets.controls.forms import fit
 from app.widgets.controls.tip import set_tip
 from app.widgets.frame.bottom_line import BottomLine
 from app.widgets.frame.form_head import FormHead
@@ -61,6 +63,10 @@ from app.widgets.frame.step_list import StepList
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
+
+
+ROOM_FOR_FRAME = QSize(1080, 600)
+"""Pixels at 100 % below which the frame takes less room."""
 
 
 class Window(Frame):
@@ -88,6 +94,7 @@ class Window(Frame):
         self.context = PageContext(self.session, self.act, self._theme, self.settings.text_percent / 100)
         self.pages: dict[str, Page] = {}
         self.current = ""
+        self._compact: bool | None = None
         self._let_go = False
         self._build()
         self._make_actions()
@@ -108,8 +115,7 @@ class Window(Frame):
         self.setWindowTitle("Twinslot")
         self.setAcceptDrops(True)
         self.setMinimumSize(900, 560)
-        room = self.screen().availableSize()
-        self.resize(min(1600, room.width()), min(900, room.height()))
+        fit(self, 1600, 900)
         centre = QWidget()
         self.setCentralWidget(centre)
         across = QHBoxLayout(centre)
@@ -232,10 +238,24 @@ class Window(Frame):
         self.setStyleSheet(sheet)
         self.steps.set_theme(self.context.theme)
         self.head.set_theme(self.context.theme)
+        self._fit_frame()
         for page in self.pages.values():
             page.retheme()
         self.log_actions.retheme()
         self.settings.save()
+
+    def _fit_frame(self) -> None:
+        """Where large text leaves little room, steps are numbers with stamps, and the head is one line."""
+        room = self.size() / self.context.scale
+        compact = room.width() < ROOM_FOR_FRAME.width() or room.height() < ROOM_FOR_FRAME.height()
+        if compact != self._compact:
+            self._compact = compact
+            self.steps.set_compact(compact)
+            self.head.set_compact(compact)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit_frame()
 
     def say(self, text: str) -> None:
         """The line at the bottom."""

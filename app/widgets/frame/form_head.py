@@ -68,6 +68,7 @@ class FormBox(QAbstractButton):
         super().__init__()
         self.name, self._label, self._theme = name, label, theme
         self.value = ""
+        self.compact = False
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.set_value("–")
@@ -75,7 +76,7 @@ class FormBox(QAbstractButton):
     def set_value(self, value: str, label: str = "") -> None:
         """Fills the box; ``label`` takes the place of the words above."""
         self.value, self._label = value, label or self._label
-        set_tip(self, value)
+        set_tip(self, f"{self._label}: {value}")
         self.setAccessibleName(f"{self._label}: {value}")
         self.update()
 
@@ -85,22 +86,37 @@ class FormBox(QAbstractButton):
         self.updateGeometry()
         self.update()
 
+    def set_compact(self, compact: bool) -> None:
+        """The value alone, in one line, where the window is small."""
+        self.compact = compact
+        self.updateGeometry()
+        self.update()
+
     def sizeHint(self) -> QSize:
         line = self.fontMetrics().height()
-        return QSize(line * 10, int(line * 3.3))
+        return QSize(line * 10, int(line * (1.8 if self.compact else 3.3)))
 
     def minimumSizeHint(self) -> QSize:
         return QSize(80, self.sizeHint().height())
 
-    def paintEvent(self, event: QPaintEvent) -> None:
-        theme, painter = self._theme, QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        line = self.fontMetrics().height()
-        area = QRectF(self.rect())
-        if self.underMouse():
-            painter.fillRect(area, QColor(theme.tint))
-        painter.setPen(QPen(QColor(theme.rule_strong), 1))
-        painter.drawLine(QPointF(area.right(), line * 0.5), QPointF(area.right(), area.bottom() - line * 0.5))
+    def _paint_line(self, painter: QPainter) -> None:
+        """The side's mark, and the value."""
+        line, area = self.fontMetrics().height(), QRectF(self.rect())
+        left = line * 0.5
+        if self.name in ("good", "suspect"):
+            draw_side_mark(painter, QPointF(left + line * 0.6, area.center().y()), line * 0.6, self.name, self._theme)
+            left += line * 1.6
+        bold = self.font()
+        bold.setBold(True)
+        painter.setFont(bold)
+        painter.setPen(QColor(self._theme.ink))
+        room = QRectF(left, 0, area.width() - left - line * 0.3, area.height())
+        text = painter.fontMetrics().elidedText(self.value, Qt.TextElideMode.ElideRight, int(room.width()))
+        painter.drawText(room, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, text)
+
+    def _paint_lines(self, painter: QPainter) -> None:
+        """The label above, the value below."""
+        theme, line, area = self._theme, self.fontMetrics().height(), QRectF(self.rect())
         painter.setFont(self.font())
         painter.setPen(QColor(theme.muted))
         left = line * 0.8
@@ -117,6 +133,20 @@ class FormBox(QAbstractButton):
         below = QRectF(left, line * 1.65, area.width() - left - line * 0.4, line * 1.3)
         text = painter.fontMetrics().elidedText(self.value, Qt.TextElideMode.ElideRight, int(below.width()))
         painter.drawText(below, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, text)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        theme, painter = self._theme, QPainter(self)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        line = self.fontMetrics().height()
+        area = QRectF(self.rect())
+        if self.underMouse():
+            painter.fillRect(area, QColor(theme.tint))
+        painter.setPen(QPen(QColor(theme.rule_strong), 1))
+        painter.drawLine(QPointF(area.right(), line * 0.5), QPointF(area.right(), area.bottom() - line * 0.5))
+        if self.compact:
+            self._paint_line(painter)
+        else:
+            self._paint_lines(painter)
         if self.hasFocus():
             painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
             painter.setBrush(Qt.BrushStyle.NoBrush)
@@ -146,3 +176,8 @@ class FormHead(QFrame):
         """Takes the colours."""
         for box in self.boxes.values():
             box.set_theme(theme)
+
+    def set_compact(self, compact: bool) -> None:
+        """Values alone, in one line."""
+        for box in self.boxes.values():
+            box.set_compact(compact)

@@ -48,11 +48,24 @@ class StepRow(QAbstractButton):
         self.state = StepState("empty", "")
         self._theme = theme
         self._by_key = False
+        self.compact = False
+
+    def set_compact(self, compact: bool) -> None:
+        """The number and the stamp alone, where the window is small; the tooltip and Alt have the name."""
+        self.compact = compact
+        self.set_state(self.state)
+        self.updateGeometry()
+        self.update()
+
+    @property
+    def words(self) -> str:
+        """What is written in the row."""
+        return self.text().split(" ")[0] if self.compact else self.text()
 
     def set_state(self, state: StepState) -> None:
         """Stamps the row."""
         self.state = state
-        set_tip(self, state.why)
+        set_tip(self, f"{self.text()}. {state.why}" if self.compact else state.why)
         self.setAccessibleName(f"Step {self.text()}, {STAMP_WORDS[state.stamp]}")
         self.setAccessibleDescription(state.why)
         self.update()
@@ -74,8 +87,9 @@ class StepRow(QAbstractButton):
 
     def sizeHint(self) -> QSize:
         metrics = self.fontMetrics()
-        bold = metrics.horizontalAdvance(self.text()) * 1.15
-        return QSize(int(bold + metrics.height() * 3.2), int(metrics.height() * 2.6))
+        bold = metrics.horizontalAdvance(self.words) * 1.15
+        beside = 2.1 if self.compact else 3.2
+        return QSize(int(bold + metrics.height() * beside), int(metrics.height() * 2.6))
 
     def minimumSizeHint(self) -> QSize:
         return QSize(self.sizeHint().width(), int(self.fontMetrics().height() * 1.7))
@@ -97,10 +111,12 @@ class StepRow(QAbstractButton):
         painter.setFont(font)
         faint = self.state.stamp == "empty" and not self.isChecked()
         painter.setPen(QColor(theme.muted if faint else theme.ink))
-        text_area = area.adjusted(line * 0.8, 0, -line * 2, 0)
-        painter.drawText(text_area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.text())
+        text_area = area.adjusted(line * (0.4 if self.compact else 0.8), 0, -line * (1.2 if self.compact else 2), 0)
+        painter.drawText(text_area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.words)
         side = round(line * 1.05)
-        box = QRectF(area.right() - side - line * 0.5, area.center().y() - side / 2, side, side)
+        box = QRectF(
+            area.right() - side - line * (0.3 if self.compact else 0.5), area.center().y() - side / 2, side, side
+        )
         dashed = Qt.PenStyle.DashLine if self.state.stamp == "unknown" else Qt.PenStyle.SolidLine
         painter.setPen(QPen(QColor(theme.rule_strong if self.state.stamp == "empty" else theme.ink), 1.5, dashed))
         painter.setBrush(QColor(theme.panel))
@@ -143,6 +159,12 @@ class StepList(QFrame):
         """Takes the colours."""
         for row in self.rows.values():
             row.set_theme(theme)
+
+    def set_compact(self, compact: bool) -> None:
+        """Numbers and stamps alone."""
+        self.title.setVisible(not compact)
+        for row in self.rows.values():
+            row.set_compact(compact)
 
     def set_current(self, name: str) -> None:
         """Marks the row of the page that is open."""
