@@ -14,12 +14,14 @@ from app.pages.compare_steps import cycles_to_step, diverging_cycles, step_from
 from app.pages.compare_words import cycle_words, status_line, title_line
 from app.pages.page import Page, PageContext
 from app.widgets.causes.cause_cards import LARGE, CauseCards, finding_text
+from app.widgets.causes.first_cause import FirstCause
 from app.widgets.causes.seen_in import SeenIn
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.notice_line import NoticeLine
 from app.widgets.controls.side_panel import SidePanel
 from app.widgets.marks.mark_list import MarkList
+from app.widgets.signals.all_signals import AllSignals
 from app.widgets.traces.overview import Overview
 from app.widgets.traces.paired_traces import PairedTraces
 from app.widgets.traces.words import Base
@@ -28,6 +30,10 @@ if TYPE_CHECKING:
     from app.widgets.traces.volt_plot import VoltPlot
     from tracecore.capture import Int64
 
+ROOM_FOR_OVERVIEW, ROOM_FOR_TABLE, ROOM_FOR_TITLE = 500, 440, 330
+"""Pixels of the page's height at 100 % from which on the overview, the table of all signals and the title are there."""
+TABLE_SHARE = 0.24
+"""Of the page's height, for the table of all signals where four rows take less."""
 ROOM_FOR_TRACES = 640
 """Pixels at 100 % that the traces keep before the panel folds by itself."""
 VOLTS_SHARE = 0.33
@@ -45,7 +51,8 @@ class ComparePage(Page):
         layout.setContentsMargins(18, 0, 0, 0)
         layout.setSpacing(14)
         layout.addWidget(self._left(), 1)
-        self.panel = SidePanel("Likely causes", "Best supported first", context.theme)
+        self.panel = SidePanel("Likely causes", "Best supported first", context.theme, leaves=True)
+        self.panel.folded.connect(lambda _folded: self._share_height())
         self.cards = CauseCards(context.theme, context.scale)
         self.cards.wanted.connect(lambda rank: context.session.choose(cause=rank))
         self.cards.asked.connect(context.act)
@@ -64,11 +71,16 @@ class ComparePage(Page):
     def _left(self) -> QWidget:
         area = QWidget()
         left = QVBoxLayout(area)
-        left.setContentsMargins(0, 10, 0, 6)
+        left.setContentsMargins(0, 8, 6, 6)
         left.setSpacing(6)
+        self.first = FirstCause(self.context.theme, self.context.scale)
+        self.first.asked.connect(self.context.act)
+        self.first.all_wanted.connect(lambda: self.panel.fold(False, by_hand=True))
+        left.addWidget(self.first)
         head = QHBoxLayout()
         self.title = ElidedLabel("", "muted")
         head.addWidget(self.title, 1)
+        self._broken = False
         self.finders: list[QPushButton] = []
         self.finder_word = label("Divergence", "muted", wrap=False)
         head.addWidget(self.finder_word)
@@ -103,16 +115,49 @@ class ComparePage(Page):
         self.volts_button.setProperty("small", True)
         self.volts_button.setCheckable(True)
         self.volts_button.toggled.connect(lambda _on: self._fold_volts())
-        left.addWidget(self.volts_button, 0, Qt.AlignmentFlag.AlignLeft)
         self.volts: VoltPlot | None = None
+        self.signals = AllSignals()
+        self.signals.chosen.connect(lambda signal: self.context.session.choose(signal=signal))
+        self.signals.jumped.connect(self._jump)
+        self.signals.opened.connect(lambda _open: self._share_height())
+        # below the traces, in the line of the table's head
+        self.signals.head.addWidget(self.volts_button)
+        left.addWidget(self.signals)
         self.left = left
         self.waiting = label("", "muted")
         self.waiting.setAlignment(Qt.AlignmentFlag.AlignTop)
         left.addWidget(self.waiting, 1)
         return area
 
+    def _jump(self, signal: str, cycle: int | None) -> None:
+        """Looks at a signal, and at a cycle where there is one."""
+        self.context.session.choose(signal=signal, cycle=cycle)
+
+    def _share_height(self) -> None:
+        """What stands above and below the traces gives way where the page is low, the overview first."""
+        if not hasattr(self, "panel"):
+            return
+        there = self.context.session.comparison is not None and self.context.session.ready
+        high = self.height() / self.context.scale
+        self.first.setVisible(there and self.panel.is_folded)
+        for widget in (self.title, self.finder_word, *self.finders):
+            widget.setVisible(high >= ROOM_FOR_TITLE and (there or widget is self.title))
+        for widget in self.limit_finders:
+            widget.setVisible(high >= ROOM_FOR_TITLE and self._broken)
+        self.overview.setVisible(there and high >= ROOM_FOR_OVERVIEW)
+        self.signals.setVisible(there)
+        self.signals.set_open(high >= ROOM_FOR_TABLE)
+        self.signals.table.setFixedHeight(self._table_height())
+
+    def _table_height(self) -> int:
+        """Four rows; where the page is high it takes a share of it, and never what three traces need."""
+        wanted = max(self.signals.table_height, round(self.height() * TABLE_SHARE))
+        return min(wanted, max(self.signals.table.minimumHeight(), self.height() - round(300 * self.context.scale)))
+
     def retheme(self) -> None:
         theme, scale = self.context.theme, self.context.scale
+        self.first.set_theme(theme, scale)
+        self.signals.set_scale(scale)
         self.seen_in.set_theme(theme)
         self.notices.set_theme(theme, scale)
         self.overview.set_theme(theme)
@@ -125,11 +170,13 @@ class ComparePage(Page):
         self._show_causes()
         self._fold_for_room()
         self._share_panel()
+        self._share_height()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._fold_for_room()
         self._share_panel()
+        self._share_height()
         self._settle()
 
     def _settle(self) -> None:
@@ -146,7 +193,7 @@ class ComparePage(Page):
             self.volts.set_frame(round(self.height() * VOLTS_SHARE), *self.traces.beside_plot)
 
     def _fold_for_room(self) -> None:
-        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * min(1.1, self.context.scale))
+        self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * self.context.scale)
 
     def _share_panel(self) -> None:
         """Open marks share the panel with the causes, or take their place where it is short."""
@@ -173,11 +220,9 @@ class ComparePage(Page):
         session = self.context.session
         comparison = session.comparison if session.ready else None
         there = comparison is not None
-        for widget in (self.overview, self.traces, self.panel, self.finder_word, *self.finders):
-            widget.setVisible(there)
-        broken = comparison is not None and len(cycles_to_step(comparison, None)) > 0
-        for widget in self.limit_finders:
-            widget.setVisible(broken)
+        self.traces.setVisible(there)
+        self.panel.setVisible(there and not self.panel.is_folded)
+        self._broken = comparison is not None and len(cycles_to_step(comparison, None)) > 0
         self.waiting.setVisible(not there)
         self.title.setText(title_line(comparison) if comparison is not None else "Nothing compared yet")
         waiting = "Being compared…" if session.ready else "Add a known-good and a suspect capture in step 1 first."
@@ -186,6 +231,8 @@ class ComparePage(Page):
         self.notices.set_notices(comparison.notices if comparison is not None else ())
         self.overview.set_comparison(comparison)
         self.traces.set_comparison(comparison)
+        self.signals.set_comparison(comparison)
+        self._share_height()
         self.marks.show()
         self._show_causes()
         self._show_volts()
@@ -194,6 +241,7 @@ class ComparePage(Page):
             chosen = session.chosen
             self.overview.set_chosen(chosen.signal)
             self.traces.set_chosen(chosen.signal)
+            self.signals.set_chosen(chosen.signal)
             if chosen.cycle is not None:
                 self.traces.show_cycle(chosen.cycle)
             else:
@@ -201,11 +249,13 @@ class ComparePage(Page):
 
     def _show_causes(self) -> None:
         self.cards.show_causes(self.context.session.comparison, self.context.session.chosen.cause)
+        self.first.show_cause(self.context.session.comparison)
 
     def _show_chosen(self) -> None:
         chosen = self.context.session.chosen
         self.overview.set_chosen(chosen.signal)
         self.traces.set_chosen(chosen.signal)
+        self.signals.set_chosen(chosen.signal)
         if chosen.cycle is not None:
             self.traces.show_cycle(chosen.cycle)
         self.marks.show()
@@ -235,7 +285,7 @@ class ComparePage(Page):
 
             self.volts = VoltPlot()
             self.volts.set_theme(self.context.theme, self.context.scale)
-            self.left.insertWidget(self.left.indexOf(self.volts_button) + 1, self.volts, 1)
+            self.left.insertWidget(self.left.indexOf(self.signals), self.volts, 1)
         return self.volts
 
     def _go(self, start_ps: int, stop_ps: int) -> None:

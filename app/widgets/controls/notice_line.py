@@ -102,6 +102,7 @@ class NoticeLine(QFrame):
             return
         if self._mark is not None:
             self._head.removeWidget(self._mark)
+            self._mark.hide()
             self._mark.deleteLater()
         self._mark = SeverityMark(fresh[0].severity, self._theme, self._scale)
         self._head.insertWidget(0, self._mark)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QFrame, QHBoxLayout, QToolButton, QVBoxLayout, QWidget
 
 from app.model.theme import Theme
@@ -28,7 +28,10 @@ class FoldedTitle(QAbstractButton):
         self.update()
 
     def sizeHint(self) -> QSize:
-        return QSize(self.fontMetrics().height() * 2, self.fontMetrics().horizontalAdvance(self.text()) + 80)
+        bold = QFont(self.font())
+        bold.setBold(True)
+        metrics = QFontMetrics(bold)
+        return QSize(metrics.height() * 2, metrics.horizontalAdvance(f"{self.text()}  ◂") + 40)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)
@@ -52,8 +55,10 @@ class SidePanel(QFrame):
 
     folded = Signal(bool)
 
-    def __init__(self, title: str, subtitle: str, theme: Theme) -> None:
+    def __init__(self, title: str, subtitle: str, theme: Theme, *, leaves: bool = False) -> None:
+        """``leaves``: folded it is not there at all, since the page has a line in its place."""
         super().__init__()
+        self._leaves = leaves
         self.setObjectName("sidePanel")
         outer = QHBoxLayout(self)
         outer.setContentsMargins(0, 0, 0, 0)
@@ -97,6 +102,8 @@ class SidePanel(QFrame):
         self.is_folded = folded
         self._open.setVisible(not folded)
         self.title.setVisible(folded)
+        if self._leaves:
+            self.setVisible(not folded)
         self._size()
         self.folded.emit(folded)
 

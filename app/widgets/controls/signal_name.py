@@ -51,11 +51,17 @@ class SignalName(QWidget):
 
     def __init__(self, name: str, active: str = "high", parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.name, self.active = name, active
         self._theme, self._scale = LIGHT, 1.0
-        self.setAccessibleName(f"{name}, active low" if active == "low" else name)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
+        self.set_name(name, active)
+
+    def set_name(self, name: str, active: str = "high") -> None:
+        """Writes another name."""
+        self.name, self.active = name, active
+        self.setAccessibleName(f"{name}, active low" if active == "low" else name)
         set_tip(self, self.accessibleName())
+        self.updateGeometry()
+        self.update()
 
     def set_theme(self, theme: Theme, scale: float = 1.0) -> None:
         """Takes colours and text size."""

@@ -1,0 +1,106 @@
+"""The first likely cause in one line, where the panel beside the traces has no room: it never leaves."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QGridLayout, QPushButton
+
+from app.comparison_text import summary_of
+from app.model.theme import Theme
+from app.widgets.controls.elided_label import ElidedLabel
+from app.widgets.controls.label import label
+from app.widgets.controls.signal_name import SignalName
+from app.widgets.controls.tip import set_tip
+from tracecore.quantities import group_digits
+
+if TYPE_CHECKING:
+    from tracecore.comparison import Comparison
+
+
+ROOM_FOR_ONE = 1000
+"""Pixels at 100 % from which on all of it stands on one line."""
+
+
+def first_sentence(text: str) -> str:
+    """Up to the first full stop that ends a sentence.
+
+    >>> first_sentence("6-B22, its driver. If it moves there: a wire.")
+    '6-B22, its driver.'
+    """
+    head, stop, _rest = text.partition(". ")
+    return head + "." if stop else text
+
+
+class FirstCause(QFrame):
+    """``asked`` carries an action's name; ``all_wanted`` tells that all causes are to be seen."""
+
+    asked = Signal(str)
+    all_wanted = Signal()
+
+    def __init__(self, theme: Theme, scale: float) -> None:
+        super().__init__()
+        self.setObjectName("card")
+        self.setProperty("chosen", True)
+        self.setAccessibleName("First likely cause")
+        grid = QGridLayout(self)
+        grid.setContentsMargins(10, 4, 8, 4)
+        grid.setHorizontalSpacing(10)
+        grid.setVerticalSpacing(2)
+        self.rank = label("1", "rank", wrap=False)
+        self.name = SignalName("")
+        self.mode = label("", "fault", wrap=False)
+        self.words = ElidedLabel("", "plain")
+        self.show_button = QPushButton("Show cycle")
+        self.show_button.setProperty("role", "decision")
+        set_tip(self.show_button, "Show the cycle at which the finding begins (C)")
+        self.show_button.clicked.connect(lambda: self.asked.emit("show_cycle"))
+        self.all_button = QPushButton("All causes ▸")
+        set_tip(self.all_button, "Open the panel with all likely causes")
+        self.all_button.clicked.connect(self.all_wanted)
+        for button in (self.show_button, self.all_button):
+            button.setProperty("small", True)
+        for column, part in enumerate((self.rank, self.name, self.mode)):
+            grid.addWidget(part, 0, column, Qt.AlignmentFlag.AlignVCenter)
+        grid.setColumnStretch(3, 1)
+        grid.addWidget(self.show_button, 0, 4)
+        grid.addWidget(self.all_button, 0, 5)
+        self._grid, self._scale, self._one_line = grid, scale, True
+        self._place()
+        self.set_theme(theme, scale)
+
+    def set_theme(self, theme: Theme, scale: float) -> None:
+        """Takes colours and text size."""
+        self.name.set_theme(theme, scale)
+        self._scale = scale
+        self._place()
+
+    def _place(self) -> None:
+        """The words stand beside the name where there is room, else on a line of their own."""
+        self._one_line = self.width() >= ROOM_FOR_ONE * self._scale
+        self._grid.removeWidget(self.words)
+        self._grid.addWidget(self.words, *((0, 3, 1, 1) if self._one_line else (1, 0, 1, 6)))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if self._one_line != (self.width() >= ROOM_FOR_ONE * self._scale):
+            self._place()
+
+    def show_cause(self, comparison: Comparison | None) -> None:
+        """Says the first cause; without one, what the comparison came to."""
+        causes = comparison.causes if comparison is not None else ()
+        for part in (self.rank, self.name, self.mode, self.show_button):
+            part.setVisible(bool(causes))
+        if not causes:
+            self.words.setText(summary_of(comparison).headline if comparison is not None else "")
+            self.all_button.setText("Verdicts ▸")
+            return
+        cause = causes[0]
+        self.name.set_name(cause.signal, comparison.signal(cause.signal).active if comparison is not None else "high")
+        self.mode.setText(cause.fault_mode)
+        since = "" if cause.since_cycle is None else f"from cycle {group_digits(cause.since_cycle)}. "
+        self.words.setText(f"{since}Probe next: {first_sentence(cause.probe_next)}")
+        self.setAccessibleDescription(f"{cause.signal} {cause.fault_mode} {since}Probe next: {cause.probe_next}")
+        self.all_button.setText("All causes ▸")

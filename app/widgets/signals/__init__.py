@@ -1,0 +1,1 @@
+"""The table of all signals beside the traces."""
