@@ -110,6 +110,7 @@ class NetPanel(QWidget):
         self.entry = QLineEdit()
         self.entry.setAccessibleName("Suspect reads, ohm")
         self.entry.setPlaceholderText("0.2, 2.1k or open")
+        self.entry.setToolTip("What the meter says: 0.2, 2.1k or open")
         self.write = QPushButton("Write in table")
         self.write.setProperty("role", "decision")
         self.card = QFrame()

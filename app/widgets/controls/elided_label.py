@@ -30,7 +30,7 @@ class ElidedLabel(QLabel):
         self._tell()
 
     def _tell(self) -> None:
-        cut = self.fontMetrics().horizontalAdvance(self.text()) > self.width()
+        cut = self.fontMetrics().horizontalAdvance(self.text()) > self.contentsRect().width()
         set_tip(self, self.text() if cut else "")
 
     def paintEvent(self, event: QPaintEvent) -> None:

@@ -1,0 +1,181 @@
+"""Every page and every form: no text is cut, lies over another, or stands where nobody can bring it into sight."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtWidgets import QDialog, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from app.case.changes import Begin
+from app.model.settings import Settings
+from app.shell.window import Window
+from app.steps.step import all_steps
+from app.widgets.controls import forms
+from demo_traces import CASES
+from tests.gui.conftest import settle
+from tests.gui.painted_words import faults
+from tests.report.linnet_case import linnet_case
+
+SIZES = {"720": (1280, 720), "768": (1366, 768)}
+LOOKS = [(percent, dark, size) for size in SIZES for percent in (100, 140, 160, 200) for dark in (False, True)]
+USUAL = [(160, True, "768"), (200, False, "720")]
+"""What every run looks at; the others are ``long``."""
+FORMS = (
+    "describe_case",
+    "write_report",
+    "fill_card",
+    "watch_folder",
+    "guide",
+    "key_sheet",
+    "cautions",
+    "add_reading",
+    "add_part",
+    "add_proof",
+    "new_line",
+)
+PAGES = tuple(step.name for step in all_steps())
+
+
+@pytest.fixture(scope="module")
+def filled(qapp, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Window]:
+    """One window for all looks, with a demo case that has volts, and a log, marks, parts and a card."""
+    patch = pytest.MonkeyPatch()
+    patch.setenv("TWINSLOT_SETTINGS", str(tmp_path_factory.mktemp("settings")))
+    window = Window(Settings(tmp_path_factory.mktemp("look") / "settings.ini"))
+    yield window
+    window.close()
+    patch.undo()
+
+
+@pytest.fixture
+def look(qtbot, filled: Window, monkeypatch: pytest.MonkeyPatch) -> Iterator[object]:
+    """Gives the window its size, text size and theme; the screen is as large as the window."""
+
+    def put(percent: int, dark: bool, size: str) -> Window:
+        width, height = SIZES[size]
+        monkeypatch.setattr(forms, "free_room", lambda _form: QSize(width, height) - forms.FRAME)
+        filled.settings.text_percent, filled.settings.dark = percent, dark
+        filled.resize(width, height)
+        filled.apply_look()
+        filled.show()
+        settle()
+        return filled
+
+    yield put
+    filled.hide()
+
+
+def opened(qtbot, window: Window, name: str) -> None:
+    """A demo case with the log of the invented case; what is open already stays."""
+    if window.session.case.good.captures and str(CASES[name].folder) in window.session.case.good.captures[0].path:
+        return
+    window.files.open_demo(CASES[name])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=60_000)
+    log = linnet_case(None)
+    own = window.session.case
+    named = {
+        field: getattr(log, field)
+        for field in ("title", "number", "entries", "marks", "parts", "stamps", "cards", "good_unit", "suspect_unit")
+    }
+    window.session.change(Begin(replace(own, **named)))
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=60_000)
+
+
+def _pages(qtbot, window: Window) -> list[str]:
+    found = []
+    for page in PAGES:
+        window.show_page(page)
+        settle(5)
+        qtbot.waitUntil(lambda: not window.jobs.busy("measure"), timeout=60_000)
+        settle(5)
+        found += [f"{page}: {fault}" for fault in faults(window)]
+    return found
+
+
+def _forms(qtbot, window: Window) -> list[str]:
+    found = []
+    for name in FORMS:
+        window.show_page("log" if name.startswith("add_") else "compare")
+        window.act(name)
+        settle(5)
+        dialog = next((d for d in window.findChildren(QDialog) if d.isVisible()), None)
+        found += [f"{name}: {fault}" for fault in faults(dialog or window)]
+        if dialog is not None:
+            room = forms.free_room(dialog)
+            if dialog.width() > room.width() or dialog.height() > room.height():
+                found.append(f"{name}: {dialog.width()} x {dialog.height()} px is larger than the screen")
+            dialog.close()
+            settle(3)
+    assert window.log_actions.strip is not None
+    window.log_actions.strip.close_up()
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=60_000)
+    return found
+
+
+def _told(found: list[str]) -> str:
+    return "\n".join(dict.fromkeys(found))
+
+
+@pytest.mark.parametrize(("percent", "dark", "size"), USUAL)
+def test_pages_and_forms_can_be_read(qtbot, filled: Window, look, percent: int, dark: bool, size: str) -> None:
+    opened(qtbot, filled, "contact")
+    window = look(percent, dark, size)
+    found = _pages(qtbot, window) + _forms(qtbot, window)
+    assert not found, _told(found)
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("case", ["contact", "held", "clip", "once"])
+@pytest.mark.parametrize(("percent", "dark", "size"), LOOKS)
+def test_all_looks_of_several_cases(qtbot, filled: Window, look, case: str, percent: int, dark: bool, size: str):
+    opened(qtbot, filled, case)
+    window = look(percent, dark, size)
+    found = _pages(qtbot, window) + _forms(qtbot, window)
+    assert not found, _told(found)
+
+
+def test_the_judge_sees_what_is_cut_and_what_overlaps(qtbot) -> None:
+    """The judge itself: a button too narrow, a wrapped label too low, two labels over each other, and a fine one."""
+    root = QWidget()
+    qtbot.addWidget(root)
+    column = QVBoxLayout(root)
+    fine, narrow, low = QLabel("A line that fits"), QPushButton("A button with many words"), QLabel("Some words " * 8)
+    narrow.setFixedWidth(60)
+    low.setWordWrap(True)
+    low.setFixedSize(120, 30)
+    for widget in (fine, narrow, low):
+        column.addWidget(widget)
+    one, other = QLabel("under", root), QLabel("over", root)
+    root.resize(300, 240)
+    root.show()
+    settle(5)
+    for label in (one, other):
+        label.setGeometry(10, 210, 80, 20)
+    found = faults(root)
+    assert any(f.startswith("cut: 'A button with many words'") for f in found)
+    assert any(f.startswith("cut: ") and "in QWidget" in f and "Some" in f for f in found)
+    assert any(f.startswith("overlap: 'under' and 'over'") for f in found)
+    assert not any("A line that fits" in f for f in found)
+
+
+def test_the_judge_sees_what_is_shortened_and_told_nowhere(qtbot) -> None:
+    from app.widgets.controls.elided_label import ElidedLabel
+
+    words = ElidedLabel("Words that are longer than the line that they have")
+    qtbot.addWidget(words)
+    words.setAlignment(Qt.AlignmentFlag.AlignLeft)
+    words.resize(90, 30)
+    words.show()
+    settle(3)
+    assert faults(words) == []
+    words.setToolTip("")
+    assert "shortened and told nowhere" in faults(words)[0]
+
+
+def test_settings_of_a_test_stay_where_they_belong(filled: Window, tmp_path: Path) -> None:
+    assert not list(tmp_path.iterdir())
+    assert not filled.isVisible()
