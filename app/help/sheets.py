@@ -5,17 +5,16 @@ from __future__ import annotations
 from html import escape
 from importlib.resources import files
 
-from PySide6.QtCore import Qt, QUrl
+from PySide6.QtCore import QSize, Qt, QUrl
 from PySide6.QtGui import QTextCursor, QTextDocument
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
 from app.help.notices import notices_guide
 from app.model.actions import ActionRow, key_sheet
 from app.report.cautions import CAUTIONS
-from app.widgets.controls.forms import fit
 
-LETTERS = 96
-"""Width of a sheet, in letters of its text."""
+LETTERS, AROUND = 96, QSize(40, 80)
+"""Width of a sheet, in letters of its text, and what stays of the window around it, in pixels."""
 
 GUIDE = "guide.md"
 
@@ -38,7 +37,7 @@ def sheet(parent: QWidget, title: str, text: QTextBrowser | None = None) -> tupl
     dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     # as many letters a line as are read with ease, whatever the size of the text
     letter = parent.fontMetrics().averageCharWidth()
-    fit(dialog, LETTERS * letter, round(0.78 * LETTERS * letter))
+    dialog.resize(QSize(LETTERS * letter, round(0.78 * LETTERS * letter)).boundedTo(parent.size() - AROUND))
     layout = QVBoxLayout(dialog)
     text = QTextBrowser() if text is None else text
     text.setOpenExternalLinks(False)
