@@ -93,7 +93,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
         for case in (
             _case(
                 "receiver",
-                "Slot 7 no longer hears D03",
+                "Nonsense once it is warm",
                 (2, 2),
                 "D03",
                 "stuck low",
@@ -104,7 +104,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "contact",
-                "A dirty contact on D02",
+                "Drops a bit when somebody walks past",
                 (1, 1),
                 "D02",
                 "weak low",
@@ -116,7 +116,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "handshake",
-                "An acknowledge that dawdles",
+                "A bus fault about once an hour",
                 (1, 1),
                 "ACK",
                 "late",
@@ -127,7 +127,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "waits",
-                "A store that makes everybody wait",
+                "Nonsense half a millisecond after the start",
                 (1, 1),
                 "D01",
                 "stuck high",
@@ -138,7 +138,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "once",
-                "One start in forty",
+                "Fails its self-test at one start in forty",
                 (3, 40),
                 "D00",
                 "stuck high",
@@ -150,7 +150,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "open",
-                "Nobody drives D01",
+                "Takes odd words for even ones",
                 (1, 1),
                 "D01",
                 "steady mid-level",
@@ -161,7 +161,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "pullup",
-                "WAIT that climbs",
+                "Fails in the cold of the morning",
                 (1, 1),
                 "WAIT",
                 "slow transitions",
@@ -172,7 +172,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "setup",
-                "Eight nanoseconds before the edge",
+                "Loses an acknowledge now and then",
                 (1, 1),
                 "ACK",
                 "late",
@@ -183,7 +183,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "held",
-                "Something in slot 7 holds D01",
+                "Adds wrongly from one place of its self-test on",
                 (1, 1),
                 "D01",
                 "stuck low",
@@ -194,7 +194,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
             ),
             _case(
                 "clip",
-                "A decoder that does not hear C",
+                "Selects the wrong device at some addresses",
                 (1, 1),
                 CLIP_SIGNAL,
                 CLIP_MODE,

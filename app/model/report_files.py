@@ -24,10 +24,12 @@ Tell = Callable[[float, str], None]
 
 
 class ReportFiles(QObject):
-    """``told`` carries a line for the bottom of the window, ``troubled`` one sentence that must be seen."""
+    """``told`` carries a line for the bottom of the window, ``troubled`` one sentence that must be seen,
+    ``written`` the path of what was written."""
 
     told = Signal(str)
     troubled = Signal(str)
+    written = Signal(object)
 
     def __init__(self, session: Session, jobs: Jobs) -> None:
         super().__init__(jobs)
@@ -100,7 +102,7 @@ class ReportFiles(QObject):
         self._write(work)
 
     def _write(self, work: Callable[[Tell], tuple[Path, ...]]) -> None:
-        self.jobs.request("report", work, lambda paths: self.told.emit(f"Written: {paths[0]}"), self.troubled.emit)
+        self.jobs.request("report", work, lambda paths: self.written.emit(paths[0]), self.troubled.emit)
 
     def _saved(self) -> dict[str, object] | None:
         """The record of the last comparison that was kept."""
@@ -144,6 +146,7 @@ class ReportFiles(QObject):
         def answer(found: tuple[BenchCard, Path]) -> None:
             card, written = found
             if session.change(Put(card)):
+                self.written.emit(written)
                 self.told.emit(f"Written: {written}; what was read is entered with Case, Fill a bench card…")
 
         self.jobs.request("card", work, answer, self.troubled.emit)

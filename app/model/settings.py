@@ -11,6 +11,7 @@ from app.case.shelf import LARGEST_INSIDE_BYTES
 from app.own_folders import own_folder
 
 SMALLEST, LARGEST, STEP = 100, 200, 20
+MOST_RECENT = 8
 
 
 class Settings:
@@ -75,6 +76,47 @@ class Settings:
     def set_import_choice(self, shape: str, text: str) -> None:
         """Keeps what was said of files of that shape."""
         self._store.setValue(f"files/{shape}", text)
+
+    @property
+    def last_case(self) -> str:
+        """The case that was open when the window was closed; empty for one without a name."""
+        return str(self._store.value("last/case", ""))
+
+    @last_case.setter
+    def last_case(self, path: str) -> None:
+        self._store.setValue("last/case", path)
+
+    @property
+    def last_page(self) -> str:
+        """The page that was open then."""
+        return str(self._store.value("last/page", ""))
+
+    @last_page.setter
+    def last_page(self, name: str) -> None:
+        self._store.setValue("last/page", name)
+
+    @property
+    def last_window(self) -> tuple[int, int, int, int, bool] | None:
+        """Left, top, width and height of the window in pixels, and whether it filled the screen."""
+        parts = str(self._store.value("last/window", "")).split(" ")
+        if len(parts) != 5 or not all(part.lstrip("-").isdecimal() for part in parts):
+            return None
+        left, top, width, height, filled = (int(part) for part in parts)
+        return left, top, width, height, bool(filled)
+
+    @last_window.setter
+    def last_window(self, area: tuple[int, int, int, int, bool]) -> None:
+        self._store.setValue("last/window", " ".join(str(int(part)) for part in area))
+
+    @property
+    def recent_cases(self) -> tuple[str, ...]:
+        """Paths of the cases opened lately, the newest first."""
+        return tuple(path for path in str(self._store.value("last/recent", "")).split("\n") if path)
+
+    def add_recent_case(self, path: str) -> None:
+        """Puts a case first among them."""
+        kept = (path, *(before for before in self.recent_cases if before != path))[:MOST_RECENT]
+        self._store.setValue("last/recent", "\n".join(kept))
 
     @property
     def cautions_seen(self) -> bool:

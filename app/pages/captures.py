@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
@@ -16,6 +17,7 @@ from app.model.capture_cards import bench_line, edited_capture
 from app.model.lead_offers import LeadOffer
 from app.model.sheet_table import SheetTable
 from app.pages.page import Page, PageContext
+from app.widgets.captures.begin_row import BeginRow
 from app.widgets.captures.capture_card import ROOM_FOR_FACTS
 from app.widgets.captures.sheet_view import SheetView
 from app.widgets.captures.side_column import SideColumn
@@ -29,10 +31,19 @@ COLUMN_WIDTHS = (100, 120, 90, 76, 84, 64, 54, 124)
 
 
 class CapturesPage(Page):
-    """Two columns of cards above, the sheet below. ``asked`` is the capture that a card's button was about."""
+    """Two columns of cards above, the sheet below. ``asked`` is the capture that a card's button was about.
 
-    def __init__(self, context: PageContext) -> None:
+    On an empty page stand the cases opened lately, which ``recent`` names, and the demo: ``case_wanted`` carries a
+    path, ``demo_wanted`` a name.
+    """
+
+    case_wanted = Signal(str)
+    demo_wanted = Signal(str)
+
+    def __init__(self, context: PageContext, recent: Callable[[], tuple[str, ...]] = tuple) -> None:
         super().__init__(context)
+        self._recent = recent
+        self.begin: BeginRow | None = None
         self.asked: tuple[Side, int] = ("good", 0)
         self.columns = {side: self._column(side) for side in SIDES}
         layout = QVBoxLayout(self)
@@ -58,6 +69,7 @@ class CapturesPage(Page):
         around.setWidget(self.splitter)
         self.splitter.setAutoFillBackground(False)
         layout.addWidget(around)
+        self._layout = layout
         self.refresh("case")
         self.retheme()
 
@@ -160,6 +172,22 @@ class CapturesPage(Page):
             for column in self.columns.values():
                 column.rebuild()
             self._refresh_sheet()
+            self._refresh_begin()
+
+    def _refresh_begin(self) -> None:
+        """What one may begin with, as long as the case holds no capture."""
+        empty = not self.context.session.case.captures
+        if empty and self.begin is None:
+            from demo_traces import CASES
+
+            self.begin = BeginRow([(case.name, case.title) for case in CASES.values()])
+            self.begin.case_wanted.connect(self.case_wanted)
+            self.begin.demo_wanted.connect(self.demo_wanted)
+            self._layout.insertWidget(0, self.begin)
+        if self.begin is not None:
+            if empty:
+                self.begin.set_cases(self._recent())
+            self.begin.setVisible(empty)
 
     def _refresh_sheet(self) -> None:
         # the table hears of a change after the page does

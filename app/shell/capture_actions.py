@@ -15,6 +15,7 @@ from app.case.values import HeldCapture
 from app.model.capture_files import Unsure, files_of
 from app.model.case_files import CaseFiles
 from app.model.join_files import join_files
+from app.model.places import folder_for
 from app.widgets.controls.forms import open_form
 from tracecore.readers.settings import ReadSettings
 
@@ -69,10 +70,15 @@ class CaptureActions:
 
     # ---- adding
 
+    def _start(self) -> str:
+        """Where captures are looked for first: beside those that are there, else where files go."""
+        there = [Path(held.path).parent for held in self.session.case.captures]
+        return str(next((folder for folder in there if folder.is_dir()), folder_for(self.session.store)))
+
     def ask_captures(self, side: Side) -> None:
         """Asks for captures of a side."""
         title = f"Add {SIDE_WORDS[side].lower()} captures"
-        paths, _ = QFileDialog.getOpenFileNames(self.window, title, "", CAPTURE_FILES)
+        paths, _ = QFileDialog.getOpenFileNames(self.window, title, self._start(), CAPTURE_FILES)
         self.files.open_files(side, paths)
 
     def do_open_good(self) -> None:
@@ -84,7 +90,9 @@ class CaptureActions:
         self.ask_captures("suspect")
 
     def _ask_folder(self, side: Side) -> None:
-        folder = QFileDialog.getExistingDirectory(self.window, f"Folder of {SIDE_WORDS[side].lower()} captures")
+        folder = QFileDialog.getExistingDirectory(
+            self.window, f"Folder of {SIDE_WORDS[side].lower()} captures", self._start()
+        )
         if folder:
             self.files.open_files(side, files_of([Path(folder)]))
 
@@ -98,7 +106,7 @@ class CaptureActions:
 
     def do_look_first(self) -> None:
         """Asks for files and shows what they will be taken for before they are."""
-        paths, _ = QFileDialog.getOpenFileNames(self.window, "Look into captures first", "", CAPTURE_FILES)
+        paths, _ = QFileDialog.getOpenFileNames(self.window, "Look into captures first", self._start(), CAPTURE_FILES)
         if paths:
             self.look_into([Path(p) for p in paths])
 
@@ -149,13 +157,15 @@ class CaptureActions:
     def do_replace_capture(self) -> None:
         """Asks for a file that takes the place of a capture."""
         side, index, held = self._asked()
-        path, _ = QFileDialog.getOpenFileName(self.window, f"Another file for {held.name}", "", CAPTURE_FILES)
+        path, _ = QFileDialog.getOpenFileName(
+            self.window, f"Another file for {held.name}", self._start(), CAPTURE_FILES
+        )
         if path:
             self.files.open_captures(side, [path], instead=index)
 
     def do_join_capture(self) -> None:
         """Asks for the other instrument's file of the same run, and joins both."""
         side, index, held = self._asked()
-        path, _ = QFileDialog.getOpenFileName(self.window, f"Same run as {held.name}", "", CAPTURE_FILES)
+        path, _ = QFileDialog.getOpenFileName(self.window, f"Same run as {held.name}", self._start(), CAPTURE_FILES)
         if path:
             join_files(self.files, side, index, Path(path))

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from app.case.store import SUFFIX
+from app.model.places import folder_for
 from app.shell.capture_actions import CaptureActions
 from app.widgets.controls.forms import open_form
 
@@ -23,9 +24,8 @@ class CaseActions(CaptureActions):
     """The actions of the Case menu."""
 
     def _folder(self) -> str:
-        """Where dialogs open: beside the case."""
-        path = self.session.store.path
-        return "" if path is None else str(path.parent)
+        """Where dialogs open: beside the case, else in the documents folder."""
+        return str(folder_for(self.session.store))
 
     def actions(self) -> dict[str, Callable[[], None]]:
         """Each action of the table that is done here."""
@@ -96,20 +96,20 @@ class CaseActions(CaptureActions):
 
     def do_open_sheet(self) -> None:
         """Asks for a probe sheet."""
-        path, _ = QFileDialog.getOpenFileName(self.window, "Open a probe sheet", "", SHEET_FILES)
+        path, _ = QFileDialog.getOpenFileName(self.window, "Open a probe sheet", self._folder(), SHEET_FILES)
         if path:
             self.files.open_sheet(path)
 
     def do_open_wires(self) -> None:
         """Asks for a wire list."""
-        path, _ = QFileDialog.getOpenFileName(self.window, "Open a wire list", "", SHEET_FILES)
+        path, _ = QFileDialog.getOpenFileName(self.window, "Open a wire list", self._folder(), SHEET_FILES)
         if path:
             self.files.open_wires(path)
 
     def do_save_sheet(self) -> None:
         """Asks for a name and writes the sheet as CSV."""
         path, _ = QFileDialog.getSaveFileName(
-            self.window, "Save the probe sheet", self.session.case.sheet.path, SHEET_FILES
+            self.window, "Save the probe sheet", self.session.case.sheet.path or self._folder(), SHEET_FILES
         )
         if path:
             self.files.save_sheet(path)
@@ -126,6 +126,7 @@ class CaseActions(CaptureActions):
         form = ReportForm(self.window.reports, self.window.context.scale, self.window)
         form.folderWanted.connect(self._write_folder)
         form.pdfWanted.connect(self._write_pdf)
+        form.written.print_wanted.connect(self.window.print_pdf)
         open_form(form)
 
     def _write_folder(self, sections: tuple[str, ...], page: str) -> None:
@@ -176,11 +177,11 @@ class CaseActions(CaptureActions):
 
     def do_page_picture(self) -> None:
         """Saves what the open page shows as a picture."""
-        name = f"{self.session.case.title} {self.window.current}.png".replace("/", "-")
+        name = str(Path(self._folder()) / f"{self.session.case.title} {self.window.current}.png".replace("/", "-"))
         path, _ = QFileDialog.getSaveFileName(self.window, "Picture of this page", name, PICTURE_FILES)
         if not path:
             return
         if self.window.grab().save(path, "PNG"):
-            self.window.say(f"Written: {path}")
+            self.window.show_written(Path(path))
         else:
             self.window.trouble(f"{path}: the picture cannot be written. Choose another place.")

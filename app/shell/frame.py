@@ -42,6 +42,14 @@ class Frame(QMainWindow):
         """Entries, marks and changes are signed with these from now on."""
         raise NotImplementedError
 
+    def show_written(self, path: Path) -> None:
+        """Says where a file is, and offers to open or print it."""
+        raise NotImplementedError
+
+    def print_pdf(self, path: Path) -> None:
+        """Asks for a printer and prints a PDF."""
+        raise NotImplementedError
+
     def open_file(self, path: str | Path) -> None:
         """Opens a case file, or makes it."""
         raise NotImplementedError

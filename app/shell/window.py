@@ -41,11 +41,13 @@ from app.model.capture_files import files_of
 from app.model.case_files import CaseFiles
 from app.model.jobs import Jobs
 from app.model.measured import Measuring
+from app.model.places import shown_title
 from app.model.report_files import ReportFiles
 from app.model.session import Session
 from app.model.settings import Settings
 from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Page, PageContext
+from app.shell import last_work
 from app.shell.case_actions import CaseActions
 from app.shell.frame import Frame
 from app.shell.log_actions import LogActions
@@ -55,6 +57,7 @@ from app.steps.step import PageNeeds, Step, all_steps
 from app.trouble_log import unforeseen
 from app.widgets.controls.forms import fit
 from app.widgets.controls.tip import set_tip
+from app.widgets.controls.written_line import WrittenLine
 from app.widgets.frame.bottom_line import BottomLine
 from app.widgets.frame.form_head import FormHead
 from app.widgets.frame.frame_style import frame_style, palette
@@ -82,6 +85,7 @@ class Window(Frame):
         self.reports = ReportFiles(self.session, self.jobs)
         self.reports.told.connect(self.say)
         self.reports.troubled.connect(self.trouble)
+        self.reports.written.connect(self.show_written)
         self.measuring = Measuring(self.session, self.jobs)
         self.case_actions = CaseActions(self)
         self.soak_actions = SoakActions(self)
@@ -132,6 +136,9 @@ class Window(Frame):
         self.stack = QStackedWidget()
         down.addWidget(self.stack, 1)
         self.foot = QVBoxLayout()
+        self.written = WrittenLine()
+        self.written.print_wanted.connect(self.print_pdf)
+        self.foot.addWidget(self.written)
         down.addLayout(self.foot)
         across.addLayout(down, 1)
         self.bottom = BottomLine(self.statusBar())
@@ -225,6 +232,7 @@ class Window(Frame):
             sign=self.sign,
             trouble=self.trouble,
             add_captures=self.case_actions.ask_captures,
+            open_demo=self.open_demo,
         )
 
     def apply_look(self) -> None:
@@ -261,6 +269,20 @@ class Window(Frame):
         """The line at the bottom."""
         self.bottom.say(text)
 
+    def show_written(self, path: Path) -> None:
+        """Says where a file is, and offers to open or print it."""
+        self.say(f"Written: {path}")
+        self.written.tell(path)
+
+    def print_pdf(self, path: Path) -> None:
+        """Asks for a printer and prints a PDF."""
+        from app.shell.printing import ask_printer, pdf_pictures, print_pictures
+
+        printer = ask_printer(self)
+        if printer is not None:
+            done = print_pictures(printer, pdf_pictures(path))
+            self.say("Sent to the printer" if done else "The printer did not take it")
+
     # ---- what the session tells
 
     def _on_session(self, what: str) -> None:
@@ -271,6 +293,7 @@ class Window(Frame):
             return
         if what == "opened":
             self._compare_soon.stop()
+            last_work.note_case(self)
         if what == "case":
             self.files.check_all()
             if not self.session.ready:
@@ -299,8 +322,10 @@ class Window(Frame):
         self.actions_by_name["write_report"].setEnabled(self.session.current or bool(self.session.case.entries))
         self.actions_by_name["compare_again"].setEnabled(self.session.ready)
         case = self.session.case
-        known = self.session.ready or case.title != UNTITLED
-        self.setWindowTitle(f"{case.named} – Twinslot" if known else "Twinslot")
+        title = shown_title(self.session.store, case.title, UNTITLED)
+        known = self.session.ready or title != UNTITLED
+        named = f"Case {case.number} · {title}" if case.number else title
+        self.setWindowTitle(f"{named} – Twinslot" if known else "Twinslot")
 
     # ---- jobs
 
@@ -338,6 +363,12 @@ class Window(Frame):
         """Opens a case file, or makes it; its log is shown first where there is one."""
         if self.files.open_file(path):
             self.show_page("log" if self.session.case.entries else "captures")
+
+    def open_demo(self, name: str) -> None:
+        """Opens a demo case by its name."""
+        from demo_traces import CASES
+
+        self.files.open_demo(CASES[name])
 
     def sign(self, initials: str) -> None:
         """Entries, marks and changes are signed with these from now on."""
@@ -400,6 +431,8 @@ class Window(Frame):
         self._compare_soon.stop()
         self.soak_actions.close_up()
         self.jobs.stop_all()
+        if not self._let_go:
+            last_work.remember(self)
         self.settings.save()
         if not self._let_go:
             self._let_go = True
@@ -431,6 +464,7 @@ def run(
     app = application()
     window = Window()
     sys.excepthook = lambda _kind, error, _trace: window.trouble(unforeseen(error))
+    last_work.restore_size(window)
     window.show()
     QTimer.singleShot(0, window.view_actions.greet)
     if case_file is not None:
@@ -439,4 +473,6 @@ def run(
         window.files.open_demo(case)
     elif good or suspect or sheet:
         window.files.open_case(good, suspect, sheet)
+    else:
+        QTimer.singleShot(0, lambda: last_work.restore_case(window))
     return app.exec()

@@ -16,7 +16,10 @@ if TYPE_CHECKING:
 def _make(needs: PageNeeds) -> Page:
     from app.pages.captures import CapturesPage
 
-    return CapturesPage(needs.context)
+    page = CapturesPage(needs.context, lambda: needs.settings.recent_cases)
+    page.case_wanted.connect(needs.open_case)
+    page.demo_wanted.connect(needs.open_demo)
+    return page
 
 
 def _stamp(session: Session) -> StepState:

@@ -33,6 +33,7 @@ class PageNeeds:
     sign: Callable[[str], None]
     trouble: Callable[[str], None]
     add_captures: Callable[[Side], None]
+    open_demo: Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,7 +58,7 @@ def test_from_symptom_to_verified(path: str, tmp_path: Path, capsys: pytest.Capt
     run("enter", path, "U14 exchanged", "--kind", "done", *part, "--picture", photo(tmp_path), "--state", "repaired")
     run("enter", path, "0 of 300 captures diverge", "--kind", "result", "--proof", "0/300", "--state", "verified")
     case, history = read(path)
-    assert (case.named, case.state) == ("Case 14 · Slot 7 no longer hears D03", "verified")
+    assert (case.named, case.state) == ("Case 14 · Nonsense once it is warm", "verified")
     assert (case.suspect_unit.name, case.suspect_unit.slot, case.suspect_unit.serial) == ("south crate", "7", "2")
     assert len(case.captures) == len(CASE.good) + len(CASE.suspect)
     assert [e.kind for e in case.entries] == ["seen", "suspected", "measured", "done", "result"]
@@ -70,7 +70,7 @@ def test_from_symptom_to_verified(path: str, tmp_path: Path, capsys: pytest.Capt
     capsys.readouterr()
     run("log", path)
     said = capsys.readouterr().out
-    assert "Case 14 · Slot 7 no longer hears D03: verified" in said
+    assert "Case 14 · Nonsense once it is warm: verified" in said
     assert "5  " in said
     assert "result: 0 of 300 captures diverge" in said
     # all that hangs on a line stands under it

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 from app.report.contents import SECTIONS
 from app.widgets.controls.forms import ScrolledBody, fit
 from app.widgets.controls.label import label
+from app.widgets.controls.written_line import WrittenLine
 
 if TYPE_CHECKING:
     from app.model.report_files import ReportFiles
@@ -105,6 +106,9 @@ class ReportForm(QDialog):
         column.addLayout(paper)
         self.line = label("", "muted")
         column.addWidget(self.line)
+        self.written = WrittenLine()
+        self._files.written.connect(self.written.tell)
+        column.addWidget(self.written)
         self.folder = self._button(column, "Write into a folder…", self.folderWanted.emit, decision=True)
         self.folder.setToolTip("Page for the browser, PDF, table of divergences and record for scripts")
         self.pdf = self._button(column, "PDF only…", self.pdfWanted.emit)

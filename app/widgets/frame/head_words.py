@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.case.record import Side
+from app.case.record import UNTITLED, Side
 from app.comparison_text import lineup_word, offset_words
+from app.model.places import shown_title
 from tracecore.quantities import format_rate, format_time
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 def head_words(session: Session) -> dict[str, str]:
     """The value of each box of the head."""
     return {
-        "case": session.case.title,
+        "case": shown_title(session.store, session.case.title, UNTITLED),
         "good": _side(session, "good"),
         "suspect": _side(session, "suspect"),
         "lineup": _lineup(session),

@@ -1,0 +1,57 @@
+"""The work of yesterday: which case, on which page, in which size; and the cases opened before it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QRect
+
+from app.case.scratch import is_scratch
+from app.steps.step import all_steps
+
+if TYPE_CHECKING:
+    from app.shell.frame import Frame
+
+
+def remember(window: Frame) -> None:
+    """Keeps what is open now, and how."""
+    settings, path = window.settings, window.session.store.path
+    settings.last_case = "" if path is None or is_scratch(window.session.store) else str(path)
+    settings.last_page = window.current
+    area = window.normalGeometry()
+    settings.last_window = (area.x(), area.y(), area.width(), area.height(), window.isMaximized())
+
+
+def note_case(window: Frame) -> None:
+    """Puts the open case first among those opened lately."""
+    path = window.session.store.path
+    if path is not None and not is_scratch(window.session.store):
+        window.settings.add_recent_case(str(path))
+
+
+def restore_size(window: Frame) -> None:
+    """The window as it was, where that still is on a screen."""
+    kept = window.settings.last_window
+    if kept is None:
+        return
+    area = QRect(*kept[:4])
+    room = window.screen().availableGeometry()
+    if area.width() >= window.minimumWidth() and area.height() >= window.minimumHeight():
+        window.resize(area.size().boundedTo(room.size()))
+        if room.contains(area):
+            window.move(area.topLeft())
+    if kept[4]:
+        window.showMaximized()
+
+
+def restore_case(window: Frame) -> None:
+    """The case of last time at its page; a case that is gone is told, and nothing is lost by that."""
+    settings = window.settings
+    page, path = settings.last_page, settings.last_case
+    if path and Path(path).is_file():
+        window.open_file(path)
+    elif path:
+        window.say(f"{path}, the case of last time, is not there any more")
+    if page in [step.name for step in all_steps()] and window.session.case.captures:
+        window.show_page(page)

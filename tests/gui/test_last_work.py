@@ -1,0 +1,172 @@
+"""The work of yesterday: the last case at its page and size, recent cases, the demo, and what is done with a file."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt, QUrl
+from PySide6.QtGui import QDesktopServices, QImage
+from PySide6.QtTest import QTest
+
+from app.case.changes import NameCase
+from app.model.places import documents, folder_for, shown_title
+from app.model.settings import Settings
+from app.shell import last_work
+from app.shell.printing import print_pictures
+from app.shell.window import Window
+from app.widgets.controls.written_line import WrittenLine, printable
+from tests.gui.conftest import settle
+
+
+@pytest.fixture
+def settings(tmp_path: Path) -> Settings:
+    """One store for the window of today and that of tomorrow."""
+    return Settings(tmp_path / "kept.ini")
+
+
+def opened(qtbot, settings: Settings) -> Window:
+    """A window that begins as the program does without a word on its command line."""
+    window = Window(settings)
+    qtbot.addWidget(window)
+    last_work.restore_size(window)
+    window.show()
+    last_work.restore_case(window)
+    return window
+
+
+def test_the_last_case_opens_again_at_its_page_and_size(
+    qtbot, settings: Settings, bench_files: dict[str, Path], tmp_path: Path
+) -> None:
+    window = opened(qtbot, settings)
+    path = tmp_path / "south crate.twinslot"
+    window.open_file(path)
+    window.files.open_captures("good", [bench_files["good"]])
+    qtbot.waitUntil(lambda: bool(window.session.case.captures) and window.jobs.idle, timeout=20_000)
+    window.resize(1000, 700)
+    window.show_page("lineup")
+    window.close()
+    again = opened(qtbot, Settings(tmp_path / "kept.ini"))
+    assert again.session.store.path == path
+    assert (again.current, again.width(), again.height()) == ("lineup", 1000, 700)
+    assert again.windowTitle() == "Twinslot" or "south crate" in again.windowTitle()
+    assert again.head.boxes["case"].value == "south crate"
+    again.session.change(NameCase("South crate stops", "14"))
+    assert again.head.boxes["case"].value == "South crate stops"
+    again.close()
+
+
+def test_a_last_case_that_is_gone_is_told_and_nothing_else(qtbot, settings: Settings, tmp_path: Path) -> None:
+    settings.last_case, settings.last_page = str(tmp_path / "gone.twinslot"), "compare"
+    window = opened(qtbot, settings)
+    assert window.current == "captures"
+    assert "gone.twinslot" in window.bottom.line.text()
+    window.close()
+
+
+def test_recent_cases_and_the_demo_stand_on_the_empty_page(qtbot, settings: Settings, tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        window = opened(qtbot, settings)
+        window.open_file(tmp_path / f"{name}.twinslot")
+        window.close()
+    settings.last_case = ""
+    settings.add_recent_case(str(tmp_path / "never there.twinslot"))
+    window = opened(qtbot, settings)
+    begin = window.pages["captures"].begin
+    assert begin.isVisible()
+    assert [button.text() for button in begin.buttons] == ["two", "one"]
+    QTest.mouseClick(begin.buttons[1], Qt.MouseButton.LeftButton)
+    assert window.session.store.path == tmp_path / "one.twinslot"
+    begin = window.pages["captures"].begin
+    begin.demo.setFocus()
+    QTest.keyClick(begin.demo, Qt.Key.Key_Space)
+    qtbot.waitUntil(lambda: bool(window.session.case.captures), timeout=30_000)
+    assert not begin.isVisible()
+    window.close()
+
+
+def test_settings_keep_few_cases_and_no_nonsense(settings: Settings) -> None:
+    for k in range(12):
+        settings.add_recent_case(f"/cases/{k}.twinslot")
+    settings.add_recent_case("/cases/9.twinslot")
+    assert settings.recent_cases[:2] == ("/cases/9.twinslot", "/cases/11.twinslot")
+    assert len(settings.recent_cases) == 8
+    settings.last_window = (1, 2, 1000, 700, True)
+    assert settings.last_window == (1, 2, 1000, 700, True)
+    settings._store.setValue("last/window", "1 2 x")
+    assert settings.last_window is None
+
+
+def test_files_go_to_the_documents_folder_and_never_to_a_hidden_one(
+    window: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "Papers").mkdir()
+    monkeypatch.setenv("XDG_DOCUMENTS_DIR", str(tmp_path / "Papers"))
+    assert documents() == tmp_path / "Papers"
+    assert folder_for(window.session.store) == tmp_path / "Papers"
+    assert shown_title(window.session.store, "Untitled", "Untitled") == "Untitled"
+    asked = []
+    monkeypatch.setattr(
+        "app.shell.case_actions.QFileDialog.getSaveFileName", lambda *args: asked.append(args[2]) or ("", "")
+    )
+    for name in ("new_case", "keep_as", "page_picture", "save_sheet"):
+        window.act(name)
+    assert len(asked) == 4
+    assert all(place.startswith(str(tmp_path / "Papers")) for place in asked)
+    window.open_file(tmp_path / "named.twinslot")
+    assert folder_for(window.session.store) == tmp_path
+
+
+def test_what_was_written_is_opened_shown_and_printed_where_one_looks(
+    qtbot, compared: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[QUrl] = []
+    monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: seen.append(url) or True)
+    compared.reports.write_report(tmp_path / "report")
+    qtbot.waitUntil(compared.written.isVisible, timeout=20_000)
+    line: WrittenLine = compared.written
+    assert line.path.parent == tmp_path / "report"
+    for button in (line.open_button, line.folder_button):
+        QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    assert [Path(url.toLocalFile()) for url in seen] == [line.path, line.path.parent]
+    printed = printable(line.path)
+    assert printed is not None
+    assert printed.suffix == ".pdf"
+    with qtbot.waitSignal(line.print_wanted) as told:
+        line.print_wanted.disconnect(compared.print_pdf)
+        QTest.mouseClick(line.print_button, Qt.MouseButton.LeftButton)
+    assert told.args == [printed]
+    QTest.mouseClick(line.close_button, Qt.MouseButton.LeftButton)
+    assert not line.isVisible()
+
+
+def test_a_picture_has_nothing_to_print(qtbot, tmp_path: Path) -> None:
+    line = WrittenLine()
+    qtbot.addWidget(line)
+    line.tell(tmp_path / "page.png")
+    settle(2)
+    assert line.isVisible()
+    assert not line.print_button.isVisible()
+
+
+def test_pages_reach_the_printer(qtbot, tmp_path: Path) -> None:
+    from PySide6.QtPrintSupport import QPrinter
+
+    printer = QPrinter()
+    printer.setOutputFileName(str(tmp_path / "printed.pdf"))
+    pictures = [QImage(80, 120, QImage.Format.Format_RGB32) for _ in range(2)]
+    for picture in pictures:
+        picture.fill(Qt.GlobalColor.white)
+    assert print_pictures(printer, pictures)
+    import pypdfium2
+
+    with pypdfium2.PdfDocument(str(tmp_path / "printed.pdf")) as document:
+        assert len(document) == 2
+
+
+def test_no_demo_title_tells_its_fault() -> None:
+    from demo_traces import CASES
+
+    for case in CASES.values():
+        assert case.planted_signal not in case.title.split()
+        assert case.planted_mode not in case.title
