@@ -85,6 +85,9 @@ class BackplanePage(Page):
         for pane in (self.crate, self.chip, self.lists):
             pane.retheme()
 
+    def begins_at(self) -> QWidget | None:
+        return self.map
+
     def status(self) -> str:
         """The line of the view that is shown."""
         pane = self.stack.currentWidget()

@@ -226,6 +226,9 @@ class CapturesPage(Page):
         for name, column in self.columns.items():
             column.show_drop(name == side)
 
+    def begins_at(self) -> QWidget | None:
+        return self.columns["good"].adder if not self.context.session.case.captures else self.table
+
     def status(self) -> str:
         parts = [bench_line(self.context.session)]
         row = self.table.currentIndex().row()

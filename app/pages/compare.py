@@ -296,6 +296,9 @@ class ComparePage(Page):
         if self.volts is not None and self.volts.isVisibleTo(self):
             self.volts.set_view(start_ps, stop_ps)
 
+    def begins_at(self) -> QWidget | None:
+        return self.traces
+
     def status(self) -> str:
         session = self.context.session
         if session.comparison is None:

@@ -326,6 +326,9 @@ class LineupPage(Page):
         for column in range(2):
             self.grid.setColumnStretch(column, 1 if column < columns else 0)
 
+    def begins_at(self) -> QWidget | None:
+        return self.strip
+
     def status(self) -> str:
         comparison = self.context.session.comparison
         if comparison is None or not comparison.lineup:

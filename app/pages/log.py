@@ -205,6 +205,9 @@ class LogPage(Page):
         room = self.width() - self.panel.width()
         self.column.setFixedWidth(max(240, min(round(LIST_MOST * scale), round(room * LIST_SHARE))))
 
+    def begins_at(self) -> QWidget | None:
+        return self.list
+
     def status(self) -> str:
         saved = self.context.session.store.saved_at
         return "  ·  ".join(part for part in (f"Saved {time_words(saved)}" if saved else "", KEYS) if part)
@@ -229,11 +232,17 @@ class LogPage(Page):
         session.choose(entry=number)
 
     def _leave_line(self) -> None:
-        self.strip.begin()
+        if self.strip.holds_words:
+            self.said.emit("The line stays as far as it is written. F4 goes on with it")
+        else:
+            self.strip.begin()
         self.list.setFocus()
 
     def _begin(self, *, because: Entry | None = None, corrects: Entry | None = None) -> None:
-        self.strip.begin(because=because, corrects=corrects)
+        if self.strip.holds_words:
+            self.said.emit("A line is being written: add it, or clear its words first")
+        else:
+            self.strip.begin(because=because, corrects=corrects)
         self.strip.words.setFocus()
         self.strip.words.end(False)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QPushButton, QWidget
 
 from app.model.actions import action
@@ -33,6 +33,19 @@ class Page(QWidget):
 
     def retheme(self) -> None:
         """The theme or the text size changed; the context has the new ones."""
+
+    def take_focus(self) -> None:
+        """The page opens: what its keys belong to gets the focus."""
+        wanted = self.begins_at()
+        if wanted is not None and wanted.isVisibleTo(self):
+            wanted.setFocus(Qt.FocusReason.OtherFocusReason)
+        else:
+            self.setFocus(Qt.FocusReason.OtherFocusReason)
+            self.focusNextChild()
+
+    def begins_at(self) -> QWidget | None:
+        """The part that has the focus when the page opens."""
+        return None
 
     def show_drop(self, side: Side | None) -> None:
         """Files hang over that half of the window; None where they are gone again."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -24,6 +24,14 @@ def ask_printer(parent: QWidget) -> QPrinter | None:
 
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
     return printer if QPrintDialog(printer, parent).exec() else None
+
+
+def ask_and_print(parent: QWidget, pictures: Callable[[], Sequence[QImage]]) -> str:
+    """Asks for a printer and prints; returns a line to tell, empty where nothing was to be printed after all."""
+    printer = ask_printer(parent)
+    if printer is None:
+        return ""
+    return "Sent to the printer" if print_pictures(printer, pictures()) else "The printer did not take it"
 
 
 def pdf_pictures(path: Path) -> tuple[QImage, ...]:

@@ -11,15 +11,12 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSize, Qt, QTimer
+from PySide6.QtCore import QEvent, QSize, Qt, QTimer
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
-    QDragEnterEvent,
-    QDragLeaveEvent,
-    QDragMoveEvent,
-    QDropEvent,
     QIcon,
+    QKeyEvent,
     QKeySequence,
     QResizeEvent,
 )
@@ -32,12 +29,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.case.record import SIDE_WORDS, UNTITLED, Side
+from app.case.record import UNTITLED
 from app.case.scratch import default_author, let_go, open_scratch
-from app.case.store import SUFFIX
 from app.desktop import ICON
-from app.model.actions import ACTIONS, MENUS, action
-from app.model.capture_files import files_of
+from app.model.actions import ACTIONS, MENUS
 from app.model.case_files import CaseFiles
 from app.model.jobs import Jobs
 from app.model.measured import Measuring
@@ -49,13 +44,14 @@ from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Page, PageContext
 from app.shell import last_work
 from app.shell.case_actions import CaseActions
-from app.shell.frame import Frame
+from app.shell.dropping import DropFrame
 from app.shell.log_actions import LogActions
+from app.shell.mnemonics import with_mnemonics
 from app.shell.soak_actions import SoakActions
 from app.shell.view_actions import ViewActions
 from app.steps.step import PageNeeds, Step, all_steps
 from app.trouble_log import unforeseen
-from app.widgets.controls.forms import fit
+from app.widgets.controls.forms import fit, takes_words
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.written_line import WrittenLine
 from app.widgets.frame.bottom_line import BottomLine
@@ -72,7 +68,7 @@ ROOM_FOR_FRAME = QSize(1080, 600)
 """Pixels at 100 % below which the frame takes less room."""
 
 
-class Window(Frame):
+class Window(DropFrame):
     """The one window of the program."""
 
     def __init__(self, settings: Settings | None = None) -> None:
@@ -147,9 +143,14 @@ class Window(Frame):
     def _make_actions(self) -> None:
         self.actions_by_name: dict[str, QAction] = {}
         self._does = self._bound()
-        menus = {name: self.menuBar().addMenu(name) for name in MENUS}
-        for row in (*ACTIONS, *(step.row for step in all_steps())):
-            made = QAction(row.text, self)
+        menus = {name: self.menuBar().addMenu(text) for name, text in zip(MENUS, with_mnemonics(MENUS), strict=True)}
+        rows = (*ACTIONS, *(step.row for step in all_steps()))
+        self._texts: dict[str, str] = {}
+        for menu in MENUS:
+            own = [row for row in rows if row.menu == menu]
+            self._texts |= zip((row.name for row in own), with_mnemonics([row.text for row in own]), strict=True)
+        for row in rows:
+            made = QAction(self._texts[row.name], self)
             made.setShortcuts([QKeySequence(key) for key in row.keys])
             set_tip(made, row.hint)
             made.setStatusTip(row.tip)
@@ -200,7 +201,25 @@ class Window(Frame):
         for key in {key for step in all_steps() for key in step.only_open}:
             self.actions_by_name[key].setEnabled(key in here)
         self.say(self.pages[name].status())
+        if not self._writing():
+            page.take_focus()
         self._compare_if_wanted()
+
+    def _writing(self) -> bool:
+        """Is somebody at a field that is no page's, such as a line for the log?"""
+        now = self.focusWidget()
+        return now is not None and takes_words(now) and now.isVisible() and not self.stack.isAncestorOf(now)
+
+    def event(self, event: QEvent) -> bool:
+        """Letters, arrows and Esc that go into a field are no actions of the window."""
+        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
+            command = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier
+            now = self.focusWidget()
+            keys = Qt.Key.Key_F1 <= event.key() <= Qt.Key.Key_F35
+            if now is not None and takes_words(now) and not event.modifiers() & command and not keys:
+                event.accept()
+                return True
+        return super().event(event)
 
     def made_page(self, name: str) -> Page:
         """The page of that name, made where it was not wanted before."""
@@ -276,12 +295,9 @@ class Window(Frame):
 
     def print_pdf(self, path: Path) -> None:
         """Asks for a printer and prints a PDF."""
-        from app.shell.printing import ask_printer, pdf_pictures, print_pictures
+        from app.shell.printing import ask_and_print, pdf_pictures
 
-        printer = ask_printer(self)
-        if printer is not None:
-            done = print_pictures(printer, pdf_pictures(path))
-            self.say("Sent to the printer" if done else "The printer did not take it")
+        self.say(ask_and_print(self, lambda: pdf_pictures(path)))
 
     # ---- what the session tells
 
@@ -317,7 +333,7 @@ class Window(Frame):
             self.steps.rows[step.name].set_state(step.stamp(self.session))
         for name, words in (("undo", self.session.can_undo), ("redo", self.session.can_redo)):
             made = self.actions_by_name[name]
-            made.setText(f"{action(name).text}: {words}" if words else action(name).text)
+            made.setText(f"{self._texts[name]}: {words.replace('&', '&&')}" if words else self._texts[name])
             made.setEnabled(bool(words))
         self.actions_by_name["write_report"].setEnabled(self.session.current or bool(self.session.case.entries))
         self.actions_by_name["compare_again"].setEnabled(self.session.ready)
@@ -392,40 +408,7 @@ class Window(Frame):
         """Closes the window."""
         self.close()
 
-    # ---- dropping files, closing
-
-    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if event.mimeData().hasUrls():
-            event.acceptProposedAction()
-
-    def dragMoveEvent(self, event: QDragMoveEvent) -> None:
-        event.acceptProposedAction()
-        side = self.side_at(event.position().x())
-        self.say(f"Let go here for {SIDE_WORDS[side].lower()} captures")
-        self._show_drop(side)
-
-    def dragLeaveEvent(self, event: QDragLeaveEvent) -> None:
-        self._show_drop(None)
-        self.say(self.pages[self.current].status())
-
-    def _show_drop(self, side: Side | None) -> None:
-        page = self.pages.get(self.current)
-        if page is not None:
-            page.show_drop(side)
-
-    def dropEvent(self, event: QDropEvent) -> None:
-        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
-        event.acceptProposedAction()
-        self._show_drop(None)
-        cases = [path for path in paths if path.suffix == SUFFIX]
-        if cases:
-            self.open_file(cases[0])
-            return
-        self.files.open_files(self.side_at(event.position().x()), files_of(paths))
-
-    def side_at(self, x: float) -> Side:
-        """The half of the window decides the side."""
-        return "good" if x < self.width() / 2 else "suspect"
+    # ---- closing
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self._compare_soon.stop()

@@ -61,6 +61,8 @@ class SheetView(QTableView):
         self.setAccessibleName("Probe sheet")
         self.setShowGrid(False)
         self.setWordWrap(False)
+        # Tab goes on to the next part of the page; arrows go from cell to cell
+        self.setTabKeyNavigation(False)
         self.verticalHeader().hide()
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
         header = self.horizontalHeader()

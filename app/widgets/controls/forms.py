@@ -6,6 +6,7 @@ from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QKeyEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QAbstractButton,
+    QAbstractSpinBox,
     QComboBox,
     QDialog,
     QDialogButtonBox,
@@ -86,6 +87,13 @@ class ScrolledBody(UprightScroll):
         """Wide enough for the widest part, since it never scrolls sideways."""
         wide = self.widget().minimumSizeHint().width() + self.verticalScrollBar().sizeHint().width()
         return QSize(wide, 3 * self.fontMetrics().height())
+
+
+def takes_words(field: QWidget) -> bool:
+    """Is it a field in which one types?"""
+    if isinstance(field, QComboBox):
+        return field.isEditable()
+    return isinstance(field, QLineEdit | QPlainTextEdit | QAbstractSpinBox)
 
 
 def typed(form: QWidget) -> tuple[object, ...]:
@@ -190,7 +198,9 @@ class FieldsForm(AskingForm):
         if not self._fitted:
             self._fitted = True
             self.fit()
-            first = next((f for f in self.scroll.widget().findChildren(QWidget) if _takes_words(f)), None)
+            first = next(
+                (f for f in self.scroll.widget().findChildren(QWidget) if takes_words(f) and f.isEnabled()), None
+            )
             if first is not None:
                 first.setFocus(Qt.FocusReason.TabFocusReason)
             # wrapped lines know their height only once they have their width
@@ -205,7 +215,3 @@ class FieldsForm(AskingForm):
         around = (layout.sizeHint().height() if layout is not None else 0) - self.scroll.sizeHint().height()
         self.scroll.grow()
         self.resize(width, min(around + self.scroll.wanted_height(width - 32), room.height()))
-
-
-def _takes_words(field: QWidget) -> bool:
-    return isinstance(field, QLineEdit | QPlainTextEdit | QSpinBox | QComboBox) and field.isEnabled()

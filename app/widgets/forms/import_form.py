@@ -10,7 +10,6 @@ from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtWidgets import (
     QButtonGroup,
     QCheckBox,
-    QDialog,
     QFrame,
     QHBoxLayout,
     QListWidget,
@@ -29,7 +28,7 @@ from app.model.jobs import Jobs
 from app.model.settings import Settings
 from app.model.theme import Theme
 from app.widgets.controls.elided_label import ElidedLabel
-from app.widgets.controls.forms import fit
+from app.widgets.controls.forms import AskingForm, fit
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
 from app.widgets.forms.import_choices import ImportChoices
@@ -53,7 +52,7 @@ class Files:
     instead: int | None = None
 
 
-class ImportForm(QDialog):
+class ImportForm(AskingForm):
     """``taken`` carries the side, the files that stay ticked, and what was said of each. Left, it takes nothing."""
 
     taken = Signal(str, object, object)
@@ -262,6 +261,8 @@ class ImportForm(QDialog):
             # without columns or channels the raw lines have the room
             self.table.setVisible(bool(seen.columns or seen.channels))
             self.table.show_preview(seen)
+            if refill:
+                self.take_as_begun()
         self._judge()
 
     def _say(self, sentence: str, fine: bool) -> None:

@@ -267,6 +267,13 @@ class LineStrip(QFrame):
         self.add.setText("Correct" if corrects is not None else "Add")
         self._on_kind()
 
+    @property
+    def holds_words(self) -> bool:
+        """Was anything written that is not in the case yet?"""
+        base = self._base
+        words, details = (base.text, base.details) if base is not None else ("", "")
+        return (self.words.text().strip(), self.details.toPlainText().strip()) not in ((words, details), ("", ""))
+
     def _let_go(self) -> None:
         """The line becomes one of its own; words that were typed for it stay."""
         if self._base is not None:

@@ -36,6 +36,7 @@ class MarkForm(QFrame):
         self._mark = Mark(0, "question", "", 0, 0)
         self._known: tuple[str, ...] = ()
         self._beside = QRectF()
+        self._begun, self._warned = ("", "", 0), False
         grid = QGridLayout(self)
         grid.setContentsMargins(14, 10, 14, 12)
         grid.setHorizontalSpacing(10)
@@ -91,6 +92,7 @@ class MarkForm(QFrame):
         self.note.setText(mark.note)
         self.signals.setText(", ".join(mark.signals))
         self.side.setCurrentIndex([value for value, _words in SIDES].index(mark.side))
+        self._begun, self._warned = self._typed(), False
         self._complain("")
         self.show()
         self._settle()
@@ -134,6 +136,17 @@ class MarkForm(QFrame):
         self.hide()
         self.kept.emit(replace(self._mark, kind=kind, note=self.note.text().strip(), signals=signals, side=side))
 
+    def _typed(self) -> tuple[str, str, int]:
+        return self.note.text(), self.signals.text(), self.side.currentIndex()
+
+    def _escape(self) -> None:
+        """Closes, but never drops what was typed without a word: the second Esc does."""
+        if self._typed() == self._begun or self._warned:
+            self.leave()
+            return
+        self._warned = True
+        self._complain("Esc once more drops what you typed; Enter keeps the mark.")
+
     def leave(self) -> None:
         """Closes without keeping anything."""
         self.hide()
@@ -143,7 +156,7 @@ class MarkForm(QFrame):
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
             self.leave() if self.leave_button.hasFocus() else self.keep()
         elif event.key() == Qt.Key.Key_Escape:
-            self.leave()
+            self._escape()
         # what is typed here is nobody else's: keys of the traces stay away
         event.accept()
 
