@@ -110,12 +110,12 @@ def test_letters_go_into_fields_and_move_no_trace(compared: Window) -> None:
     page.signals.begin_find()
     view = page.traces.view()
     for key in "wmnp+-":
-        QTest.keyClicks(page.signals.find, key)
-    assert page.signals.find.text() == "wmnp+-"
+        QTest.keyClicks(page.signals.finder, key)
+    assert page.signals.finder.text() == "wmnp+-"
     assert page.traces.view() == view
     page.traces.set_cursor(0, view[0] + 1000)
-    QTest.keyClick(page.signals.find, Qt.Key.Key_Escape)
-    assert page.signals.find.text() == ""
+    QTest.keyClick(page.signals.finder, Qt.Key.Key_Escape)
+    assert page.signals.finder.text() == ""
     assert page.traces.cursors()[0] is not None
 
 
@@ -158,7 +158,7 @@ def test_a_form_begins_in_its_first_field_and_asks_before_words_go(compared: Win
     compared.act(name)
     form = next(f for f in compared.findChildren(FieldsForm) if f.isVisible())
     first = form.focusWidget()
-    assert form.scroll.isAncestorOf(first)
+    assert form.area.isAncestorOf(first)
     QTest.keyClicks(first, "7")
     assert form.holds_words
     QTest.keyClick(first, Qt.Key.Key_Escape)

@@ -37,7 +37,7 @@ class BeginRow(QFrame):
         self.others = QPushButton("Other demo cases")
         menu = QMenu(self.others)
         for name, title in demos[1:]:
-            menu.addAction(title, lambda name=name: self.demo_wanted.emit(name))
+            menu.addAction(title).triggered.connect(lambda _on=False, name=name: self.demo_wanted.emit(name))
         self.others.setMenu(menu)
         row.addWidget(self.demo)
         row.addWidget(self.others)

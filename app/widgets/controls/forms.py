@@ -59,7 +59,7 @@ class UprightScroll(QScrollArea):
         """Gives what is scrolled the height that its wrapped lines need."""
         body = self.widget()
         layout = body.layout() if body is not None else None
-        if layout is not None and layout.hasHeightForWidth():
+        if body is not None and layout is not None and layout.hasHeightForWidth():
             body.setMinimumHeight(layout.totalHeightForWidth(self.viewport().width()))
 
 
@@ -70,6 +70,7 @@ class ScrolledBody(UprightScroll):
         super().__init__()
         body = QWidget()
         body.setObjectName("columnBody")
+        self.content = body
         self.column = QVBoxLayout(body)
         self.column.setContentsMargins(0, 0, 8, 0)
         self.column.setSpacing(12)
@@ -77,15 +78,13 @@ class ScrolledBody(UprightScroll):
 
     def wanted_height(self, width: int) -> int:
         """The height at which nothing has to be scrolled."""
-        body = self.widget()
         inner = width - self.verticalScrollBar().sizeHint().width()
-        layout = body.layout()
-        wrapped = layout.heightForWidth(inner) if layout is not None and layout.hasHeightForWidth() else 0
-        return max(wrapped, body.sizeHint().height()) + 4
+        wrapped = self.column.heightForWidth(inner) if self.column.hasHeightForWidth() else 0
+        return max(wrapped, self.content.sizeHint().height()) + 4
 
     def minimumSizeHint(self) -> QSize:
         """Wide enough for the widest part, since it never scrolls sideways."""
-        wide = self.widget().minimumSizeHint().width() + self.verticalScrollBar().sizeHint().width()
+        wide = self.content.minimumSizeHint().width() + self.verticalScrollBar().sizeHint().width()
         return QSize(wide, 3 * self.fontMetrics().height())
 
 
@@ -180,9 +179,9 @@ class FieldsForm(AskingForm):
         down = QVBoxLayout(self)
         down.setContentsMargins(20, 16, 12, 16)
         down.setSpacing(12)
-        self.scroll = ScrolledBody()
-        self.body = self.scroll.column
-        down.addWidget(self.scroll, 1)
+        self.area = ScrolledBody()
+        self.body = self.area.column
+        down.addWidget(self.area, 1)
         buttons = QDialogButtonBox()
         self.keep: QPushButton = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
         self.keep.setProperty("role", "decision")
@@ -199,7 +198,7 @@ class FieldsForm(AskingForm):
             self._fitted = True
             self.fit()
             first = next(
-                (f for f in self.scroll.widget().findChildren(QWidget) if takes_words(f) and f.isEnabled()), None
+                (f for f in self.area.content.findChildren(QWidget) if takes_words(f) and f.isEnabled()), None
             )
             if first is not None:
                 first.setFocus(Qt.FocusReason.TabFocusReason)
@@ -209,9 +208,9 @@ class FieldsForm(AskingForm):
     def fit(self) -> None:
         """Takes the size that its fields ask for, or what the screen has."""
         room = free_room(self)
-        least = self.scroll.minimumSizeHint().width() + 40
+        least = self.area.minimumSizeHint().width() + 40
         width = min(max(self._letters * self.fontMetrics().averageCharWidth(), least), room.width())
         layout = self.layout()
-        around = (layout.sizeHint().height() if layout is not None else 0) - self.scroll.sizeHint().height()
-        self.scroll.grow()
-        self.resize(width, min(around + self.scroll.wanted_height(width - 32), room.height()))
+        around = (layout.sizeHint().height() if layout is not None else 0) - self.area.sizeHint().height()
+        self.area.grow()
+        self.resize(width, min(around + self.area.wanted_height(width - 32), room.height()))

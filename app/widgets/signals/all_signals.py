@@ -68,12 +68,12 @@ class AllSignals(QWidget):
             picks.addButton(button)
             row.addWidget(button)
             self.groups[group] = button
-        self.find = QLineEdit()
-        self.find.setPlaceholderText("Find a signal")
-        self.find.setAccessibleName("Find a signal")
-        self.find.textChanged.connect(lambda _text: self._filter())
-        self.find.installEventFilter(self)
-        row.addWidget(self.find)
+        self.finder = QLineEdit()
+        self.finder.setPlaceholderText("Find a signal")
+        self.finder.setAccessibleName("Find a signal")
+        self.finder.textChanged.connect(lambda _text: self._filter())
+        self.finder.installEventFilter(self)
+        row.addWidget(self.finder)
         down.addWidget(head)
         self.rows = SignalRows()
         self.filter = SignalFilter(self.rows)
@@ -139,7 +139,7 @@ class AllSignals(QWidget):
         self.table.verticalHeader().setDefaultSectionSize(line)
         self.table.horizontalHeader().setMinimumHeight(line)
         self._scale = scale
-        self.find.setFixedWidth(round(150 * scale))
+        self.finder.setFixedWidth(round(150 * scale))
         self._set_widths()
         self.table.setMinimumHeight(line * 2 + 4)
         self._wanted = line * (LEAST_ROWS + 1) + 6
@@ -189,7 +189,7 @@ class AllSignals(QWidget):
         for group, button in self.groups.items():
             some = group is None or bool(by_group[group]) or group == self.group
             button.setVisible(self.is_open and some)
-        self.find.setVisible(self.is_open)
+        self.finder.setVisible(self.is_open)
 
     def _say_fold(self) -> None:
         self.fold_button.setText(f"{'▾' if self.is_open else '▸'} All signals")
@@ -200,8 +200,8 @@ class AllSignals(QWidget):
     def begin_find(self) -> None:
         """Opens the table, ready to type a name."""
         self.set_open(True, by_hand=True)
-        self.find.setFocus(Qt.FocusReason.ShortcutFocusReason)
-        self.find.selectAll()
+        self.finder.setFocus(Qt.FocusReason.ShortcutFocusReason)
+        self.finder.selectAll()
 
     def _set_group(self, group: Group | None) -> None:
         self.group = group
@@ -210,7 +210,7 @@ class AllSignals(QWidget):
         self._filter()
 
     def _filter(self) -> None:
-        self._quietly(lambda: self.filter.set_filter(self.group, self.find.text()))
+        self._quietly(lambda: self.filter.set_filter(self.group, self.finder.text()))
 
     def _quietly(self, does: Callable[[], object]) -> None:
         """What moves the selection by itself chooses nothing."""
@@ -248,13 +248,13 @@ class AllSignals(QWidget):
         if watched is self.table and enter:
             self._jump()
             return True
-        if watched is self.find and (enter or event.key() == Qt.Key.Key_Down):
+        if watched is self.finder and (enter or event.key() == Qt.Key.Key_Down):
             if self.filter.rowCount():
                 self.table.setFocus()
                 self.table.setCurrentIndex(self.filter.index(0, 0))
                 self._jump()
             return True
-        if watched is self.find and event.key() == Qt.Key.Key_Escape and self.find.text():
-            self.find.clear()
+        if watched is self.finder and event.key() == Qt.Key.Key_Escape and self.finder.text():
+            self.finder.clear()
             return True
         return False
