@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 from app.case.change import Change
 from app.case.record import OpenCase, Side, SideState, next_id
-from app.case.values import BenchCard, Entry, HeldCapture, Mark, PartMove, Picture, StateStamp, Unit, Unlike
+from app.case.values import BenchCard, Entry, HeldCapture, Mark, PartMove, Picture, ShownRows, StateStamp, Unit, Unlike
 from tracecore.circuit.probe_sheet import ProbeSheet
 
 Noted = Mark | Entry | Picture | PartMove | StateStamp | BenchCard | Unlike
@@ -241,6 +241,20 @@ class NameCase(Change):
 
     def applied(self, case: OpenCase) -> OpenCase:
         return replace(case, title=self.title, number=self.number)
+
+
+@dataclass(frozen=True, slots=True)
+class ArrangeRows(Change):
+    """Other rows of the traces, or another order of them."""
+
+    rows: ShownRows
+
+    @property
+    def words(self) -> str:
+        return "arrange the rows"
+
+    def applied(self, case: OpenCase) -> OpenCase:
+        return replace(case, rows=self.rows)
 
 
 @dataclass(frozen=True, slots=True)

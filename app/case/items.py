@@ -10,7 +10,7 @@ from app.case.changes import PLACES
 from app.case.codec import decode, encode
 from app.case.item_checks import check_item
 from app.case.record import SIDES, UNTITLED, OpenCase, SideState
-from app.case.values import CrateShape, HeldCapture, Unit
+from app.case.values import CrateShape, HeldCapture, ShownRows, Unit
 from tracecore.circuit.continuity.readings import (
     JOINS_OHMS,
     RAISED_OHMS,
@@ -28,7 +28,21 @@ Key = tuple[str, str]
 """Kind of an item, and which one of its kind."""
 KINDS: dict[str, type] = {place: kind for kind, place in PLACES.items()}
 ITEM_KINDS = frozenset(
-    {"head", "question", "sheet", "wires", "pins", "continuity", "crate", "donors", "side", "unit", "capture", *KINDS}
+    {
+        "head",
+        "question",
+        "sheet",
+        "wires",
+        "pins",
+        "continuity",
+        "crate",
+        "donors",
+        "rows",
+        "side",
+        "unit",
+        "capture",
+        *KINDS,
+    }
 )
 """The kinds of all items."""
 
@@ -107,6 +121,8 @@ def items_of(case: OpenCase) -> dict[Key, str]:
         items["crate", ""] = encode(case.crate)
     if case.donors:
         items["donors", ""] = encode(StockRow(case.donors))
+    if case.rows != ShownRows():
+        items["rows", ""] = encode(case.rows)
     for side in SIDES:
         state = case.side(side)
         items["side", side] = encode(SideRow(tuple(c.key for c in state.captures), state.shown))
@@ -150,6 +166,7 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         pins=read(PinList, ("pins", "")),
         continuity=(read(ReadingsRow, ("continuity", "")) or ReadingsRow()).readings,
         crate=read(CrateShape, ("crate", "")),
+        rows=read(ShownRows, ("rows", "")) or ShownRows(),
         donors=(read(StockRow, ("donors", "")) or StockRow()).donors,
         good_unit=read(Unit, ("unit", "good")) or Unit(),
         suspect_unit=read(Unit, ("unit", "suspect")) or Unit(),

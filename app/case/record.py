@@ -15,6 +15,7 @@ from app.case.values import (
     Mark,
     PartMove,
     Picture,
+    ShownRows,
     StateStamp,
     Unit,
     Unlike,
@@ -88,6 +89,7 @@ class OpenCase:
     continuity: ContinuityList = field(default_factory=ContinuityList)
     crate: CrateShape | None = None
     donors: tuple[Donor, ...] = ()
+    rows: ShownRows = field(default_factory=ShownRows)
     marks: tuple[Mark, ...] = ()
     entries: tuple[Entry, ...] = ()
     pictures: tuple[Picture, ...] = ()

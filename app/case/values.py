@@ -53,6 +53,23 @@ class CrateShape:
 
 
 @dataclass(frozen=True, slots=True)
+class RowName:
+    """A row of the traces: a signal's or a bus's."""
+
+    kind: Literal["signal", "bus"]
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownRows:
+    """How a person arranged the rows of the traces: in which order, and which are hidden. Rows that ``order`` does not
+    name stand behind those that it names, as they come."""
+
+    order: tuple[RowName, ...] = ()
+    hidden: tuple[RowName, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class HeldCapture:
     """A capture as the case knows it, without its samples; those are read again when they are looked at.
 

@@ -6,16 +6,19 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QGuiApplication, QResizeEvent
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from app.model.row_order import all_rows, shown
 from app.pages.compare_marks import CompareMarks
+from app.pages.compare_moves import ROW_MENU, CompareMoves
 from app.pages.compare_steps import cycles_to_step, diverging_cycles, step_from
 from app.pages.compare_words import cycle_words, status_line, title_line
 from app.pages.page import Page, PageContext
-from app.widgets.causes.cause_cards import LARGE, CauseCards, finding_text
+from app.widgets.causes.cause_cards import LARGE, CauseCards
 from app.widgets.causes.first_cause import FirstCause
 from app.widgets.causes.seen_in import SeenIn
+from app.widgets.controls.action_menu import open_menu
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.notice_line import NoticeLine
@@ -24,7 +27,6 @@ from app.widgets.marks.mark_list import MarkList
 from app.widgets.signals.all_signals import AllSignals
 from app.widgets.traces.overview import Overview
 from app.widgets.traces.paired_traces import PairedTraces
-from app.widgets.traces.words import Base
 
 if TYPE_CHECKING:
     from app.widgets.traces.volt_plot import VoltPlot
@@ -64,7 +66,7 @@ class ComparePage(Page):
         layout.addWidget(self.panel)
         self.marks = CompareMarks(context.session, self.traces, self.overview, self.mark_list)
         self.marks.said.connect(self.said)
-        self._words: Base = "oct"
+        self.moves = CompareMoves(self)
         self.retheme()
         self.refresh("comparison")
 
@@ -110,6 +112,7 @@ class ComparePage(Page):
         self.traces.chosenChanged.connect(lambda signal: self.context.session.choose(signal=signal))
         self.traces.cursorMoved.connect(lambda _at: self.said.emit(self.status()))
         self.traces.cursorsChanged.connect(lambda *_: self.said.emit(self.status()))
+        self.traces.menuWanted.connect(lambda place, at: self.moves.open_menu(place, at))
         left.addWidget(self.traces, 1)
         self.volts_button = QPushButton()
         self.volts_button.setProperty("small", True)
@@ -120,6 +123,7 @@ class ComparePage(Page):
         self.signals.chosen.connect(lambda signal: self.context.session.choose(signal=signal))
         self.signals.jumped.connect(self._jump)
         self.signals.opened.connect(lambda _open: self._share_height())
+        self.signals.menu_wanted.connect(lambda _signal, at: open_menu(self, ROW_MENU, self.context.act, at))
         # below the traces, in the line of the table's head
         self.signals.head.addWidget(self.volts_button)
         left.addWidget(self.signals)
@@ -209,6 +213,7 @@ class ComparePage(Page):
         if what == "comparison" or (what == "case" and not session.ready):
             self._show_comparison()
         elif what in ("case", "opened"):
+            self.show_rows()
             self.marks.show()
         elif what == "chosen":
             self._show_chosen()
@@ -231,13 +236,14 @@ class ComparePage(Page):
         self.notices.set_notices(comparison.notices if comparison is not None else ())
         self.overview.set_comparison(comparison)
         self.traces.set_comparison(comparison)
+        self.show_rows()
         self.signals.set_comparison(comparison)
         self._share_height()
         self.marks.show()
         self._show_causes()
         self._show_volts()
         if comparison is not None:
-            self.traces.set_word_base(self._words)
+            self.traces.set_word_base(self.moves.words)
             chosen = session.chosen
             self.overview.set_chosen(chosen.signal)
             self.traces.set_chosen(chosen.signal)
@@ -253,6 +259,7 @@ class ComparePage(Page):
 
     def _show_chosen(self) -> None:
         chosen = self.context.session.chosen
+        self.show_rows()
         self.overview.set_chosen(chosen.signal)
         self.traces.set_chosen(chosen.signal)
         self.signals.set_chosen(chosen.signal)
@@ -345,158 +352,32 @@ class ComparePage(Page):
         at = ranks.index(now) + step if now in ranks else 0
         session.choose(cause=ranks[min(max(at, 0), len(ranks) - 1)])
 
+    def show_rows(self) -> None:
+        """The rows of the traces as the case has them; the chosen signal's is never hidden."""
+        session = self.context.session
+        rows = all_rows(session.comparison)
+        self.traces.set_order(shown(rows, session.case.rows, session.chosen.signal) if rows else None)
+
     def own_actions(self) -> dict[str, Callable[[], None]]:
         """Each action of the table that is done here."""
         return {
-            "next_divergence": self.do_next_divergence,
-            "previous_divergence": self.do_previous_divergence,
+            "next_divergence": lambda: self._step(True),
+            "previous_divergence": lambda: self._step(False),
             "next_limit": lambda: self._step_limit(True),
             "previous_limit": lambda: self._step_limit(False),
-            "next_cause": self.do_next_cause,
-            "previous_cause": self.do_previous_cause,
-            "show_cycle": self.do_show_cycle,
-            "copy_finding": self.do_copy_finding,
-            "fit": self.do_fit,
-            "zoom_in": self.do_zoom_in,
-            "zoom_out": self.do_zoom_out,
-            "pan_left": self.do_pan_left,
-            "pan_right": self.do_pan_right,
-            "cursor_a": self.do_cursor_a,
-            "cursor_b": self.do_cursor_b,
-            "cursors_away": self.do_cursors_away,
-            "cursor_earlier": self.do_cursor_earlier,
-            "cursor_later": self.do_cursor_later,
-            "cursor_to_previous": self.do_cursor_to_previous,
-            "cursor_to_next": self.do_cursor_to_next,
-            "mark": self.do_mark,
-            "edit_mark": self.do_edit_mark,
-            "remove_mark": self.do_remove_mark,
-            "next_mark": self.do_next_mark,
-            "previous_mark": self.do_previous_mark,
+            "next_cause": lambda: self._step_cause(1),
+            "previous_cause": lambda: self._step_cause(-1),
             "find_mark": self.do_find_mark,
-            "words_octal": self.do_words_octal,
-            "words_hex": self.do_words_hex,
-            "words_binary": self.do_words_binary,
+            "find_signal": self.signals.begin_find,
+            "mark": self.marks.make,
+            "edit_mark": self.marks.edit,
+            "remove_mark": self.marks.remove,
+            "next_mark": lambda: self.marks.step(True),
+            "previous_mark": lambda: self.marks.step(False),
+            **self.moves.actions(),
         }
-
-    def do_next_divergence(self) -> None:
-        """Goes to the next diverging cycle of the chosen signal, or of any where it has none."""
-        self._step(True)
-
-    def do_previous_divergence(self) -> None:
-        """Goes to the diverging cycle before."""
-        self._step(False)
-
-    def do_next_cause(self) -> None:
-        """Chooses the next likely cause."""
-        self._step_cause(1)
-
-    def do_previous_cause(self) -> None:
-        """Chooses the likely cause before."""
-        self._step_cause(-1)
-
-    def do_show_cycle(self) -> None:
-        """Shows the cycle at which the finding begins."""
-        cause = self.context.session.cause(self.context.session.chosen.cause)
-        if cause is not None and cause.since_cycle is not None:
-            self.context.session.choose(cause=cause.rank)
-            self.traces.show_cycle(cause.since_cycle)
-
-    def do_copy_finding(self) -> None:
-        """Puts the finding's text on the clipboard."""
-        session = self.context.session
-        cause = session.cause(session.chosen.cause)
-        if cause is None or session.comparison is None:
-            self.said.emit("No finding to copy")
-            return
-        QGuiApplication.clipboard().setText(finding_text(session.comparison, cause))
-        self.said.emit(f"The finding on {cause.signal} is on the clipboard")
-
-    def do_fit(self) -> None:
-        """Shows the whole capture."""
-        self.traces.fit()
-
-    def do_zoom_in(self) -> None:
-        """Half the time, twice the detail."""
-        self.traces.zoom(2.0)
-
-    def do_zoom_out(self) -> None:
-        """Twice the time."""
-        self.traces.zoom(0.5)
-
-    def do_pan_left(self) -> None:
-        """A fifth of the view earlier."""
-        self.traces.pan(-0.2)
-
-    def do_pan_right(self) -> None:
-        """A fifth of the view later."""
-        self.traces.pan(0.2)
-
-    def do_cursor_a(self) -> None:
-        """Puts cursor A at the chosen cycle where it is in view, else in the middle."""
-        self.traces.place_cursor(0)
-
-    def do_cursor_b(self) -> None:
-        """Puts cursor B in the middle of the view."""
-        self.traces.place_cursor(1)
-
-    def do_cursors_away(self) -> None:
-        """Takes both cursors away."""
-        self.traces.take_cursors_away()
-
-    def do_cursor_earlier(self) -> None:
-        """Moves the newest cursor one sample earlier."""
-        self.traces.nudge_cursor(False)
-
-    def do_cursor_later(self) -> None:
-        """Moves the newest cursor one sample later."""
-        self.traces.nudge_cursor(True)
-
-    def do_cursor_to_previous(self) -> None:
-        """Moves the newest cursor to the transition before of the chosen signal."""
-        self.traces.step_cursor(False)
-
-    def do_cursor_to_next(self) -> None:
-        """Moves the newest cursor to the next transition of the chosen signal."""
-        self.traces.step_cursor(True)
-
-    def do_mark(self) -> None:
-        """Marks the chosen cycle, or what lies between the cursors."""
-        self.marks.make()
-
-    def do_edit_mark(self) -> None:
-        """Opens the chosen mark."""
-        self.marks.edit()
-
-    def do_remove_mark(self) -> None:
-        """Takes the chosen mark out of the case."""
-        self.marks.remove()
-
-    def do_next_mark(self) -> None:
-        """Goes to the next mark."""
-        self.marks.step(True)
-
-    def do_previous_mark(self) -> None:
-        """Goes to the mark before."""
-        self.marks.step(False)
 
     def do_find_mark(self) -> None:
         """Opens the list of marks, ready to search."""
         self.panel.fold(False, by_hand=True)
         self.mark_list.open()
-
-    def do_words_octal(self) -> None:
-        """Reads buses in octal."""
-        self._set_words("oct")
-
-    def do_words_hex(self) -> None:
-        """Reads buses in hex."""
-        self._set_words("hex")
-
-    def do_words_binary(self) -> None:
-        """Reads buses in binary."""
-        self._set_words("bin")
-
-    def _set_words(self, base: Base) -> None:
-        self._words = base
-        self.traces.set_word_base(base)

@@ -36,12 +36,11 @@ class Page(QWidget):
 
     def take_focus(self) -> None:
         """The page opens: what its keys belong to gets the focus."""
-        wanted = self.begins_at()
-        if wanted is not None and wanted.isVisibleTo(self):
-            wanted.setFocus(Qt.FocusReason.OtherFocusReason)
-        else:
-            self.setFocus(Qt.FocusReason.OtherFocusReason)
-            self.focusNextChild()
+        wanted, tab = self.begins_at(), Qt.FocusPolicy.TabFocus
+        if wanted is None or not wanted.isVisibleTo(self) or not wanted.isEnabledTo(self):
+            able = (w for w in self.findChildren(QWidget) if (w.focusPolicy() & tab) == tab and w.isEnabledTo(self))
+            wanted = next((w for w in able if w.isVisibleTo(self)), self)
+        wanted.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def begins_at(self) -> QWidget | None:
         """The part that has the focus when the page opens."""

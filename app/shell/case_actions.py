@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from app.case.store import SUFFIX
@@ -43,6 +44,8 @@ class CaseActions(CaptureActions):
             "bench_card": self.do_bench_card,
             "fill_card": self.do_fill_card,
             "page_picture": self.do_page_picture,
+            "copy_picture": self.do_copy_picture,
+            "print_page": self.do_print_page,
         }
 
     # ---- cases
@@ -185,3 +188,15 @@ class CaseActions(CaptureActions):
             self.window.show_written(Path(path))
         else:
             self.window.trouble(f"{path}: the picture cannot be written. Choose another place.")
+
+    def do_copy_picture(self) -> None:
+        """Puts a picture of the open page on the clipboard."""
+        QGuiApplication.clipboard().setPixmap(self.window.pages[self.window.current].grab())
+        self.window.say("A picture of the page is on the clipboard")
+
+    def do_print_page(self) -> None:
+        """Prints what the open page shows."""
+        from app.shell.printing import ask_and_print
+
+        picture = self.window.pages[self.window.current].grab().toImage()
+        self.window.say(ask_and_print(self.window, lambda: (picture,)))

@@ -33,6 +33,12 @@ ONLY_OPEN = (
     "pan_right",
     "zoom_in",
     "zoom_out",
+    "go_to",
+    "find_signal",
+    "zoom_cursors",
+    "row_up",
+    "row_down",
+    "hide_row",
     "next_divergence",
     "previous_divergence",
     "fit",
@@ -52,5 +58,15 @@ ONLY_OPEN = (
     "next_mark",
     "previous_mark",
 )
-ELSEWHERE = ("next_cause", "previous_cause", "copy_finding", "remove_mark", "find_mark")
+ELSEWHERE = (
+    "show_rows",
+    "buses_first",
+    "rows_by_bus",
+    "rows_as_compared",
+    "next_cause",
+    "previous_cause",
+    "copy_finding",
+    "remove_mark",
+    "find_mark",
+)
 STEP = Step("compare", "Compare", 3, _make, _stamp, (*ONLY_OPEN, *ELSEWHERE), ONLY_OPEN)

@@ -43,12 +43,12 @@ def test_the_last_case_opens_again_at_its_page_and_size(
     window.open_file(path)
     window.files.open_captures("good", [bench_files["good"]])
     qtbot.waitUntil(lambda: bool(window.session.case.captures) and window.jobs.idle, timeout=20_000)
-    window.resize(1000, 700)
+    window.resize(900, 640)
     window.show_page("lineup")
     window.close()
     again = opened(qtbot, Settings(tmp_path / "kept.ini"))
     assert again.session.store.path == path
-    assert (again.current, again.width(), again.height()) == ("lineup", 1000, 700)
+    assert (again.current, again.width(), again.height()) == ("lineup", 900, 640)
     assert again.windowTitle() == "Twinslot" or "south crate" in again.windowTitle()
     assert again.head.boxes["case"].value == "south crate"
     again.session.change(NameCase("South crate stops", "14"))

@@ -8,6 +8,7 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QWheelEvent
 from PySide6.QtWidgets import QApplication
 
+from app.case.values import RowName
 from app.model.theme import DARK, LIGHT, Theme
 from app.widgets.traces.cursor_pair import Cursor
 from app.widgets.traces.leaders import LeaderPen
@@ -409,7 +410,7 @@ def test_rows_grow_with_the_text(traces: PairedTraces, scale: float) -> None:
 
 
 def test_order_hides_and_sorts(traces: PairedTraces) -> None:
-    traces.set_order(["D03", "MCLK", "nowhere"])
+    traces.set_order([RowName("signal", name) for name in ("D03", "MCLK", "nowhere")])
     assert traces.signals_shown() == ("D03", "MCLK")
     traces.set_order(None)
     assert len(traces.signals_shown()) == 9

@@ -197,9 +197,7 @@ class FieldsForm(AskingForm):
         if not self._fitted:
             self._fitted = True
             self.fit()
-            first = next(
-                (f for f in self.area.content.findChildren(QWidget) if takes_words(f) and f.isEnabled()), None
-            )
+            first = next((f for f in self.area.content.findChildren(QWidget) if takes_words(f) and f.isEnabled()), None)
             if first is not None:
                 first.setFocus(Qt.FocusReason.TabFocusReason)
             # wrapped lines know their height only once they have their width

@@ -83,6 +83,9 @@ def _each_cycle(view: View, edges_ps: Int64, first: int, stop: int, all_full: bo
     for cycle in range(first, stop):
         left, right = view.x_of(int(edges_ps[cycle])), view.x_of(int(edges_ps[cycle + 1]))
         middle = (left + right) / 2
+        if right - left > view.width / 2:
+            # a cycle that is wider than the view keeps its number over what is seen of it
+            middle = (max(left, 0.0) + min(right, float(view.width))) / 2
         if not 0 <= middle <= view.width:
             continue
         near_full = not named and FULL_EVERY - cycle % FULL_EVERY > 1

@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter
 
 from app.model.theme import Theme
 from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain_font
+from app.widgets.traces.row_states import RowState
 from app.widgets.traces.trace_geometry import Geometry
 from app.widgets.traces.trace_rows import TraceRow, WordRow
 from app.widgets.traces.words import BASE_WORDS, Base
@@ -36,14 +37,16 @@ class NameColumn:
     base: Base
     chosen: str | None
 
-    def draw(self, painter: QPainter, row: TraceRow | WordRow, top: int) -> None:
-        """One name, with its rule below; the chosen one on its tint."""
+    def draw(self, painter: QPainter, row: TraceRow | WordRow, top: int, state: RowState | None = None) -> None:
+        """One name, with its rule below; the chosen one on its tint. ``state`` stands at the right, good above."""
         geometry, theme, scale = self.geometry, self.theme, self.geometry.scale
         if isinstance(row, TraceRow) and row.finding.signal == self.chosen:
             painter.fillRect(0, top, geometry.gutter, geometry.row, QColor(theme.tint))
             painter.fillRect(0, top, round(3 * scale), geometry.row, QColor(theme.ink))
         painter.fillRect(0, top + geometry.row - 1, geometry.gutter, 1, QColor(theme.rule))
         left, width = 8 * scale, geometry.gutter - 14 * scale
+        if state is not None:
+            width -= self._draw_state(painter, state, top, isinstance(row, WordRow))
         painter.setFont(plain_font(scale, _name_px(row), bold=True))
         painter.setPen(QColor(theme.ink))
         if isinstance(row, WordRow):
@@ -55,3 +58,23 @@ class NameColumn:
         painter.setFont(plain_font(scale) if isinstance(row, WordRow) else fixed_font(scale))
         painter.setPen(QColor(theme.muted))
         painter.drawText(QPointF(left, top + geometry.row * 0.80), below)
+
+    def _draw_state(self, painter: QPainter, state: RowState, top: int, word: bool) -> float:
+        """Both sides' states beside their traces, the suspect's bold where they differ; returns the width taken."""
+        geometry, theme, scale = self.geometry, self.theme, self.geometry.scale
+        lines = (
+            (0.48, 0.80)
+            if word
+            else ((geometry.good_low + 1) / geometry.row, (geometry.suspect_low + 1) / geometry.row)
+        )
+        widest = 0.0
+        for text, share, fore, bold in (
+            (state.good, lines[0], theme.ink, False),
+            (state.suspect, lines[1], theme.suspect_text, state.differs),
+        ):
+            painter.setFont(fixed_font(scale, 16, bold=bold))
+            painter.setPen(QColor(fore))
+            wide = painter.fontMetrics().horizontalAdvance(text)
+            painter.drawText(QPointF(geometry.gutter - 6 * scale - wide, top + geometry.row * share), text)
+            widest = max(widest, wide + 8 * scale)
+        return widest

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QEvent, QPointF, Qt, Signal
-from PySide6.QtGui import QFocusEvent, QHelpEvent, QKeyEvent, QMouseEvent, QWheelEvent
+from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, Signal
+from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QHelpEvent, QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QToolTip, QWidget
 
 from app.widgets.traces.cursor_pair import Cursor, CursorPair, next_transition, snapped
@@ -32,13 +32,15 @@ class Press:
 class PairedTraces(TracePaper):
     """Signals: ``chosenChanged`` a signal's name, ``cursorMoved`` the time under the pointer, ``cursorsChanged`` when
     cursor A or B was placed, ``activated`` signal and time on a double click, ``markWanted`` the number of a mark that
-    was clicked; ``viewChanged`` as in ``TracePaper``."""
+    was clicked, ``menuWanted`` the place under the pointer, None over the names, and where a menu is to open;
+    ``viewChanged`` as in ``TracePaper``."""
 
     chosenChanged = Signal(str)
     cursorMoved = Signal(object)
     cursorsChanged = Signal()
     activated = Signal(str, object)
     markWanted = Signal(int)
+    menuWanted = Signal(object, QPoint)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -237,6 +239,17 @@ class PairedTraces(TracePaper):
         elif turned.y():
             self.zoom(2 ** (turned.y() / 240), self._view.time_at(x))
         event.accept()
+
+    def contextMenuEvent(self, event: QContextMenuEvent) -> None:
+        """Chooses what is under the pointer; from the keyboard, what is chosen already."""
+        at = QPointF(event.pos())
+        by_hand = event.reason() == QContextMenuEvent.Reason.Mouse
+        row = self._row_at(at.y()) if by_hand else None
+        if isinstance(row, TraceRow):
+            self._choose(row.finding.signal)
+        x = self._plot_x(at)
+        place = self._snapped(at) if by_hand and x >= 0 else None
+        self.menuWanted.emit(place, event.globalPos())
 
     # ---- keys
 

@@ -14,6 +14,7 @@ from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QScrollBar, QSizePolicy, QWidget
 
+from app.case.values import RowName
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.signal_name import plain_font
 from app.widgets.traces import leaders
@@ -24,6 +25,7 @@ from app.widgets.traces.mark_spans import MarkSpan, Tag, mark_spans
 from app.widgets.traces.mark_tags import MarkPen, tags_for
 from app.widgets.traces.name_column import NameColumn, gutter_px
 from app.widgets.traces.overview import whole_span
+from app.widgets.traces.row_states import RowState, row_state
 from app.widgets.traces.time_axis import TimeAxis
 from app.widgets.traces.trace_geometry import Geometry, fitted
 from app.widgets.traces.trace_image import TraceImage
@@ -54,8 +56,10 @@ class TracePaper(QWidget):
         self._theme: Theme = LIGHT
         self._scale = 1.0
         self._comparison: Comparison | None = None
-        self._order: list[str] | None = None
+        self._order: tuple[RowName, ...] | None = None
         self._rows: tuple[TraceRow | WordRow, ...] = ()
+        self._made_for: Comparison | None = None
+        self._made: tuple[TraceRow, ...] = ()
         self._geometry = Geometry()
         self.axis = TimeAxis()
         self._periods = Periods()
@@ -76,7 +80,6 @@ class TracePaper(QWidget):
     def set_comparison(self, comparison: Comparison | None) -> None:
         """Shows another comparison in full, or nothing."""
         self._comparison = comparison
-        self._order = None
         self.axis.span = whole_span(comparison)
         self.axis.edges_ps = comparison.lineup.good_edges_ps if comparison is not None else np.empty(0, np.int64)
         self._periods = Periods.of(comparison)
@@ -87,20 +90,33 @@ class TracePaper(QWidget):
         self._make_rows()
         self.fit()
 
-    def set_order(self, signals: Sequence[str] | None) -> None:
-        """Which signals are shown, and in what order; None shows all as compared."""
-        self._order = list(signals) if signals is not None else None
-        self._make_rows()
+    def set_order(self, rows: Sequence[RowName] | None) -> None:
+        """Which rows are shown, and in what order; None shows all as they come."""
+        order = tuple(rows) if rows is not None else None
+        if order != self._order:
+            self._order = order
+            self._make_rows()
 
     def _make_rows(self) -> None:
         comparison = self._comparison
         self._rows = ()
         if comparison is not None:
-            words = word_rows(comparison, self._order) if len(comparison.lineup.good_edges_ps) > 1 else ()
-            self._rows = (*trace_rows(comparison, self._order), *words)
+            words = word_rows(comparison) if len(comparison.lineup.good_edges_ps) > 1 else ()
+            made: dict[RowName, TraceRow | WordRow] = {
+                RowName("signal", row.finding.signal): row for row in self._signal_rows(comparison)
+            }
+            made |= {RowName("bus", row.bus): row for row in words}
+            order = self._order if self._order is not None else tuple(made)
+            self._rows = tuple(made[name] for name in order if name in made)
         self._lay_out()
         self._describe()
         self.update()
+
+    def _signal_rows(self, comparison: Comparison) -> tuple[TraceRow, ...]:
+        """The rows of all signals; made once for a comparison, whatever their order."""
+        if self._made_for is not comparison:
+            self._made_for, self._made = comparison, trace_rows(comparison)
+        return self._made
 
     def set_theme(self, theme: Theme, scale: float = 1.0) -> None:
         """Takes colours and text size; rows grow with the text."""
@@ -162,8 +178,8 @@ class TracePaper(QWidget):
         return tuple(r.finding.signal for r in self._rows if isinstance(r, TraceRow))
 
     def _row_of(self, signal: str | None) -> int | None:
-        names = self.signals_shown()
-        return names.index(signal) if signal in names else None
+        at = (i for i, r in enumerate(self._rows) if isinstance(r, TraceRow) and r.finding.signal == signal)
+        return next(at, None)
 
     def _describe(self) -> None:
         words = f"{len(self.signals_shown())} signals"
@@ -204,6 +220,16 @@ class TracePaper(QWidget):
         """Shows the time from ``t0_ps`` on; picoseconds a pixel are whole and at least 1."""
         self.axis.set_view(t0_ps, ps_per_px)
         self._moved()
+
+    def show_between_cursors(self) -> bool:
+        """Shows what lies between both cursors, with a little beside it; False until both are placed."""
+        placed = sorted(cursor.at_ps for cursor in self._pair.both if cursor is not None)
+        if len(placed) < 2 or placed[0] == placed[1]:
+            return False
+        beside = max(1, (placed[1] - placed[0]) // 40)
+        start, stop = placed[0] - beside, placed[1] + beside
+        self.set_view(start, max(1.0, (stop - start) / self._view.width))
+        return True
 
     def fit(self) -> None:
         """Shows the whole capture, also after the widget's size has changed."""
@@ -293,12 +319,28 @@ class TracePaper(QWidget):
             top = geometry.top + i * geometry.row - scroll
             painter.save()
             painter.setClipRect(QRect(0, geometry.top, geometry.gutter + view.width, height))
-            names.draw(painter, self._rows[i], top)
+            names.draw(painter, self._rows[i], top, self._state(self._rows[i]))
             painter.setClipRect(QRect(geometry.gutter, geometry.top, view.width, height))
             painter.translate(geometry.gutter, top)
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             self._paint_row(Pencil(painter, geometry, view, self._theme), self._rows[i])
             painter.restore()
+
+    def _state(self, row: TraceRow | WordRow) -> RowState | None:
+        """What a row reads at the active cursor; None without one."""
+        cursor = self._pair.both[self._pair.active]
+        if cursor is None or self._comparison is None:
+            return None
+        return row_state(row, cursor.at_ps, self.axis.cycle_at(cursor.at_ps), self._comparison, self._base)
+
+    def states(self) -> dict[str, RowState]:
+        """What each row that is shown reads at the active cursor, by the name of its signal or bus."""
+        found = {}
+        for row in self._rows:
+            state = self._state(row)
+            if state is not None:
+                found[row.finding.signal if isinstance(row, TraceRow) else row.bus] = state
+        return found
 
     def _paint_row(self, pencil: Pencil, row: TraceRow | WordRow) -> None:
         if isinstance(row, TraceRow):
@@ -326,7 +368,11 @@ class TracePaper(QWidget):
 
     def _row_tops(self) -> dict[str, float]:
         first = self._geometry.top - self._bar.value()
-        return {signal: first + i * self._geometry.row for i, signal in enumerate(self.signals_shown())}
+        return {
+            row.finding.signal: first + i * self._geometry.row
+            for i, row in enumerate(self._rows)
+            if isinstance(row, TraceRow)
+        }
 
     def tags(self) -> tuple[Tag, ...]:
         """The tags of the marks in view, from left to right."""
@@ -339,7 +385,10 @@ class TracePaper(QWidget):
         metrics = QFontMetricsF(font)
         digit = metrics.horizontalAdvance("0")
         edges = self.axis.edges_ps
-        labels, ticks = cycle_labels(view, edges, digit) if len(edges) > 1 else time_labels(view, digit)
+        labels, ticks = cycle_labels(view, edges, digit) if len(edges) > 1 else ([], [])
+        if not labels:
+            # without a line-up, and beside the active edges, the scale tells the time
+            labels, ticks = time_labels(view, digit)
         painter.setFont(font)
         painter.setPen(QColor(theme.muted))
         for label in labels:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -91,16 +91,14 @@ class WordRow:
         return f"{high}–{low.removeprefix(shared)}"
 
 
-def trace_rows(comparison: Comparison, order: Sequence[str] | None = None) -> tuple[TraceRow, ...]:
-    """A row for each signal, in the comparison's order or as ``order`` names them."""
+def trace_rows(comparison: Comparison) -> tuple[TraceRow, ...]:
+    """A row for each signal, in the comparison's order."""
     # the map copies the edges: it is made only where volts or limits need it
     if any(f.limits is not None or any(v.side == "suspect" for v in f.levels) for f in comparison.signals):
         to_good: Callable[[Int64], Int64] = TimeMap(comparison.lineup).to_good_ps
     else:
         to_good = _as_it_is
-    findings = {f.signal: f for f in comparison.signals}
-    wanted = list(findings) if order is None else [s for s in order if s in findings]
-    return tuple(_trace_row(findings[s], to_good) for s in wanted)
+    return tuple(_trace_row(finding, to_good) for finding in comparison.signals)
 
 
 def _as_it_is(times_ps: Int64) -> Int64:
@@ -133,11 +131,11 @@ def _columns(trace: DigitalTrace | None) -> TraceColumns | None:
     return TraceColumns(trace.times_ps, trace.levels, trace.stop_ps) if trace is not None else None
 
 
-def word_rows(comparison: Comparison, order: Sequence[str] | None = None) -> tuple[WordRow, ...]:
+def word_rows(comparison: Comparison) -> tuple[WordRow, ...]:
     """A row for each bus of two bits and more, in the order in which their signals come."""
     buses: dict[str, dict[int, SignalFinding]] = {}
     for finding in comparison.signals:
-        if finding.bus and finding.bit is not None and (order is None or finding.signal in order):
+        if finding.bus and finding.bit is not None:
             buses.setdefault(finding.bus, {})[finding.bit] = finding
     rows = []
     for bus, by_bit in buses.items():
