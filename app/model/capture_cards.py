@@ -98,7 +98,8 @@ def _card(session: Session, side: Side, capture: HeldCapture, index: int, shown:
     pair = _pair_check(session, side, capture)
     offers = offers_of(session, capture, pair)
     sentences = sorted(
-        [*_alone(session, capture), *_paired(session, side, capture, pair)], key=lambda s: WORST_FIRST.index(s.kind)
+        [*_twice(session, side, capture), *_alone(session, capture), *_paired(session, side, capture, pair)],
+        key=lambda s: WORST_FIRST.index(s.kind),
     )
     accused = {
         channel for line in accusing(session, pair, capture) for channel in channels_of(line, session.case.sheet)
@@ -124,6 +125,18 @@ def _alone(session: Session, capture: HeldCapture) -> list[Sentence]:
         return [Sentence(line.kind, line.text) for line in checkup.lines]
     loaded = session.shelf.loaded(capture) is not None
     return [Sentence("waiting", "Being checked…" if loaded else "Not read yet: Compare reads it")]
+
+
+def _twice(session: Session, side: Side, capture: HeldCapture) -> list[Sentence]:
+    """The same file again: on the other side nothing could differ, on the same side it counts once."""
+    found = []
+    other: Side = "suspect" if side == "good" else "good"
+    for where, words in ((other, "on the other side: nothing can differ"), (side, "once more here: it counts once")):
+        same = [c for c in session.case.side(where).captures if c.sha256 and c.sha256 == capture.sha256]
+        twin = next((c for c in same if c.key != capture.key), None)
+        if twin is not None:
+            found.append(Sentence("look", f"The same file, {twin.name}, is {words}"))
+    return found
 
 
 def _pair_check(session: Session, side: Side, capture: HeldCapture) -> PairCheck | None:

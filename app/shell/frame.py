@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from app.model.session import Session
     from app.model.settings import Settings
     from app.pages.page import Page, PageContext
+    from app.widgets.frame.bottom_line import BottomLine
 
 
 class Frame(QMainWindow):
@@ -29,6 +30,7 @@ class Frame(QMainWindow):
     current: str
     stack: QStackedWidget
     foot: QVBoxLayout
+    bottom: BottomLine
 
     def say(self, text: str) -> None:
         """The line at the bottom."""

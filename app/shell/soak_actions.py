@@ -33,9 +33,17 @@ class SoakActions:
             self.form = SoakForm(self.window.session, context.theme, context.scale, self.window)
             self.form.captureWanted.connect(self.show_capture)
             self.form.said.connect(self.window.say)
+            self.form.counted.connect(self._show_count)
         self.form.set_scale(self.window.context.scale)
         self.form.show()
         self.form.raise_()
+        self._show_count()
+
+    def _show_count(self) -> None:
+        """The count stands in the frame while the form is closed and the watch goes on."""
+        form = self.form
+        away = form is not None and form.isHidden() and form.watch.running
+        self.window.bottom.show_watch(f"Watching: {form.watch.count.words}" if form is not None and away else "")
 
     def show_capture(self, path: Path) -> None:
         """Takes a capture into the case, on the suspect side, and shows what it differs in."""
@@ -48,3 +56,4 @@ class SoakActions:
             self.form.watch.stop()
             self.form.close()
             self.form = None
+            self.window.bottom.show_watch("")

@@ -139,6 +139,7 @@ class Window(DropFrame):
         across.addLayout(down, 1)
         self.bottom = BottomLine(self.statusBar())
         self.bottom.stop_wanted.connect(self.do_stop)
+        self.bottom.watch_wanted.connect(self.soak_actions.do_watch_folder)
 
     def _make_actions(self) -> None:
         self.actions_by_name: dict[str, QAction] = {}

@@ -349,3 +349,13 @@ def test_files_that_hang_over_a_half_show_where_they_would_land(window: Window) 
     assert [columns[side].target.styleSheet() != "" for side in ("good", "suspect")] == [False, True]
     window._show_drop(None)
     assert all(column.target.styleSheet() == "" for column in columns.values())
+
+
+def test_the_same_file_on_both_sides_is_told_on_its_card(qtbot, window: Window, bench_files: dict[str, Path]) -> None:
+    for side in ("good", "suspect", "suspect"):
+        window.files.open_captures(side, [bench_files["good"]])
+        qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+    words = [sentence.text for card in cards(window.session, "suspect") for sentence in card.sentences]
+    assert any("on the other side: nothing can differ" in text for text in words)
+    assert any("once more here: it counts once" in text for text in words)
+    assert window.steps.rows["captures"].state.stamp == "look"

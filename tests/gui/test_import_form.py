@@ -65,6 +65,10 @@ def test_a_file_without_a_rate_is_asked_about_and_taken_with_the_one_that_is_sai
     say(qtbot, window, form, "rate", "soon")
     assert "Sample rate" in form.sentence.text()
     assert not form.take.isEnabled()
+    # a bare number could be hertz or megahertz: it is asked for
+    say(qtbot, window, form, "rate", "24")
+    assert "24 of what?" in form.sentence.text()
+    assert not form.take.isEnabled()
     say(qtbot, window, form, "rate", "24 MHz")
     assert form.take.isEnabled()
     assert [form.table.item(r, 0).text() for r in range(2)] == ["a", "b"]

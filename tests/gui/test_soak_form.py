@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QLabel
 
 from app.report.cautions import UNATTENDED
@@ -93,6 +95,24 @@ def test_what_cannot_be_watched_is_told(qtbot, compared: Window, form: SoakForm,
     form.toggle()
     assert "is no folder" in form.verdict.text()
     assert not form.watch.running
+    form.close()
+
+
+def test_a_closed_form_leaves_its_count_in_the_frame(qtbot, compared: Window, form: SoakForm, landing: Path) -> None:
+    form.watch.start(landing, settle_s=0.05)
+    form.close()
+    assert form.watch.running
+    line = compared.bottom.watch_button
+    assert line.isVisible()
+    qtbot.waitUntil(lambda: "1 of 11" in line.text(), timeout=20_000)
+    QTest.mouseClick(line, Qt.MouseButton.LeftButton)
+    assert form.isVisible()
+    assert not line.isVisible()
+    QTest.keyClick(form, Qt.Key.Key_Escape)
+    assert line.isVisible()
+    assert form.watch.running
+    form.watch.stop()
+    form.show()
     form.close()
 
 

@@ -145,6 +145,9 @@ class ImportChoices(QWidget):
 
 
 def _rate(text: str) -> Fraction:
+    if text.replace(",", ".").replace(".", "").replace(" ", "").isdecimal():
+        # a bare number could be hertz as well as megahertz, which is a million times as much
+        raise ValueError(f"Sample rate: {text} of what? Type the unit too: {text} MHz, {text} kHz or {text} Hz.")
     try:
         return parse_rate_hz(text)
     except ValueError as error:

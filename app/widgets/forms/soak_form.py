@@ -37,10 +37,12 @@ CELL_KINDS: dict[str, Literal["agrees", "diverges"]] = {"agrees": "agrees", "div
 
 
 class SoakForm(QDialog):
-    """``captureWanted`` carries the path of a capture to take into the case, ``said`` a line for the window."""
+    """``captureWanted`` carries the path of a capture to take into the case, ``said`` a line for the window.
+    ``counted`` tells that the count is another one, or that the form was closed."""
 
     captureWanted = Signal(object)
     said = Signal(str)
+    counted = Signal()
 
     def __init__(self, session: Session, theme: Theme, scale: float, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -179,6 +181,7 @@ class SoakForm(QDialog):
         self.old.setEnabled(not running)
         self.writer.setEnabled(table.captures > 0)
         self._show_cells()
+        self.counted.emit()
         if self.watch.news:
             self.count.setText(self.watch.count.words)
             self.verdict.setText(" ".join(self.watch.sentences))
@@ -208,10 +211,11 @@ class SoakForm(QDialog):
             self.said.emit("In the log, with its proof")
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        self.watch.stop()
+        """A watch goes on while its form is closed; its count then stands in the frame."""
         super().closeEvent(event)
+        self.counted.emit()
 
     def reject(self) -> None:
-        """Esc must not end a watch of hours by accident."""
-        if not self.watch.running:
-            super().reject()
+        """Esc closes the form and ends no watch of hours."""
+        super().reject()
+        self.counted.emit()
