@@ -8,7 +8,7 @@ from app.case.change import Change
 from app.case.record import OpenCase
 from app.case.values import CrateShape
 from tracecore.circuit.continuity.readings import ContinuityList, Reading
-from tracecore.circuit.parts.replacements import Donor
+from tracecore.circuit.parts.donor import Donor
 from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.wire_list import WireList
 

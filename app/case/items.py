@@ -18,7 +18,7 @@ from tracecore.circuit.continuity.readings import (
     parse_continuity,
     write_continuity,
 )
-from tracecore.circuit.parts.replacements import Donor
+from tracecore.circuit.parts.donor import Donor
 from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList

@@ -21,7 +21,7 @@ from app.case.values import (
     Unlike,
 )
 from tracecore.circuit.continuity.readings import ContinuityList
-from tracecore.circuit.parts.replacements import Donor
+from tracecore.circuit.parts.donor import Donor
 from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList

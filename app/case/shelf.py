@@ -16,7 +16,6 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app.case.activity_thumbnail import shades
 from app.case.errors import CaptureAbsent, CaseDamaged, NotAgreed
 from app.case.lead_corrections import leads_of
 from app.case.linked_files import LinkedFiles
@@ -44,6 +43,9 @@ def hold(
 ) -> HeldCapture:
     """What a case keeps of a capture that was just read, with what a person said of its file."""
     path = Path(capture.path) if capture.path else None
+    # numpy is slow to import, and the first window waits for this module
+    from app.case.activity_thumbnail import shades
+
     return HeldCapture(
         key=secrets.token_hex(6),
         name=capture.name,

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    import numpy as np
 
     from app.case.record import OpenCase
     from app.case.values import HeldCapture
@@ -142,6 +142,8 @@ def crossed_leads(comparison: Comparison, line: PairLine) -> CrossedLeads:
     run = max(runs, key=lambda r: r.length)
     length = min(run.length, _LOOKED_AT)
     good = [_states(pair[0], edges, run.good_start, length) for pair in traces]
+    import numpy as np
+
     apart = np.concatenate(([0], np.cumsum(good[0] != good[1])))
     last = max(1, len(apart) - CYCLES_DRAWN)
     first = int(np.argmax(apart[CYCLES_DRAWN : CYCLES_DRAWN + last] - apart[:last])) if length > CYCLES_DRAWN else 0

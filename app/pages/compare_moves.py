@@ -187,7 +187,7 @@ class CompareMoves:
         self.session.choose(signal=beside)
         hidden = tuple(dict.fromkeys((*kept.hidden, row)))
         self._arrange(ShownRows(kept.order, hidden))
-        self.page.said.emit(f"{row.name} is hidden, {len(hidden)} in all. View, Show all rows brings them back")
+        self.page.said.emit(f"{row.name} is hidden, {len(hidden)} in all. Rows, Show all rows brings them back")
 
     def do_show_rows(self) -> None:
         """Brings every hidden row back."""

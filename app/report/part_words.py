@@ -7,9 +7,10 @@ from dataclasses import replace
 
 from tracecore.circuit.parts.catalogue import Part
 from tracecore.circuit.parts.clip_pair import LegPair, OtherOutput
+from tracecore.circuit.parts.donor import Donor
 from tracecore.circuit.parts.explanations import Explanation
 from tracecore.circuit.parts.obedience import Doubt, Obedience, OutputCheck
-from tracecore.circuit.parts.replacements import Donor, Replacement
+from tracecore.circuit.parts.replacements import Replacement
 from tracecore.quantities import format_time, group_digits
 
 _LEVEL = {0: "low", 1: "high"}

@@ -16,7 +16,7 @@ from app.case.record import OpenCase
 from app.case.store import CaseStore
 from app.case.values import CrateShape
 from tracecore.circuit.continuity.readings import Reading
-from tracecore.circuit.parts.replacements import Donor
+from tracecore.circuit.parts.donor import Donor
 from tracecore.circuit.pin_list import parse_pin_list
 from tracecore.circuit.wire_list import parse_wire_list
 

@@ -8,11 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-import tracecore.readers as readers
 from tests.readers.samples import SAMPLES
 from tests.readers.test_readers import agree, put
 from tracecore.errors import AmbiguousCapture, CaptureFileError, MalformedCapture, MissingSampleRate, UnknownCapture
-from tracecore.readers import READERS, read_capture
+from tracecore.readers import READERS, Reader, read_capture, reading
 from tracecore.readers.sample_period import lattice_step_ps
 from tracecore.readers.scope import numbers as scope_numbers
 
@@ -148,8 +147,8 @@ def test_a_row_that_is_missing_is_seen_where_zeros_are_left_away(tmp_path):
 
 def test_two_readers_that_claim_a_file_are_both_named(tmp_path, monkeypatch):
     path = put(tmp_path, SAMPLES["changes"].text)
-    twin = readers.Reader("twin", READERS[1].recognises, READERS[1].read)
-    monkeypatch.setattr(readers, "READERS", (*READERS, twin))
+    twin = Reader("twin", READERS[1].recognises, READERS[1].read)
+    monkeypatch.setattr(reading, "READERS", (*READERS, twin))
     with pytest.raises(AmbiguousCapture) as caught:
         read_capture(path)
     assert caught.value.candidates == ("change rows", "twin")

@@ -12,7 +12,6 @@ from app.model.lead_offers import together
 from app.model.theme import Theme
 from app.widgets.captures.capture_details import CaptureDetails
 from app.widgets.captures.lead_swap import LeadSwap
-from app.widgets.captures.thumbnail import ChannelShades, Thumbnail
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.shown_box import ShownBox
@@ -129,6 +128,9 @@ class CaptureCard(QFrame):
         return line
 
     def _thumbnail(self) -> QWidget:
+        # numpy is slow to import, and an empty page has no thumbnail
+        from app.widgets.captures.thumbnail import Thumbnail
+
         picture = Thumbnail(self.words.capture, self._side, self._theme)
         picture.setFixedWidth(round((94 if self._wide else 60) * min(self._scale, 1.4)))
         picture.setMaximumHeight(42)
@@ -146,6 +148,8 @@ class CaptureCard(QFrame):
     # ---- an open card
 
     def _add_open(self, lines: QVBoxLayout) -> None:
+        from app.widgets.captures.thumbnail import ChannelShades
+
         shades = ChannelShades(self.words.channels, self._side, self._theme, self._scale)
         self._add_sentences(lines)
         lines.addSpacing(4)

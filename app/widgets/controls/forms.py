@@ -157,12 +157,18 @@ class AskingForm(QDialog):
         box.setEscapeButton(stay)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         drop.clicked.connect(self.drop)
+        box.finished.connect(self._on_answer)
         box.open()
         self._asked = box
+
+    def _on_answer(self, _answer: int) -> None:
+        self._asked = None
 
     def drop(self) -> None:
         """Closes without keeping anything."""
         self._begun = None
+        if self._asked is not None:
+            self._asked.close()
         self.reject()
 
 

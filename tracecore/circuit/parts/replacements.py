@@ -9,6 +9,7 @@ from pathlib import Path
 
 from tracecore.circuit.parts.catalogue import Part, all_parts, exact_number, family_of, plain_number
 from tracecore.circuit.parts.delays import part_times
+from tracecore.circuit.parts.donor import Donor
 from tracecore.circuit.parts.outputs import input_names, output_values
 from tracecore.circuit.sheet_table import SheetForm, sheet_table, sheet_text
 
@@ -28,16 +29,6 @@ BUFFER_LOADS = {"7437": 30}
 """Loads of plain 74 that a buffer drives, where the table has it: TI SDLS103 (48 mA over 1.6 mA)."""
 _NOT_PLAIN = {"7437", "7438", "7439", "7440", "74240", "74241", "74244", "74245", "74373", "74374", "8838", "8881"}
 """Parts whose outputs are not the plain ones of their family."""
-
-
-@dataclass(frozen=True, slots=True)
-class Donor:
-    """One chip in stock."""
-
-    board: str
-    position: str
-    number: str
-    date_code: str = ""
 
 
 @dataclass(frozen=True, slots=True)
