@@ -11,12 +11,11 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QSize, Qt, QTimer
+from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
     QIcon,
-    QKeyEvent,
     QKeySequence,
     QResizeEvent,
 )
@@ -44,14 +43,14 @@ from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Page, PageContext
 from app.shell import last_work
 from app.shell.case_actions import CaseActions
-from app.shell.dropping import DropFrame
 from app.shell.log_actions import LogActions
 from app.shell.mnemonics import with_mnemonics
 from app.shell.soak_actions import SoakActions
+from app.shell.typing_keys import TypingFrame
 from app.shell.view_actions import ViewActions
 from app.steps.step import PageNeeds, Step, all_steps
 from app.trouble_log import unforeseen
-from app.widgets.controls.forms import fit, takes_words
+from app.widgets.controls.forms import fit
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.written_line import WrittenLine
 from app.widgets.frame.bottom_line import BottomLine
@@ -68,7 +67,7 @@ ROOM_FOR_FRAME = QSize(1080, 600)
 """Pixels at 100 % below which the frame takes less room."""
 
 
-class Window(DropFrame):
+class Window(TypingFrame):
     """The one window of the program."""
 
     def __init__(self, settings: Settings | None = None) -> None:
@@ -202,25 +201,9 @@ class Window(DropFrame):
         for key in {key for step in all_steps() for key in step.only_open}:
             self.actions_by_name[key].setEnabled(key in here)
         self.say(self.pages[name].status())
-        if not self._writing():
+        if not self.writing():
             page.take_focus()
         self._compare_if_wanted()
-
-    def _writing(self) -> bool:
-        """Is somebody at a field that is no page's, such as a line for the log?"""
-        now = self.focusWidget()
-        return now is not None and takes_words(now) and now.isVisible() and not self.stack.isAncestorOf(now)
-
-    def event(self, event: QEvent) -> bool:
-        """Letters, arrows and Esc that go into a field are no actions of the window."""
-        if event.type() == QEvent.Type.ShortcutOverride and isinstance(event, QKeyEvent):
-            command = Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.AltModifier
-            now = self.focusWidget()
-            keys = Qt.Key.Key_F1 <= event.key() <= Qt.Key.Key_F35
-            if now is not None and takes_words(now) and not event.modifiers() & command and not keys:
-                event.accept()
-                return True
-        return super().event(event)
 
     def made_page(self, name: str) -> Page:
         """The page of that name, made where it was not wanted before."""

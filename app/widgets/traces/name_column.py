@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from PySide6.QtCore import QPointF
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter
+from PySide6.QtCore import QPointF, QSize
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPixmap
 
 from app.model.theme import Theme
 from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain_font
@@ -78,3 +79,40 @@ class NameColumn:
             painter.drawText(QPointF(geometry.gutter - 6 * scale - wide, top + geometry.row * share), text)
             widest = max(widest, wide + 8 * scale)
         return widest
+
+
+class NamePicture:
+    """All names in sight as one picture, drawn anew only where something of them is another."""
+
+    def __init__(self) -> None:
+        self._look: tuple[object, ...] = ()
+        self._picture = QPixmap()
+
+    def drawn(
+        self,
+        column: NameColumn,
+        rows: Sequence[TraceRow | WordRow],
+        height: int,
+        scroll: int,
+        at_ps: int | None,
+        ratio: float,
+        state: Callable[[TraceRow | WordRow], RowState | None],
+    ) -> QPixmap:
+        """The picture from ``scroll`` pixels below the first row's top; ``at_ps`` is where the states are read."""
+        look = (column, tuple(rows), height, scroll, at_ps, ratio)
+        if look == self._look:
+            return self._picture
+        geometry = column.geometry
+        picture = QPixmap(QSize(geometry.gutter, height) * ratio)
+        picture.setDevicePixelRatio(ratio)
+        picture.fill(QColor(column.theme.paper))
+        painter = QPainter(picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        first = scroll // geometry.row
+        for i in range(first, min(len(rows), -(-(scroll + height) // geometry.row))):
+            painter.save()
+            column.draw(painter, rows[i], i * geometry.row - scroll, state(rows[i]))
+            painter.restore()
+        painter.end()
+        self._look, self._picture = look, picture
+        return picture

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from PySide6.QtGui import QColor, QImage
@@ -30,6 +31,7 @@ def is_sparse(trace: TraceColumns, view: View) -> bool:
     return stop - first <= min(MOST_DRAWN, view.width // 5)
 
 
+@cache
 def _rgb(colour: str) -> np.uint32:
     return np.uint32(QColor(colour).rgb())
 
@@ -170,20 +172,28 @@ def _hatch(part: np.ndarray, spans_ps: Int64, edges: Int64, geometry: Geometry, 
         np.copyto(box, colour, where=ends)
 
 
+@cache
+def _bands(theme: Theme, fore: str) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
+    """Of the middle, the upper and the lower line: whether a state is drawn there, and in which colour."""
+    line, busy, band = _rgb(getattr(theme, fore)), _rgb(theme.mix(fore, "paper", 0.42)), _rgb(theme.band)
+    # LOW, HIGH, UNKNOWN, EDGE, BUSY, NO_DATA
+    middle = (None, None, band, line, busy, None)
+    upper = (None, line, band, line, line, None)
+    lower = (line, None, band, line, line, None)
+    return tuple(
+        (np.array([c is not None for c in colours]), np.array([c or 0 for c in colours], np.uint32))
+        for colours in (middle, upper, lower)
+    )
+
+
 def _trace(part: np.ndarray, states: np.ndarray, high: int, low: int, thick: int, theme: Theme, fore: str) -> None:
     """``high`` and ``low`` are the middles of the lines; a still column shows one line, a busy one a filled box."""
-    line, busy = _rgb(getattr(theme, fore)), _rgb(theme.mix(fore, "paper", 0.42))
+    line = _rgb(getattr(theme, fore))
     box = part[high - thick // 2 : low - thick // 2 + thick]
     middle = (len(box) - thick) // 2
-    #                    LOW    HIGH   UNKNOWN          EDGE  BUSY  NO_DATA
-    bands = (
-        (box[thick:-thick], (None, None, _rgb(theme.band), line, busy, None)),
-        (box[:thick], (None, line, _rgb(theme.band), line, line, None)),
-        (box[-thick:], (line, None, _rgb(theme.band), line, line, None)),
-    )
-    for rows, colours in bands:
-        shown = np.array([c is not None for c in colours])[states]
-        np.copyto(rows, np.array([c or 0 for c in colours], np.uint32)[states], where=shown)
+    parts = (box[thick:-thick], box[:thick], box[-thick:])
+    for rows, (shown, colours) in zip(parts, _bands(theme, fore), strict=True):
+        np.copyto(rows, colours.take(states), where=shown.take(states))
     unknown, nothing = states == UNKNOWN, states == NO_DATA
     if unknown.any():
         np.copyto(box[middle : middle + thick], line, where=unknown)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPixmap, QResizeEvent
 from PySide6.QtWidgets import QScrollBar, QSizePolicy, QWidget
 
 from app.case.values import RowName
@@ -23,7 +23,7 @@ from app.widgets.traces.cycle_scale import cycle_labels, grid_columns, time_labe
 from app.widgets.traces.leaders import Leader, LeaderPen
 from app.widgets.traces.mark_spans import MarkSpan, Tag, mark_spans
 from app.widgets.traces.mark_tags import MarkPen, tags_for
-from app.widgets.traces.name_column import NameColumn, gutter_px
+from app.widgets.traces.name_column import NameColumn, NamePicture, gutter_px
 from app.widgets.traces.overview import whole_span
 from app.widgets.traces.row_states import RowState, row_state
 from app.widgets.traces.time_axis import TimeAxis
@@ -60,6 +60,7 @@ class TracePaper(QWidget):
         self._rows: tuple[TraceRow | WordRow, ...] = ()
         self._made_for: Comparison | None = None
         self._made: tuple[TraceRow, ...] = ()
+        self._names = NamePicture()
         self._geometry = Geometry()
         self.axis = TimeAxis()
         self._periods = Periods()
@@ -313,18 +314,22 @@ class TracePaper(QWidget):
         grid = grid_columns(view, self.axis.edges_ps)
         picture = self._image.compose(self._rows, geometry, view, self._theme, grid, self._chosen, height, scroll)
         painter.drawImage(geometry.gutter, geometry.top, picture)
-        names = NameColumn(geometry, self._theme, self._base, self._chosen)
+        painter.drawPixmap(0, geometry.top, self._names_picture(height, scroll))
         first = scroll // geometry.row
         for i in range(first, min(len(self._rows), -(-(scroll + height) // geometry.row))):
             top = geometry.top + i * geometry.row - scroll
             painter.save()
-            painter.setClipRect(QRect(0, geometry.top, geometry.gutter + view.width, height))
-            names.draw(painter, self._rows[i], top, self._state(self._rows[i]))
             painter.setClipRect(QRect(geometry.gutter, geometry.top, view.width, height))
             painter.translate(geometry.gutter, top)
             painter.setRenderHint(QPainter.RenderHint.Antialiasing)
             self._paint_row(Pencil(painter, geometry, view, self._theme), self._rows[i])
             painter.restore()
+
+    def _names_picture(self, height: int, scroll: int) -> QPixmap:
+        cursor = self._pair.both[self._pair.active]
+        column = NameColumn(self._geometry, self._theme, self._base, self._chosen)
+        at_ps = cursor.at_ps if cursor is not None else None
+        return self._names.drawn(column, self._rows, height, scroll, at_ps, self.devicePixelRatioF(), self._state)
 
     def _state(self, row: TraceRow | WordRow) -> RowState | None:
         """What a row reads at the active cursor; None without one."""
