@@ -20,8 +20,9 @@ from app.report.part_words import (
 )
 from tracecore.circuit.parts.board_chips import chip_pins
 from tracecore.circuit.parts.clip_pair import LegPair
+from tracecore.circuit.parts.donor import Donor
 from tracecore.circuit.parts.obedience import Obedience, SeenGroup, SeenState
-from tracecore.circuit.parts.replacements import Donor, replacements
+from tracecore.circuit.parts.replacements import replacements
 
 if TYPE_CHECKING:
     from tracecore.chips import ChipOnBothSides

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from PySide6.QtWidgets import QButtonGroup, QStackedWidget, QVBoxLayout
+from PySide6.QtWidgets import QButtonGroup, QStackedWidget, QVBoxLayout, QWidget
 
 from app.model.jobs import Jobs
 from app.pages.backplane_chip import ChipPane
@@ -86,7 +86,7 @@ class BackplanePage(Page):
             pane.retheme()
 
     def begins_at(self) -> QWidget | None:
-        return self.map
+        return self.crate.map if self.stack.currentWidget() is self.crate else None
 
     def status(self) -> str:
         """The line of the view that is shown."""
