@@ -75,7 +75,7 @@ def window(qtbot, tmp_path: Path) -> Iterator[Window]:
 def compared(qtbot, window: Window, bench_files: dict[str, Path]) -> Window:
     """A window with the planted fault compared and Compare open."""
     window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     return window
 
 

@@ -120,14 +120,18 @@ class AskingForm(QDialog):
         self._begun: tuple[object, ...] | None = None
         self._asked: QMessageBox | None = None
 
+    def written_in(self) -> QWidget:
+        """The part whose fields a person writes in; parts that come and go by themselves stand beside it."""
+        return self
+
     def take_as_begun(self) -> None:
         """What stands in the fields now is nothing that could be lost."""
-        self._begun = typed(self)
+        self._begun = typed(self.written_in())
 
     @property
     def holds_words(self) -> bool:
         """Was anything typed since the form was shown?"""
-        return self._begun is not None and typed(self) != self._begun
+        return self._begun is not None and typed(self.written_in()) != self._begun
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
@@ -149,6 +153,8 @@ class AskingForm(QDialog):
 
     def ask_to_leave(self) -> None:
         """Asks whether what was typed may be dropped."""
+        if self._asked is not None:
+            return
         box = QMessageBox(QMessageBox.Icon.Question, self.windowTitle(), "Drop what you typed in this form?")
         box.setParent(self, box.windowFlags())
         drop = box.addButton("Drop it", QMessageBox.ButtonRole.DestructiveRole)

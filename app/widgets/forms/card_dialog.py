@@ -40,6 +40,9 @@ class CardDialog(AskingForm):
         self.numbers.currentTextChanged.connect(self.show_card)
         fit(self, round(860 * scale), round(760 * scale))
 
+    def written_in(self) -> QWidget:
+        return self.form or self
+
     def show_card(self, number: str) -> None:
         """Shows the card of that number."""
         card = next((c for c in self._session.case.cards if c.number == number), None)

@@ -72,6 +72,9 @@ class ImportForm(AskingForm):
         self._soon.timeout.connect(self.look)
         self.look()
 
+    def written_in(self) -> QWidget:
+        return self.choices
+
     # ---- the parts
 
     def _style(self, theme: Theme, scale: float) -> str:
