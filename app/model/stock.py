@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from app.report.part_words import difference_words, donor_words
 from tracecore.circuit.parts.catalogue import exact_number, find_part
-from tracecore.circuit.parts.replacements import Donor, replacements
+from tracecore.circuit.parts.donor import Donor
+from tracecore.circuit.parts.replacements import replacements
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:

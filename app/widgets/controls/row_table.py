@@ -57,6 +57,7 @@ class RowTable(QTableView):
         self.setSortingEnabled(True)
         self.sortByColumn(sorted_by, Qt.SortOrder.AscendingOrder)
         self.setShowGrid(False)
+        self.setTabKeyNavigation(False)
         self.verticalHeader().hide()
         self._stretched = stretched
         self._stretch()
