@@ -41,6 +41,8 @@ ONLY_OPEN = (
     "hide_row",
     "next_divergence",
     "previous_divergence",
+    "next_limit",
+    "previous_limit",
     "fit",
     "words_octal",
     "words_hex",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -112,8 +113,13 @@ def _forms(qtbot, window: Window) -> list[str]:
             settle(3)
     assert window.log_actions.strip is not None
     window.log_actions.strip.close_up()
-    qtbot.waitUntil(lambda: window.jobs.idle, timeout=60_000)
+    # a preview that was asked to stop still ends its page
+    qtbot.waitUntil(lambda: window.jobs.idle and not _working(), timeout=120_000)
     return found
+
+
+def _working() -> bool:
+    return any(thread.name.startswith("job-") for thread in threading.enumerate())
 
 
 def _told(found: list[str]) -> str:
