@@ -193,7 +193,6 @@ class LogPage(Page):
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        (self.list if self.context.session.case.entries else self.strip.words).setFocus()
         self.earlier.look_soon()
 
     def _fold_for_room(self) -> None:
@@ -206,7 +205,7 @@ class LogPage(Page):
         self.column.setFixedWidth(max(240, min(round(LIST_MOST * scale), round(room * LIST_SHARE))))
 
     def begins_at(self) -> QWidget | None:
-        return self.list
+        return self.list if self.context.session.case.entries else self.strip.words
 
     def status(self) -> str:
         saved = self.context.session.store.saved_at

@@ -76,7 +76,7 @@ def test_with_streams_closed_nothing_is_written_into_the_files_that_are_opened(t
         "os._exit(status)"
     )
     env = {**os.environ, "PYTHONPATH": str(ROOT)}
-    command = [sys.executable, "-c", script, "attach", str(case), str(good), "--side", "good"]
+    command = [sys.executable, "-c", script, "attach", str(case), str(good), "--side", "good", "--new"]
     assert subprocess.run(command, env=env, check=False).returncode == 0
     assert case.read_bytes().startswith(b"SQLite format 3")
     assert b"x" * 50 not in case.read_bytes() + good.read_bytes()

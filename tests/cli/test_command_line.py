@@ -50,7 +50,7 @@ def test_the_json_keeps_its_documented_shape(capsys):
     assert found["schema"] == "twinslot.comparison/1"
     assert set(found) == {
         "schema", "outcome", "outcome_reason", "outcome_text", "outcome_do", "good", "suspect", "lineup", "coverage",
-        "signals", "causes", "captures", "repeats", "varies", "notices", "warnings",
+        "clocks", "signals", "causes", "captures", "repeats", "varies", "notices", "warnings",
     }  # fmt: skip
     assert set(found["lineup"]) == {
         "status", "reason", "clock", "edge", "offset_cycles", "confidence", "runner_up", "compared_cycles", "drift_ppm",

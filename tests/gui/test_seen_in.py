@@ -17,11 +17,11 @@ from tracecore.repeats.table import CaptureOutcome
 @pytest.fixture
 def many(qtbot, window: Window, bench_files: dict[str, Path], tmp_path: Path) -> Window:
     """Four suspect captures, the third of which holds the fault; the first is shown."""
-    lines = bench_files["bad"].read_text("utf-8").splitlines(keepends=True)
-    files = []
-    for number, rows in enumerate((3000, 3010, len(lines), 3020)):
-        files.append(tmp_path / f"run{number}.csv")
-        files[-1].write_text("".join(lines[:rows]), "utf-8")
+    sound = bench_files["good"].read_text("utf-8").splitlines(keepends=True)
+    files = [tmp_path / f"run{number}.csv" for number in range(4)]
+    for number, path in enumerate(files):
+        path.write_text("".join(sound[:2] + sound[2 + 10 * (number + 5) :]), "utf-8")
+    files[2].write_bytes(bench_files["bad"].read_bytes())
     window.files.open_case([bench_files["good"]], files, bench_files["sheet"], title="Test case")
     qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
     return window
