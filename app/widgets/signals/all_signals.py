@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 GROUP_MARKS: dict[Group, str] = {"diverges": "▲", "agrees": "✓", "cannot tell": VERDICT_MARKS["undecided"]}
 LEAST_ROWS = 4
-WIDTHS, FAULT = (86, 118, 110, 112, 78, 158, 128), 2
+WIDTHS, FAULT = (86, 118, 110, 112, 78, 174, 124), 2
 """Least widths of the columns in pixels at 100 %, and which of them is the fault."""
 
 
@@ -147,7 +147,7 @@ class AllSignals(QWidget):
     def _set_widths(self) -> None:
         """The fault, in words, takes what the numbers leave."""
         widths = [round(width * self._scale) for width in WIDTHS]
-        room = self.width() - sum(widths) - self.table.verticalScrollBar().sizeHint().width()
+        room = self.width() - sum(widths) - self.table.verticalScrollBar().sizeHint().width() - 6
         widths[FAULT] += max(0, room)
         for column, width in enumerate(widths):
             self.table.setColumnWidth(column, width)
