@@ -11,7 +11,7 @@ from tracecore.readers.headings.heading_facts import StatedRate, contradiction
 from tracecore.readers.words.words import WordColumn
 
 CORRECT_LINE = "Export the capture again, or correct this line."
-GIVE_RATE = "Give the sample rate when you open the file (--rate)."
+GIVE_RATE = 'Give the sample rate, as --rate "24 MHz".'
 
 
 def bad_row(
@@ -45,7 +45,7 @@ def needed_rate(path: str, given: Fraction | None, stated: Sequence[StatedRate],
 
 def two_rates(path: str, found: str) -> MissingSampleRate:
     """A heading that contradicts itself, as ``contradiction`` words it."""
-    do = "Say which one holds when you open the file (--rate)."
+    do = "Say which one holds with --rate."
     return MissingSampleRate(path, found=f"{found} above the rows", expected="one", do=do)
 
 
