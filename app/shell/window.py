@@ -95,6 +95,7 @@ class Window(TypingFrame):
         self.current = ""
         self._compact: bool | None = None
         self._let_go = False
+        self._told_unforeseen = False
         self._build()
         self._make_actions()
         self.apply_look()
@@ -339,11 +340,30 @@ class Window(TypingFrame):
 
     def trouble(self, sentence: str) -> None:
         """One sentence that must be seen; the case stays as it was."""
+        self._told(sentence)
+
+    def _told(self, sentence: str) -> QMessageBox:
         self.say(sentence)
         box = QMessageBox(QMessageBox.Icon.Warning, "Twinslot", sentence, QMessageBox.StandardButton.Ok, self)
         box.setTextFormat(Qt.TextFormat.PlainText)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         box.open()
+        return box
+
+    def tell_unforeseen(self, error: BaseException) -> None:
+        """What nobody foresaw, in a dialog; one at a time, since what fails while painting fails again and again."""
+        if isinstance(error, KeyboardInterrupt):
+            self.close()
+            return
+        sentence = unforeseen(error)
+        if self._told_unforeseen:
+            self.say(sentence)
+            return
+        self._told_unforeseen = True
+        self._told(sentence).finished.connect(self._unforeseen_read)
+
+    def _unforeseen_read(self) -> None:
+        self._told_unforeseen = False
 
     def do_stop(self) -> None:
         """Stops reading, checking, comparing and writing."""
@@ -430,7 +450,7 @@ def run(
     """Opens the window, with a demo case, a case file or captures; returns when it is closed."""
     app = application()
     window = Window()
-    sys.excepthook = lambda _kind, error, _trace: window.trouble(unforeseen(error))
+    sys.excepthook = lambda _kind, error, _trace: window.tell_unforeseen(error)
     last_work.restore_size(window)
     window.show()
     QTimer.singleShot(0, window.view_actions.greet)

@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from app.case.store import CaseStore
 from tests.cli.every_command import LINES, fill
 
 if sys.platform == "win32":
@@ -68,6 +69,7 @@ def test_every_command_on_every_bad_day(tmp_path: Path) -> None:
 def test_with_streams_closed_nothing_is_written_into_the_files_that_are_opened(tmp_path: Path) -> None:
     """The next file that is opened would take the number of the closed stream."""
     case = tmp_path / "case.twinslot"
+    CaseStore.open(case).close()
     good = tmp_path / "good.csv"
     good.write_text("# Sample rate: 1 MHz\nCLK,B\n" + "0,1\n1,0\n" * 50, "utf-8")
     script = (

@@ -38,6 +38,7 @@ def form(qtbot, compared: Window, landing: Path) -> SoakForm:
 
 def test_what_lands_is_counted_shown_and_proved(qtbot, compared: Window, form: SoakForm, landing: Path) -> None:
     assert form.starter.isEnabled()
+    assert not form.taker.isEnabled()
     assert UNATTENDED in [label.text() for label in form.findChildren(QLabel)]
     form.watch.start(landing, settle_s=0.05)
     qtbot.waitUntil(lambda: len(form.watch.news) == 11, timeout=30_000)

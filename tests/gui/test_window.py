@@ -218,3 +218,21 @@ def test_cautions_are_shown_once_and_defer(window: Window) -> None:
     dialog.close()
     window.view_actions.greet()
     assert not any(d.isVisible() for d in window.findChildren(QDialog))
+
+
+def test_what_nobody_foresaw_is_told_in_one_dialog_at_a_time(qtbot, window: Window) -> None:
+    """What fails while painting fails again and again."""
+
+    def boxes() -> list[QMessageBox]:
+        return [box for box in window.findChildren(QMessageBox) if box.isVisible()]
+
+    for _ in range(3):
+        window.tell_unforeseen(ZeroDivisionError("odd"))
+    (box,) = boxes()
+    assert "did not foresee (ZeroDivisionError)" in box.text()
+    box.accept()
+    window.tell_unforeseen(ZeroDivisionError("again"))
+    (box,) = boxes()
+    box.accept()
+    window.tell_unforeseen(KeyboardInterrupt())
+    assert not window.isVisible()

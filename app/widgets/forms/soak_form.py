@@ -78,6 +78,7 @@ class SoakForm(QDialog):
         down.addWidget(self.list, 1)
         down.addLayout(self._foot())
         self.set_scale(scale)
+        self._choose(None)
         self._refresh()
 
     def set_scale(self, scale: float) -> None:
