@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import os
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import product
 from pathlib import Path
+from random import Random
 
 import pytest
 from PySide6.QtCore import QSize, Qt
@@ -25,6 +28,8 @@ SIZES = {"720": (1280, 720), "768": (1366, 768)}
 LOOKS = [(percent, dark, size) for size in SIZES for percent in (100, 140, 160, 200) for dark in (False, True)]
 USUAL = [(160, True, "768"), (200, False, "720")]
 """What every run looks at; the others are ``long``."""
+MORE = list(product(("contact", "held", "clip", "once"), LOOKS))
+MOST = min(len(MORE), int(os.environ.get("TWINSLOT_LONG_EXAMPLES", len(MORE))))
 FORMS = (
     "describe_case",
     "write_report",
@@ -135,11 +140,10 @@ def test_pages_and_forms_can_be_read(qtbot, filled: Window, look, percent: int, 
 
 
 @pytest.mark.long
-@pytest.mark.parametrize("case", ["contact", "held", "clip", "once"])
-@pytest.mark.parametrize(("percent", "dark", "size"), LOOKS)
-def test_all_looks_of_several_cases(qtbot, filled: Window, look, case: str, percent: int, dark: bool, size: str):
+@pytest.mark.parametrize(("case", "shown"), Random(2).sample(MORE, MOST))
+def test_all_looks_of_several_cases(qtbot, filled: Window, look, case: str, shown: tuple[int, bool, str]) -> None:
     opened(qtbot, filled, case)
-    window = look(percent, dark, size)
+    window = look(*shown)
     found = _pages(qtbot, window) + _forms(qtbot, window)
     assert not found, _told(found)
 
