@@ -148,10 +148,10 @@ def test_a_row_that_is_missing_is_seen_where_zeros_are_left_away(tmp_path):
 def test_two_readers_that_claim_a_file_are_both_named(tmp_path, monkeypatch):
     path = put(tmp_path, SAMPLES["changes"].text)
     twin = Reader("twin", READERS[1].recognises, READERS[1].read)
-    monkeypatch.setattr(reading, "READERS", (*READERS, twin))
+    monkeypatch.setattr(reading, "READERS", (twin, *READERS))
     with pytest.raises(AmbiguousCapture) as caught:
         read_capture(path)
-    assert caught.value.candidates == ("change rows", "twin")
+    assert caught.value.candidates == ("twin", "change rows")
     assert read_capture(path, layout="change rows").reader == "change rows"
     with pytest.raises(UnknownCapture, match="no reader for a layout named"):
         read_capture(path, layout="none such")
