@@ -62,6 +62,9 @@ class ReadingsModel(QAbstractTableModel):
             return self._words(pair, column)
         if role == Qt.ItemDataRole.ToolTipRole and column in _SIDES:
             return f"Type what the {_SIDES[column]} backplane reads: a number with k or M, or open"
+        if role == Qt.ItemDataRole.ToolTipRole and column == VERDICT_COLUMN:
+            # the column takes what is left of the width, which may be less than its words
+            return self._words(pair, column)
         if role == Qt.ItemDataRole.TextAlignmentRole and column in _SIDES:
             return int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         if role == Qt.ItemDataRole.EditRole:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QShowEvent
+from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFileDialog,
@@ -90,7 +90,7 @@ class CratePane(QWidget):
         inside.addLayout(self._legend())
         upright = QSplitter(Qt.Orientation.Vertical)
         upright.addWidget(self.map)
-        below = QWidget()
+        below = _AsHighAsItsWidthAsks()
         readings = QVBoxLayout(below)
         readings.setContentsMargins(0, 0, 0, 0)
         readings.setSpacing(4)
@@ -388,6 +388,16 @@ def _small(text: str, tip: str, does: Callable[[], None]) -> QPushButton:
     set_tip(button, tip)
     button.clicked.connect(does)
     return button
+
+
+class _AsHighAsItsWidthAsks(QWidget):
+    """A part of a splitter whose rows wrap: a splitter does not ask how high that makes it."""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        asked = self.layout().totalMinimumHeightForWidth(self.width())
+        if asked != self.minimumHeight():
+            self.setMinimumHeight(asked)
 
 
 def _scrolled(widget: QWidget) -> QScrollArea:

@@ -22,6 +22,7 @@ class ReadingsTable(QTableView):
         self.readings = ReadingsModel()
         self.setModel(self.readings)
         self.setWordWrap(False)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.verticalHeader().setVisible(False)
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
         self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
@@ -49,7 +50,10 @@ class ReadingsTable(QTableView):
         line = round(15 * scale * 1.75)
         self.verticalHeader().setDefaultSectionSize(line)
         self.horizontalHeader().setMinimumHeight(line)
-        self.setMinimumHeight(line * (LEAST_ROWS + 1) + 6)
+        head = max(line, self.horizontalHeader().sizeHint().height())
+        # large text brings a bar below the rows
+        bar = self.horizontalScrollBar().sizeHint().height()
+        self.setMinimumHeight(head + line * LEAST_ROWS + bar + 6)
 
     def set_view(self, view: BackplaneView) -> None:
         """Shows the pairs of a view; the row that was current stays so, wherever its pair stands now."""

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QPushButton
+from PySide6.QtWidgets import QFrame, QGridLayout, QPushButton, QSizePolicy
 
 from app.comparison_text import summary_of
 from app.model.theme import Theme
@@ -45,10 +45,12 @@ class FirstCause(QFrame):
         self.setObjectName("card")
         self.setProperty("chosen", True)
         self.setAccessibleName("First likely cause")
+        # where a form opens below the traces they give way, never this line
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         grid = QGridLayout(self)
-        grid.setContentsMargins(10, 4, 8, 4)
+        grid.setContentsMargins(10, 2, 8, 2)
         grid.setHorizontalSpacing(10)
-        grid.setVerticalSpacing(2)
+        grid.setVerticalSpacing(0)
         self.rank = label("1", "rank", wrap=False)
         self.name = SignalName("")
         self.mode = label("", "fault", wrap=False)
@@ -75,6 +77,7 @@ class FirstCause(QFrame):
         """Takes colours and text size."""
         self.name.set_theme(theme, scale)
         self._scale = scale
+        self._grid.setRowMinimumHeight(0, self.name.sizeHint().height())
         self._place()
 
     def _place(self) -> None:

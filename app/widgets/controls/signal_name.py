@@ -85,6 +85,8 @@ class SignalName(QWidget):
         painter.setFont(self._font())
         painter.setPen(QColor(self._theme.ink))
         metrics = QFontMetricsF(self._font())
-        baseline = self.height() - (self.height() - metrics.height() * 1.2) / 2 - metrics.descent()
+        # the overbar's room is above; where a crowded page takes some of the height, the letters still stand inside
+        lowest = self.height() - metrics.descent()
+        baseline = min(self.height() - (self.height() - metrics.height() * 1.2) / 2 - metrics.descent(), lowest)
         draw_signal_name(painter, 0, baseline, self.name, self.active, self.width())
         painter.end()
