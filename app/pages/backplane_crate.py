@@ -395,7 +395,8 @@ class _AsHighAsItsWidthAsks(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        asked = self.layout().totalMinimumHeightForWidth(self.width())
+        inside = self.layout()
+        asked = inside.totalMinimumHeightForWidth(self.width()) if inside is not None else 0
         if asked != self.minimumHeight():
             self.setMinimumHeight(asked)
 
