@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -45,8 +46,12 @@ def runs(tmp_path: Path, *conditions: str) -> list[dict[str, Any]]:
 
 @pytest.mark.long
 def test_every_command_on_every_bad_day(tmp_path: Path) -> None:
-    found = runs(tmp_path)
-    assert len(found) == len(LINES) * len(CONDITIONS)
+    # all of them are some two hundred starts of the program: a bounded run draws a few of the days
+    bad = [condition for condition in CONDITIONS if condition != "as usual"]
+    most = int(os.environ.get("TWINSLOT_LONG_EXAMPLES", "100")) // 6
+    drawn = ("as usual", *Random(4).sample(bad, min(len(bad), max(1, most))))
+    found = runs(tmp_path, *drawn)
+    assert len(found) == len(LINES) * len(drawn)
     usual = {run["command"]: run["status"] for run in found if run["condition"] == "as usual"}
     assert set(usual.values()) <= {0, 1, 2}
     for run in found:
