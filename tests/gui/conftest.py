@@ -14,6 +14,10 @@ from PySide6.QtWidgets import QApplication
 
 from app.model.settings import Settings
 from app.shell.window import Window
+from tests.gui.backplane_bench import Bench
+from tracecore.circuit.probe_sheet import read_probe_sheet
+from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.readers import read_capture
 
 SHEET = (
     "channel,signal,slot,pin,active,family,bus,bit,driver,note\n"
@@ -77,6 +81,25 @@ def compared(qtbot, window: Window, bench_files: dict[str, Path]) -> Window:
     window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
     qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     return window
+
+
+@pytest.fixture(scope="session")
+def bench_comparison(bench_files: dict[str, Path]) -> Comparison:
+    """The planted fault compared, without a window."""
+    good, suspect = (read_capture(bench_files[name]) for name in ("good", "bad"))
+    return compare(CompareRequest((good,), (suspect,), read_probe_sheet(bench_files["sheet"]), clock="MCLK"))
+
+
+@pytest.fixture
+def bench(qtbot, bench_comparison: Comparison, tmp_path: Path) -> Iterator[Bench]:
+    """The Backplane page alone, shown and at rest."""
+    made = Bench(bench_comparison, tmp_path)
+    qtbot.addWidget(made.whole)
+    made.whole.resize(1100, 620)
+    made.whole.show()
+    settle(3)
+    yield made
+    made.jobs.stop_all()
 
 
 def settle(passes: int = 20) -> None:

@@ -3,38 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from PySide6.QtCore import Qt
 
 from app.case.values import CrateShape
 from app.widgets.backplane.crate_form import BY_PINS
 from tests.gui.backplane_bench import Bench
-from tests.gui.conftest import settle
 from tracecore.circuit.pin_list import read_pin_list
-from tracecore.circuit.probe_sheet import read_probe_sheet
 from tracecore.circuit.wire_list import read_wire_list
-from tracecore.comparison import CompareRequest, Comparison, compare
-from tracecore.readers import read_capture
-
-
-@pytest.fixture(scope="module")
-def comparison(bench_files: dict[str, Path]) -> Comparison:
-    good, suspect = (read_capture(bench_files[name]) for name in ("good", "bad"))
-    return compare(CompareRequest((good,), (suspect,), read_probe_sheet(bench_files["sheet"]), clock="MCLK"))
-
-
-@pytest.fixture
-def bench(qtbot, comparison: Comparison, tmp_path: Path) -> Iterator[Bench]:
-    made = Bench(comparison, tmp_path)
-    qtbot.addWidget(made.whole)
-    made.whole.resize(1100, 620)
-    made.whole.show()
-    settle(3)
-    yield made
-    made.jobs.stop_all()
 
 
 def _cell(bench: Bench, row: int, column: int, text: str) -> bool:

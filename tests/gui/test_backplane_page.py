@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
 
@@ -21,26 +20,6 @@ from app.shell.window import Window
 from demo_traces import CASES
 from tests.gui.backplane_bench import PINS, Bench
 from tests.gui.conftest import settle
-from tracecore.circuit.probe_sheet import read_probe_sheet
-from tracecore.comparison import CompareRequest, Comparison, compare
-from tracecore.readers import read_capture
-
-
-@pytest.fixture(scope="module")
-def comparison(bench_files: dict[str, Path]) -> Comparison:
-    good, suspect = (read_capture(bench_files[name]) for name in ("good", "bad"))
-    return compare(CompareRequest((good,), (suspect,), read_probe_sheet(bench_files["sheet"]), clock="MCLK"))
-
-
-@pytest.fixture
-def bench(qtbot, comparison: Comparison, tmp_path: Path) -> Iterator[Bench]:
-    made = Bench(comparison, tmp_path)
-    qtbot.addWidget(made.whole)
-    made.whole.resize(1100, 620)
-    made.whole.show()
-    settle(3)
-    yield made
-    made.jobs.stop_all()
 
 
 @pytest.fixture

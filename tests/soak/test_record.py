@@ -25,16 +25,6 @@ from tracecore.readers.settings import ReadSettings
 AGAINST = "0" * 16
 
 
-@pytest.fixture(scope="module")
-def good(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return put(tmp_path_factory.mktemp("good"), "good.csv", capture_text())
-
-
-@pytest.fixture(scope="module")
-def against(good: Path) -> Reference:
-    return reference(SeriesRequest((read_capture(good),), clock="CLK"))
-
-
 @pytest.fixture
 def landing(tmp_path: Path) -> Path:
     folder = tmp_path / "landing"

@@ -23,20 +23,8 @@ from app.soak.folder_watch import FolderWatch
 from app.soak.soak import News, Soak, run_soak
 from tests.soak.small_captures import capture_text, put
 from tracecore.capture import Capture, DigitalTrace
-from tracecore.capture_series import Reference, SeriesRequest, reference
-from tracecore.readers import read_capture
 
 STARTS = [capture_text(number) for number in range(4)]
-
-
-@pytest.fixture(scope="module")
-def good(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return put(tmp_path_factory.mktemp("good"), "good.csv", capture_text())
-
-
-@pytest.fixture(scope="module")
-def against(good: Path) -> Reference:
-    return reference(SeriesRequest((read_capture(good),), clock="CLK"))
 
 
 @pytest.fixture
