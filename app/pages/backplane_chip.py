@@ -15,7 +15,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QHeaderView,
     QPushButton,
-    QScrollArea,
     QSplitter,
     QTableWidget,
     QTableWidgetItem,
@@ -34,6 +33,7 @@ from app.widgets.controls.figure_view import FigureView
 from app.widgets.controls.forms import open_form
 from app.widgets.controls.label import label
 from app.widgets.controls.pick_button import PickButton
+from app.widgets.controls.scrolled_column import scrolled_column
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.quantities import group_digits
@@ -76,9 +76,9 @@ class ChipPane(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         across = QSplitter(Qt.Orientation.Horizontal)
-        across.addWidget(_scrolled(self._left()))
+        across.addWidget(scrolled_column(self._left()))
         self.answer = self._right()
-        self.answer_area = _scrolled(self.answer)
+        self.answer_area = scrolled_column(self.answer)
         across.addWidget(self.answer_area)
         across.setStretchFactor(0, 3)
         across.setStretchFactor(1, 1)
@@ -388,12 +388,3 @@ class ChipPane(QWidget):
         if leg.net in {s.signal for s in session.comparison.signals}:
             session.choose(signal=leg.net, cycle=self.view.cycle if self.view is not None else None)
         self.said.emit(f"Leg {leg.number} {leg.name} · {leg.net or 'not wired'}: {leg.words or 'not captured'}")
-
-
-def _scrolled(widget: QWidget) -> QScrollArea:
-    area = QScrollArea()
-    area.setWidgetResizable(True)
-    area.setFrameShape(QFrame.Shape.NoFrame)
-    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
-    area.setWidget(widget)
-    return area

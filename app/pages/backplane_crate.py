@@ -6,14 +6,12 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QResizeEvent, QShowEvent
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
     QFileDialog,
-    QFrame,
     QLineEdit,
     QPushButton,
-    QScrollArea,
     QSplitter,
     QVBoxLayout,
     QWidget,
@@ -33,6 +31,7 @@ from app.widgets.backplane.slot_map import SlotMap
 from app.widgets.controls.forms import open_form
 from app.widgets.controls.label import label
 from app.widgets.controls.pick_button import PickButton
+from app.widgets.controls.scrolled_column import AsHighAsItsWidthAsks, scrolled_column
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.circuit.continuity.comparison import VERDICTS, Verdict
@@ -63,8 +62,8 @@ class CratePane(QWidget):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         across = QSplitter(Qt.Orientation.Horizontal)
-        across.addWidget(_scrolled(self._left()))
-        self.net_area = _scrolled(self.net_panel)
+        across.addWidget(scrolled_column(self._left()))
+        self.net_area = scrolled_column(self.net_panel)
         across.addWidget(self.net_area)
         across.setStretchFactor(0, 3)
         across.setStretchFactor(1, 1)
@@ -90,7 +89,7 @@ class CratePane(QWidget):
         inside.addLayout(self._legend())
         upright = QSplitter(Qt.Orientation.Vertical)
         upright.addWidget(self.map)
-        below = _AsHighAsItsWidthAsks()
+        below = AsHighAsItsWidthAsks()
         readings = QVBoxLayout(below)
         readings.setContentsMargins(0, 0, 0, 0)
         readings.setSpacing(4)
@@ -388,24 +387,3 @@ def _small(text: str, tip: str, does: Callable[[], None]) -> QPushButton:
     set_tip(button, tip)
     button.clicked.connect(does)
     return button
-
-
-class _AsHighAsItsWidthAsks(QWidget):
-    """A part of a splitter whose rows wrap: a splitter does not ask how high that makes it."""
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        inside = self.layout()
-        asked = inside.totalMinimumHeightForWidth(self.width()) if inside is not None else 0
-        if asked != self.minimumHeight():
-            self.setMinimumHeight(asked)
-
-
-def _scrolled(widget: QWidget) -> QScrollArea:
-    """A column that scrolls where its words are longer than the window is high, and is never cut at its side."""
-    area = QScrollArea()
-    area.setWidgetResizable(True)
-    area.setFrameShape(QFrame.Shape.NoFrame)
-    area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
-    area.setWidget(widget)
-    return area
