@@ -6,29 +6,21 @@ lists every foreground on every background that the program uses, with the contr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+
+from app.report import palette
+from app.report.palette import Palette
 
 WORDS, MARKS = 4.5, 3.0
 """Least contrast of words and of marks: W3C WCAG 2.1, success criteria 1.4.3 and 1.4.11."""
 
 
 @dataclass(frozen=True, slots=True)
-class Theme:
-    """Colours as ``#RRGGBB``. ``..._text`` are for words, the plain names for lines and marks."""
+class Theme(Palette):
+    """The colours of printed pages, and those that only a window needs, as ``#RRGGBB``."""
 
     name: str
-    paper: str
-    panel: str
     side: str
-    tint: str
-    rule: str
-    rule_strong: str
-    ink: str
-    muted: str
-    suspect: str
-    suspect_text: str
-    warning: str
-    warning_text: str
     band_faint: str
     band: str
     band_edge: str
@@ -49,41 +41,11 @@ class Theme:
 
 
 LIGHT = Theme(
-    name="light",
-    paper="#F4F6F1",
-    panel="#FFFFFF",
-    side="#E9EEE5",
-    tint="#E6ECE2",
-    rule="#DCE3D7",
-    rule_strong="#B9C4B4",
-    ink="#1B2830",
-    muted="#55636A",
-    suspect="#B24F00",
-    suspect_text="#A54900",
-    warning="#8C6A00",
-    warning_text="#6B5200",
-    band_faint="#E8E8DA",
-    band="#DDD8BA",
-    band_edge="#A39352",
+    **asdict(palette.PAD), name="light", side="#E9EEE5", band_faint="#E8E8DA", band="#DDD8BA", band_edge="#A39352"
 )
 
 DARK = Theme(
-    name="dark",
-    paper="#2B2823",
-    panel="#332F29",
-    side="#25221E",
-    tint="#403B33",
-    rule="#45403A",
-    rule_strong="#6B6459",
-    ink="#E6E1D3",
-    muted="#BDB6A7",
-    suspect="#D97C3E",
-    suspect_text="#EC9557",
-    warning="#AE8C35",
-    warning_text="#D9B65C",
-    band_faint="#38352A",
-    band="#4A4530",
-    band_edge="#8F8250",
+    **asdict(palette.DARK), name="dark", side="#25221E", band_faint="#38352A", band="#4A4530", band_edge="#8F8250"
 )
 
 PAIRS: tuple[tuple[str, str, float], ...] = (

@@ -1,4 +1,4 @@
-"""Colours of printed pages, each named by what it stands for. The window's light theme has the same."""
+"""Colours of printed pages, each named by what it stands for. The window's themes are made from them."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ DARK = Palette(
     panel="#332F29",
     tint="#403B33",
 )
-"""The same for a dark screen; the window's dark theme has the same."""
+"""The same for a dark screen."""
 
 BLACK = Palette(*["#000000"] * 8, *["#FFFFFF"] * 3)
 """Black on white without a grey, for a sheet whose sides differ by weight and letter."""
