@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import TYPE_CHECKING
 
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFormLayout, QLineEdit, QWidget
 
 from app.case.circuit_changes import SetPinList
 from app.model.session import Session
+from app.widgets.controls.forms import FieldsForm
 from app.widgets.controls.label import label
 from tracecore.circuit.pin_list import Direction, PinList, Pinned
 from tracecore.errors import TwinslotError
@@ -51,15 +52,12 @@ def _direction(part: Part, name: str, outputs: Collection[str]) -> Direction:
     return "three-state" if name in part.enables else "open collector" if name in part.open_collector else "out"
 
 
-class ClipForm(QDialog):
+class ClipForm(FieldsForm):
     """Keep puts the rows into the pin list, as one change of the case."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__("Chip under a test clip", parent)
         self._session = session
-        self.setWindowTitle("Chip under a test clip")
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(20, 16, 20, 16)
         form = QFormLayout()
         self.number, self.name = QLineEdit(), QLineEdit("U1")
         self.number.setPlaceholderText("74LS138")
@@ -67,23 +65,15 @@ class ClipForm(QDialog):
             field.setAccessibleName(words)
             field.textChanged.connect(lambda _text: self._look())
             form.addRow(words, field)
-        layout.addLayout(form)
-        layout.addWidget(
+        self.body.addLayout(form)
+        self.body.addWidget(
             label(
                 "Channels are legs where they are called 7, pin 7 or P07, or where the sheet's pin is a number.",
                 "muted",
             )
         )
         self.note = label("", "fault")
-        layout.addWidget(self.note)
-        buttons = QDialogButtonBox()
-        self.keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
-        self.keep.setProperty("role", "decision")
-        buttons.addButton("Leave", QDialogButtonBox.ButtonRole.RejectRole)
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
-        layout.addWidget(buttons)
-        self.resize(520, self.sizeHint().height())
+        self.foot.addWidget(self.note)
         self._look()
 
     def _look(self) -> None:

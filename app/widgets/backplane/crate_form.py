@@ -6,13 +6,10 @@ import re
 
 from PySide6.QtWidgets import (
     QComboBox,
-    QDialog,
-    QDialogButtonBox,
     QFormLayout,
     QLineEdit,
     QPlainTextEdit,
     QSpinBox,
-    QVBoxLayout,
     QWidget,
 )
 
@@ -20,22 +17,19 @@ from app.case.circuit_changes import SetCrate
 from app.case.values import MOST_PINS, MOST_ROWS, MOST_SLOTS, CrateShape
 from app.model.crate import COMMON_SHAPES
 from app.model.session import Session
+from app.widgets.controls.forms import FieldsForm
 from app.widgets.controls.label import label
 
 BY_PINS = "As the named pins need it"
 _ROW = re.compile(r"[A-Z]{1,2}")
 
 
-class CrateForm(QDialog):
+class CrateForm(FieldsForm):
     """Keep is one change of the case; the shape that the pins need is kept as none, so that it grows with them."""
 
     def __init__(self, session: Session, now: CrateShape, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__("Describe the crate", parent)
         self._session, self._by_pins = session, now
-        self.setWindowTitle("Describe the crate")
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(20, 16, 20, 16)
-        layout.setSpacing(10)
         form = QFormLayout()
         self.start = QComboBox()
         self.start.addItems(["As below", BY_PINS, *(name for name, _ in COMMON_SHAPES)])
@@ -52,22 +46,14 @@ class CrateForm(QDialog):
         ):  # fmt: skip
             field.setAccessibleName(words)
             form.addRow(words, field)
-        layout.addLayout(form)
+        self.body.addLayout(form)
         self.note = label("", "muted")
-        layout.addWidget(self.note)
-        buttons = QDialogButtonBox()
-        self.keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
-        self.keep.setProperty("role", "decision")
-        buttons.addButton("Cancel", QDialogButtonBox.ButtonRole.RejectRole)
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
-        layout.addWidget(buttons)
+        self.foot.addWidget(self.note)
         self._fill(now)
         self.start.currentIndexChanged.connect(self._on_start)
         self.rows.textChanged.connect(lambda _text: self._look())
         self.names.textChanged.connect(self._look)
         self.slots.valueChanged.connect(lambda _value: self._look())
-        self.resize(520, self.sizeHint().height())
         self._look()
 
     def _fill(self, shape: CrateShape) -> None:

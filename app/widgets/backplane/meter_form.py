@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 
-from PySide6.QtWidgets import QDialog, QDialogButtonBox, QFormLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFormLayout, QLineEdit, QWidget
 
 from app.case.circuit_changes import SetMeter
 from app.model.session import Session
+from app.widgets.controls.forms import FieldsForm
 from app.widgets.controls.label import label
 from tracecore.circuit.continuity.readings import ohms_text, parse_ohms
 
@@ -20,15 +21,12 @@ FIELDS = (
 """Words, the value's name, and whether it may be nothing."""
 
 
-class MeterForm(QDialog):
+class MeterForm(FieldsForm):
     """Keep is one change of the case."""
 
     def __init__(self, session: Session, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__("Meter", parent)
         self._session = session
-        self.setWindowTitle("Meter")
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(20, 16, 20, 16)
         form = QFormLayout()
         self.fields: dict[str, QLineEdit] = {}
         for words, name, _ in FIELDS:
@@ -37,19 +35,12 @@ class MeterForm(QDialog):
             field.textChanged.connect(lambda _text: self._look())
             form.addRow(words, field)
             self.fields[name] = field
-        layout.addLayout(form)
-        layout.addWidget(
+        self.body.addLayout(form)
+        self.body.addWidget(
             label("1 ohm is common practice for both limits. The leads are taken off each reading.", "muted")
         )
         self.note = label("", "fault")
-        layout.addWidget(self.note)
-        buttons = QDialogButtonBox()
-        self.keep = buttons.addButton("Keep", QDialogButtonBox.ButtonRole.AcceptRole)
-        self.keep.setProperty("role", "decision")
-        buttons.addButton("Leave", QDialogButtonBox.ButtonRole.RejectRole)
-        buttons.accepted.connect(self.accept)
-        buttons.rejected.connect(self.reject)
-        layout.addWidget(buttons)
+        self.foot.addWidget(self.note)
         self._look()
 
     @property
