@@ -228,7 +228,7 @@ def main() -> None:
         for name, (path, skip) in write_files(Path(folder), asked.rows, asked.channels).items():
             size = path.stat().st_size
             ours = best(lambda path=path: read_capture(path), asked.repeat)  # type: ignore[misc]
-            with mock.patch("tracecore.readers.source._Hashed._hash"):
+            with mock.patch("tracecore.readers.hashed_file.HashedFile._hash"):
                 bare = best(lambda path=path: read_capture(path), asked.repeat)  # type: ignore[misc]
             if path.suffix == ".gz":
                 size = asked.rows * 2 * asked.channels

@@ -6,26 +6,22 @@ import codecs
 import contextlib
 import csv
 import gzip
-import hashlib
 import io
 import re
-import threading
 import zlib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
-from queue import SimpleQueue
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from tracecore.errors import CaptureFileError, MalformedCapture, UnknownCapture
+from tracecore.readers.hashed_file import HashedFile
 
 if TYPE_CHECKING:
     from tracecore.readers.by_hand.column_choice import ColumnChoice
 
 HEAD_BYTES = 1 << 16
-# pieces of a file whose hash may still be going on when the next one is read
-HASHED_LATER = 2
 Progress = Callable[[float, str], None]
 _Done = TypeVar("_Done", int, bytes)
 _BOM = b"\xef\xbb\xbf"
@@ -180,7 +176,7 @@ class Source:
         except OSError as error:
             # some systems refuse to open a folder with another error
             raise _folder(path) if Path(path).is_dir() else _unreadable(path, error) from error
-        self._raw = _Hashed(self._file)
+        self._raw = HashedFile(self._file, HEAD_BYTES)
         self._stream: io.RawIOBase | gzip.GzipFile = self._raw
         with contextlib.ExitStack() as undo:
             # whatever ends the first look, a person's stop included, must not leave the file open
@@ -355,68 +351,6 @@ class Source:
         """Closes the file."""
         self._raw.stop()
         self._file.close()
-
-
-class _Hashed(io.RawIOBase):
-    """Hashes what passes through; large files in a thread of its own, as hashing takes longer than reading.
-
-    Nothing is copied for the hash: that of the last ``HASHED_LATER`` pieces may still be going on.
-    """
-
-    def __init__(self, file: io.RawIOBase) -> None:
-        self._inner = file
-        self._digest = hashlib.sha256()
-        self._worker: threading.Thread | None = None
-        self._pieces: SimpleQueue[bytes | memoryview | None] = SimpleQueue()
-        self._done: SimpleQueue[None] = SimpleQueue()
-        self._waiting = 0
-
-    def read(self, size: int = -1) -> bytes:
-        data = self._inner.read(size) or b""
-        self._hash(data)
-        return data
-
-    def readinto(self, room: Any) -> int:
-        count = self._inner.readinto(room) or 0
-        self._hash(memoryview(room)[:count])
-        return count
-
-    def _hash(self, data: bytes | memoryview) -> None:
-        if self._worker is None and len(data) <= HEAD_BYTES:
-            self._digest.update(data)
-            return
-        if self._worker is None:
-            self._worker = threading.Thread(target=self._work, name="hash")
-            self._worker.start()
-        self._pieces.put(data)
-        self._waiting += 1
-        while self._waiting > HASHED_LATER:
-            self._done.get()
-            self._waiting -= 1
-
-    def settle(self) -> None:
-        """Waits until all that was read is hashed."""
-        while self._waiting:
-            self._done.get()
-            self._waiting -= 1
-
-    def _work(self) -> None:
-        while (data := self._pieces.get()) is not None:
-            self._digest.update(data)
-            self._done.put(None)
-
-    def hexdigest(self) -> str:
-        self.stop()
-        return self._digest.hexdigest()
-
-    def stop(self) -> None:
-        if self._worker is not None:
-            self._pieces.put(None)
-            self._worker.join()
-            self._worker = None
-
-    def readable(self) -> bool:
-        return True
 
 
 def _folder(path: str | Path) -> CaptureFileError:

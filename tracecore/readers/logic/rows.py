@@ -14,11 +14,12 @@ import numpy as np
 
 from tracecore.capture import UInt8
 from tracecore.errors import MalformedCapture
+from tracecore.readers.hashed_file import HASHED_LATER
 from tracecore.readers.logic.row_sink import Rows, RowSink
 from tracecore.readers.logic.row_template import BLOCK, RowTemplate
 from tracecore.readers.logic.row_text import BadRow, RowLayout, SplitRow, is_cut_short, split_row
 from tracecore.readers.refusals import bad_row
-from tracecore.readers.source import HASHED_LATER, Source
+from tracecore.readers.source import Source
 
 LONGEST_LINE = 1 << 16
 _MARGIN = 2 * LONGEST_LINE
