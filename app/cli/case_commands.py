@@ -46,7 +46,7 @@ def open_case(arguments: argparse.Namespace) -> int:
 
     author = arguments.by or default_author()
     if has_display():
-        from app.shell.window import run as open_window
+        from app.shell.run import run as open_window
 
         with opened(arguments.case, make=True, author=author) as store:
             _name(store, arguments, author)

@@ -118,7 +118,7 @@ def _dispatch(arguments: argparse.Namespace) -> int:
         from app.cli.case_commands import COMMANDS
 
         return COMMANDS[arguments.command](arguments)
-    from app.shell.window import run as open_window
+    from app.shell.run import run as open_window
 
     return int(open_window() or 0)
 
@@ -193,7 +193,7 @@ def _demo(arguments: argparse.Namespace) -> int:
         raise RequestError(f"There is no demo case {name!r}. Take one of: {', '.join(CASES)}.")
     case = CASES[name]
     if not arguments.out and not arguments.picture and has_display():
-        from app.shell.window import run as open_window
+        from app.shell.run import run as open_window
 
         return int(open_window(case) or 0)
     folder = Path(arguments.out) if arguments.out else documents_folder() / f"Twinslot demo {name}"

@@ -25,7 +25,8 @@ def picture(case: DemoCase, path: str | Path, size: tuple[int, int] = (1600, 900
     if not any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")):
         os.environ["QT_QPA_PLATFORM"] = "offscreen"
     from app.model.settings import Settings
-    from app.shell.window import Window, application
+    from app.shell.run import application
+    from app.shell.window import Window
 
     app = application()
     with tempfile.TemporaryDirectory() as own:

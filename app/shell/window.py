@@ -5,17 +5,14 @@ Pages, pandas, scipy and pyqtgraph are imported where they are needed, after the
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import (
     QAction,
     QCloseEvent,
-    QIcon,
     QKeySequence,
     QResizeEvent,
 )
@@ -30,7 +27,6 @@ from PySide6.QtWidgets import (
 
 from app.case.record import UNTITLED
 from app.case.scratch import default_author, let_go, open_scratch
-from app.desktop import ICON
 from app.model.actions import ACTIONS, MENUS
 from app.model.case_files import CaseFiles
 from app.model.jobs import Jobs
@@ -58,10 +54,6 @@ from app.widgets.frame.form_head import FormHead
 from app.widgets.frame.frame_style import frame_style, palette
 from app.widgets.frame.head_words import case_label, head_words
 from app.widgets.frame.step_list import StepList
-
-if TYPE_CHECKING:
-    from demo_traces import DemoCase
-
 
 ROOM_FOR_FRAME = QSize(1080, 600)
 """Pixels at 100 % below which the frame takes less room."""
@@ -246,7 +238,7 @@ class Window(TypingFrame):
             self.context.theme, self.context.scale
         )
         # dialogs are windows of their own and take the application's
-        application().setPalette(palette(self.context.theme))
+        QApplication.setPalette(palette(self.context.theme))
         self.setStyleSheet(sheet)
         self.steps.set_theme(self.context.theme)
         self.head.set_theme(self.context.theme)
@@ -425,41 +417,3 @@ class Window(TypingFrame):
             self._let_go = True
             let_go(self.session.store)
         super().closeEvent(event)
-
-
-def application() -> QApplication:
-    """The one application of this process."""
-    found = QApplication.instance()
-    if isinstance(found, QApplication):
-        return found
-    made = QApplication(sys.argv[:1])
-    made.setApplicationName("Twinslot")
-    made.setDesktopFileName("twinslot")
-    made.setWindowIcon(QIcon(str(ICON)))
-    made.setStyle("Fusion")
-    return made
-
-
-def run(
-    case: DemoCase | None = None,
-    good: Sequence[str | Path] = (),
-    suspect: Sequence[str | Path] = (),
-    sheet: str | Path | None = None,
-    case_file: str | Path | None = None,
-) -> int:
-    """Opens the window, with a demo case, a case file or captures; returns when it is closed."""
-    app = application()
-    window = Window()
-    sys.excepthook = lambda _kind, error, _trace: window.tell_unforeseen(error)
-    last_work.restore_size(window)
-    window.show()
-    QTimer.singleShot(0, window.view_actions.greet)
-    if case_file is not None:
-        window.open_file(case_file)
-    elif case is not None:
-        window.files.open_demo(case)
-    elif good or suspect or sheet:
-        window.files.open_case(good, suspect, sheet)
-    else:
-        QTimer.singleShot(0, lambda: last_work.restore_case(window))
-    return app.exec()

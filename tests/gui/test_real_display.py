@@ -17,7 +17,8 @@ import sys
 from pathlib import Path
 from PySide6.QtCore import QTimer
 from app.model.settings import Settings
-from app.shell.window import Window, application
+from app.shell.run import application
+from app.shell.window import Window
 app = application()
 window = Window(Settings(Path(sys.argv[1]) / "settings.ini"))
 window.show()
@@ -67,7 +68,8 @@ from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialog
 from app.model.settings import Settings
-from app.shell.window import Window, application
+from app.shell.run import application
+from app.shell.window import Window
 from app.steps.step import all_steps
 from demo_traces import CASES
 app = application()
