@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
+
 from app.case.record import OpenCase
 
 
-class Change:
+class Change(ABC):
     """One change of the case."""
 
     __slots__ = ()
 
     @property
+    @abstractmethod
     def words(self) -> str:
         """What undo will name."""
-        raise NotImplementedError
 
+    @abstractmethod
     def applied(self, case: OpenCase) -> OpenCase:
         """The case after this change."""
-        raise NotImplementedError
