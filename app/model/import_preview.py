@@ -178,17 +178,10 @@ def claims(head: Head) -> tuple[str, ...]:
 
 
 def _first_row(head: Head) -> int | None:
-    from tracecore.readers.headings.logic_heading import read_heading
-    from tracecore.readers.headings.scope_shape import read_shape
+    from tracecore.readers.recognise.known import known
 
-    for read in (read_heading, read_shape):
-        try:
-            found = read(head)
-        except CaptureFileError:
-            continue
-        if found is not None:
-            return int(found.data_line) + 1
-    return None
+    found = known(head).heading or known(head).shape
+    return None if found is None else found.data_line + 1
 
 
 def shape_name(head: Head) -> str:

@@ -23,8 +23,9 @@ from tracecore.readers.by_hand.chosen_columns import read_chosen
 from tracecore.readers.by_hand.column_choice import ColumnChoice, with_time
 from tracecore.readers.by_hand.column_plan import is_as_it_looks, scaled_columns, with_columns
 from tracecore.readers.dump import reader as dump
-from tracecore.readers.logic import reader as logic
-from tracecore.readers.scope import reader as scope
+from tracecore.readers.logic.reader import read_changes, read_sampled
+from tracecore.readers.recognise.known import CHANGES, SAMPLED, SCOPE, known
+from tracecore.readers.scope.reader import read_scope
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
 from tracecore.readers.words.words import base_number
 
@@ -38,14 +39,10 @@ class Reader:
     read: Callable[[Source, ReadOptions], Capture]
 
 
-def _recognises_volts(head: Head) -> bool:
-    return scope.recognises(head) and not logic.surely_words(head)
-
-
 READERS: tuple[Reader, ...] = (
-    Reader(logic.SAMPLED, logic.recognises_sampled, logic.read_sampled),
-    Reader(logic.CHANGES, logic.recognises_changes, logic.read_changes),
-    Reader(scope.NAME, _recognises_volts, scope.read_scope),
+    Reader(SAMPLED, lambda head: known(head).claims(SAMPLED), read_sampled),
+    Reader(CHANGES, lambda head: known(head).claims(CHANGES), read_changes),
+    Reader(SCOPE, lambda head: known(head).claims(SCOPE), read_scope),
     Reader(dump.NAME, dump.recognises, dump.read_dump),
     Reader(chosen_columns.NAME, chosen_columns.recognises, read_chosen),
 )
@@ -137,10 +134,10 @@ def _reader(source: Source, layout: str | None, *, words: bool) -> Reader:
     ``words`` says that a base of words is given, so that plain numbers which can be words are no volts.
     """
     head = source.head()
-    if words and layout is None and logic.holds_words(head):
-        layout = logic.layout_of_words(head)
+    if words and layout is None and known(head).holds_words:
+        layout = known(head).layout_of_words
         return next(r for r in READERS if r.name == layout)
-    if layout == scope.NAME and scope.recognises(head):
+    if layout == SCOPE and known(head).volts is not None:
         return next(r for r in READERS if r.name == layout)
     if layout is None and chosen_columns.recognises(head):
         return READERS[-1]

@@ -13,7 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from tracecore.errors import CaptureFileError, MalformedCapture, UnknownCapture
 from tracecore.readers.hashed_file import HashedFile
@@ -46,12 +46,14 @@ class ReadOptions:
     first_row: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Head:
     """The first lines of a file, as text without line ends. ``whole`` says that the file ends within them.
 
+
     ``decimal`` is what stands before the decimals of a number: a point, or a comma where that is no delimiter.
-    ``first_row_said`` says that a person told where the rows begin; ``coding`` is that of the letters.
+    ``first_row_said`` says that a person told where the rows begin; ``coding`` is that of the letters. ``found`` keeps
+    what was found in it, by whoever looked, so that nobody looks twice.
     """
 
     path: str
@@ -61,6 +63,7 @@ class Head:
     decimal: str = "."
     first_row_said: bool = False
     coding: str = "utf-8"
+    found: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
 
     def cells(self, line: int) -> list[str]:
         """The cells of a line, blanks and quotes taken off, decimals behind a point."""
@@ -167,6 +170,7 @@ class Source:
         self._recode: _Recode | None = None
         self._held = b""
         self._pushed: bytes | None = None
+        self._head: Head | None = None
         self._task = f"reading {Path(path).name}"
         try:
             self._size = max(1, Path(path).stat().st_size)
@@ -303,6 +307,11 @@ class Source:
 
     def head(self) -> Head:
         """The first lines as text. Raises UnknownCapture for an empty file or one that is not text."""
+        if self._head is None:
+            self._head = self._look()
+        return self._head
+
+    def _look(self) -> Head:
         raw = self.take_head()
         if not raw.strip():
             raise UnknownCapture(self.path, found="an empty file", expected="a capture", do="Export the capture again.")

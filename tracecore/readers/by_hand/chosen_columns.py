@@ -6,7 +6,6 @@ that know their layout. A cell that does not fit its kind is an error with its l
 
 from __future__ import annotations
 
-import contextlib
 from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
@@ -14,19 +13,19 @@ from fractions import Fraction
 import numpy as np
 
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, sample_time_ps
-from tracecore.errors import CaptureFileError, UnknownCapture
+from tracecore.errors import UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time
 from tracecore.readers.by_hand.chosen_rows import ChosenRows, Planned, read_rows_as_chosen
 from tracecore.readers.by_hand.column_plan import as_said, column_plan, none_left
 from tracecore.readers.by_hand.raw_columns import RawTable, raw_table
 from tracecore.readers.even_times import check_base, check_even
 from tracecore.readers.headings.channel_names import check_distinct_bits
-from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
-from tracecore.readers.logic.reader import CHANGES, SAMPLED, last_of_each_time, period_ps, same_times_note
+from tracecore.readers.headings.scope_shape import ScopeShape
+from tracecore.readers.logic.reader import last_of_each_time, period_ps, same_times_note
+from tracecore.readers.recognise.known import CHANGES, SAMPLED, SCOPE, known
 from tracecore.readers.refusals import bad_row, needed_rate, no_unit
 from tracecore.readers.sample_period import Resolution, found_resolution
 from tracecore.readers.scope.numbers import ScopeNumbers, printed_unit
-from tracecore.readers.scope.reader import NAME as SCOPE
 from tracecore.readers.scope.reader import plain_interval, time_base
 from tracecore.readers.source import Head, ReadOptions, Source
 
@@ -237,13 +236,11 @@ def _even_base(
 
 def _shape(head: Head, table: RawTable, time: Planned, unit_ps: Fraction | None) -> ScopeShape:
     """What a time base needs to know; start and increment of an index count only where it is the time."""
-    known: ScopeShape | None = None
-    with contextlib.suppress(CaptureFileError):
-        # what a heading says wrongly was said right by the person
-        known = read_shape(head)
+    # what a heading says wrongly was said right by the person
+    shape = known(head).shape
     unit_ps = unit_ps or table.columns[time.cell].unit_ps
-    if known is not None and known.columns[0] == time.cell:
-        return replace(known, data_line=table.data_line, time_unit_ps=unit_ps)
+    if shape is not None and shape.columns[0] == time.cell:
+        return replace(shape, data_line=table.data_line, time_unit_ps=unit_ps)
     decimals = any("." in c or "e" in c.lower() for c in table.columns[time.cell].cells)
     if unit_ps is None and decimals:
         unit_ps = Fraction(PS_PER_S)

@@ -6,7 +6,6 @@ It never refuses a file for what its cells hold, so that a person can see them a
 from __future__ import annotations
 
 import contextlib
-import functools
 import itertools
 import re
 from collections import Counter
@@ -21,9 +20,8 @@ from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.channel_names import free_name
 from tracecore.readers.headings.heading_facts import StatedRate, rate_in, rate_of_pair, start_and_increment
 from tracecore.readers.headings.heading_units import COUNTS, VOLT_UNITS, is_unit
-from tracecore.readers.headings.logic_heading import NUMBER, TYPES, Heading, read_heading
-from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
-from tracecore.readers.logic import reader as logic
+from tracecore.readers.headings.logic_heading import NUMBER, TYPES, Heading
+from tracecore.readers.headings.scope_shape import ScopeShape
 from tracecore.readers.recognise.cell_forms import (
     TimeForm,
     counts_rows,
@@ -33,8 +31,8 @@ from tracecore.readers.recognise.cell_forms import (
     level_words,
     time_form,
 )
+from tracecore.readers.recognise.known import known
 from tracecore.readers.recognise.lines_above import filled
-from tracecore.readers.scope import reader as scope
 from tracecore.readers.source import Head, comment_text, split_cells
 from tracecore.readers.words.words import word_column
 
@@ -122,26 +120,29 @@ def raw_table(head: Head, first_row: int | None = None, names: Iterable[str] = (
     ``first_row`` is the line of the first row, counted from 1, where a person said it. A line that holds all the
     ``names`` that were said is the heading, whatever the line below it looks like.
     """
-    return _raw_table(head, first_row, frozenset(names))
+    said = first_row, frozenset(names)
+    if said not in head.found:
+        head.found[said] = _raw_table(head, *said)
+    found: RawTable | None = head.found[said]
+    return found
 
 
-@functools.lru_cache(maxsize=2)
 def _raw_table(head: Head, first_row: int | None, said: frozenset[str]) -> RawTable | None:
     if begins_as_dump(head):
         return None
     heading, shape = _known(head)
-    known = heading or shape
+    taken = heading or shape
     lines = [i for i, line in enumerate(head.lines) if line.strip() and comment_text(line) is None]
     table = {i: head.cells(i) for i in lines[: 2 * _LOOKED_AT]}
     if not table:
         return None
-    start = known.data_line if known else _first_row(table)
+    start = taken.data_line if taken else _first_row(table)
     start = first_row - 1 if first_row else min(_below_names(table, said, start), _with_damaged(table, start))
     pairs = itertools.pairwise(lines[: len(table)])
     values = next((b for a, b in pairs if start_and_increment([table[a], table[b]])[0] is not None), None)
     if not first_row and values is not None:
         start = min((i for i in table if i > values), default=start)
-    if known is not None and start < known.data_line:
+    if taken is not None and start < taken.data_line:
         heading = shape = None
     rows = [cells for i, cells in table.items() if i >= start]
     if not rows:
@@ -181,12 +182,9 @@ def _raw_table(head: Head, first_row: int | None, said: frozenset[str]) -> RawTa
 def _known(head: Head) -> tuple[Heading | None, ScopeShape | None]:
     """What the readers take it for, where one of them does."""
     with contextlib.suppress(CaptureFileError):
-        if logic.recognises_sampled(head) or logic.recognises_changes(head):
-            return read_heading(head), None
-    with contextlib.suppress(CaptureFileError):
-        if scope.recognises(head):
-            return None, read_shape(head)
-    return None, None
+        if (heading := known(head).logic) is not None:
+            return heading, None
+    return None, known(head).shape
 
 
 def _first_row(table: dict[int, list[str]]) -> int:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import functools
-
 from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.row_heading import Heading as Heading
 from tracecore.readers.headings.row_heading import as_heading, lines_above
@@ -20,7 +18,6 @@ from tracecore.readers.source import Head
 from tracecore.readers.words.words import says_volts
 
 
-@functools.lru_cache(maxsize=2)
 def read_heading(head: Head) -> Heading | None:
     """None where what stands below the heading is not, for the most part, rows of logic cells."""
     if begins_as_dump(head):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import functools
 import re
 from collections import Counter
 from dataclasses import dataclass
@@ -61,7 +60,6 @@ class ScopeShape:
         return 1 / self.rates[0].rate_hz if self.rates else None
 
 
-@functools.lru_cache(maxsize=2)
 def read_shape(head: Head) -> ScopeShape | None:
     """None where the file does not hold a heading and even columns of numbers that are not all 0 or 1."""
     lines = [i for i, line in enumerate(head.lines) if line.strip()][: 2 * _LOOKED_AT]

@@ -13,63 +13,16 @@ from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digit
 from tracecore.readers.even_times import SECONDS_ASSUMED
 from tracecore.readers.headings.channel_names import check_distinct_bits
 from tracecore.readers.headings.heading_facts import contradiction
-from tracecore.readers.headings.logic_heading import Heading, read_heading
-from tracecore.readers.headings.scope_shape import read_shape
+from tracecore.readers.headings.row_heading import Heading
 from tracecore.readers.logic.row_sink import Rows
 from tracecore.readers.logic.row_text import BadRow, RowLayout, split_time
 from tracecore.readers.logic.rows import read_rows
+from tracecore.readers.recognise.known import CHANGES, SAMPLED, known
 from tracecore.readers.refusals import needed_rate, no_base, no_unit
 from tracecore.readers.sample_period import Resolution, found_resolution
 from tracecore.readers.source import Head, ReadOptions, Source
 from tracecore.readers.words.word_rows import read_word_rows
 from tracecore.readers.words.words import BASE_WORDS, WordColumn, with_base
-
-SAMPLED = "sampled rows"
-CHANGES = "change rows"
-
-
-def recognises_sampled(head: Head) -> bool:
-    """A row a sample: no time column, or one in even steps below a stated sample rate."""
-    heading = _claimed(head)
-    return heading is not None and (not heading.timed or _sampled_with_time(heading))
-
-
-def recognises_changes(head: Head) -> bool:
-    """A time in front of every row, which need not keep to any rate."""
-    heading = _claimed(head)
-    return heading is not None and heading.timed and not _sampled_with_time(heading)
-
-
-def holds_words(head: Head) -> bool:
-    """Columns of words, which may look like plain numbers."""
-    heading = read_heading(head)
-    return heading is not None and any(heading.words)
-
-
-def layout_of_words(head: Head) -> str:
-    """Which of the two readers here takes rows that hold words."""
-    heading = read_heading(head)
-    timed = heading is not None and heading.timed and not _sampled_with_time(heading)
-    return CHANGES if timed else SAMPLED
-
-
-def surely_words(head: Head) -> bool:
-    """Words that no column of volts looks like, or whole numbers beside columns of logic."""
-    heading = read_heading(head)
-    if heading is None or not any(heading.words):
-        return False
-    return any(column is None or column.sure for column in heading.words)
-
-
-def _claimed(head: Head) -> Heading | None:
-    """The heading; None where words that may be plain numbers can be taken for volts."""
-    if holds_words(head) and not surely_words(head) and read_shape(head) is not None:
-        return None
-    return read_heading(head)
-
-
-def _sampled_with_time(heading: Heading) -> bool:
-    return heading.rate_hz is not None and heading.even
 
 
 def read_sampled(source: Source, options: ReadOptions) -> Capture:
@@ -105,7 +58,7 @@ def read_changes(source: Source, options: ReadOptions) -> Capture:
 
 
 def _heading(source: Source) -> Heading:
-    heading = read_heading(source.head())
+    heading = known(source.head()).heading
     if heading is None:
         raise UnknownCapture(
             source.path, found="no row of cells that are 0 or 1", expected="logic cells", do="Export the capture again."

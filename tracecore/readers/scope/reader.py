@@ -18,18 +18,12 @@ from tracecore.errors import MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time
 from tracecore.readers.even_times import SECONDS_ASSUMED, check_base, check_even, interval_note, lie_on
 from tracecore.readers.headings.heading_facts import contradiction
-from tracecore.readers.headings.scope_shape import ScopeShape, is_number, read_shape
+from tracecore.readers.headings.scope_shape import ScopeShape, is_number
 from tracecore.readers.recognise.first_row import END_LINE
+from tracecore.readers.recognise.known import SCOPE, known
 from tracecore.readers.refusals import GIVE_RATE, bad_row, two_rates, wrong_width
 from tracecore.readers.scope.numbers import Float64, ScopeNumbers, read_numbers
 from tracecore.readers.source import Head, ReadOptions, Source, split_cells
-
-NAME = "scope columns"
-
-
-def recognises(head: Head) -> bool:
-    """Numbers in even columns under a heading, of which those behind the first are not all 0 or 1."""
-    return read_shape(head) is not None
 
 
 def read_scope(source: Source, options: ReadOptions) -> Capture:
@@ -39,7 +33,7 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
     even steps; MissingSampleRate where the first column is an index and no interval is stated.
     """
     head = source.head()
-    shape = read_shape(head)
+    shape = known(head).volts
     if shape is None:
         raise UnknownCapture(
             source.path, found="no columns of volts", expected="scope columns", do="Export the capture again."
@@ -74,7 +68,7 @@ def read_scope(source: Source, options: ReadOptions) -> Capture:
         digital,
         analog,
         -(-interval_ps.numerator // interval_ps.denominator),
-        NAME,
+        SCOPE,
         source.path,
         source.sha256(),
         (*facts, *shape.facts),
