@@ -1,4 +1,4 @@
-"""A soak beside the window: a thread of its own watches the folder, and tells on the GUI thread what landed."""
+"""A soak beside the window: a worker watches the folder, and what landed is heard on the GUI thread."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from app.case.changes import Put
 from app.case.proof_words import helped
 from app.case.values import Entry, Proof, now
 from app.model.session import Session
+from app.model.workers import Post, Worker, Workers
 from app.soak.folder_watch import SETTLE_S, FolderWatch
 from app.soak.soak import Count, News, Soak, run_soak
 from app.trouble_log import unforeseen
@@ -32,16 +33,16 @@ class SoakWatch(QObject):
         super().__init__(parent)
         self._session = session
         self._stop = threading.Event()
-        self._thread: threading.Thread | None = None
+        self._workers = Workers(self)
+        self._worker: Worker | None = None
         self._watch: FolderWatch | None = None
         self._soak: Soak | None = None
-        self._over = False
         self.news: deque[News] = deque(maxlen=KEPT)
 
     @property
     def running(self) -> bool:
         """Is a folder being watched?"""
-        return self._thread is not None and self._thread.is_alive() and not self._over
+        return self._worker is not None
 
     @property
     def count(self) -> Count:
@@ -66,7 +67,7 @@ class SoakWatch(QObject):
         self.news.clear()
         case, shelf, stop = self._session.case, self._session.shelf, self._stop
 
-        def work() -> None:
+        def work(post: Post) -> None:
             from tracecore.capture_series import SeriesRequest, reference
 
             sentence = ""
@@ -74,7 +75,7 @@ class SoakWatch(QObject):
                 good = tuple(shelf.load(held) for held in case.good.shown_first)
                 request = SeriesRequest(good, case.sheet, **case.settings.named)
                 self._soak = Soak(reference(request))
-                run_soak(self._soak, watch, self.landed.emit, stop)
+                run_soak(self._soak, watch, post, stop)
             except TwinslotError as error:
                 sentence = str(error)
             except MemoryError:
@@ -83,13 +84,16 @@ class SoakWatch(QObject):
                 sentence = f"{error.filename or folder}: cannot be read ({error.strerror or error}). Check the folder."
             except Exception as error:  # noqa: BLE001 - a thread that dies unheard leaves the form waiting
                 sentence = unforeseen(error)
-            # the thread is not at its end yet: who hears this must not take it for running
-            self._over = True
-            self.ended.emit(sentence)
+            post(sentence)
 
-        self._over = False
-        self._thread = threading.Thread(target=work, name="soak", daemon=True)
-        self._thread.start()
+        self._worker = self._workers.start("soak", work, self._hear)
+
+    def _hear(self, what: News | str) -> None:
+        if isinstance(what, News):
+            self.landed.emit(what)
+            return
+        self._worker = None  # who hears of the end must not take it for running
+        self.ended.emit(what)
 
     def ask_to_stop(self) -> None:
         """Ends the watch when the capture in hand is finished; ``ended`` tells when that is."""
@@ -105,9 +109,8 @@ class SoakWatch(QObject):
     def stop(self) -> None:
         """Ends the watch and waits for it."""
         self.ask_to_stop()
-        if self._thread is not None:
-            self._thread.join()
-            self._thread = None
+        if self._worker is not None:
+            self._workers.join(self._worker)
 
     def write_in_log(self) -> bool:
         """Enters what was counted as a result with its proof; False where nothing was compared or it was not kept."""
