@@ -125,7 +125,7 @@ QHeaderView::section {{ background: {t.paper}; color: {t.muted}; border: none; b
     padding: {px(5)}; font-weight: bold; }}
 QLineEdit, QPlainTextEdit, QComboBox, QSpinBox {{ background: {t.panel}; color: {t.ink}; border: 1px solid {t.muted};
     border-radius: 0; padding: {px(4)}; selection-background-color: {t.ink}; selection-color: {t.panel}; }}
-QLineEdit {{ placeholder-text-color: {t.muted}; }}
+QLineEdit, QPlainTextEdit {{ placeholder-text-color: {t.muted}; }}
 QLineEdit:focus, QPlainTextEdit:focus, QComboBox:focus, QSpinBox:focus {{ border: 2px solid {t.ink}; }}
 QMenuBar, QMenu, QStatusBar {{ background: {t.panel}; color: {t.ink}; }}
 QMenu {{ border: 1px solid {t.ink}; }}

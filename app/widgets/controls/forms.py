@@ -208,6 +208,9 @@ class FieldsForm(AskingForm):
         super().showEvent(event)
         if not self._fitted:
             self._fitted = True
+            for number in self.area.content.findChildren(QSpinBox):
+                # the style sheet does not reach the words in there
+                number.lineEdit().setTextMargins(self.fontMetrics().averageCharWidth() // 2, 0, 0, 0)
             self.fit()
             first = next((f for f in self.area.content.findChildren(QWidget) if takes_words(f) and f.isEnabled()), None)
             if first is not None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtGui import QColor, QPalette
@@ -28,6 +29,11 @@ def palette(theme: Theme) -> QPalette:
     ):
         made.setColor(role, QColor(colour))
     return made
+
+
+def _tick(theme: Theme) -> str:
+    """The tick of a ticked box, in the colour of the panel."""
+    return Path(__file__).with_name(f"tick_{theme.name}.svg").as_posix()
 
 
 def frame_style(theme: Theme, scale: float) -> str:
@@ -68,10 +74,14 @@ QPushButton[pick="true"]:focus {{ border: 3px double {theme.ink}; }}
 QPushButton[small="true"] {{ padding: {px(2)} {px(8)}; font-size: {px(15)}; }}
 QToolButton {{ background: transparent; border: 1px solid transparent; padding: {px(3)}; }}
 QToolButton:focus, QToolButton:hover {{ border: 1px solid {theme.ink}; }}
-QRadioButton::indicator {{ width: {px(14)}; height: {px(14)};
+QRadioButton, QCheckBox {{ spacing: {px(7)}; padding: {px(2)}; border: 1px solid transparent; }}
+QRadioButton::indicator, QCheckBox::indicator, QListView::indicator {{ width: {px(14)}; height: {px(14)};
     border: 2px solid {theme.ink}; background: {theme.panel}; }}
 QRadioButton::indicator:checked {{ background: {theme.ink}; }}
-QRadioButton:focus {{ border: 1px dotted {theme.ink}; }}
+QCheckBox::indicator:checked, QListView::indicator:checked {{ background: {theme.ink}; image: url({_tick(theme)}); }}
+QRadioButton::indicator:disabled, QCheckBox::indicator:disabled {{ border: 2px dotted {theme.rule_strong}; }}
+QRadioButton::indicator:checked:disabled, QCheckBox::indicator:checked:disabled {{ background: {theme.muted}; }}
+QRadioButton:focus, QCheckBox:focus {{ border: 1px dotted {theme.ink}; }}
 QWidget#logColumn {{ background: {theme.paper}; border-right: 1px solid {theme.rule_strong}; }}
 QListView#logList {{ background: {theme.paper}; border: none; outline: 0; font-size: {px(15)}; }}
 QScrollArea#entryView, QWidget#entryBody {{ background: {theme.panel}; border: none; }}
@@ -99,7 +109,7 @@ QComboBox::drop-down {{ border: none; border-left: 1px solid {theme.rule_strong}
 QComboBox::down-arrow {{ image: none; width: 0; height: 0; border-left: {px(5)} solid {theme.panel};
     border-right: {px(5)} solid {theme.panel}; border-top: {px(7)} solid {theme.ink}; }}
 QSpinBox::up-button, QSpinBox::down-button {{ width: 0; border: none; }}
-QSpinBox QLineEdit {{ border: none; padding: 0; background: transparent; }}
+QSpinBox QLineEdit {{ border: none; padding: 0 {px(4)}; background: transparent; }}
 QComboBox QAbstractItemView {{ background: {theme.panel}; color: {theme.ink};
     selection-background-color: {theme.tint}; selection-color: {theme.ink}; }}
 QMenuBar {{ border-bottom: 1px solid {theme.rule}; }}
