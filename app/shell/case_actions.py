@@ -63,7 +63,7 @@ class CaseActions(CaptureActions):
             "a case from somebody else may name any file."
         )
         read = box.addButton("Read them", QMessageBox.ButtonRole.AcceptRole)
-        leave = box.addButton("Leave them", QMessageBox.ButtonRole.RejectRole)
+        leave = box.addButton("Do not read them", QMessageBox.ButtonRole.RejectRole)
         box.setDefaultButton(leave)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         read.clicked.connect(self.files.agree_to_outside)

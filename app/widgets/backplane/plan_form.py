@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
-    QDialog,
     QFileDialog,
     QHBoxLayout,
     QHeaderView,
@@ -26,6 +26,7 @@ from app.model.compared_readings import compared_readings
 from app.model.session import Session
 from app.output_file import write_bytes
 from app.report.continuity_words import POWER_OFF, reads
+from app.widgets.controls.forms import AskingForm, fit
 from app.widgets.controls.label import label
 from tracecore.circuit.continuity.plan import MeasuringPlan, plan_between, plan_of, read_meter
 from tracecore.circuit.continuity.readings import Reading, ohms_text
@@ -34,10 +35,13 @@ from tracecore.errors import TwinslotError
 
 HEADINGS = ("No.", "From", "To", "Good reads", "Suspect reads, ohm")
 LACKING = "What the readings lack"
+WIDE_LETTERS = 84
+"""Width of the form, in letters of its text."""
 
 
-class PlanForm(QDialog):
-    """Readings wait in the form until Keep makes them one change of the case. ``said`` carries a line of words."""
+class PlanForm(AskingForm):
+    """Readings wait in the form until Keep makes them one change of the case, also those typed for another plan.
+    ``said`` carries a line of words."""
 
     said = Signal(str)
 
@@ -45,6 +49,7 @@ class PlanForm(QDialog):
         super().__init__(parent)
         self._session = session
         self.typed: dict[int, Reading] = {}
+        self._elsewhere: dict[tuple[str, str, str], Reading] = {}
         self.plan = MeasuringPlan(())
         self.setWindowTitle("Measuring plan")
         layout = QVBoxLayout(self)
@@ -76,8 +81,16 @@ class PlanForm(QDialog):
         layout.addWidget(self.note)
         layout.addLayout(self._buttons())
         self.which.currentIndexChanged.connect(lambda _index: self.refill())
-        self.resize(720, 520)
+        self._fitted = False
         self.refill()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if not self._fitted:
+            # the size goes with the letters, and these are known only now
+            self._fitted = True
+            letter = self.fontMetrics().averageCharWidth()
+            fit(self, WIDE_LETTERS * letter, round(0.72 * WIDE_LETTERS * letter))
 
     def _entry(self) -> QHBoxLayout:
         """A number, then what was read there; Enter goes on to the next number."""
@@ -87,7 +100,8 @@ class PlanForm(QDialog):
             row.addWidget(label(words, wrap=False))
             field.setAccessibleName(words)
             row.addWidget(field)
-        self.ohms.setPlaceholderText("0.2, 2.1k or open; Enter takes it")
+        self.ohms.setPlaceholderText("0.2, 2.1k or open")
+        self.ohms.setToolTip("What the meter says: 0.2, 2.1k or open; Enter takes it")
         self.number.returnPressed.connect(self.ohms.setFocus)
         self.ohms.returnPressed.connect(self._on_read)
         return row
@@ -111,7 +125,8 @@ class PlanForm(QDialog):
         return row
 
     def refill(self) -> None:
-        """Shows the chosen plan; what was typed for another one is left behind."""
+        """Shows the chosen plan; what was typed for another one waits."""
+        self._elsewhere |= {(r.start, r.end, r.note): r for r in self.typed.values()}
         case = self._session.case
         slot = self.which.currentData()
         if slot:
@@ -124,14 +139,28 @@ class PlanForm(QDialog):
             note = f" ({row.note})" if row.note else ""
             for column, text in enumerate((str(row.number), row.start, row.end + note, reads(row.good_ohms), "")):
                 self.table.setItem(index, column, QTableWidgetItem(text))
+        for row in self.plan.rows:
+            waiting = self._elsewhere.pop((row.start, row.end, row.note), None)
+            if waiting is not None:
+                self._put(row.number, waiting)
         self.number.setText("1" if self.plan.rows else "")
         self._look()
 
     def _look(self) -> None:
         kept, rows = len(self.typed), len(self.plan.rows)
         nothing = "Nothing lacks: choose a slot, or name pairs in a continuity list." if not rows else ""
-        self.note.setText(nothing or f"{kept} of {rows} rows read")
-        self.keep.setEnabled(bool(self.typed))
+        others = len(self._elsewhere)
+        more = f"; {others} of other plans wait" if others else ""
+        self.note.setText((nothing or f"{kept} of {rows} rows read") + more)
+        self.keep.setEnabled(self._holds_readings)
+
+    @property
+    def _holds_readings(self) -> bool:
+        return bool(self.typed or self._elsewhere)
+
+    @property
+    def holds_words(self) -> bool:
+        return self._holds_readings or bool(self.ohms.text().strip())
 
     def _on_read(self) -> None:
         number = self.number.text().strip()
@@ -197,7 +226,7 @@ class PlanForm(QDialog):
 
     def accept(self) -> None:
         """Puts what was typed into the case, as one change."""
-        readings = tuple(self.typed[number] for number in sorted(self.typed))
+        readings = (*(self.typed[number] for number in sorted(self.typed)), *self._elsewhere.values())
         if readings and self._session.change(AddReadings(readings)):
             self.said.emit(f"{len(readings)} readings of the plan taken; Ctrl+Z takes them back")
         super().accept()

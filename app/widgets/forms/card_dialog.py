@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
 from app.case.changes import Put, Together
 from app.case.values import BenchCard, Entry, Reading, now
 from app.model.session import Session
 from app.model.theme import Theme
-from app.widgets.controls.forms import AskingForm, fit
+from app.widgets.controls.forms import AskingForm, fit, typed
 from app.widgets.controls.label import label
 from app.widgets.forms.card_form import CardForm
 
 
 class CardDialog(AskingForm):
-    """The form of one card; the box above goes to another."""
+    """The form of one card; the box above goes to another, and what was typed in the first one stays."""
 
     def __init__(
         self, session: Session, number: str, theme: Theme, scale: float, parent: QWidget | None = None
@@ -33,35 +33,48 @@ class CardDialog(AskingForm):
         head.addWidget(self.numbers)
         head.addStretch(1)
         layout.addLayout(head)
-        self._layout = layout
+        self._stack = QStackedWidget()
+        layout.addWidget(self._stack, 1)
         self.form: CardForm | None = None
+        self._forms: dict[str, CardForm] = {}
+        self._began: dict[str, tuple[object, ...]] = {}
         self.numbers.setCurrentText(number)
         self.show_card(self.numbers.currentText())
         self.numbers.currentTextChanged.connect(self.show_card)
         fit(self, round(860 * scale), round(760 * scale))
 
-    def written_in(self) -> QWidget:
-        return self.form or self
+    def _unkept(self) -> list[str]:
+        """Numbers of the cards in which something was typed that is not in the case."""
+        return [number for number, form in self._forms.items() if typed(form) != self._began[number]]
+
+    @property
+    def holds_words(self) -> bool:
+        return bool(self._unkept())
 
     def show_card(self, number: str) -> None:
         """Shows the card of that number."""
         card = next((c for c in self._session.case.cards if c.number == number), None)
         if card is None:
             return
-        if self.form is not None:
-            self._layout.removeWidget(self.form)
-            self.form.hide()
-            self.form.deleteLater()
-        self.form = CardForm(card, self._theme, self._scale)
-        self.form.filled.connect(self._keep)
-        self._layout.addWidget(self.form, 1)
-        self.take_as_begun()
+        if number not in self._forms:
+            form = CardForm(card, self._theme, self._scale)
+            form.filled.connect(self._keep)
+            form.cancelled.connect(self.reject)
+            self._stack.addWidget(form)
+            self._forms[number], self._began[number] = form, typed(form)
+        self.form = self._forms[number]
+        self._stack.setCurrentWidget(self.form)
 
     def _keep(self, card: BenchCard) -> None:
-        """The card and its line in the log are one change."""
-        if self._session.change(
-            Together("fill a bench card", (Put(card), Put(card_entry(card, self._session.author))))
-        ):
+        """The card and its line in the log are one change; a card that still holds something typed comes next."""
+        change = Together("fill a bench card", (Put(card), Put(card_entry(card, self._session.author))))
+        if not self._session.change(change):
+            return
+        self._began[card.number] = typed(self._forms[card.number])
+        left = self._unkept()
+        if left:
+            self.numbers.setCurrentText(left[0])
+        else:
             self.accept()
 
 
@@ -71,8 +84,8 @@ def card_entry(card: BenchCard, author: str) -> Entry:
     The good value is what the card says of the good side, as it was printed or typed.
     """
     readings = []
-    for row, typed in zip(card.rows, card.filled, strict=False):
-        for box, text in zip(row.boxes, typed, strict=False):
+    for row, readings_of in zip(card.rows, card.filled, strict=False):
+        for box, text in zip(row.boxes, readings_of, strict=False):
             if text.strip():
                 where = f"{row.probe}, {box}" if box else row.probe
                 readings.append(Reading(where, row.good, text.strip(), row.unit))

@@ -138,12 +138,14 @@ def _align(widget: QWidget, row: RowCells) -> Qt.AlignmentFlag:
 
 
 class CardForm(QWidget):
-    """``filled`` carries the BenchCard with what was typed, when the button or Ctrl+Enter asks to keep it.
+    """``filled`` carries the BenchCard with what was typed, when the button or Ctrl+Enter asks to keep it;
+    ``cancelled`` tells that nothing is to be kept.
 
     Enter and Down go to the next field, Up to the one before.
     """
 
     filled = Signal(object)
+    cancelled = Signal()
 
     def __init__(self, card: BenchCard, theme: Theme, scale: float, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -157,7 +159,7 @@ class CardForm(QWidget):
         self.found = [QCheckBox(words) for words in found_choices(card)]
         self.other = _field("Found: something else", "", "something else")
         self.notes = QPlainTextEdit(card.notes)
-        self.keep = QPushButton("Keep readings")
+        self.keep, self.cancel = QPushButton("Keep readings"), QPushButton("Cancel")
         self.blocks: list[BlockGrid] = []
         self._scale = scale
         self._restore_found()
@@ -195,11 +197,6 @@ QLabel#power {{ background: {theme.ink}; color: {theme.panel}; font-weight: bold
 QLabel#pin {{ font-weight: bold; font-size: {px(16)}; color: {theme.ink}; }}
 QLabel#number {{ font-weight: bold; font-size: {px(21)}; color: {theme.ink}; }}
 QFrame#rowRule {{ background: {theme.rule_strong}; border: none; }}
-QLineEdit {{ placeholder-text-color: {theme.muted}; }}
-QCheckBox {{ color: {theme.ink}; spacing: {px(7)}; padding: {px(2)}; border: 1px solid transparent; }}
-QCheckBox:focus {{ border: 1px dotted {theme.ink}; }}
-QCheckBox::indicator {{ width: {px(16)}; height: {px(16)}; border: 2px solid {theme.ink}; background: {theme.panel}; }}
-QCheckBox::indicator:checked {{ background: {theme.ink}; }}
 """)
         for row in self.rows:
             for field, least in (
@@ -263,7 +260,10 @@ QCheckBox::indicator:checked {{ background: {theme.ink}; }}
         self.keep.setProperty("role", "decision")
         self.keep.setToolTip("Keep readings (Ctrl+Enter)")
         self.keep.clicked.connect(lambda _checked=False: self._keep())
-        line.addWidget(self.keep)
+        self.cancel.clicked.connect(self.cancelled)
+        for button in (self.keep, self.cancel):
+            button.setAutoDefault(False)
+            line.addWidget(button)
         line.addWidget(_label("Enter goes to the next box, Ctrl+Enter keeps.", "muted"), 1)
         column.addLayout(line)
 
@@ -301,7 +301,7 @@ QCheckBox::indicator:checked {{ background: {theme.ink}; }}
         return [row for power in ("off", "on") for row in self.rows if row.row.power == power]
 
     def _order(self) -> None:
-        chain: list[QWidget] = [*self.fields, *self.found, self.other, self.notes, self.keep]
+        chain: list[QWidget] = [*self.fields, *self.found, self.other, self.notes, self.keep, self.cancel]
         for one, other in pairwise(chain):
             QWidget.setTabOrder(one, other)
         for field in self.fields:

@@ -78,11 +78,8 @@ class ImportForm(AskingForm):
     # ---- the parts
 
     def _style(self, theme: Theme, scale: float) -> str:
-        """Tick boxes as large as the text; the chosen file by tint and edge."""
-        size = round(15 * scale)
-        box = f"width: {size}px; height: {size}px;"
+        """The chosen file by tint and edge."""
         return (
-            f"QCheckBox::indicator, QListView::indicator {{ {box} }}"
             f"QListView::item {{ padding: {round(3 * scale)}px; }}"
             f"QListView::item:selected {{ background: {theme.tint}; color: {theme.ink};"
             f" border: 2px solid {theme.ink}; }}"
@@ -169,8 +166,8 @@ class ImportForm(AskingForm):
         self.take.setDefault(True)
         self.take.setEnabled(False)
         self.take.clicked.connect(self.accept)
-        foot.addWidget(self.leave)
         foot.addWidget(self.take)
+        foot.addWidget(self.leave)
         return foot
 
     # ---- looking

@@ -112,6 +112,10 @@ class ReportForm(QDialog):
         self.folder = self._button(column, "Write into a folder…", self.folderWanted.emit, decision=True)
         self.folder.setToolTip("Page for the browser, PDF, table of divergences and record for scripts")
         self.pdf = self._button(column, "PDF only…", self.pdfWanted.emit)
+        self.closer = QPushButton("Close")
+        self.closer.setAutoDefault(False)
+        self.closer.clicked.connect(self.reject)
+        column.addWidget(self.closer)
         return column
 
     def _button(

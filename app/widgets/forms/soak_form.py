@@ -110,6 +110,8 @@ class SoakForm(QDialog):
         self.writer = self._button(row, "Write in log", self._write)
         self.writer.setToolTip("A result with its numbers: how many of how many diverge, and what that proves")
         row.addStretch(1)
+        self.closer = self._button(row, "Close", self.reject)
+        set_tip(self.closer, "Closes the form; a watch that runs goes on")
         return row
 
     def _button(self, row: QHBoxLayout, text: str, does: object, decision: bool = False) -> QPushButton:
