@@ -54,7 +54,7 @@ class ComparePage(Page):
         layout.setSpacing(14)
         layout.addWidget(self._left(), 1)
         self.panel = SidePanel("Likely causes", "Best supported first", context.theme, leaves=True)
-        self.panel.folded.connect(lambda _folded: self._share_height())
+        self.panel.folded.connect(self._on_panel)
         self.cards = CauseCards(context.theme, context.scale)
         self.cards.wanted.connect(lambda rank: context.session.choose(cause=rank))
         self.cards.asked.connect(context.act)
@@ -122,7 +122,8 @@ class ComparePage(Page):
         self.signals = AllSignals()
         self.signals.chosen.connect(lambda signal: self.context.session.choose(signal=signal))
         self.signals.jumped.connect(self._jump)
-        self.signals.opened.connect(lambda _open: self._share_height())
+        self.signals.opened.connect(self._on_table)
+        self.signals.left.connect(self._to_traces)
         self.signals.menu_wanted.connect(lambda _signal, at: open_menu(self, ROW_MENU, self.context.act, at))
         # below the traces, in the line of the table's head
         self.signals.head.addWidget(self.volts_button)
@@ -136,6 +137,29 @@ class ComparePage(Page):
     def _jump(self, signal: str, cycle: int | None) -> None:
         """Looks at a signal, and at a cycle where there is one."""
         self.context.session.choose(signal=signal, cycle=cycle)
+
+    @property
+    def _is_cramped(self) -> bool:
+        """Is there no room for traces beside the open panel and above the open table?"""
+        scale = self.context.scale
+        narrow = self.width() - self.panel.open_width < ROOM_FOR_TRACES * scale
+        return narrow and self.height() < ROOM_FOR_TABLE * scale
+
+    def _on_table(self, is_open: bool) -> None:
+        if is_open and hasattr(self, "panel") and self._is_cramped:
+            self.panel.fold(True, by_hand=True)
+        self._share_height()
+
+    def _to_traces(self) -> None:
+        """The table asked for them; where it stands in their place it folds."""
+        if self.traces.isHidden():
+            self.signals.set_open(False, by_hand=True)
+            self.traces.setFocus()
+
+    def _on_panel(self, is_folded: bool) -> None:
+        if not is_folded and self._is_cramped:
+            self.signals.set_open(False, by_hand=True)
+        self._share_height()
 
     def _share_height(self) -> None:
         """What stands above and below the traces gives way where the page is low, the overview first."""
@@ -151,12 +175,18 @@ class ComparePage(Page):
         self.overview.setVisible(there and high >= ROOM_FOR_OVERVIEW)
         self.signals.setVisible(there)
         self.signals.set_open(high >= ROOM_FOR_TABLE)
-        self.signals.table.setFixedHeight(self._table_height())
+        # where both have no room, an open table stands in the traces' place
+        alone = self.signals.is_open and high < ROOM_FOR_TABLE
+        self.traces.setVisible(there and not alone)
+        table = self.signals.table
+        least = self.signals.least_height
+        table.setMinimumHeight(least if alone else self._table_height(least))
+        table.setMaximumHeight(self.height() if alone else self._table_height(least))
 
-    def _table_height(self) -> int:
+    def _table_height(self, least: int) -> int:
         """Four rows; where the page is high it takes a share of it, and never what three traces need."""
         wanted = max(self.signals.table_height, round(self.height() * TABLE_SHARE))
-        return min(wanted, max(self.signals.table.minimumHeight(), self.height() - round(300 * self.context.scale)))
+        return min(wanted, max(least, self.height() - round(300 * self.context.scale)))
 
     def retheme(self) -> None:
         theme, scale = self.context.theme, self.context.scale
@@ -198,6 +228,9 @@ class ComparePage(Page):
 
     def _fold_for_room(self) -> None:
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_TRACES * self.context.scale)
+        # nothing compared has no causes
+        if self.traces.isHidden() and self.signals.isHidden():
+            self.panel.hide()
 
     def _share_panel(self) -> None:
         """Open marks share the panel with the causes, or take their place where it is short."""

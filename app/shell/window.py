@@ -124,7 +124,7 @@ class Window(TypingFrame):
         self.stack = QStackedWidget()
         down.addWidget(self.stack, 1)
         self.foot = QVBoxLayout()
-        self.written = WrittenLine()
+        self.written = WrittenLine(wide=True)
         self.written.print_wanted.connect(self.print_pdf)
         self.foot.addWidget(self.written)
         down.addLayout(self.foot)

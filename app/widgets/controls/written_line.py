@@ -6,7 +6,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QUrl, Signal
 from PySide6.QtGui import QDesktopServices
-from PySide6.QtWidgets import QFrame, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.tip import set_tip
@@ -22,30 +22,33 @@ def printable(path: Path) -> Path | None:
 
 
 class WrittenLine(QFrame):
-    """Hidden until something was written. ``print_wanted`` carries the PDF, ``closed`` tells that it was sent away."""
+    """Hidden until something was written. ``print_wanted`` carries the PDF, ``closed`` tells that it was sent away.
+
+    ``wide``: words and buttons share one line; else the buttons stand below the words.
+    """
 
     print_wanted = Signal(object)
     closed = Signal()
 
-    def __init__(self, parent: QWidget | None = None) -> None:
+    def __init__(self, parent: QWidget | None = None, *, wide: bool = False) -> None:
         super().__init__(parent)
         self.setObjectName("lineStrip")
         self.setAccessibleName("Written")
         self.path = Path()
-        down = QVBoxLayout(self)
-        down.setContentsMargins(14, 6, 10, 6)
-        down.setSpacing(4)
+        parts = QHBoxLayout(self) if wide else QVBoxLayout(self)
+        parts.setContentsMargins(14, 6, 10, 6)
+        parts.setSpacing(10 if wide else 4)
         self.words = ElidedLabel("", "strong")
-        down.addWidget(self.words)
-        row = WrapRow()
+        parts.addWidget(self.words, 1)
+        row: QHBoxLayout | WrapRow = QHBoxLayout() if wide else WrapRow()
         self.open_button = self._button(row, "Open", "Open it with the program that belongs to it", self._open)
         self.folder_button = self._button(row, "Show folder", "Open the folder that it is in", self._show_folder)
         self.print_button = self._button(row, "Print…", "Choose a printer", self._print)
         self.close_button = self._button(row, "Close", "Close this line; the file stays", self._close)
-        down.addLayout(row)
+        parts.addLayout(row)
         self.hide()
 
-    def _button(self, row: WrapRow, text: str, tip: str, does: object) -> QPushButton:
+    def _button(self, row: QHBoxLayout | WrapRow, text: str, tip: str, does: object) -> QPushButton:
         made = QPushButton(text)
         made.setProperty("small", True)
         made.setAutoDefault(False)

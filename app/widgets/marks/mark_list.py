@@ -30,7 +30,7 @@ from app.widgets.traces.mark_tags import SHAPE, draw_kind
 
 Index = QModelIndex | QPersistentModelIndex
 MARK_ROLE = Qt.ItemDataRole.UserRole
-ROWS_KEPT = 3
+ROWS_KEPT = 2
 """So many rows of the list stay in sight, however short the window."""
 
 

@@ -30,18 +30,20 @@ if TYPE_CHECKING:
 
 GROUP_MARKS: dict[Group, str] = {"diverges": "▲", "agrees": "✓", "cannot tell": VERDICT_MARKS["undecided"]}
 LEAST_ROWS = 4
-WIDTHS, FAULT = (86, 118, 110, 112, 78, 174, 124), 2
+WIDTHS, FAULT = (86, 118, 150, 112, 78, 164, 124), 2
 """Least widths of the columns in pixels at 100 %, and which of them is the fault."""
 
 
 class AllSignals(QWidget):
     """``chosen`` carries a signal that was looked at here, ``jumped`` one and the cycle to be shown, ``menu_wanted`` a
-    signal and a place on the screen. Folded, the table is its head alone: ``opened`` tells of that."""
+    signal and a place on the screen. Folded, the table is its head alone: ``opened`` tells of that. ``left`` tells
+    that Enter or a double click asked for the traces."""
 
     chosen = Signal(str)
     jumped = Signal(str, object)
     opened = Signal(bool)
     menu_wanted = Signal(str, QPoint)
+    left = Signal()
 
     def __init__(self) -> None:
         super().__init__()
@@ -50,6 +52,8 @@ class AllSignals(QWidget):
         down.setContentsMargins(0, 0, 0, 0)
         down.setSpacing(4)
         self._telling, self._scale, self._wanted = True, 1.0, 100
+        self.least_height = 60
+        """Pixels of the table's head and one row."""
         head = QWidget()
         row = self.head = WrapRow(head, gap=6)
         self.fold_button = QPushButton()
@@ -141,7 +145,7 @@ class AllSignals(QWidget):
         self._scale = scale
         self.finder.setFixedWidth(round(150 * scale))
         self._set_widths()
-        self.table.setMinimumHeight(line * 2 + 4)
+        self.least_height = line * 2 + 4
         self._wanted = line * (LEAST_ROWS + 1) + 6
 
     def _set_widths(self) -> None:
@@ -233,6 +237,7 @@ class AllSignals(QWidget):
         if index.isValid():
             line = self.filter.line(index)
             self.jumped.emit(line.signal, line.first)
+            self.left.emit()
 
     def _on_menu(self, at: QPoint) -> None:
         index = self.table.indexAt(at)

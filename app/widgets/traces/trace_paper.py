@@ -129,15 +129,18 @@ class TracePaper(QWidget):
     def set_chosen(self, signal: str | None) -> None:
         """Tints a signal's row and scrolls it into sight."""
         self._chosen = signal
-        row = self._row_of(signal)
-        if row is not None:
-            top, page = row * self._geometry.row, self._bar.pageStep()
-            if top < self._bar.value():
-                self._bar.setValue(top)
-            elif top + self._geometry.row > self._bar.value() + page:
-                self._bar.setValue(top + self._geometry.row - page)
+        self._reveal()
         self._describe()
         self.update()
+
+    def _reveal(self) -> None:
+        """Scrolls the chosen signal's row into sight."""
+        row = self._row_of(self._chosen)
+        if row is None:
+            return
+        top, page = row * self._geometry.row, self._bar.pageStep()
+        # where the page is lower than a row, its top is what is seen
+        self._bar.setValue(min(max(self._bar.value(), top + self._geometry.row - page), top))
 
     def set_marks(self, marks: Sequence[Mark], chosen: int | None) -> None:
         """The marks of the case, and the number of the chosen one."""
@@ -146,6 +149,7 @@ class TracePaper(QWidget):
         if not kept:
             self._spans = mark_spans(self._marks, self.axis.edges_ps)
             self._lay_out()
+            self._reveal()
             self.axis.again()
             self._describe()
         self.update()
@@ -290,6 +294,9 @@ class TracePaper(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._lay_out()
+        if event.size().height() != event.oldSize().height():
+            # what stands above and below takes its place after the page has its size
+            self._reveal()
         self.axis.again()
         self._moved()
 
