@@ -15,6 +15,7 @@ from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.row_table import RowTable, WordFilter, filter_box
 from app.widgets.controls.signal_name import SignalName
+from app.widgets.controls.tip import set_tip
 from app.widgets.levels.band_plot import BandPlot
 from app.widgets.levels.conditions import LevelConditions
 from app.widgets.levels.finding_card import FindingCard
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
 
 ROOM_FOR_PLOT = 620
 """Pixels at 100 % that list and plot keep before the panel folds."""
+ROOM_FOR_BOTH = 400
+"""Pixels of the page's height at 100 % from which plot and table stand there together; in less, one or the other."""
 LARGE = 1.3
 
 
@@ -118,8 +121,13 @@ class LevelsPage(MeasuredPage):
         down.setContentsMargins(0, 0, 0, 0)
         down.setSpacing(4)
         head = QHBoxLayout()
-        self.violations_word = label("Violations", "strong", wrap=False)
-        head.addWidget(self.violations_word)
+        self.fold_button = QPushButton()
+        self.fold_button.setProperty("small", True)
+        self.fold_button.setCheckable(True)
+        self.fold_button.setChecked(True)
+        self.fold_button.clicked.connect(self._on_fold)
+        self._fold_by_hand, self._was_open = False, True
+        head.addWidget(self.fold_button)
         self.counted = ElidedLabel("", "muted")
         head.addWidget(self.counted, 1)
         self.filter = filter_box("violations")
@@ -174,16 +182,15 @@ class LevelsPage(MeasuredPage):
     def fit(self) -> None:
         scale = self.context.scale
         wide = self.width() > 1250 * min(scale, 1.3)
-        self.column.setFixedWidth(round((306 if wide else 262 if scale < LARGE else 205) * min(scale, 1.6)))
+        self.column.setFixedWidth(round((306 if wide else 262 if scale < LARGE else 213) * min(scale, 1.6)))
         # small and large: words that a mark can stand for make room
         tight = self.width() < 1000 * scale
         self.previous.setText("◂" if tight else "Previous")
         self.next.setText("▸" if tight else "Next")
         for widget in (self.pin, self.driver_word, self.counted):
             widget.setVisible(not tight)
-        small, low = self.width() < 700 * scale, self.height() < 400 * scale
-        for word in (self.violations_word, self.drives_word):
-            word.setVisible(not small)
+        small, low = self.width() < 700 * scale, self.height() < ROOM_FOR_BOTH * scale
+        self.drives_word.setVisible(not small)
         self.table.setColumnHidden(3, tight)
         self.table.setColumnHidden(4, small)
         for box in (self.driver, self.receiver):
@@ -191,13 +198,36 @@ class LevelsPage(MeasuredPage):
         self.order.setVisible(not low)
         self.reads_to.setVisible(not low)
         self.plot.set_low(low)
+        if not self._fold_by_hand:
+            self.fold_button.setChecked(not low)
+        self._fold_table()
+        header = self.table.horizontalHeader()
         for k, width in enumerate((142, 88, 200, 80, 78)):
-            self.table.setColumnWidth(k, round(width * min(scale, 1.5) * (0.85 if tight else 1)))
+            wanted = round(width * min(scale, 1.5) * (0.85 if tight else 1))
+            self.table.setColumnWidth(k, max(wanted, header.sectionSizeHint(k)))
         folded = self.panel.is_folded
         self.panel.fold(self.width() - self.panel.open_width - self.column.width() < ROOM_FOR_PLOT * min(scale, 1.1))
         row = self.row() if folded != self.panel.is_folded else None
         if row is not None:
             self._tell_reading(row)
+
+    def _on_fold(self) -> None:
+        self._fold_by_hand = True
+        self.fit()
+
+    def _fold_table(self) -> None:
+        """Where the page is low the plot has its height, and the table is the line of its head."""
+        is_open = self.fold_button.isChecked()
+        self.fold_button.setText(f"{'▾' if is_open else '▸'} Violations")
+        set_tip(self.fold_button, "Fold the table to this line" if is_open else "Open the table")
+        for widget in (self.table, self.filter, self.kind):
+            widget.setVisible(is_open)
+        low = self.height() < ROOM_FOR_BOTH * self.context.scale
+        self.plot.setVisible(not (low and is_open))
+        if is_open != self._was_open:
+            self._was_open = is_open
+            self.split.setStretchFactor(1, 2 if is_open else 0)
+            self.split.setSizes([600, 330] if is_open else [600, 0])
 
     # ---- showing
 

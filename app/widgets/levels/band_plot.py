@@ -204,6 +204,8 @@ class BandPlot(QWidget):
             # promise and need stand close together: their words are at different ends
             rule.label.setPosition(0.95 - 0.06 * self._scale if takes else 0.05 + 0.06 * self._scale)
             rule.label.setColor(theme.ink)
+            # words over a curve stay words
+            rule.label.fill = pg.mkBrush(theme.panel)
             rule.label.setFont(plain_font(self._scale, 13))
         sides = [n for n, s in zip(("good thin", "suspect thick"), self._sides, strict=True) if s is not None]
         words = (

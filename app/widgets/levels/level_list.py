@@ -90,7 +90,7 @@ class _Painter(QStyledItemDelegate):
         painter.setFont(plain_font(self.scale, 16, bold=True))
         painter.setPen(QColor(theme.ink))
         narrow, tiny = area.width() < px(226), area.width() < px(190)
-        room = max(px(46), area.width() - px(36 if tiny else 152 if narrow else 196))
+        room = max(px(46), area.width() - px(36 if tiny else 160 if narrow else 204))
         draw_signal_name(painter, left, top + px(25), row.signal, row.active, room)
         painter.setFont(fixed_font(self.scale, 14))
         painter.setPen(QColor(theme.muted))
