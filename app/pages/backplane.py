@@ -70,6 +70,8 @@ class BackplanePage(Page):
         pane = self.stack.currentWidget()
         crate = pane is self.crate
         self.title.setText(self.crate.title if crate else self.chip.heading if pane is self.chip else "Lists")
+        # what the pressed button says already
+        self.title.setVisible(self.title.text() not in [name for name, _tip in VIEWS])
         self.side_words.setText(self.crate.map.side_words if crate else "")
         for part in (self.side_words, *self.crate.switches):
             part.setVisible(crate)

@@ -95,16 +95,18 @@ class ChipPane(QWidget):
         column.setContentsMargins(0, 0, 8, 0)
         column.setSpacing(5)
         row = QHBoxLayout()
+        top = Qt.AlignmentFlag.AlignTop
         self.choice = QComboBox()
         self.choice.setAccessibleName("Which chip")
-        row.addWidget(self.choice)
+        row.addWidget(self.choice, 0, top)
         clip = QPushButton("Clip…")
         clip.setProperty("small", True)
         set_tip(clip, "Say which chip a test clip was on; its legs come into the pin list")
         clip.clicked.connect(self.open_clip_form)
-        row.addWidget(clip)
+        row.addWidget(clip, 0, top)
         self.does = label("", "muted")
-        row.addWidget(self.does, 1)
+        row.addWidget(self.does, 1, top)
+        row.addStretch(0)
         column.addLayout(row)
         # beside each other where the window is wide, else one below the other
         self.pair = QSplitter(Qt.Orientation.Horizontal)
@@ -277,6 +279,9 @@ class ChipPane(QWidget):
         else:
             self._put(chip_view(comparison, self.found[index], cycle, session.case.donors))
             self._fill_table()
+        # words that are not there take no room
+        for part in (self.head, self.good, self.outputs, self.may, self.summary, self.does):
+            part.setVisible(bool(part.text()))
         self._fit_answer()
         self.turned.emit()
         self.said.emit(self.status())

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QShowEvent
 from PySide6.QtWidgets import (
     QButtonGroup,
@@ -25,7 +25,7 @@ from app.model.log_changes import line_change
 from app.model.page_context import PageContext
 from app.report.continuity_words import POWER_OFF, pin_fault_words
 from app.widgets.backplane.net_panel import NetPanel
-from app.widgets.backplane.pin_shapes import pin_icon
+from app.widgets.backplane.pin_shapes import ICON, pin_icon
 from app.widgets.backplane.readings_table import ReadingsTable
 from app.widgets.backplane.slot_map import SlotMap
 from app.widgets.controls.forms import open_form
@@ -176,7 +176,8 @@ class CratePane(QWidget):
         self.go_to.setFixedWidth(round(110 * scale))
         self.net_panel.set_theme(theme, scale)
         for verdict, button in self.legend.items():
-            button.setIcon(pin_icon(verdict, theme))
+            button.setIcon(pin_icon(verdict, theme, scale))
+            button.setIconSize(QSize(round(ICON * scale), round(ICON * scale)))
 
     # ---- following the session
 

@@ -364,7 +364,7 @@ def _paint_triangles(surface: Surface, plan: FigurePlan, s: SignalFinding, top: 
             continue
         x, y = view.x(at), top + (style.good_high if row.side == "good" else style.suspect_high) + style.swing
         surface.polygon([(x - 6, y), (x + 6, y), (x, y - 10)], "warning", "panel", 0.8)
-        if (row.side, row.kind) in told or style.letters:
+        if (row.side, row.kind) in told or not style.numbers:
             continue
         words = f"{row.kind} {format_volts(row.volts)}"
         width = surface.text_width(words, 12, bold=False)

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QMouseEvent
-from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from app.model.crate import BackplaneView, NetPin
 from app.model.theme import LIGHT, Theme
 from app.report.continuity_words import located_words, may_say, next_words
-from app.widgets.backplane.pin_shapes import pin_icon
+from app.widgets.backplane.pin_shapes import ICON, pin_icon
 from app.widgets.backplane.trace_pair import TracePair
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
@@ -39,7 +39,8 @@ class PinRow(QWidget):
         grid.setVerticalSpacing(1)
         grid.setColumnStretch(1, 1)
         mark = QLabel()
-        mark.setPixmap(pin_icon(pin.verdict, theme).pixmap(18, 18))
+        size = round(ICON * scale)
+        mark.setPixmap(pin_icon(pin.verdict, theme, scale).pixmap(size, size))
         grid.addWidget(mark, 0, 0, Qt.AlignmentFlag.AlignTop)
         part = f" · {pin.part}" if pin.part else ""
         name = f"{'▸ ' if chosen else ''}{pin.point}  {pin.role}{part}"
@@ -119,12 +120,9 @@ class NetPanel(QWidget):
         inside = QVBoxLayout(self.card)
         for part in (self.finding, self.next):
             inside.addWidget(part)
-        row = QHBoxLayout()
         self.reads = label("Suspect reads, ohm", wrap=False)
-        row.addWidget(self.reads)
-        row.addWidget(self.entry, 1)
-        inside.addLayout(row)
-        inside.addWidget(self.write)
+        for part in (self.reads, self.entry, self.write):
+            inside.addWidget(part)
         self.write.clicked.connect(self._send)
         self.entry.returnPressed.connect(self._send)
         return self.card

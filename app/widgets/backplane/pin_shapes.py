@@ -38,12 +38,17 @@ def draw_pin(painter: QPainter, x: float, y: float, size: float, verdict: PinVer
         painter.drawLine(QPointF(x - half * 0.5, y), QPointF(x + half * 0.5, y))
 
 
-def pin_icon(verdict: PinVerdict, theme: Theme) -> QIcon:
-    """The shape alone, for the legend."""
-    picture = QPixmap(18, 18)
+ICON = 18
+"""Pixels of a legend's shape at 100 %."""
+
+
+def pin_icon(verdict: PinVerdict, theme: Theme, scale: float) -> QIcon:
+    """The shape alone, for the legend; it grows with the text."""
+    size = round(ICON * scale)
+    picture = QPixmap(size, size)
     picture.fill(Qt.GlobalColor.transparent)
     painter = QPainter(picture)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    draw_pin(painter, 9, 9, 15, verdict, theme)
+    draw_pin(painter, size / 2, size / 2, size * 15 / ICON, verdict, theme)
     painter.end()
     return QIcon(picture)

@@ -69,6 +69,8 @@ class ReadingsTable(QTableView):
         head.setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
         head.setResizeContentsPrecision(60)
         head.setSectionResizeMode(VERDICT_COLUMN, QHeaderView.ResizeMode.Stretch)
+        # what is stretched is never narrower than its heading
+        head.setMinimumSectionSize(head.sectionSizeHint(VERDICT_COLUMN))
 
     def _on_row(self) -> None:
         row = self.currentIndex().row()
