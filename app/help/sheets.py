@@ -6,7 +6,7 @@ from html import escape
 from importlib.resources import files
 
 from PySide6.QtCore import QSize, Qt, QUrl
-from PySide6.QtGui import QTextCursor, QTextDocument
+from PySide6.QtGui import QTextCursor, QTextDocument, QTextFormat
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
 from app.help.notices import notices_guide
@@ -21,6 +21,34 @@ GUIDE = "guide.md"
 
 class Pages(QTextBrowser):
     """Pages of this folder that link to one another; the list of notices stands at the end of the guide."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.sourceChanged.connect(lambda _url: self._even_letters())
+
+    def _even_letters(self) -> None:
+        """What is to be typed is as large as the text around it; Markdown gives it a size that follows nothing."""
+        document = self.document()
+        block = document.begin()
+        while block.isValid():
+            parts = block.begin()
+            while not parts.atEnd():
+                part = parts.fragment()
+                form = part.charFormat()
+                if form.fontFixedPitch():
+                    form.clearProperty(QTextFormat.Property.FontPointSize)
+                    form.clearProperty(QTextFormat.Property.FontPixelSize)
+                    cursor = QTextCursor(document)
+                    cursor.setPosition(part.position())
+                    cursor.setPosition(part.position() + part.length(), QTextCursor.MoveMode.KeepAnchor)
+                    cursor.setCharFormat(form)
+                    # the change may split or join the parts
+                    parts = block.begin()
+                    while not parts.atEnd() and parts.fragment().position() <= cursor.selectionStart():
+                        parts += 1
+                    continue
+                parts += 1
+            block = block.next()
 
     def loadResource(self, kind: int, name: QUrl | str) -> object:
         page = QUrl(name).fileName()
