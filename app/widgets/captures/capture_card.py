@@ -123,8 +123,11 @@ class CaptureCard(QFrame):
         kind = self.words.kind
         line = QHBoxLayout()
         line.setSpacing(6)
-        line.addWidget(Mark(kind, self._theme))
-        line.addWidget(ElidedLabel(self.words.headline, "warning" if kind in ("look", "bad") else "plain"), 1)
+        # what needs a look is read whole, what is fine in one line
+        bad = kind in ("look", "bad")
+        line.addWidget(Mark(kind, self._theme), 0, Qt.AlignmentFlag.AlignTop)
+        words = label(self.words.headline, "warning") if bad else ElidedLabel(self.words.headline, "plain")
+        line.addWidget(words, 1)
         return line
 
     def _thumbnail(self) -> QWidget:

@@ -167,6 +167,8 @@ class LineStrip(QFrame):
         row.addWidget(self.cycle)
         self.mark = QComboBox()
         self.mark.setAccessibleName("With mark")
+        self.mark.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        self.mark.setMinimumContentsLength(12)
         row.addWidget(self.mark)
         for field in (self.cycle, self.helped, self.mark):
             field.installEventFilter(self)
