@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tracecore.outcome import Outcome, Reason
-from tracecore.quantities import format_rate, format_time, group_digits
+from tracecore.quantities import format_rate, format_time, group_digits, percent
 
 if TYPE_CHECKING:
     from app.case.values import HeldCapture
@@ -48,12 +48,6 @@ def lineup_word(lineup: Lineup) -> str:
 def signed(number: int) -> str:
     """A count with its sign, grouped: +12."""
     return ("+" if number > 0 else "") + group_digits(number)
-
-
-def percent(share: float) -> str:
-    """A share from 0 to 1 as a percentage, never rounded up to 100."""
-    text = f"{share * 100:.1f}"
-    return ("99.9" if text == "100.0" and share < 1 else text.removesuffix(".0")) + " %"
 
 
 def offset_words(lineup: Lineup) -> str:

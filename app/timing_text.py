@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tracecore.quantities import format_rate, format_time, group_digits
+from tracecore.quantities import format_rate, format_time, group_digits, percent
 
 if TYPE_CHECKING:
     from tracecore.compare.timing_comparison import SignalTiming, TimingReport
@@ -77,7 +77,7 @@ def clock_short(report: TimingReport) -> str:
         if not side.ticks:
             parts.append(f"{mark} hardly ticks")
             continue
-        duty = "" if side.high_share is None else f", high {side.high_share:.1%}"
+        duty = "" if side.high_share is None else f", high {percent(side.high_share)}"
         parts.append(f"{mark} {nanoseconds(side.period_ps)}{duty}, jitter {nanoseconds(side.jitter_ps)}")
     if report.drift_ppm is not None:
         parts.append(f"drift {report.drift_ppm:+.0f} ppm".replace("-", "−"))
@@ -96,7 +96,7 @@ def clock_lines(report: TimingReport) -> list[str]:
                 f"{clocks.signal}, {word}: {group_digits(len(side.edges_ps))} active edges, too few to measure."
             )
             continue
-        duty = "duty factor not known" if side.high_share is None else f"high for {side.high_share:.1%}"
+        duty = "duty factor not known" if side.high_share is None else f"high for {percent(side.high_share)}"
         odd = [
             f"{group_digits(count)} {noun}"
             for count, noun in (
@@ -108,7 +108,7 @@ def clock_lines(report: TimingReport) -> list[str]:
         ]
         lines.append(
             f"{clocks.signal}, {word}: cycle {nanoseconds(side.period_ps)} ({format_rate(side.rate_hz)}), {duty}, "
-            f"period jitter {nanoseconds(side.jitter_ps)} rms beyond sampling, wander {side.wander:.2%}"
+            f"period jitter {nanoseconds(side.jitter_ps)} rms beyond sampling, wander {percent(side.wander, digits=2)}"
             + (f", edges {', '.join(odd)}" if odd else "")
             + "."
         )

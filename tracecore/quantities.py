@@ -148,6 +148,18 @@ def format_volts(volts: float) -> str:
     return f"{volts:.2f} V".replace("-", MINUS)
 
 
+def percent(share: float, *, digits: int = 1) -> str:
+    """A share from 0 to 1 as a percentage to ``digits`` decimals, never rounded up to 100.
+
+    >>> percent(0.5), percent(0.4167), percent(0.9999), percent(0.00063, digits=2)
+    ('50 %', '41.7 %', '99.9 %', '0.06 %')
+    """
+    text = f"{share * 100:.{digits}f}"
+    if float(text) == 100 and share < 1:
+        text = f"{100 - 10**-digits:.{digits}f}"
+    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} %"
+
+
 def _format_si(value: float, unit: str, digits: int, sign: bool) -> str:
     prefixes = (("G", 1e9), ("M", 1e6), ("k", 1e3), ("", 1.0), ("m", 1e-3), ("µ", 1e-6), ("n", 1e-9), ("p", 1e-12))
     size = abs(value)

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from app.comparison_text import lineup_word, percent, signed
+from app.comparison_text import lineup_word, signed
 from tracecore.lineup.rivals import RIVAL_SHARE
-from tracecore.quantities import MINUS, format_rate, format_time, group_digits
+from tracecore.quantities import MINUS, format_rate, format_time, group_digits, percent
 
 if TYPE_CHECKING:
     from tracecore.comparison import Comparison

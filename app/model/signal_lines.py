@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from app.comparison_text import VERDICT_MARKS, percent, skew_text
-from tracecore.quantities import group_digits
+from app.comparison_text import VERDICT_MARKS, skew_text
+from tracecore.quantities import group_digits, percent
 
 if TYPE_CHECKING:
     from tracecore.compare.findings import SignalFinding

@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 from app.case.lead_corrections import moved_words
 from app.case.record import SIDE_WORDS, SIDES
-from app.comparison_text import capture_line, lineup_word, percent, signed
+from app.comparison_text import capture_line, lineup_word, signed
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, Run, Table, Words, words
 from app.report.compared_sections import more_to_know
 from app.report.report_input import Material
 from app.report.same_again import PROGRAM, command_again
-from tracecore.quantities import format_volts, group_digits
+from tracecore.quantities import format_volts, group_digits, percent
 
 if TYPE_CHECKING:
     from app.case.record import OpenCase

@@ -133,7 +133,7 @@ def test_the_missed_setup_is_named_with_its_part_and_cycle(capsys):
     assert "ACK (7-A09): 2 of" in out
     assert "less setup than 20 ns" in out
     assert "TI SDLS119" in out
-    assert "MCLK, suspect: cycle 417 ns (2.399 MHz), high for 50.0%, period jitter" in out
+    assert "MCLK, suspect: cycle 417 ns (2.399 MHz), high for 50 %, period jitter" in out
     assert "Drift: the suspect's cycle is 2000 ppm longer" in out
     found = json.loads(_timing_json(capsys))
     ack = next(s for s in found["signals"] if s["signal"] == "ACK")

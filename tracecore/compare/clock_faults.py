@@ -18,7 +18,7 @@ from tracecore.measure.clock import active_edges_ps
 from tracecore.measure.clock_phase import CommonShift, common_shift, places
 from tracecore.measure.clock_quality import STOP_CYCLES, ClockQuality, clock_quality
 from tracecore.measure.levels import LevelEvent
-from tracecore.quantities import format_time, group_digits
+from tracecore.quantities import format_time, group_digits, percent
 
 ClockFaultKind = Literal[
     "dead",
@@ -208,9 +208,8 @@ def _odd_edges(good: ClockQuality, suspect: ClockQuality) -> list[ClockFault]:
             said += " They are not counted as cycles."
         out.append(ClockFault(kind, kind, (said,), at))
     if not out and not suspect.regular:
-        said = (
-            f"Only {suspect.even:.0%} of its cycles are of the usual duration; of the good clock's {good.even:.0%} are."
-        )
+        own, usually = percent(suspect.even, digits=0), percent(good.even, digits=0)
+        said = f"Only {own} of its cycles are of the usual duration; of the good clock's {usually} are."
         out.append(ClockFault("uneven period", "uneven period", (said,), _none()))
     return out
 
@@ -226,8 +225,10 @@ def _duty(good: ClockQuality, suspect: ClockQuality) -> list[ClockFault]:
     apart = abs(suspect.high_share - good.high_share) * good.period_ps
     if apart <= _DUTY_PS + _DUTY_SHARE * good.period_ps + good.doubt_ps + suspect.doubt_ps:
         return []
-    said = f"It is high for {suspect.high_share:.1%} of the cycle; the good clock is for {good.high_share:.1%}."
-    return [ClockFault("duty factor", f"duty factor {suspect.high_share:.0%}", (said,), _none())]
+    said = (
+        f"It is high for {percent(suspect.high_share)} of the cycle; the good clock is for {percent(good.high_share)}."
+    )
+    return [ClockFault("duty factor", f"duty factor {percent(suspect.high_share, digits=0)}", (said,), _none())]
 
 
 def _unsteady(good: ClockQuality, suspect: ClockQuality) -> list[ClockFault]:
@@ -240,8 +241,8 @@ def _unsteady(good: ClockQuality, suspect: ClockQuality) -> list[ClockFault]:
     said = []
     if wanders:
         said.append(
-            f"Over some cycles its mean period goes up and down by {suspect.wander:.2%}; the good clock's by "
-            f"{good.wander:.2%}, sampling taken off."
+            f"Over some cycles its mean period goes up and down by {percent(suspect.wander, digits=2)}; "
+            f"the good clock's by {percent(good.wander, digits=2)}, sampling taken off."
         )
     if jitters:
         own, usual = (format_time(round(q.jitter_ps), digits=2) for q in (suspect, good))

@@ -19,7 +19,7 @@ from tracecore.lineup.lineup import Lineup, slip_words
 from tracecore.measure.clock import clock_candidates
 from tracecore.measure.cycle_count import ANY_TRANSITION
 from tracecore.notices import Notice, notice
-from tracecore.quantities import format_time, group_digits
+from tracecore.quantities import format_time, group_digits, percent
 
 _MOST_SHIFTS = 4
 CERTAIN_LINEUPS = ("unique", "by hand")
@@ -62,7 +62,7 @@ def _clock_notices(
             "bursts_count", "No signal ticks or strobes: a cycle is what lies between two bursts of transitions."
         )
     elif request.clock is None and (rough := _roughness(good, clock)) is not None:
-        even = f"{rough:.0%}".replace("%", " %")
+        even = percent(rough, digits=0)
         text = f"No signal ticks evenly; {clock} counts the cycles, which is even in {even} of them."
         yield notice("rough_clock", text, signals=(clock,))
     for side, edges in ((good, lineup.good_edges_ps), (suspect, lineup.suspect_edges_ps)):

@@ -5,12 +5,12 @@ from __future__ import annotations
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 
-from app.comparison_text import percent, signed
+from app.comparison_text import signed
 from app.model.lineup_words import doubtful_from
 from app.widgets.lineup.lineup_paper import Drawing
 from app.widgets.traces.cycle_scale import nice_stride
 from tracecore.lineup.lineup import Candidate, Lineup
-from tracecore.quantities import group_digits
+from tracecore.quantities import group_digits, percent
 
 RIVAL_WORDS = "a rival above this makes it doubtful"
 TABLE_TOP = 168
@@ -132,14 +132,14 @@ class LineupOffsets(Drawing):
 
     def _table(self, painter: QPainter, top: float) -> None:
         theme, high = self.theme, self.px(24)
-        starts = [self.width() * s for s in (0.0, 0.2, 0.35, 0.58, 0.78)]
-        ends = [*starts[1:], float(self.width())]
         heads = ("offset", "fit", "states agree", "overlap", "disagree")
         lines = [heads]
         for c in self._rows():
-            signals = f"{c.disagreeing} signal{'' if c.disagreeing == 1 else 's'}"
+            signals = str(c.disagreeing)
             shares = percent(c.fit), percent(c.agreement)
             lines.append((signed(c.offset_cycles), *shares, group_digits(c.overlap_cycles), signals))
+        starts = self._starts(lines)
+        ends = [*starts[1:], float(self.width())]
         for row, cells in enumerate(lines):
             y = top + row * high
             taken = row > 0 and self._rows()[row - 1].offset_cycles == self.offset
@@ -147,5 +147,13 @@ class LineupOffsets(Drawing):
                 self._diamond(painter, QPointF(self.px(8), y + high / 2), taken)
             for left, right, text in zip(starts, ends, cells, strict=True):
                 move = self.px(22) if left == 0 else 0
-                area = QRectF(left + move, y, right - left - move - self.px(6), high)
+                area = QRectF(left + move, y, right - left - move - self.px(4), high)
                 self.words(painter, area, text, theme.ink if row else theme.muted, bold=taken)
+
+    def _starts(self, lines: list[tuple[str, ...]]) -> list[float]:
+        """Where the columns begin: each as wide as its widest words, and what is left between them."""
+        metrics = self.metrics(bold=True)
+        wide = [max(metrics.horizontalAdvance(line[k]) for line in lines) + self.px(6) for k in range(len(lines[0]))]
+        wide[0] += self.px(22)
+        gap = max(0.0, (self.width() - sum(wide)) / len(wide))
+        return [sum(wide[:k]) + k * gap for k in range(len(wide))]

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
 
-from app.comparison_text import percent
 from app.model.lineup_words import SignalShare
 from app.model.theme import Theme
 from app.widgets.controls.signal_name import draw_signal_name, plain_font
 from app.widgets.lineup.lineup_paper import Drawing, hatch
+from tracecore.quantities import percent
 
 
 class LineupSignals(Drawing):

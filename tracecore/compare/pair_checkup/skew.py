@@ -6,7 +6,7 @@ import numpy as np
 
 from tracecore.compare.pair_checkup.line import Compared, PairLine
 from tracecore.lineup.lineup import Lineup
-from tracecore.quantities import PS_PER_S, format_rate, format_time
+from tracecore.quantities import PS_PER_S, format_rate, format_time, percent
 
 _COARSE, _HOPELESS = 0.22, 0.5
 """Shares of a cycle. Common practice: ten samples a cycle for timing on either side, at least four for states."""
@@ -28,8 +28,8 @@ def skew_lines(lineup: Lineup, good_step_ps: int, suspect_step_ps: int) -> list[
     which = "both captures" if len(slow) == 2 else f"the {slow[0]} capture"
     wanted = format_rate(_SAMPLES_WANTED * PS_PER_S / cycle, digits=2)
     seen = (
-        f"one pair of transitions reads to ±{format_time(reads, digits=3)}, {reads / cycle:.0%} of a cycle of "
-        f"{format_time(round(cycle))}".replace("%", " %")
+        f"one pair of transitions reads to ±{format_time(reads, digits=3)}, "
+        f"{percent(reads / cycle, digits=0)} of a cycle of {format_time(round(cycle))}"
     )
     do = f"Take {which} again at {wanted} or more."
     if reads >= _HOPELESS * cycle:
