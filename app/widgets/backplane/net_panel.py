@@ -121,8 +121,8 @@ class NetPanel(QWidget):
         for part in (self.finding, self.next):
             inside.addWidget(part)
         self.reads = label("Suspect reads, ohm", wrap=False)
-        for part in (self.reads, self.entry, self.write):
-            inside.addWidget(part)
+        for below in (self.reads, self.entry, self.write):
+            inside.addWidget(below)
         self.write.clicked.connect(self._send)
         self.entry.returnPressed.connect(self._send)
         return self.card

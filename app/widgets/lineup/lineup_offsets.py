@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 
@@ -150,7 +152,7 @@ class LineupOffsets(Drawing):
                 area = QRectF(left + move, y, right - left - move - self.px(4), high)
                 self.words(painter, area, text, theme.ink if row else theme.muted, bold=taken)
 
-    def _starts(self, lines: list[tuple[str, ...]]) -> list[float]:
+    def _starts(self, lines: Sequence[tuple[str, ...]]) -> list[float]:
         """Where the columns begin: each as wide as its widest words, and what is left between them."""
         metrics = self.metrics(bold=True)
         wide = [max(metrics.horizontalAdvance(line[k]) for line in lines) + self.px(6) for k in range(len(lines[0]))]
