@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from hashlib import sha256
 from pathlib import Path
 
 from PySide6.QtCore import QSettings
@@ -69,6 +70,18 @@ class Settings:
     def cases_folder(self, folder: str) -> None:
         self._store.setValue("cases_folder", folder)
 
+    def line_draft(self, case: str, place: str) -> str:
+        """The line of the log that was begun in a case at that place, as text; empty where none waits."""
+        return str(self._store.value(f"drafts/{_key(case)}/{place}", ""))
+
+    def set_line_draft(self, case: str, place: str, text: str) -> None:
+        """Keeps a line that was begun; an empty one takes it away."""
+        name = f"drafts/{_key(case)}/{place}"
+        if text:
+            self._store.setValue(name, text)
+        else:
+            self._store.remove(name)
+
     def import_choice(self, shape: str) -> str:
         """What was said of files of that shape, as text; empty where nothing was."""
         return str(self._store.value(f"files/{shape}", ""))
@@ -130,6 +143,11 @@ class Settings:
     def save(self) -> None:
         """Writes what was set to disk now."""
         self._store.sync()
+
+
+def _key(path: str) -> str:
+    """A path as the name of a group, which may hold no slash."""
+    return sha256(path.encode("utf-8", "surrogateescape")).hexdigest()[:16]
 
 
 def _folder() -> str:

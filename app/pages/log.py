@@ -81,6 +81,7 @@ class LogPage(Page):
         upper.addWidget(self.entry, 1)
         left.addLayout(upper, 1)
         self.strip = LineStrip(context.theme)
+        self.line_strip = self.strip
         left.addWidget(self.strip)
         across.addLayout(left, 1)
         self.panel = LogPanel(context.theme)

@@ -14,6 +14,7 @@ from app.widgets.controls.tip import set_tip
 
 if TYPE_CHECKING:
     from app.case.record import Side
+    from app.widgets.log.log_line import LineStrip
 
 __all__ = ["Page", "PageContext"]
 
@@ -22,6 +23,8 @@ class Page(QWidget):
     """``refresh`` follows the session; ``said`` carries the line for the bottom of the window."""
 
     said = Signal(str)
+    line_strip: LineStrip | None = None
+    """Where the page has lines of the log written."""
 
     def __init__(self, context: PageContext) -> None:
         super().__init__()

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from app.case.record import next_id
 from app.model.log_changes import finding_line, line_change
+from app.shell.line_drafts import LineDrafts
 from app.widgets.log.quick_line import QuickLine
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ class LogActions:
         self.window = window
         self.session = window.session
         self.strip: QuickLine | None = None
+        self.drafts = LineDrafts(window.session, window.settings)
 
     def actions(self) -> dict[str, Callable[[], None]]:
         """Each action of the table that is done here."""
@@ -42,6 +44,7 @@ class LogActions:
             self.strip.kept.connect(self.window.say)
             self.strip.closed.connect(lambda: self.window.pages[self.window.current].setFocus())
             self.window.foot.addWidget(self.strip)
+            self.drafts.attach("any page", self.strip.strip)
             self.window.stack.currentChanged.connect(lambda _index: self._make_way())
         self.strip.begin()
 

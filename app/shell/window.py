@@ -205,6 +205,8 @@ class Window(TypingFrame):
             page.said.connect(lambda text, name=name: self.say(text) if self.current == name else None)
             self.pages[name] = page
             self.stack.addWidget(page)
+            if page.line_strip is not None:
+                self.log_actions.drafts.attach("log", page.line_strip)
         return self.pages[name]
 
     def _compare_if_wanted(self) -> None:
@@ -279,6 +281,9 @@ class Window(TypingFrame):
     # ---- what the session tells
 
     def _on_session(self, what: str) -> None:
+        if what == "opened":
+            # a line that was begun belongs to the case that was open
+            self.log_actions.drafts.keep()
         for page in tuple(self.pages.values()):
             page.refresh(what)
         if what == "refused":
@@ -286,6 +291,7 @@ class Window(TypingFrame):
             return
         if what == "opened":
             self._compare_soon.stop()
+            self.log_actions.drafts.give_back()
             last_work.note_case(self)
         if what == "case":
             self.files.check_all()
@@ -411,6 +417,7 @@ class Window(TypingFrame):
         self.soak_actions.close_up()
         self.jobs.stop_all()
         if not self._let_go:
+            self.log_actions.drafts.keep()
             last_work.remember(self)
         self.settings.save()
         if not self._let_go:

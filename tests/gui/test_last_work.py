@@ -170,3 +170,34 @@ def test_no_demo_title_tells_its_fault() -> None:
     for case in CASES.values():
         assert case.planted_signal not in case.title.split()
         assert case.planted_mode not in case.title
+
+
+@pytest.mark.parametrize("begun_on", ["log", "compare"])
+def test_half_a_line_outlives_the_window_and_stays_with_its_case(
+    qtbot, settings: Settings, tmp_path: Path, begun_on: str
+) -> None:
+    """Begun in one case, it is not met in another, and is there again on another day, with kind and cycle."""
+    window = opened(qtbot, settings)
+    window.open_file(tmp_path / "one.twinslot")
+    window.show_page(begun_on)
+    window.act("new_line")
+    strip = window.pages["log"].strip if begun_on == "log" else window.log_actions.strip.strip
+    strip.kinds["measured"].click()
+    strip.cycle.setText("12")
+    QTest.keyClicks(strip.words, "6-B22 reads 1.1 V when")
+    window.open_file(tmp_path / "other.twinslot")
+    window.show_page("log")
+    assert not window.pages["log"].strip.holds_words
+    window.open_file(tmp_path / "one.twinslot")
+    window.close()
+    again = opened(qtbot, Settings(tmp_path / "kept.ini"))
+    again.show_page("log")
+    strip = again.pages["log"].strip
+    assert (strip.words.text(), strip.kind, strip.cycle.text()) == ("6-B22 reads 1.1 V when", "measured", "12")
+    QTest.keyClick(strip.words, Qt.Key.Key_Return)
+    assert again.session.case.entries[-1].text == "6-B22 reads 1.1 V when"
+    again.close()
+    third = opened(qtbot, Settings(tmp_path / "kept.ini"))
+    third.show_page("log")
+    assert not third.pages["log"].strip.holds_words
+    third.close()

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.case.values import ENTRY_KINDS, Entry, EntryKind, Mark, Picture
+from app.model.line_draft import LineDraft
 from app.model.log_lines import SHAPES, Shape, parse_cycle, tie_words
 from app.model.theme import Theme
 from app.widgets.controls.elided_label import ElidedLabel
@@ -275,6 +276,26 @@ class LineStrip(QFrame):
         base = self._base
         words, details = (base.text, base.details) if base is not None else ("", "")
         return (self.words.text().strip(), self.details.toPlainText().strip()) not in ((words, details), ("", ""))
+
+    def draft(self) -> LineDraft | None:
+        """What was written and is not in the case yet, for another day; None where nothing was."""
+        if not self.holds_words:
+            return None
+        corrects = self._base.id if self._base is not None else None
+        words, details = self.words.text(), self.details.toPlainText()
+        return LineDraft(self.kind, words, details, self.cycle.text(), self._because, corrects)
+
+    def restore(self, draft: LineDraft, entries: Sequence[Entry]) -> None:
+        """Goes on with a draft; ties to entries that the case no longer has are left out."""
+        known = {entry.id: entry for entry in entries}
+        because = known.get(draft.because[0]) if draft.because else None
+        self.begin(draft.kind, because=because, corrects=known.get(draft.corrects or 0))
+        self.kinds[draft.kind].setChecked(True)
+        self.words.setText(draft.text)
+        self.details.setPlainText(draft.details)
+        self.more.setChecked(bool(draft.details))
+        self.cycle.setText(draft.cycle)
+        self._fold()
 
     def _let_go(self) -> None:
         """The line becomes one of its own; words that were typed for it stay."""
