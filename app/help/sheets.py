@@ -9,7 +9,6 @@ from PySide6.QtCore import QSize, Qt, QUrl
 from PySide6.QtGui import QTextCursor, QTextDocument, QTextFormat
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
-from app.help.notices import notices_guide
 from app.model.actions import ActionRow, key_sheet
 from app.report.cautions import CAUTIONS
 
@@ -17,17 +16,22 @@ LETTERS, AROUND = 96, QSize(40, 80)
 """Width of a sheet, in letters of its text, and what stays of the window around it, in pixels."""
 
 GUIDE = "guide.md"
+_SIZES = (QTextFormat.Property.FontPointSize, QTextFormat.Property.FontPixelSize)
+_COLOURS = (QTextFormat.Property.ForegroundBrush,)
 
 
 class Pages(QTextBrowser):
-    """Pages of this folder that link to one another; the list of notices stands at the end of the guide."""
+    """Pages of this folder that link to one another."""
 
     def __init__(self) -> None:
         super().__init__()
         self.sourceChanged.connect(lambda _url: self._even_letters())
 
     def _even_letters(self) -> None:
-        """What is to be typed is as large as the text around it; Markdown gives it a size that follows nothing."""
+        """What is to be typed is as large as the text around it, and a link is ink with a line below it.
+
+        Markdown gives the one a size that follows nothing, the other a colour that belongs to no theme.
+        """
         document = self.document()
         block = document.begin()
         while block.isValid():
@@ -35,9 +39,10 @@ class Pages(QTextBrowser):
             while not parts.atEnd():
                 part = parts.fragment()
                 form = part.charFormat()
-                if form.fontFixedPitch():
-                    form.clearProperty(QTextFormat.Property.FontPointSize)
-                    form.clearProperty(QTextFormat.Property.FontPixelSize)
+                if form.fontFixedPitch() or form.isAnchor():
+                    for own in _SIZES if form.fontFixedPitch() else _COLOURS:
+                        form.clearProperty(own)
+                    form.setFontUnderline(form.isAnchor())
                     cursor = QTextCursor(document)
                     cursor.setPosition(part.position())
                     cursor.setPosition(part.position() + part.length(), QTextCursor.MoveMode.KeepAnchor)
@@ -54,8 +59,7 @@ class Pages(QTextBrowser):
         page = QUrl(name).fileName()
         if not page.endswith(".md"):
             return super().loadResource(kind, name)
-        words = files("app.help").joinpath(page).read_text("utf-8")
-        return f"{words}\n\n{notices_guide()}" if page == GUIDE else words
+        return files("app.help").joinpath(page).read_text("utf-8")
 
 
 def sheet(parent: QWidget, title: str, text: QTextBrowser | None = None) -> tuple[QDialog, QTextBrowser]:
@@ -78,29 +82,19 @@ def sheet(parent: QWidget, title: str, text: QTextBrowser | None = None) -> tupl
 
 
 def guide(parent: QWidget, chapter: str = "") -> QDialog:
-    """The user's guide, at the chapter of that heading where there is one; its links open further pages."""
+    """The user's guide at the chapter of the step of that name, else at its contents; links open further pages."""
     dialog, text = sheet(parent, "Guide", Pages())
-    text.setSource(QUrl(GUIDE), QTextDocument.ResourceType.MarkdownResource)
+    page = f"{chapter}.md" if chapter else GUIDE
+    text.setSource(QUrl(page), QTextDocument.ResourceType.MarkdownResource)
     buttons = dialog.findChild(QDialogButtonBox)
     assert buttons is not None
+    contents = buttons.addButton("All chapters", QDialogButtonBox.ButtonRole.ActionRole)
+    contents.clicked.connect(lambda: text.setSource(QUrl(GUIDE), QTextDocument.ResourceType.MarkdownResource))
     back = buttons.addButton("Back", QDialogButtonBox.ButtonRole.ActionRole)
     back.setEnabled(False)
     back.clicked.connect(text.backward)
     text.backwardAvailable.connect(back.setEnabled)
-    show_chapter(text, chapter)
     return dialog
-
-
-def show_chapter(text: QTextBrowser, chapter: str) -> None:
-    """Puts the heading that ends with ``chapter`` on top; the page stays where it is without one."""
-    block = text.document().begin()
-    while block.isValid():
-        if chapter and block.blockFormat().headingLevel() and block.text().endswith(chapter):
-            cursor = QTextCursor(text.document().lastBlock())
-            text.setTextCursor(cursor)
-            text.setTextCursor(QTextCursor(block))
-            return
-        block = block.next()
 
 
 def keys(parent: QWidget, steps: tuple[ActionRow, ...]) -> QDialog:

@@ -57,10 +57,8 @@ class ViewActions:
     def do_guide(self) -> None:
         """Shows the guide at the chapter of the page that is open."""
         from app.help.sheets import guide
-        from app.steps.step import all_steps
 
-        title = next((step.title for step in all_steps() if step.name == self.window.current), "")
-        guide(self.window, title).show()
+        guide(self.window, self.window.current).show()
 
     def do_key_sheet(self) -> None:
         """Shows all keys."""

@@ -126,7 +126,7 @@ def test_the_window_tells_all_in_a_line_that_unfolds(page: str, every: Compariso
 
 
 def test_the_guide_has_a_row_for_each() -> None:
-    text = notices_guide()
+    text = " ".join(notices_guide().split())
     for code, kind in NOTICE_KINDS.items():
         assert f"`{code}`" in text
         assert kind.meaning in text
