@@ -6,6 +6,7 @@ import math
 from pathlib import Path
 
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QMessageBox
 
 from app.case.values import CrateShape
 from app.widgets.backplane.crate_form import BY_PINS
@@ -149,7 +150,15 @@ def test_a_meters_file_fills_the_plan(qtbot, bench: Bench, tmp_path: Path) -> No
     form.which.setCurrentIndex(1)
     assert form.which.currentText() == "Every pin of slot 7"
     assert [(row.start, row.end, row.good_ohms) for row in form.plan.rows] == [("6-B22", "7-B04", 0.2)]
-    form.reject()
+    # what was taken for the other plan waits, and is typed in already where it belongs here too
+    assert form.typed[1].ohms == 0.2
+    assert "2 of other plans wait" in form.note.text()
+    qtbot.keyClick(form, Qt.Key.Key_Escape)
+    assert form.isVisible(), "readings are not dropped without a word"
+    form.findChild(QMessageBox).reject()
+    before = len(bench.session.case.continuity.readings)
+    qtbot.mouseClick(form.keep, Qt.MouseButton.LeftButton)
+    assert len(bench.session.case.continuity.readings) == before + 3
 
 
 # ---- the crate

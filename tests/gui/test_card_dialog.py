@@ -55,6 +55,29 @@ def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> No
     assert shown == ["Bench card 14-1"]
 
 
+def test_what_was_typed_in_one_card_outlives_a_look_at_another(qtbot, window: Window) -> None:
+    from app.case.changes import Put
+    from app.case.values import BenchCard, CardRow
+
+    row = CardRow("off", "6-B22 to 7-B04", "at the wrap posts", "0.2 ohm", "above 1 ohm: raised", "ohm")
+    for number in ("14-1", "14-2"):
+        window.session.change(Put(BenchCard(0, number, "D03", None, "a finding", (row,))))
+    window.act("fill_card")
+    dialog = window.findChild(CardDialog)
+    assert not dialog.holds_words
+    dialog.form.rows[0].boxes[0].setText("180")
+    dialog.numbers.setCurrentText("14-1")
+    assert dialog.holds_words
+    dialog.form.rows[0].boxes[0].setText("0.3")
+    dialog.form.keep.click()
+    # the other one still holds what was typed: it comes next, and only then the form is closed
+    assert dialog.isVisible()
+    assert dialog.form.rows[0].boxes[0].text() == "180"
+    dialog.form.keep.click()
+    assert not dialog.isVisible()
+    assert [card.filled for card in window.session.case.cards] == [(("0.3",),), (("180",),)]
+
+
 def test_without_a_finding_or_a_card_a_sentence_says_so(window: Window) -> None:
     window.act("bench_card")
     assert "made of a likely cause" in window.bottom.line.text()

@@ -85,6 +85,30 @@ def test_f_finds_a_signal_and_enter_jumps_to_its_first_divergence(compared: Wind
     assert FAULT_CYCLE <= (compared.session.chosen.cycle or 0) < FAULT_CYCLE + 10
 
 
+def test_on_a_low_page_the_table_takes_the_traces_place_and_enter_leads_back(
+    compared: Window, page: ComparePage
+) -> None:
+    compared.settings.text_percent = 200
+    compared.apply_look()
+    settle()
+    compared.session.choose(signal="D03")
+    settle()
+    row = page.traces._row_of("D03")
+    geometry, bar = page.traces._geometry, page.traces._bar
+    assert row is not None
+    assert bar.value() <= row * geometry.row
+    assert (row + 1) * geometry.row <= bar.value() + bar.pageStep(), "the chosen row is seen whole"
+    compared.act("find_signal")
+    settle()
+    assert page.traces.isHidden()
+    assert page.signals.table.height() > 2 * page.signals.least_height
+    QTest.keyClicks(page.signals.finder, "d03")
+    QTest.keyClick(page.signals.finder, Qt.Key.Key_Return)
+    settle()
+    assert page.traces.isVisible()
+    assert page.signals.table.isHidden()
+
+
 def test_all_signals_sort_filter_and_jump(compared: Window, page: ComparePage) -> None:
     table = page.signals
     table.set_open(True, by_hand=True)
