@@ -35,7 +35,7 @@ def cycles(text: str) -> int:
 
 def column(text: str) -> tuple[str, str]:
     """The name of a column and what is said of it; a name may hold an equals sign."""
-    from tracecore.readers.by_hand.column_choice import parse_choice
+    from tracecore.readers.plan.column_choice import parse_choice
 
     name, mark, said = text.rpartition("=")
     if not mark or not name.strip():

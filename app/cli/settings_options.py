@@ -189,8 +189,8 @@ def settings_typed(arguments: argparse.Namespace) -> CompareSettings:
 
 def reading_typed(arguments: argparse.Namespace) -> ReadSettings:
     """How files are to be read, as typed."""
+    from tracecore.readers.plan.words import base_number
     from tracecore.readers.settings import ReadSettings
-    from tracecore.readers.words.words import base_number
 
     base = base_number(arguments.word_base)
     columns = tuple(dict(arguments.column).items())

@@ -134,18 +134,18 @@ def preview(path: Path, wish: ReadSettings, error: CaptureFileError | None = Non
 
 def _columns(head: Head, wish: ReadSettings) -> tuple[TakenColumn, ...]:
     """The columns as they look, or as they were said to be; none for a dump and for what has no rows."""
-    from tracecore.readers.by_hand.column_choice import parse_choice
-    from tracecore.readers.by_hand.raw_columns import raw_table
+    from tracecore.readers.plan.column_choice import parse_choice
+    from tracecore.readers.recognise.plan_of import plan_of
 
-    table = raw_table(head, wish.first_row, [name for name, _ in wish.columns])
-    if table is None:
+    plan = plan_of(head, wish.first_row, [name for name, _ in wish.columns])
+    if plan is None:
         return ()
-    said = {table.place(name): text for name, text in wish.columns}
+    said = {plan.place(name): text for name, text in wish.columns}
     timed = any(parse_choice(text).kind == "time" for text in said.values())
     found = []
-    for place, column in enumerate(table.columns):
+    for place, column in enumerate(plan.columns):
         text = said.get(place, "")
-        guess = column.second_guess if timed and column.guess == "time" else column.guess
+        guess = column.second_guess if timed and column.kind == "time" else column.kind
         kind = (parse_choice(text).kind or "volts") if text else guess
         found.append(TakenColumn(column.name, column.title, kind, text, "  ".join(column.cells[:VALUES_SHOWN])))
     return tuple(found)

@@ -6,7 +6,7 @@ from app.__main__ import main
 from app.case.read_settings import read_settings_of
 from app.case.shelf import Shelf
 from app.case.store import CaseStore
-from tracecore.readers.by_hand.column_choice import parse_choice
+from tracecore.readers.plan.column_choice import parse_choice
 
 SCOPE = "CH1 (V),T (us),Q\n" + "".join(f"{0.02 + 0.3 * (i % 16 // 8):.2f},{i}.0,{i % 32 // 16}\n" for i in range(256))
 """Volts that a 10:1 probe divided, the time in the second column."""

@@ -319,9 +319,7 @@ def _bits(form: Form, digital: list, columns: list[list[int]], times) -> str:
 
 
 def _volts(form: Form, trace, cells, times, scale: float) -> str:
-    wanted = np.array([float(cell) for cell in cells], np.float32)
-    if scale != 1.0:
-        wanted = (wanted.astype(np.float64) * scale).astype(np.float32)
+    wanted = np.array([float(cell) * scale for cell in cells]).astype(np.float32)
     if trace.volts.tolist() != wanted.tolist():
         return f"{trace.volts.tolist()} for {wanted.tolist()}"
     shown = [trace.start_ps + i * trace.interval_ps for i in range(len(times))]

@@ -11,7 +11,7 @@ from tests.readers.test_bench_layouts import BUS, CLK, VOLTS, levels, rows
 from tests.readers.test_readers import put
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.readers import read_capture
-from tracecore.readers.by_hand.column_choice import ColumnChoice
+from tracecore.readers.plan.column_choice import ColumnChoice
 
 NUMBERS = range(60)
 BLANK = [""] * 60

@@ -12,7 +12,7 @@ from tests.benchmarks.bench_import import cell_rows, decimals
 from tracecore.capture import sample_time_ps
 from tracecore.errors import MalformedCapture
 from tracecore.readers import read_capture
-from tracecore.readers.logic.digit_places import DigitPlaces
+from tracecore.readers.rows.digit_places import DigitPlaces
 
 _ROWS, _CHANNELS = 150_000, 16
 _HEAD = b"; Samplerate: 24 MHz\n"

@@ -12,9 +12,9 @@ from tests.readers.samples import SAMPLES
 from tracecore.capture import Capture
 from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRate, MissingWordBase, UnknownCapture
 from tracecore.readers import read_capture
-from tracecore.readers.by_hand.chosen_columns import read_chosen
-from tracecore.readers.by_hand.column_choice import KINDS, ColumnChoice, parse_choice
-from tracecore.readers.by_hand.raw_columns import raw_table
+from tracecore.readers.plan.column_choice import KINDS, ColumnChoice, parse_choice
+from tracecore.readers.reading import read_chosen
+from tracecore.readers.recognise.plan_of import plan_of
 from tracecore.readers.source import ReadOptions, Source
 
 MIXED = "A (V),tick (us),B,W,text\n" + "".join(
@@ -85,10 +85,10 @@ def test_rows_without_a_time_take_the_rate_that_is_stated_or_given(tmp_path):
 def test_saying_what_each_column_is_anyway_changes_nothing(tmp_path, name):
     path = put(tmp_path, SAMPLES[name].text)
     source = Source(path)
-    table = raw_table(source.head())
+    table = plan_of(source.head())
     source.close()
     plain = read_capture(path)
-    choices = {c.name: ColumnChoice(c.guess) for c in table.columns}
+    choices = {c.name: ColumnChoice(c.kind) for c in table.columns}
     for said in (read_capture(path, columns=choices), by_plan(path, choices)):
         same(said, plain)
 
@@ -121,7 +121,7 @@ def same(said: Capture, plain: Capture) -> None:
         ((",1,3,note 3", ",2,3,note 3"), 5, 3, "'2' in the column 'B', taken for logic; expected 0 or 1"),
         ((",1,3,note 3", ",1,G,note 3"), 5, 4, "'G' in the column 'W', taken for word; expected a word in hex"),
         ((",1,3,note 3", ",1,3"), 5, None, "4 cells; expected 5 as in the other rows"),
-        (("0.3,6.0", "0.3,1.0"), 5, 2, "a time before that of the row above, in the column 'tick'"),
+        (("0.3,6.0", "0.3,1.0"), 5, 2, "a time before that of the row above"),
         (("0.3,6.0", "\n0.3,6.0"), 5, None, "a blank line"),
     ],
 )

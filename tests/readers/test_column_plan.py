@@ -15,8 +15,8 @@ from tests.readers.samples import SAMPLES
 from tests.readers.test_column_choice import by_plan, same
 from tracecore.errors import CaptureFileError, MalformedCapture
 from tracecore.readers import read_capture
-from tracecore.readers.by_hand.column_choice import ColumnChoice
-from tracecore.readers.by_hand.raw_columns import raw_table
+from tracecore.readers.plan.column_choice import ColumnChoice
+from tracecore.readers.recognise.plan_of import plan_of
 from tracecore.readers.source import Source
 
 HEAD = "; Samplerate: 10 MHz\nA (V),B,W,text\n"
@@ -55,11 +55,11 @@ def test_each_dress_reads_the_same(tmp_path: Path, name: str, dress: str) -> Non
     path.write_bytes(SAMPLES[name].text.encode())
     plain = read_capture(path)
     source = Source(path)
-    table = raw_table(source.head())
+    table = plan_of(source.head())
     source.close()
     assert table is not None
     path.write_bytes(DRESSES[dress](SAMPLES[name].text.encode()))
-    same(by_plan(path, {c.name: ColumnChoice(c.guess) for c in table.columns}), plain)
+    same(by_plan(path, {c.name: ColumnChoice(c.kind) for c in table.columns}), plain)
 
 
 def test_decimal_commas_and_quotes(tmp_path: Path) -> None:

@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 from tests.readers.oracle import slow_rows
 from tracecore.errors import MalformedCapture
 from tracecore.readers import source
-from tracecore.readers.logic import row_sink, row_template, rows
-from tracecore.readers.logic.row_text import RowLayout
+from tracecore.readers.rows import logic_rows, row_sink, row_template
+from tracecore.readers.rows.row_text import RowLayout
 
 _SMALL = settings(deadline=None, suppress_health_check=list(HealthCheck))
 _PRINT = {
@@ -71,8 +71,8 @@ def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None
     with (
         tempfile.TemporaryDirectory() as folder,
         mock.patch.object(source, "HEAD_BYTES", 300),
-        mock.patch.object(rows, "LONGEST_LINE", 200),
-        mock.patch.object(rows, "BLOCK", block),
+        mock.patch.object(logic_rows, "LONGEST_LINE", 200),
+        mock.patch.object(logic_rows, "BLOCK", block),
         mock.patch.object(row_template, "BLOCK", block),
         mock.patch.object(row_sink, "_ALTERNATING", row_sink._ALTERNATING[:8]),
         mock.patch.object(row_template, "_STRIP", block // 16),
@@ -82,7 +82,7 @@ def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None
         path.write_bytes(gzip.compress(data) if packed else data)
         opened = source.Source(path)
         try:
-            got = rows.read_rows(opened, layout, opened.skip_lines(first_line - 1))
+            got = logic_rows.read_rows(opened, layout, tuple(map(str, range(columns))))
             bad_line = None
         except MalformedCapture as error:
             bad_line = error.line

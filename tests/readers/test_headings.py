@@ -12,8 +12,8 @@ from tests.readers.samples import SAMPLES
 from tests.readers.test_readers import agree, put
 from tracecore.errors import AmbiguousCapture, CaptureFileError, MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.readers import READERS, Reader, read_capture, reading
-from tracecore.readers.sample_period import lattice_step_ps
-from tracecore.readers.scope import numbers as scope_numbers
+from tracecore.readers.rows import pieces
+from tracecore.readers.traces.sample_period import lattice_step_ps
 
 _RATE = "; Samplerate: 1 MHz\n"
 _DATA = Path(__file__).parent.parent / "data" / "captures"
@@ -187,7 +187,7 @@ def test_no_thread_is_left_behind(tmp_path):
 
 
 def test_a_damaged_row_of_volts_far_down_is_found(tmp_path, monkeypatch):
-    monkeypatch.setattr(scope_numbers, "PIECE", 1 << 16)
+    monkeypatch.setattr(pieces, "PIECE", 1 << 16)
     rows = [f"{i * 4e-9:.9f},{i % 50 / 10:.2f}" for i in range(40_000)]
     path = put(tmp_path, "Time (s),V\n" + "\n".join(rows) + "\n\n")
     assert len(read_capture(path).analog["V"].volts) == 40_000

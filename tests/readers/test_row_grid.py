@@ -11,7 +11,7 @@ from tracecore.measure.checkup.gaps import stated_samples
 from tracecore.measure.families import family
 from tracecore.measure.levels import digitise
 from tracecore.readers import read_capture
-from tracecore.readers.sample_period import sample_grid
+from tracecore.readers.traces.sample_period import sample_grid
 
 _EDGES = np.cumsum(np.random.default_rng(3).integers(1, 40, 300))
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tracecore.readers import read_capture
-from tracecore.readers.scope.number_template import NumberRows
+from tracecore.readers.rows.number_template import NumberRows
 
 FORMS = ("{:.6f}", "{:+.4f}", "{:.3e}", "{:+.9E}", "{:.0f}", "{:012.7f}", " {:.2f}", "{:.2f} ")
 

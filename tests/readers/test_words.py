@@ -16,9 +16,9 @@ from app.model.import_preview import preview
 from tests.readers.test_readers import put
 from tracecore.errors import MalformedCapture, MissingWordBase, UnknownCapture
 from tracecore.readers import read_capture
-from tracecore.readers.by_hand.column_choice import ColumnChoice
+from tracecore.readers.plan.column_choice import ColumnChoice
+from tracecore.readers.rows import pieces
 from tracecore.readers.settings import ReadSettings
-from tracecore.readers.words import word_rows
 
 RATE = "; Samplerate: 1 MHz\n"
 
@@ -251,7 +251,7 @@ def files(draw: st.DrawFn) -> tuple[str, int, list[tuple[int, str, int]]]:
 
 def _check_printed(case, block):
     text, width, rows = case
-    with tempfile.TemporaryDirectory() as folder, mock.patch.object(word_rows, "BLOCK", block):
+    with tempfile.TemporaryDirectory() as folder, mock.patch.object(pieces, "PIECE", block):
         path = Path(folder) / "words.csv"
         path.write_bytes(text.encode())
         capture = read_capture(path)

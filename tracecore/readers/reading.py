@@ -1,6 +1,12 @@
 """Files to captures. A file is known by what is in it, never by its name.
 
-A new shape is one module, one row in ``READERS``, one folder of samples, one small test.
+    recognise/   first lines      → plan       where rows begin, what each column is, where times come from
+    plan/        what was said    → plan       columns, units and bases as edits of it
+    rows/        plan and bytes   → rows       changes of logic and words, numbers
+    traces/      rows             → capture    the grid of their times, what is lost, what is told
+
+A new shape of rows is one more way to recognise a plan, samples and a small test; a new shape of file (as dump/ is) is
+one row in ``READERS``.
 """
 
 from __future__ import annotations
@@ -18,16 +24,15 @@ from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
 from tracecore.file_name import as_text, file_name
 from tracecore.quantities import rate_of, time_unit_ps
-from tracecore.readers.by_hand import chosen_columns
-from tracecore.readers.by_hand.chosen_columns import read_chosen
-from tracecore.readers.by_hand.column_choice import ColumnChoice, with_time
-from tracecore.readers.by_hand.column_plan import is_as_it_looks, scaled_columns, with_columns
 from tracecore.readers.dump import reader as dump
-from tracecore.readers.logic.reader import read_changes, read_sampled
-from tracecore.readers.recognise.known import CHANGES, SAMPLED, SCOPE, known
-from tracecore.readers.scope.reader import read_scope
+from tracecore.readers.plan.column_choice import ColumnChoice, with_time
+from tracecore.readers.plan.edits import edited, left_out_note, said_fact
+from tracecore.readers.plan.plan import CELLS, CHANGES, SAMPLED, SCOPE, Plan
+from tracecore.readers.plan.words import base_number
+from tracecore.readers.recognise.known import known, layout_of
+from tracecore.readers.recognise.plan_of import plan_of
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
-from tracecore.readers.words.words import base_number
+from tracecore.readers.traces.build import read_by_plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,13 +44,42 @@ class Reader:
     read: Callable[[Source, ReadOptions], Capture]
 
 
+def _rows(layout: str) -> Reader:
+    """Rows of a layout that a recogniser knows."""
+
+    def read(source: Source, options: ReadOptions) -> Capture:
+        return _by_plan(source, plan_of(source.head(), wanted=layout), options)
+
+    return Reader(layout, lambda head: known(head).claims(layout), read)
+
+
+def _is_by_cells(head: Head) -> bool:
+    plan = plan_of(head)
+    return plan is not None and plan.special
+
+
+def read_chosen(source: Source, options: ReadOptions) -> Capture:
+    """Rows by what a person said of columns; one of which nothing was said is taken as its cells look."""
+    plan = plan_of(source.head(), options.first_row, options.columns)
+    return _by_plan(source, None if plan is None else replace(plan, by_cells=True, wrong=None), options)
+
+
 READERS: tuple[Reader, ...] = (
-    Reader(SAMPLED, lambda head: known(head).claims(SAMPLED), read_sampled),
-    Reader(CHANGES, lambda head: known(head).claims(CHANGES), read_changes),
-    Reader(SCOPE, lambda head: known(head).claims(SCOPE), read_scope),
+    _rows(SAMPLED),
+    _rows(CHANGES),
+    _rows(SCOPE),
     Reader(dump.NAME, dump.recognises, dump.read_dump),
-    Reader(chosen_columns.NAME, chosen_columns.recognises, read_chosen),
+    Reader(CELLS, _is_by_cells, read_chosen),
 )
+
+
+def _by_plan(source: Source, plan: Plan | None, options: ReadOptions) -> Capture:
+    if plan is not None and plan.wrong is not None and not any(choice.kind for choice in options.columns.values()):
+        raise plan.wrong
+    plan = edited(source.path, plan, options)
+    capture = read_by_plan(source, plan, options)
+    notes = (*capture.notes, *left_out_note(plan, options.columns))
+    return replace(capture, facts=(*capture.facts, *said_fact(options.columns)), notes=notes)
 
 
 def read_capture(
@@ -84,29 +118,24 @@ def read_capture(
     rate_hz = None if sample_rate is None else rate_of(sample_rate)
     options = ReadOptions(as_text(name) if name else file_name(path), rate_hz, unit_ps, base, said, first_row)
     opened = functools.partial(Source, path, progress, delimiter=delimiter, first_row=first_row, most_bytes=most_bytes)
-    if any(choice.kind for choice in said.values()):
-        capture = _by_columns(opened, layout, options)
-    else:
-        with contextlib.closing(opened()) as source:
-            capture = _with_notes(_read(source, layout, options), source)
-        capture = scaled_columns(capture, said, str(path)) if said else capture
     own = frozenset(name for name, choice in said.items() if choice.factor is not None)
+    capture = _read(opened, layout, options)
     return capture if volt_scale is None else _scaled(capture, volt_scale, own)
 
 
-def _read(source: Source, layout: str | None, options: ReadOptions) -> Capture:
-    return _reader(source, layout, words=options.word_base is not None).read(source, options)
-
-
-def _by_columns(opened: Callable[[], Source], layout: str | None, options: ReadOptions) -> Capture:
-    """By what a person said of the columns; a reader that knows the layout is faster where that comes to the same."""
+def _read(opened: Callable[[], Source], layout: str | None, options: ReadOptions) -> Capture:
+    """As the file is known, or by what a person said of the columns; a reading that knows the layout is faster where
+    that comes to the same."""
+    by_kinds = any(choice.kind for choice in options.columns.values())
     with contextlib.closing(opened()) as source:
-        head = source.head()
-        if not is_as_it_looks(head, options):
-            return _with_notes(read_chosen(source, options), source)
+        if not by_kinds:
+            return _with_notes(_reader(source, layout, options).read(source, options), source)
+        plan = plan_of(source.head(), options.first_row, options.columns)
+        if edited(source.path, plan, options).by_cells:
+            return _with_notes(_by_plan(source, plan, options), source)
         # what is wrong may stand in a column that was left out
         with contextlib.suppress(CaptureFileError):
-            return _with_notes(with_columns(_read(source, layout, options), head, options), source)
+            return _with_notes(_by_plan(source, plan, options), source)
     with contextlib.closing(opened()) as source:
         return _with_notes(read_chosen(source, options), source)
 
@@ -128,18 +157,19 @@ def _scaled(capture: Capture, scale: Fraction, own: frozenset[str]) -> Capture:
     return replace(capture, analog=analog, facts=(*capture.facts, ("volts multiplied by", f"{float(scale):g}")))
 
 
-def _reader(source: Source, layout: str | None, *, words: bool) -> Reader:
+def _reader(source: Source, layout: str | None, options: ReadOptions) -> Reader:
     """The one reader that claims the file, or that was asked for and claims it too.
 
-    ``words`` says that a base of words is given, so that plain numbers which can be words are no volts.
+    A base of words that is given makes words of plain numbers which can be words, and no volts.
     """
     head = source.head()
-    if words and layout is None and known(head).holds_words:
-        layout = known(head).layout_of_words
+    found = known(head)
+    if options.word_base is not None and layout is None and found.heading is not None and any(found.heading.words):
+        layout = layout_of(found.heading)
         return next(r for r in READERS if r.name == layout)
-    if layout == SCOPE and known(head).volts is not None:
+    if layout == SCOPE and found.volts is not None:
         return next(r for r in READERS if r.name == layout)
-    if layout is None and chosen_columns.recognises(head):
+    if layout is None and _is_by_cells(head):
         return READERS[-1]
     # the last of them was asked already where none is named
     not_asked = READERS[:-1] if layout is None else READERS

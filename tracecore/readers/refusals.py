@@ -5,13 +5,29 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from tracecore.errors import MalformedCapture, MissingSampleRate, MissingWordBase
 from tracecore.readers.headings.heading_facts import StatedRate, contradiction
-from tracecore.readers.words.words import WordColumn
+
+if TYPE_CHECKING:
+    from tracecore.readers.plan.words import WordColumn
 
 CORRECT_LINE = "Export the capture again, or correct this line."
 GIVE_RATE = 'Give the sample rate, as --rate "24 MHz".'
+
+
+class BadRow(ValueError):
+    """A row that does not fit: ``column`` counts cells from 1."""
+
+    def __init__(self, found: str, expected: str, column: int | None = None) -> None:
+        super().__init__(found)
+        self.found, self.expected, self.column = found, expected, column
+
+
+def shown(text: bytes) -> str:
+    """A cell as it is quoted in a sentence."""
+    return repr(text[:40].decode("latin-1").strip())
 
 
 def bad_row(

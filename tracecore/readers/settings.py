@@ -46,7 +46,7 @@ class ReadSettings:
             "volt_scale": self.volt_scale,
         }
         if self.columns:
-            from tracecore.readers.by_hand.column_choice import parse_choice
+            from tracecore.readers.plan.column_choice import parse_choice
 
             named["columns"] = {name: parse_choice(text) for name, text in self.columns}
         return {name: value for name, value in named.items() if value is not None}

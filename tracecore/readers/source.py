@@ -7,6 +7,7 @@ import contextlib
 import csv
 import gzip
 import io
+import itertools
 import re
 import zlib
 from collections.abc import Callable, Mapping
@@ -19,7 +20,7 @@ from tracecore.errors import CaptureFileError, MalformedCapture, UnknownCapture
 from tracecore.readers.hashed_file import HashedFile
 
 if TYPE_CHECKING:
-    from tracecore.readers.by_hand.column_choice import ColumnChoice
+    from tracecore.readers.plan.column_choice import ColumnChoice
 
 HEAD_BYTES = 1 << 16
 Progress = Callable[[float, str], None]
@@ -67,7 +68,15 @@ class Head:
 
     def cells(self, line: int) -> list[str]:
         """The cells of a line, blanks and quotes taken off, decimals behind a point."""
-        return split_cells(self.lines[line], self.delimiter, self.decimal)
+        if line not in self.found:
+            self.found[line] = split_cells(self.lines[line], self.delimiter, self.decimal)
+        cells: list[str] = self.found[line]
+        return cells
+
+    def rows(self, start: int, count: int) -> list[list[str]]:
+        """The cells of the first ``count`` lines from ``start`` on that are not blank."""
+        filled = (i for i in range(start, len(self.lines)) if self.lines[i].strip())
+        return [self.cells(i) for i in itertools.islice(filled, count)]
 
 
 def split_cells(line: str, delimiter: str, decimal: str = ".") -> list[str]:

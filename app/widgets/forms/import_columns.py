@@ -19,7 +19,7 @@ from app.model.import_preview import Preview, TakenColumn
 from app.model.theme import Theme
 from app.widgets.controls.tip import set_tip
 from app.widgets.forms.import_choices import factor_of
-from tracecore.readers.by_hand.column_choice import ColumnChoice, parse_choice
+from tracecore.readers.plan.column_choice import ColumnChoice, parse_choice
 
 HEADINGS = ("Column", "Is", "Volts times", "First values")
 KIND_WORDS = (

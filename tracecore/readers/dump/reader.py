@@ -11,8 +11,8 @@ from tracecore.errors import MalformedCapture
 from tracecore.quantities import format_time, group_digits
 from tracecore.readers.dump.changes import DumpChanges
 from tracecore.readers.dump.declarations import DumpHeading, begins_as_dump, read_dump_heading
-from tracecore.readers.sample_period import sample_grid
 from tracecore.readers.source import Head, ReadOptions, Source
+from tracecore.readers.traces.sample_period import sample_grid
 
 NAME = "value change dump"
 BLOCK = 1 << 20

@@ -22,12 +22,14 @@ VOLT_UNITS = {
     "kv": 1e3,
 }
 COUNTS = frozenset(("count", "counts", "lsb", "adc", "code", "codes", "raw"))
+RADIXES = frozenset(("hex", "hexadecimal", "bin", "binary", "oct", "octal", "dec", "decimal"))
 KNOWN_TIMES = "s, ms, us, ns or ps"
 KNOWN_VOLTS = "V, mV, uV or kV"
 _UNIT = re.compile(r"[\[(]\s*([A-Za-zµμ]+)\s*[\])]")
 _IN_BRACKETS = re.compile(r"[\[(]([^\[\]()]*)[\])]\s*")
 _BRACKETS = "[](){}"
 _PLAIN = re.compile(r"[A-Za-z#][\w .#-]*")
+_BEHIND = re.compile(r"(.*?)\s*[\[(]\s*([A-Za-zµμ]+)\s*[\])]\s*")
 _LAST_WORD = re.compile(r".*[ /_,.-]([a-zµμ]{2,7})", re.IGNORECASE)
 
 
@@ -109,3 +111,28 @@ def unknown_volts(text: str) -> str:
         return ""
     near = any(edits(word, unit) < 2 for unit in VOLT_UNITS if len(word) > 1 or len(unit) == 1)
     return f"the unit {match[-1][1].strip()[:40]!r}" if near else ""
+
+
+def is_unit_word(cell: str) -> bool:
+    """Nothing, or a unit, a type, a radix or counts: a word that stands below a name."""
+    word = cell.strip("()[] ").lower()
+    known = word in VOLT_UNITS or word in TYPES or word in RADIXES or word in COUNTS
+    return not word or known or time_unit_ps(word) is not None
+
+
+def plain_name(title: str) -> str:
+    """The title without a unit behind it.
+
+    >>> plain_name("CH1 (mV)"), plain_name("D[7:0] (hex)"), plain_name("Q (spare)")
+    ('CH1', 'D[7:0] (hex)', 'Q (spare)')
+    """
+    match = _BEHIND.fullmatch(title)
+    return match[1] if match and match[1] and is_unit_word(match[2]) else title
+
+
+def unit_of(name: str, below: str) -> str:
+    """The unit in the row of units, or in brackets behind the name, or the name itself where it is one."""
+    if below.strip("()[] "):
+        return below.strip("()[] ")
+    match = _BEHIND.fullmatch(name)
+    return match[2] if match else name.strip("()[] ")

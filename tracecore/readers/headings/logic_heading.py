@@ -8,6 +8,7 @@ from tracecore.readers.headings.row_heading import as_heading, lines_above
 from tracecore.readers.headings.titles import TIME_HEADING, channel_names, title_and_units
 from tracecore.readers.headings.titles import TYPES as TYPES
 from tracecore.readers.headings.word_heading import word_heading
+from tracecore.readers.plan.words import says_volts
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
 from tracecore.readers.recognise.front_times import timed_rows
 from tracecore.readers.recognise.lines_above import check_lines_above
@@ -15,7 +16,6 @@ from tracecore.readers.recognise.row_cells import LOGIC_CELL, LOOKED_AT, counts_
 from tracecore.readers.recognise.row_cells import NUMBER as NUMBER
 from tracecore.readers.refusals import wrong_width
 from tracecore.readers.source import Head
-from tracecore.readers.words.words import says_volts
 
 
 def read_heading(head: Head) -> Heading | None:
@@ -33,7 +33,7 @@ def _logic_heading(head: Head) -> Heading | None:
     if above.listed and tuple(head.cells(data_line)) == above.listed and data_line + 1 < len(head.lines):
         titles.append(head.cells(data_line))  # names such as 0,1 look like a row
         data_line += 1
-    rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:LOOKED_AT]
+    rows = head.rows(data_line, LOOKED_AT)
     if not rows or 2 * sum(is_logic(cells) for cells in rows) <= len(rows):
         return None
     check_first_row(head, data_line, above.listed)

@@ -11,9 +11,9 @@ from tracecore.readers.headings.heading_facts import RATE, StatedRate, rate_in
 from tracecore.readers.headings.heading_units import unit_of_times
 from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried, carried
 from tracecore.readers.headings.titles import TIME_HEADING
+from tracecore.readers.plan.words import WordColumn
 from tracecore.readers.recognise.front_times import even_times
 from tracecore.readers.source import Head, comment_text, split_cells
-from tracecore.readers.words.words import WordColumn
 
 _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNORECASE)
 

@@ -8,12 +8,12 @@ from tracecore.errors import MalformedCapture
 from tracecore.readers.headings.heading_facts import start_and_increment
 from tracecore.readers.headings.row_heading import Heading, as_heading, lines_above
 from tracecore.readers.headings.titles import TIME_HEADING, channel_names, title_and_units
+from tracecore.readers.plan.words import MOST_BITS, WordColumn, is_word, says_volts, word_column
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
 from tracecore.readers.recognise.front_times import timed_rows
 from tracecore.readers.recognise.lines_above import check_lines_above
 from tracecore.readers.recognise.row_cells import LOGIC_CELL, LOOKED_AT, NUMBER, counts_up, open_ended
 from tracecore.readers.source import Head
-from tracecore.readers.words.words import MOST_BITS, WordColumn, is_word, says_volts, word_column
 
 
 def word_heading(head: Head) -> Heading | None:
@@ -22,7 +22,7 @@ def word_heading(head: Head) -> Heading | None:
     data_line = above.data_line
     if data_line is None or start_and_increment(above.titles)[0] is not None:
         return None
-    rows = [head.cells(i) for i in range(data_line, len(head.lines)) if head.lines[i].strip()][:LOOKED_AT]
+    rows = head.rows(data_line, LOOKED_AT)
     titles = above.titles or above.commented_title(head, len(rows[0]))
     title, unit_row = title_and_units(titles)
     rows = [open_ended(row, title) for row in rows]

@@ -18,8 +18,8 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import Int64
+from tracecore.readers.plan.words import is_word
 from tracecore.readers.recognise.row_cells import NUMBER
-from tracecore.readers.words.words import is_word
 
 TimeForm = Literal["", "date", "unit", "index"]
 _PAIRS = (("l", "h"), ("low", "high"), ("false", "true"))

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass
 
 from tracecore.errors import CaptureFileError
 from tracecore.readers.headings.logic_heading import read_heading
 from tracecore.readers.headings.row_heading import Heading
 from tracecore.readers.headings.scope_shape import ScopeShape, read_shape
+from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE
 from tracecore.readers.source import Head
-
-SAMPLED = "sampled rows"
-CHANGES = "change rows"
-SCOPE = "scope columns"
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,10 +53,16 @@ class Known:
             raise self.no_volts
         return self.shape
 
-    @property
-    def layout_of_words(self) -> str:
-        """Which of the layouts of logic rows that hold words are in."""
-        return _layout(self.heading) if self.heading is not None else SAMPLED
+    def taken(self, wanted: str | None) -> tuple[Heading | None, ScopeShape | None]:
+        """What the file is taken for, of two that fit the ``wanted`` one; what is damaged is no matter here."""
+        if wanted == SCOPE and self.shape is not None:
+            return None, self.shape
+        if wanted is not None and self.heading is not None:
+            return self.heading, None
+        with contextlib.suppress(CaptureFileError):
+            if (heading := self.logic) is not None:
+                return heading, None
+        return None, self.shape
 
     def claims(self, layout: str) -> bool:
         """Can the file be taken for this layout? Raises the error of a damaged heading."""
@@ -68,10 +72,10 @@ class Known:
                 raise self.no_logic
             return shape is not None and not self.surely_words
         heading = self.logic
-        return heading is not None and _layout(heading) == layout
+        return heading is not None and layout_of(heading) == layout
 
 
-def _layout(heading: Heading) -> str:
+def layout_of(heading: Heading) -> str:
     """A row a sample: no time column, or one in even steps below a stated sample rate."""
     return SAMPLED if not heading.timed or (heading.rate_hz is not None and heading.even) else CHANGES
 

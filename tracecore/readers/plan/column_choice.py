@@ -11,7 +11,7 @@ from typing import Literal, get_args
 
 from tracecore.errors import UnknownCapture
 from tracecore.quantities import time_unit_ps
-from tracecore.readers.words.words import BASE_WORDS, BASES, base_number
+from tracecore.readers.plan.words import BASE_WORDS, BASES, base_number
 
 Kind = Literal["volts", "logic", "word", "time", "leave out"]
 KINDS: tuple[Kind, ...] = get_args(Kind)

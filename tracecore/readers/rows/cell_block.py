@@ -1,4 +1,4 @@
-"""A block of rows with words, taken apart at once where nothing in it is out of the ordinary."""
+"""The cells of a block of rows, taken apart at once where nothing in them is out of the ordinary."""
 
 from __future__ import annotations
 
@@ -9,8 +9,9 @@ import numpy as np
 import numpy.typing as npt
 
 from tracecore.capture import UNKNOWN, Int64, UInt8
-from tracecore.readers.logic.row_text import BadRow, RowLayout, split_time
-from tracecore.readers.words.words import DIGIT_BITS, MOST_BITS, WordColumn
+from tracecore.readers.plan.words import DIGIT_BITS, MOST_BITS, WordColumn
+from tracecore.readers.refusals import BadRow
+from tracecore.readers.rows.row_text import RowLayout, split_time
 
 UInt64 = npt.NDArray[np.uint64]
 _LEVEL = np.full(256, 255, np.uint8)
@@ -20,6 +21,8 @@ _DIGIT = np.full(256, _NO_DIGIT, np.uint8)
 _DIGIT[list(b"0123456789")] = range(10)
 _DIGIT[list(b"abcdef")] = _DIGIT[list(b"ABCDEF")] = range(10, 16)
 _DIGIT[list(b"xXzZ")] = _UNKNOWN_DIGIT
+_LOWER = np.arange(256, dtype=np.uint8)
+_LOWER[65:91] += 32
 _ALL = np.uint64(2**MOST_BITS - 1)
 
 
@@ -50,6 +53,10 @@ class Cells:
     def chosen(self, where: Int64) -> Cells:
         return Cells(self.octets, self.starts[where], self.ends[where])
 
+    def texts(self, coding: str) -> list[str]:
+        octets = self.octets.tobytes()
+        return [octets[a:b].decode(coding, "replace").strip() for a, b in zip(self.starts, self.ends, strict=True)]
+
     @property
     def lengths(self) -> Int64:
         return self.ends - self.starts
@@ -70,77 +77,77 @@ class EvenCells:
     def chosen(self, where: Int64) -> EvenCells:
         return EvenCells(self.planes[:, where])
 
+    def texts(self, coding: str) -> list[str]:
+        octets, length = np.ascontiguousarray(self.planes.T).tobytes(), len(self.planes)
+        starts = range(0, len(octets), max(1, length))
+        return [octets[at : at + length].decode(coding, "replace").strip() for at in starts]
+
     @property
     def lengths(self) -> Int64:
         return np.full(self.planes.shape[1], len(self.planes), np.int64)
 
 
-@dataclass(frozen=True, slots=True)
-class Block:
-    """Rows taken apart: ``times`` int64[n] or None, ``levels`` uint8[logic columns, n]."""
-
-    times: Int64 | None
-    levels: UInt8
-    words: list[Words]
+Column = Cells | EvenCells
 
 
-def split_block(data: bytes, layout: RowLayout, plan: tuple[WordColumn | None, ...], carriage: bool) -> Block | None:
-    """Whole lines taken apart at once; None where anything is out of the ordinary."""
-    if b'"' in data:
-        return None
-    cells = _even_cells(data, layout, len(plan) + layout.timed, carriage)
-    if cells is None:
-        cells = _cells(data, layout, len(plan) + layout.timed, carriage)
-    if cells is None:
-        return None
-    times = _times(cells[0], layout) if layout.timed else None
-    if layout.timed and times is None:
-        return None
-    levels, words = [], []
-    for cell, column in zip(cells[layout.timed :], plan, strict=True):
-        if column is None:
-            level = _LEVEL[cell.octet(0)]
-            if (cell.lengths != 1).any() or int(level.max()) > (UNKNOWN if layout.timed else 1):
-                return None
-            levels.append(level)
-        elif (found := _words(cell, column)) is not None:
-            words.append(found)
-        else:
-            return None
-    rows = len(cells[0].lengths)
-    return Block(times, np.array(levels, np.uint8).reshape(len(levels), rows), words)
-
-
-def _even_cells(data: bytes, layout: RowLayout, wanted: int, carriage: bool) -> Sequence[Cells | EvenCells] | None:
-    """Cells where all rows are as long and have their delimiters where the first one has."""
+def split_block(data: bytes, delimiter: bytes, needed: int, width: int) -> Sequence[Column] | None:
+    """The first ``needed`` columns of whole lines; None where they differ in cells or hold more than ``width``."""
     first = data[: data.index(b"\n") + 1]
+    each, carriage = first.count(delimiter) + 1, first.endswith(b"\r\n")
+    if not needed <= each <= width:
+        return None
+    if len(data) % len(first) == 0 and (even := _even_cells(data, first, delimiter, carriage)) is not None:
+        return even[:needed]
+    cells = _cells(data, delimiter, each, carriage)
+    return None if cells is None else cells[:needed]
+
+
+def unquoted(data: bytes) -> bytes | None:
+    """Whole lines without the quotes around their cells; None where a quote stands anywhere else.
+
+    >>> unquoted(b'"1","0"\\n'), unquoted(b'"1,"0\\n')
+    (b'1,0\\n', None)
+    """
+    if b'"' not in data:
+        return data
+    octets = np.frombuffer(b"\n" + data, np.uint8)
+    quotes = np.flatnonzero(octets == 34)
+    if len(quotes) % 2:
+        return None
+    opening, closing = quotes[::2], quotes[1::2]
+    marks = np.isin(octets, np.frombuffer(b",;\t\r\n", np.uint8))
+    # no mark within a pair, and a mark or a blank on either side of it
+    inside, outside = np.cumsum(marks), marks | (octets == 32)
+    whole = outside[opening - 1] & outside[closing + 1] & (inside[opening] == inside[closing])
+    return data.replace(b'"', b"") if bool(whole.all()) else None
+
+
+def _even_cells(data: bytes, first: bytes, delimiter: bytes, carriage: bool) -> list[Column] | None:
+    """Cells where all rows are as long and have their delimiters where the first one has."""
     width, text = len(first), first[: -1 - carriage]
-    parts = text.split(layout.delimiter)
-    if len(parts) == wanted + 1 and not parts[-1]:
-        parts.pop()
-    if len(data) % width or len(parts) != wanted or not all(parts) or b"\r" in text:
+    if b"\r" in text:
         return None
     planes = np.ascontiguousarray(np.frombuffer(data, np.uint8).reshape(-1, width).T)
-    ends = [at for at in range(width) if first[at] in b"\r\n" + layout.delimiter]
+    ends = [at for at in range(width) if first[at] in b"\r\n" + delimiter]
     # what stands between is checked by those who read the cells: no digit is a delimiter
     if any((planes[at] != first[at]).any() for at in ends):
         return None
-    found, start = [], 0
-    for part in parts:
+    found: list[Column] = []
+    start = 0
+    for part in text.split(delimiter):
         blank = part.startswith(b" ")
-        if blank and (len(part) == 1 or (planes[start] != 32).any()):
+        if blank and (planes[start] != 32).any():
             return None
         found.append(EvenCells(planes[start + blank : start + len(part)]))
         start += len(part) + 1
     return found
 
 
-def _cells(data: bytes, layout: RowLayout, wanted: int, carriage: bool) -> Sequence[Cells | EvenCells] | None:
-    """Cells between the delimiters, wherever these stand; None where a row has more or fewer, or an empty one."""
+def _cells(data: bytes, delimiter: bytes, each: int, carriage: bool) -> list[Column] | None:
+    """Cells between the delimiters, wherever these stand; None where a row has more or fewer."""
     octets = np.frombuffer(data, np.uint8)
-    marks = np.flatnonzero((octets == 10) | (octets == layout.delimiter[0]))
-    each = data.count(layout.delimiter, 0, data.index(b"\n")) + 1
-    if each not in (wanted, wanted + 1) or len(marks) % each:
+    marks = np.flatnonzero((octets == 10) | (octets == delimiter[0]))
+    if len(marks) % each:
         return None
     ends = np.ascontiguousarray(marks.reshape(-1, each).T)
     if (octets[ends[-1]] != 10).any() or (octets[ends[:-1]] == 10).any():
@@ -151,15 +158,39 @@ def _cells(data: bytes, layout: RowLayout, wanted: int, carriage: bool) -> Seque
     if ((octets[ends[-1] - 1] == 13) != carriage).any():
         return None
     ends[-1] -= carriage
-    if each > wanted and (ends[-1] != starts[-1]).any():
-        return None
-    starts[:wanted] += octets[starts[:wanted]] == 32
-    if (ends[:wanted] <= starts[:wanted]).any():
-        return None
-    return [Cells(octets, starts[i], ends[i]) for i in range(wanted)]
+    starts += octets[starts] == 32
+    return None if (ends < starts).any() else [Cells(octets, starts[i], ends[i]) for i in range(each)]
 
 
-def _words(cells: Cells | EvenCells, column: WordColumn) -> Words | None:
+def levels_of(cells: Column, unknown_allowed: bool) -> UInt8 | None:
+    """Levels of cells of one letter, or none where a level is not known yet; None for any other cell."""
+    lengths = cells.lengths
+    if int(lengths.max()) > 1 or (not int(lengths.max()) and not unknown_allowed):
+        return None
+    if not int(lengths.max()):
+        return np.full(len(lengths), UNKNOWN, np.uint8)
+    level: UInt8 = _LEVEL[cells.octet(0)]
+    if not int(lengths.min()):
+        level[lengths == 0] = UNKNOWN
+    return level if int(level.max()) <= (UNKNOWN if unknown_allowed else 1) else None
+
+
+def worded_levels(cells: Column, words: dict[str, int], unknown_allowed: bool) -> UInt8 | None:
+    """The same of cells that are one of the ``words``, in small letters, for a level."""
+    known = words | {"0": 0, "1": 1} | (dict.fromkeys(("", "x", "z"), UNKNOWN) if unknown_allowed else {})
+    level, lengths = np.full(len(cells.lengths), 255, np.uint8), cells.lengths
+    for word, value in known.items():
+        where = np.flatnonzero((lengths == len(word)) & (level == 255))
+        chosen = cells.chosen(where)
+        same = np.ones(len(where), np.bool_)
+        for place, letter in enumerate(word.encode()):
+            same &= _LOWER[chosen.octet(place)] == letter
+        level[where[same]] = value
+    return None if int(level.max()) == 255 else level
+
+
+def words_of(cells: Column, column: WordColumn) -> Words | None:
+    """Words of cells that all have a digit; None where one does not fit, or is printed in an unusual way."""
     if int(cells.lengths.min()) <= len(column.prefix):
         return None
     for place, letter in enumerate(column.prefix.encode()):
@@ -196,18 +227,20 @@ def _words(cells: Cells | EvenCells, column: WordColumn) -> Words | None:
     return Words(value, unknown, most)
 
 
-def _prefixed(cells: Cells | EvenCells, least: int) -> bool:
+def _prefixed(cells: Column, least: int) -> bool:
     """Does any word without a prefix begin with 0x? A single reading says what is wrong with it."""
     if least < 2:
         cells = cells.chosen(np.flatnonzero(cells.lengths > 1))
     return bool(((cells.octet(0) == 48) & ((cells.octet(1) | 32) == 120)).any())
 
 
-def _times(cells: Cells | EvenCells, layout: RowLayout) -> Int64 | None:
+def times_of(cells: Column, layout: RowLayout, whole: bool = False) -> Int64 | None:
     """Printed times in ps, by texts of one length; each must have its digits where the first of them has."""
     lengths = cells.lengths
     times = np.empty(len(lengths), np.int64)
     counts = np.bincount(np.minimum(lengths, 64))
+    if counts[0]:
+        return None
     for length in np.flatnonzero(counts).tolist():
         alike = counts[length] == len(lengths)
         where = np.empty(0, np.int64) if alike else np.flatnonzero(lengths == length)
@@ -218,7 +251,7 @@ def _times(cells: Cells | EvenCells, layout: RowLayout) -> Int64 | None:
             first = split_time(text, layout.unit, layout.decimal)
         except BadRow:
             return None
-        if length > 63 or len(first.digits) + max(0, first.scale) > 18 or first.scale < -18:
+        if length > 63 or len(first.digits) + max(0, first.scale) > 18 or first.scale < (0 if whole else -18):
             return None
         number = np.zeros(len(octets[0]), np.int64)
         for place, octet in enumerate(octets):

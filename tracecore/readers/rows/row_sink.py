@@ -1,47 +1,17 @@
-"""Where rows end up: the transitions of each channel, and what the times of the rows tell."""
+"""Where rows of logic end up: the transitions of each channel, block by block."""
 
 from __future__ import annotations
-
-from dataclasses import dataclass
-from fractions import Fraction
 
 import numpy as np
 
 from tracecore.capture import Int64, UInt8
-from tracecore.quantities import PS_PER_S
-from tracecore.readers.logic.row_text import RowLayout
-from tracecore.readers.refusals import bad_row
+from tracecore.readers.rows.row_text import RowLayout
+from tracecore.readers.rows.rows import Rows
+from tracecore.readers.rows.time_log import TimeLog
 
 Int32 = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
 UInt16 = np.ndarray[tuple[int, ...], np.dtype[np.uint16]]
-_TIMES_KEPT = 50_000
-_LAST_KEPT = 64
 _ALTERNATING = np.tile(np.array([0, 1], np.uint8), 1 << 19)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Rows:
-    """All rows of a file.
-
-    Channel c changes at row ``index[c]`` to ``levels[c]``, the first entry being the first row; ``times`` are the
-    printed times of those rows in ps. Only one of the two is filled: ``times`` where the rows carry times, unless
-    these keep to a stated rate. ``last_changes`` says whether the last row changed anything. ``head`` and ``tail`` are
-    the first and last times; ``same_times`` counts rows with the time of the row above. ``off_rate_line`` is the first
-    line whose time does not keep to the stated rate.
-    """
-
-    index: list[Int64]
-    times: list[Int64]
-    levels: list[UInt8]
-    count: int
-    first_ps: int
-    last_ps: int
-    last_changes: bool
-    off_rate_line: int | None
-    head: Int64
-    tail: Int64
-    same_times: int
-    notes: tuple[str, ...]
 
 
 class RowSink:
@@ -57,14 +27,8 @@ class RowSink:
         self._rows: list[list[Int32]] = [[] for _ in channels]
         self._times: list[list[Int64]] = [[] for _ in channels]
         self._levels: list[list[UInt8]] = [[] for _ in channels]
-        self._even = np.empty(0, np.int64)
-        self._first_ps = self._last_ps = 0
         self._last_changes = False
-        self._head: list[Int64] = []
-        self._head_kept = 0
-        self._tail = np.empty(0, np.int64)
-        self._same_times = 0
-        self._off_rate_line: int | None = None
+        self.log = TimeLog(path, layout)
 
     def add(self, levels: UInt8, times: Int64 | None, line: int, *, binary: bool = False) -> None:
         """``levels`` uint8[columns, n], n > 0; ``times`` int64[n] or None; ``line`` is that of the first row.
@@ -72,7 +36,7 @@ class RowSink:
         ``binary`` says that all levels are 0 or 1, which need not be looked up then.
         """
         if times is not None:
-            self._check_times(times, line)
+            self.log.add(times, line)
         levels = np.ascontiguousarray(levels)
         changed = np.empty(levels.shape, np.bool_)
         flat = levels.reshape(-1)
@@ -128,60 +92,18 @@ class RowSink:
                 levels[start:stop] if each else _alternating(int(levels[channel]), stop - start)
             )
 
-    def _check_times(self, times: Int64, line: int) -> None:
-        if self.count == 0:
-            self._first_ps = self._last_ps = int(times[0])
-        steps = np.empty_like(times)
-        steps[0] = times[0] - self._last_ps
-        np.subtract(times[1:], times[:-1], out=steps[1:])
-        least = int(steps.min())
-        if least == 0:
-            self._same_times += int((steps == 0).sum()) - (self.count == 0)
-        if least < 0:
-            at = int((steps < 0).argmax())
-            found, do = "a time before that of the row above", "Export the capture again, or cut the file here."
-            raise bad_row(self.path, line + at, found, "times that never run backwards", 1, do)
-        if self._head_kept < _TIMES_KEPT:
-            self._head.append(times[:_TIMES_KEPT].copy())
-            self._head_kept += len(times)
-        last = times[-_LAST_KEPT:]
-        self._tail = last.copy() if len(last) == _LAST_KEPT else np.append(self._tail, last)[-_LAST_KEPT:]
-        if self.layout.rate_hz is not None and self._off_rate_line is None:
-            self._check_rate(times, line, self.layout.rate_hz)
-        self._last_ps = int(times[-1])
-
-    def _check_rate(self, times: Int64, line: int, rate_hz: Fraction) -> None:
-        period = PS_PER_S / rate_hz
-        slack = _slack(period, self.layout.printed_ps)
-        if len(self._even) < len(times):
-            self._even = np.rint(np.arange(len(times)) * float(period)).astype(np.int64)
-        start = self._first_ps + round(self.count * period)
-        off = times - self._even[: len(times)]
-        if int(off.max()) - start <= slack and start - int(off.min()) <= slack:
-            return
-        self._off_rate_line = line + int((np.abs(off - start) > slack).argmax())
-
-    @property
-    def by_time(self) -> bool:
-        """Do the rows carry times that keep to no stated rate, so that they and not the rows' numbers count?"""
-        return self.layout.timed and (self.layout.rate_hz is None or self._off_rate_line is not None)
-
-    def rows(self, notes: tuple[str, ...]) -> Rows:
+    def rows(self, names: tuple[str, ...], notes: tuple[str, ...]) -> Rows:
         """What was collected; at least one row must have been added."""
-        by_time = self.by_time
+        by_time = self.log.counts
         return Rows(
+            self.count,
+            names,
             [] if by_time else _counted(self._bases, self._rows),
             [_joined(part) for part in self._times] if by_time else [],
             [np.concatenate(part) for part in self._levels],
-            self.count,
-            self._first_ps,
-            self._last_ps,
             self._last_changes,
-            self._off_rate_line,
-            _joined(self._head) if self._head else np.empty(0, np.int64),
-            self._tail,
-            self._same_times,
-            notes,
+            self.log,
+            notes=notes,
         )
 
 
@@ -198,11 +120,6 @@ def _within(where: Int64, cuts: Int64, rows: int) -> Int32:
         if bounds[channel] < bounds[channel + 1]:
             within[bounds[channel] : bounds[channel + 1]] -= channel * rows
     return within
-
-
-def _slack(period_ps: Fraction, printed_ps: int) -> int:
-    """How far a time may be off the stated rate: a digit by rounding, less where whole digits hold each period."""
-    return printed_ps - 1 if printed_ps > 2 and period_ps % printed_ps == 0 else printed_ps + 1
 
 
 def _alternating(first: int, count: int) -> UInt8:

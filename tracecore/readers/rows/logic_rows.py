@@ -15,10 +15,11 @@ import numpy as np
 from tracecore.capture import UInt8
 from tracecore.errors import MalformedCapture
 from tracecore.readers.hashed_file import HASHED_LATER
-from tracecore.readers.logic.row_sink import Rows, RowSink
-from tracecore.readers.logic.row_template import BLOCK, RowTemplate
-from tracecore.readers.logic.row_text import BadRow, RowLayout, SplitRow, is_cut_short, split_row
-from tracecore.readers.refusals import bad_row
+from tracecore.readers.refusals import BadRow, bad_row
+from tracecore.readers.rows.row_sink import RowSink
+from tracecore.readers.rows.row_template import BLOCK, RowTemplate
+from tracecore.readers.rows.row_text import RowLayout, SplitRow, is_cut_short, split_row
+from tracecore.readers.rows.rows import Rows
 from tracecore.readers.source import Source
 
 LONGEST_LINE = 1 << 16
@@ -28,15 +29,15 @@ _FEW = 64
 _MOST_GROUPED = 8192
 
 
-def read_rows(source: Source, layout: RowLayout, skip: int) -> Rows:
-    """Reads all rows from byte ``skip`` of the file on, which must be the start of line ``layout.first_line``.
+def read_rows(source: Source, layout: RowLayout, names: tuple[str, ...]) -> Rows:
+    """Reads all rows from line ``layout.first_line`` on, of one channel for each of the ``names``.
 
     Raises MalformedCapture with line, and column (cell) where one is at fault.
     """
-    reading = _Reading(source, layout, skip)
+    reading = _Reading(source, layout, source.skip_lines(layout.first_line - 1))
     while reading.buffer.refill() and reading.block():
         pass
-    return reading.result()
+    return reading.result(names)
 
 
 class _Buffer:
@@ -277,8 +278,8 @@ class _Reading:
             self._advance(int(ends[count - 1]) + 1 - buffer.at, count)
             self.template, self.follows = None, False
 
-    def result(self) -> Rows:
+    def result(self, names: tuple[str, ...]) -> Rows:
         if self.markers:
             more = "" if len(self.markers) < 4 else f" and {len(self.markers) - 3} more"
             self.notes.append(f"Marker rows without cells are left out: {', '.join(self.markers[:3])}{more}.")
-        return self.sink.rows(tuple(self.notes))
+        return self.sink.rows(names, tuple(self.notes))

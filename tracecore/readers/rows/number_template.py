@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from tracecore.capture import Int64, UInt8
-from tracecore.readers.logic.digit_places import DigitPlaces
-from tracecore.readers.logic.row_template import folded
+from tracecore.readers.rows.digit_places import DigitPlaces
+from tracecore.readers.rows.row_template import folded
 
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
 Bools = np.ndarray[Any, np.dtype[np.bool_]]
@@ -42,10 +42,12 @@ class _Place:
 
 
 class NumberRows:
-    """Reads rows of ``width`` cells, the numbers in ``columns``."""
+    """Reads rows of ``width`` cells, the numbers in ``columns``; ``letters`` are those that hold 0 or 1 alone."""
 
-    def __init__(self, columns: tuple[int, ...], width: int, delimiter: str, decimal: str) -> None:
-        self._columns, self._width, self._delimiter = columns, width, delimiter.encode()
+    def __init__(
+        self, columns: tuple[int, ...], width: int, delimiter: str, decimal: str, letters: tuple[int, ...] = ()
+    ) -> None:
+        self._columns, self._width, self._delimiter, self._letters = columns, width, delimiter.encode(), letters
         self._number = _NUMBER["decimal comma" if decimal == "," else "decimal point"]
 
     def read(self, piece: bytes) -> list[Float64] | None:
@@ -97,15 +99,19 @@ class NumberRows:
         cells = body.split(self._delimiter)
         if len(cells) != self._width or b"\r" in body or b'"' in body:
             return None
-        places, at = [], 0
+        places, letters, at = [], [], 0
         for column, cell in enumerate(cells):
+            if column in self._letters:
+                if cell not in (b"0", b"1"):
+                    return None
+                letters.append(at)
             if column in self._columns:
                 place = self._place(cell, at)
                 if place is None:
                     return None
                 places.append(place)
             at += len(cell) + 1
-        return _Layout(row, places) if len(places) == len(self._columns) else None
+        return _Layout(row, places, letters) if len(places) == len(self._columns) else None
 
     def _place(self, cell: bytes, at: int) -> _Place | None:
         found = self._number.fullmatch(cell)
@@ -124,14 +130,16 @@ class NumberRows:
 
 
 class _Layout:
-    """Lowest value and allowed range of each byte: a digit 48 and 9, a sign 43 and 2, any other itself and 0."""
+    """Lowest value and allowed range of each byte: a digit 48 and 9, a letter 48 and 1, a sign 43 and 2, any other
+    itself and 0."""
 
-    def __init__(self, row: bytes, places: list[_Place]) -> None:
+    def __init__(self, row: bytes, places: list[_Place], letters: list[int]) -> None:
         low = np.frombuffer(row, np.uint8).copy()
         span = np.zeros_like(low)
         digits = [p for place in places for p in place.number.places + place.power]
         self._signs = [p for place in places for p in (place.sign, place.power_sign) if p >= 0]
         low[digits], span[digits] = 48, 9
+        span[letters] = 1
         low[self._signs], span[self._signs] = 43, 2
         self.low, self.width = low, len(low)
         self._places = places

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tracecore.capture import UNKNOWN
+from tracecore.readers.refusals import BadRow, shown
 
 _TIME = {
     mark: re.compile(rb'[ \t]*"?([+-]?)(\d+)(?:' + mark + rb'(\d*))?(?:[eE]([+-]?\d{1,3}))?"?[ \t]*')
@@ -23,7 +24,7 @@ class RowLayout:
     """What every data row holds: ``columns`` cells, after a time in units of 10**``unit`` ps where ``timed``.
 
     ``rate_hz`` is given where the times are to be checked against a stated rate, ``printed_ps`` being their
-    last printed digit. ``decimal`` is what stands before the decimals.
+    last printed digit. ``decimal`` is what stands before the decimals, ``time_cell`` the cell of the time, from 0.
     """
 
     columns: int
@@ -34,14 +35,7 @@ class RowLayout:
     rate_hz: Fraction | None = None
     printed_ps: int = 1
     decimal: bytes = b"."
-
-
-class BadRow(ValueError):
-    """A row that does not fit: ``column`` counts cells from 1."""
-
-    def __init__(self, found: str, expected: str, column: int | None = None) -> None:
-        super().__init__(found)
-        self.found, self.expected, self.column = found, expected, column
+    time_cell: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,8 +134,3 @@ def is_cut_short(row: bytes, layout: RowLayout, empty_is_cut: bool) -> bool:
     return all(cell_level(c, layout.timed) is not None for c in whole) and all(
         cell_level(c, True) is not None or c.strip() == b'"' for c in last
     )
-
-
-def shown(text: bytes) -> str:
-    """A cell as it is quoted in a sentence."""
-    return repr(text[:40].decode("latin-1").strip())

@@ -7,8 +7,8 @@ import itertools
 import numpy as np
 
 from tracecore.capture import UNKNOWN, Int64, UInt8
-from tracecore.readers.logic.digit_places import DigitPlaces
-from tracecore.readers.logic.row_text import SplitRow
+from tracecore.readers.rows.digit_places import DigitPlaces
+from tracecore.readers.rows.row_text import SplitRow
 
 BLOCK = 1 << 20
 UInt16 = np.ndarray[tuple[int, ...], np.dtype[np.uint16]]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from tracecore.readers.logic.row_text import BadRow, shown
+from tracecore.readers.refusals import BadRow, shown
 
 BASES = {"binary": 2, "octal": 8, "hex": 16}
 BASE_WORDS = {base: word for word, base in BASES.items()}

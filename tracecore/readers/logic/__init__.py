@@ -1,1 +1,0 @@
-"""Rows of logic cells, sampled or at changes, to transitions."""

@@ -1,0 +1,1 @@
+"""What a file's rows are taken for, column by column; what a person says is an edit of it."""

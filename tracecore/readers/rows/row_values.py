@@ -1,0 +1,94 @@
+"""One row of any cells taken apart by its plan, slowly and plainly; the readings of whole pieces learn from it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+from typing import Any
+
+from tracecore.readers.plan.plan import Column, Plan
+from tracecore.readers.plan.words import split_word
+from tracecore.readers.recognise.cell_forms import OUT_OF_REACH, parsed_times
+from tracecore.readers.recognise.row_cells import NUMBER
+from tracecore.readers.refusals import BadRow
+from tracecore.readers.rows.row_text import RowLayout, cell_level, split_time
+from tracecore.readers.source import split_cells
+
+_FITS = {"volts": "a number of volts", "time": "a number", "logic": "0 or 1", "word": "a word"}
+_AS_ABOVE = "a time written as in the first row"
+
+
+class RowValues:
+    """How a row is taken apart. ``by_number`` are the cells of plain numbers, ``last`` is the last column that is used,
+    of at least ``needed`` cells; ``gaps`` says whether a level may be unknown: where rows are changes, an empty cell is
+    one not known yet. Dates count from ``zero_ps``."""
+
+    def __init__(self, plan: Plan, layout: RowLayout) -> None:
+        self.plan, self.layout = plan, layout
+        self.time = plan.time
+        volts = [c.cell for c in plan.volts]
+        shown = [self.time.cell] if volts and self.time is not None and self.time.form in ("", "index") else []
+        self.by_number = tuple(sorted(shown + volts))
+        self.gaps = self.time is not None and not volts
+        self.last = max(plan.used, key=lambda c: c.cell)
+        self.needed = max([self.last.cell, *(c.cell for c in plan.columns if any(c.cells))]) + 1
+        self.zero_ps = 0
+
+    def cells(self, row: bytes) -> list[str]:
+        """The cells of a row as text, decimals behind a point."""
+        return split_cells(row.decode(self.plan.coding, "replace").rstrip("\r"), self.plan.delimiter, self.plan.decimal)
+
+    def of_row(self, row: bytes) -> list[Any]:
+        """The values of a row, for each column that is used. Raises BadRow."""
+        if not row.strip():
+            raise BadRow("a blank line", "a row of cells")
+        if row.count(b'"') % 2:
+            raise BadRow("a quote without its pair", "quotes in pairs, or none")
+        cells = self.cells(row)
+        width = self.plan.width
+        if not self.needed <= len(cells) <= width:
+            raise BadRow(f"{len(cells)} cell{'s' if len(cells) > 1 else ''}", f"{width} as in the other rows")
+        return self.of_cells(cells)
+
+    def of_cells(self, cells: Sequence[str]) -> list[Any]:
+        """The same of the first cells of a row. Raises BadRow."""
+        return [self._value(column, cells[column.cell]) for column in self.plan.used if column.cell < len(cells)]
+
+    def _value(self, column: Column, cell: str) -> Any:
+        """Raises BadRow, which names the column."""
+        expected = _FITS[column.kind]
+        try:
+            if column.cell in self.by_number:
+                if NUMBER.fullmatch(cell) is None or not math.isfinite(float(cell)):
+                    raise ValueError
+                return float(cell)
+            if column.kind == "time":
+                return self._time(column, cell)
+            if column.word is not None:
+                text = cell.encode("latin-1", "replace")
+                word = split_word(text, column.word, column.cell + 1, self.gaps)
+                return word.value, word.unknown, word.digits
+            level = dict(column.levels).get(cell.lower())
+            level = cell_level(cell.encode("latin-1", "replace"), self.gaps) if level is None else level
+            if level is None:
+                raise ValueError
+            return level
+        except BadRow as bad:
+            expected = bad.expected
+        except ValueError as odd:
+            if column.form:
+                expected = "a time within 11 days of the first" if odd.args == (OUT_OF_REACH,) else _AS_ABOVE
+        found = f"{cell[:40]!r} in the column {column.name!r}, taken for {column.kind}"
+        raise BadRow(found, expected, column.cell + 1)
+
+    def _time(self, column: Column, cell: str) -> tuple[int, int]:
+        """Picoseconds, or the number of a sample, and the power of ten of its last digit. Raises BadRow, ValueError."""
+        if not column.form:
+            return split_time(cell.encode("latin-1", "replace"), self.layout.unit).time_ps, 0
+        if column.form == "index":
+            if NUMBER.fullmatch(cell) is None or (number := Fraction(cell)).denominator > 1:
+                raise BadRow("", "the whole number of a sample")
+            return number.numerator, 0
+        times, finest = parsed_times([cell], column.form, self.zero_ps)
+        return int(times[0]), finest

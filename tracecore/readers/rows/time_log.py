@@ -1,0 +1,80 @@
+"""What the times of rows tell while these are read: the first and the last ones, a step back, a step off the rate."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import numpy as np
+
+from tracecore.capture import Int64
+from tracecore.quantities import PS_PER_S
+from tracecore.readers.refusals import bad_row
+from tracecore.readers.rows.row_text import RowLayout
+
+_TIMES_KEPT = 50_000
+_LAST_KEPT = 64
+
+
+class TimeLog:
+    """``head`` and ``tail`` are the first and last times int64[N] in ps, ``first_ps`` and ``last_ps`` the outermost;
+    ``same_times`` counts rows with the time of the row above, ``off_rate_line`` is the first line whose time does not
+    keep to the rate of the layout."""
+
+    def __init__(self, path: str, layout: RowLayout) -> None:
+        self.path, self.layout = path, layout
+        self.count = 0
+        self.first_ps = self.last_ps = 0
+        self.same_times = 0
+        self.off_rate_line: int | None = None
+        self.tail = np.empty(0, np.int64)
+        self._head: list[Int64] = []
+        self._even = np.empty(0, np.int64)
+
+    @property
+    def head(self) -> Int64:
+        """The first times."""
+        return np.concatenate(self._head) if self._head else np.empty(0, np.int64)
+
+    @property
+    def counts(self) -> bool:
+        """Do the rows carry times that keep to no stated rate, so that they and not the rows' numbers count?"""
+        return self.layout.timed and (self.layout.rate_hz is None or self.off_rate_line is not None)
+
+    def add(self, times: Int64, line: int) -> None:
+        """The ``times`` int64[n], n > 0, of rows from ``line`` on. Raises MalformedCapture where they run backwards."""
+        if self.count == 0:
+            self.first_ps = self.last_ps = int(times[0])
+        steps = np.empty_like(times)
+        steps[0] = times[0] - self.last_ps
+        np.subtract(times[1:], times[:-1], out=steps[1:])
+        least = int(steps.min())
+        if least == 0:
+            self.same_times += int((steps == 0).sum()) - (self.count == 0)
+        if least < 0:
+            at = int((steps < 0).argmax())
+            found, do = "a time before that of the row above", "Export the capture again, or cut the file here."
+            raise bad_row(self.path, line + at, found, "times that never run backwards", self.layout.time_cell + 1, do)
+        if self.count < _TIMES_KEPT:
+            self._head.append(times[:_TIMES_KEPT].copy())
+        last = times[-_LAST_KEPT:]
+        self.tail = last.copy() if len(last) == _LAST_KEPT else np.append(self.tail, last)[-_LAST_KEPT:]
+        if self.layout.rate_hz is not None and self.off_rate_line is None:
+            self._check_rate(times, line, self.layout.rate_hz)
+        self.last_ps = int(times[-1])
+        self.count += len(times)
+
+    def _check_rate(self, times: Int64, line: int, rate_hz: Fraction) -> None:
+        period = PS_PER_S / rate_hz
+        slack = _slack(period, self.layout.printed_ps)
+        if len(self._even) < len(times):
+            self._even = np.rint(np.arange(len(times)) * float(period)).astype(np.int64)
+        start = self.first_ps + round(self.count * period)
+        off = times - self._even[: len(times)]
+        if int(off.max()) - start <= slack and start - int(off.min()) <= slack:
+            return
+        self.off_rate_line = line + int((np.abs(off - start) > slack).argmax())
+
+
+def _slack(period_ps: Fraction, printed_ps: int) -> int:
+    """How far a time may be off the stated rate: a digit by rounding, less where whole digits hold each period."""
+    return printed_ps - 1 if printed_ps > 2 and period_ps % printed_ps == 0 else printed_ps + 1

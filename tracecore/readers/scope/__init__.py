@@ -1,1 +1,0 @@
-"""Columns of volts in even steps of time."""

@@ -1,1 +1,0 @@
-"""Columns of bus words, split into bits."""
