@@ -91,10 +91,7 @@ def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None
     assert bad_line == wanted.bad_line
     if bad_line is not None:
         return
-    where = got.times if timed else got.index
-    entries = tuple(
-        tuple(zip(at.tolist(), level.tolist(), strict=True)) for at, level in zip(where, got.levels, strict=True)
-    )
+    entries = tuple(tuple(zip(at.tolist(), level.tolist(), strict=True)) for _, at, level in got.channels())
     assert (entries, got.count) == (wanted.entries, wanted.count)
     assert any("cut short" in note for note in got.notes) == wanted.cut
 

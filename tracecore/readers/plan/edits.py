@@ -80,6 +80,8 @@ def _places(path: str, plan: Plan, choices: Choices) -> dict[int, ColumnChoice]:
 def _edited(
     path: str, plan: Plan, column: Column, choice: ColumnChoice, options: ReadOptions, not_the_time: bool
 ) -> Column:
+    if choice == ColumnChoice() and column.kind not in ("word", "time"):
+        return column
     kind = choice.kind or ("volts" if choice.factor is not None else column.kind)
     if kind == "time" and not_the_time:
         kind = column.second_guess

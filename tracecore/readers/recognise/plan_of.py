@@ -280,24 +280,26 @@ def _columns(
         elif heading is not None and kind == "time":
             unit_ps = heading.time_unit_ps
         form: TimeForm = ""
-        levels = level_words(cells) if unit.lower() not in VOLT_UNITS and kind != "word" else None
+        # what the recogniser of logic takes is no word for a level and no text
+        open_kind = heading is None and kind != "word"
+        levels = level_words(cells) if unit.lower() not in VOLT_UNITS and open_kind else None
         if shape is None and (i == 0 or kind == "time"):
             form = time_form(plain_name(names[i]), cells)
         if form:
             kind = "time"
         elif levels and (shape is None or levelled):
             kind = "logic"
-        elif is_text(cells):
+        elif open_kind and is_text(cells):
             kind = "leave out"
         own = tuple(levels.items()) if levels and kind == "logic" else ()
         column = Column(i, name, kind, title, tuple(cells), scale, unit_ps=unit_ps, form=form, word=word, levels=own)
-        found.append(replace(column, second_guess=_second_guess(column)))
+        found.append(replace(column, second_guess=_second_guess(title, cells)) if kind == "time" else column)
     return found
 
 
-def _second_guess(column: Column) -> Kind:
-    timed = _TIME.fullmatch(column.title) or time_unit_ps(unit_of(column.title, "")) is not None
-    return "leave out" if timed or not any("." in cell for cell in column.cells) else "volts"
+def _second_guess(title: str, cells: list[str]) -> Kind:
+    timed = _TIME.fullmatch(title) or time_unit_ps(unit_of(title, "")) is not None
+    return "leave out" if timed or not any("." in cell for cell in cells) else "volts"
 
 
 def _with_still_levels(columns: list[Column]) -> list[Column]:

@@ -257,9 +257,9 @@ class _Reading:
         return Rows(
             self.count,
             tuple(names),
-            index,
-            [],
-            levels,
+            np.concatenate(index or [np.empty(0, np.int64)]),
+            np.concatenate(levels or [np.empty(0, np.uint8)]),
+            np.cumsum([0, *map(len, index)]),
             self.last_changes,
             TimeLog(self.source.path, self.layout),
             volts,

@@ -153,10 +153,7 @@ def _placed(source: Source, plan: Plan, times: _Times, rows: Rows) -> Rows:
         exact = _index_times(exact, times.rate_hz)
     log = TimeLog(source.path, replace(times.layout, printed_ps=printed) if time.form else times.layout)
     log.add(exact, plan.data_line + 1)
-    if not log.counts:
-        return replace(rows, log=log, notes=notes)
-    placed = [exact.take(index) for index in rows.index]
-    return replace(rows, log=log, notes=notes, times=placed, index=[])
+    return replace(rows, log=log, notes=notes, places=exact.take(rows.places) if log.counts else rows.places)
 
 
 def _index_note(plan: Plan, index: Int64) -> tuple[str, ...]:
@@ -200,10 +197,7 @@ def _by_times(source: Source, plan: Plan, rows: Rows, times: _Times, options: Re
         digital = _sampled(rows, rate, log.first_ps)
     else:
         stop = _stop_ps(plan, rows, found.ps)
-        digital = {
-            name: _last_of_each_time(at, levels, stop)
-            for name, at, levels in zip(rows.names, rows.times, rows.levels, strict=True)
-        }
+        digital = {name: _last_of_each_time(at, levels, stop) for name, at, levels in rows.channels()}
         notes += (found.note,) if found.note else ()
         notes += _same_times_note(log.same_times) + _off_rate_note(log)
     facts = (("time", times.said), ("resolution", found.how), ("rows", str(rows.count)))
@@ -241,10 +235,9 @@ def _capture(
 def _sampled(rows: Rows, rate: Fraction, start_ps: int) -> dict[str, DigitalTrace]:
     stop = int(sample_time_ps(np.array([rows.count], np.int64), rate, start_ps)[0])
     # the times take the room of the rows' numbers, which nobody needs any more
-    return {
-        name: DigitalTrace(sample_time_ps(index, rate, start_ps, out=index), levels, stop)
-        for name, index, levels in zip(rows.names, rows.index, rows.levels, strict=True)
-    }
+    if len(rows.places):
+        sample_time_ps(rows.places, rate, start_ps, out=rows.places)
+    return {name: DigitalTrace(times, levels, stop) for name, times, levels in rows.channels()}
 
 
 def _stop_ps(plan: Plan, rows: Rows, resolution_ps: int) -> int:
