@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from tests.readers.damage_forms import FORMS, read
 from tests.readers.samples import SAMPLES
 from tests.readers.test_readers import put
-from tracecore.errors import CaptureFileError
+from tracecore.errors import CaptureFileError, MalformedCapture
 from tracecore.readers import read_capture
 
 EACH = pytest.mark.parametrize("form", FORMS.values(), ids=FORMS.keys())
@@ -55,6 +56,17 @@ def test_a_dump_of_no_change_and_of_one(tmp_path):
 def test_logic_longer_than_a_day_is_exact_to_a_picosecond(tmp_path, text, last):
     capture = read_capture(put(tmp_path, text))
     assert capture.digital["A"].times_ps.tolist()[-1] == last
+
+
+@pytest.mark.parametrize(("unit", "volts", "fits"), [("V", "9e37", True), ("V", "1e39", False), ("kV", "9e37", False)])
+def test_volts_that_no_capture_can_hold_are_named(tmp_path, unit, volts, fits):
+    path = put(tmp_path, f"Time (us),A ({unit})\n0.00,1.5\n0.01,2.5\n0.02,{volts}\n0.03,1.25\n")
+    if fits:
+        assert read_capture(path).analog["A"].volts[2] == np.float32(volts)
+        return
+    with pytest.raises(MalformedCapture) as caught:
+        read_capture(path)
+    assert (caught.value.line, caught.value.column) == (4, 2)
 
 
 @pytest.mark.parametrize(

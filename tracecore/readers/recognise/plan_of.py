@@ -71,6 +71,9 @@ def plan_of(
     ``names`` that were said is the heading, whatever the line below it looks like. ``wanted`` is the layout that is
     asked for, where two can be told.
     """
+    usual = plan_of(head, first_row, names) if wanted is not None else None
+    if usual is not None and usual.layout == wanted and not usual.by_cells:
+        return usual
     said = first_row, frozenset(names), wanted
     if said not in head.found:
         head.found[said] = _plan_of(head, *said)

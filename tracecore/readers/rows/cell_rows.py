@@ -85,6 +85,10 @@ def _paired(piece: bytes) -> bool:
     return not (np.bincount(lines) % 2).any()
 
 
+def _finite(block: _Block) -> bool:
+    return all(np.isfinite(numbers.min()) and np.isfinite(numbers.max()) for numbers in block.numbers.values())
+
+
 class _Reading:
     def __init__(self, source: Source, plan: Plan, layout: RowLayout) -> None:
         self.source, self.plan, self.layout = source, plan, layout
@@ -120,7 +124,7 @@ class _Reading:
                 found = dict(zip(self.columns, plain, strict=True))
                 block.numbers = {cell: self._scaled(cell, found[cell]) for cell in self.by_number}
                 block.levels = {c.cell: found[c.cell].astype(np.uint8) for c in self.others}
-                return block
+                return block if _finite(block) else None
             self.refused += 1
         if self.by_number and not self._parsed(piece, block):
             return None
@@ -132,7 +136,8 @@ class _Reading:
             return numbers
         if column.scale != 1.0 or column.offset:
             numbers = numbers * column.scale + column.offset
-        return numbers.astype(np.float32)
+        with np.errstate(over="ignore"):
+            return numbers.astype(np.float32)
 
     def _parsed(self, piece: bytes, block: _Block) -> bool:
         """Columns of numbers by pandas; False where one of them is none, or rows differ in cells."""
@@ -163,15 +168,12 @@ class _Reading:
                 )
         except (ValueError, pd.errors.ParserError):
             return False
-        columns = {c: frame[c].to_numpy() for c in self.by_number}
-        if not all(np.isfinite(column.min()) and np.isfinite(column.max()) for column in columns.values()):
+        block.numbers = {c: self._scaled(c, frame[c].to_numpy()) for c in self.by_number}
+        if not _finite(block):
             return False
         if len(frame) != block.count or counted(piece, self.delimiter) != block.count * (self.plan.width - 1):
             return False
-        if b'"' in piece and not _paired(piece):
-            return False
-        block.numbers = {c: self._scaled(c, column) for c, column in columns.items()}
-        return True
+        return b'"' not in piece or _paired(piece)
 
     def _split(self, piece: bytes, block: _Block) -> bool:
         """Columns of letters, words and times by their bytes; False where one does not fit."""

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
@@ -16,6 +15,8 @@ from tracecore.readers.rows.row_text import RowLayout, cell_level, split_time
 from tracecore.readers.source import split_cells
 
 _FITS = {"volts": "a number of volts", "time": "a number", "logic": "0 or 1", "word": "a word"}
+# beyond that, no float32 holds volts
+_LARGEST = 3.4028235e38
 _AS_ABOVE = "a time written as in the first row"
 
 
@@ -60,7 +61,7 @@ class RowValues:
         expected = _FITS[column.kind]
         try:
             if column.cell in self.by_number:
-                if NUMBER.fullmatch(cell) is None or not math.isfinite(float(cell)):
+                if NUMBER.fullmatch(cell) is None or abs(float(cell) * column.scale + column.offset) > _LARGEST:
                     raise ValueError
                 return float(cell)
             if column.kind == "time":

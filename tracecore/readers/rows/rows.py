@@ -34,9 +34,9 @@ class Rows:
     the first row: to the ``levels`` uint8 at ``places`` int64, which are times in ps where the log says that these
     count, else numbers of rows from 0. ``last_changes`` says whether the last row changed anything.
 
-    ``volts`` float32[N] stand by name, with the ``shown`` times in plain numbers of those rows; ``exact_ps`` int64[N] are
-    other times of all rows, the first of which was at ``zero`` where they have a date, and the last digit of which is
-    ``printed_ps``. ``words`` says how words were taken.
+    ``volts`` float32[N] stand by name, with the ``shown`` times in plain numbers of those rows; ``exact_ps`` int64[N]
+    are other times of all rows, the first of which was at ``zero`` where they have a date, and the last digit of which
+    is ``printed_ps``. ``words`` says how words were taken.
     """
 
     count: int
