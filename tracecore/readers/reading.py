@@ -29,7 +29,7 @@ from tracecore.readers.plan.column_choice import ColumnChoice, with_time
 from tracecore.readers.plan.edits import edited, left_out_note, said_fact
 from tracecore.readers.plan.plan import CELLS, CHANGES, SAMPLED, SCOPE, Plan
 from tracecore.readers.plan.words import base_number
-from tracecore.readers.recognise.known import known, layout_of
+from tracecore.readers.recognise.known import known
 from tracecore.readers.recognise.plan_of import plan_of
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
 from tracecore.readers.traces.build import read_by_plan
@@ -164,8 +164,8 @@ def _reader(source: Source, layout: str | None, options: ReadOptions) -> Reader:
     """
     head = source.head()
     found = known(head)
-    if options.word_base is not None and layout is None and found.heading is not None and any(found.heading.words):
-        layout = layout_of(found.heading)
+    if options.word_base is not None and layout is None and found.heading is not None and found.holds_words:
+        layout = found.heading.layout
         return next(r for r in READERS if r.name == layout)
     if layout == SCOPE and found.volts is not None:
         return next(r for r in READERS if r.name == layout)

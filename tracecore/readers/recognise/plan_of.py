@@ -32,11 +32,9 @@ from tracecore.readers.headings.heading_units import (
     time_unit_in,
     unit_of,
 )
-from tracecore.readers.headings.row_heading import Heading
-from tracecore.readers.headings.scope_shape import ScopeShape
 from tracecore.readers.plan.column_choice import Kind
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Column, Plan
-from tracecore.readers.plan.words import WordColumn, word_column
+from tracecore.readers.plan.words import word_column
 from tracecore.readers.recognise.cell_forms import (
     TimeForm,
     counts_rows,
@@ -46,12 +44,11 @@ from tracecore.readers.recognise.cell_forms import (
     level_words,
     time_form,
 )
-from tracecore.readers.recognise.known import known, layout_of
+from tracecore.readers.recognise.known import known
 from tracecore.readers.recognise.lines_above import filled
-from tracecore.readers.recognise.row_cells import NUMBER
+from tracecore.readers.recognise.row_cells import LOGIC_CELL, NUMBER
 from tracecore.readers.source import Head, comment_text, split_cells
 
-_BIT = re.compile(r"[01xXzZ]?")
 _LOOKED_AT = 400
 _FEWEST_ROWS = 3
 _PER_COUNT = ("voltspercount", "vcount", "ymult", "ymultiplier", "yincrement", "voltscount")
@@ -84,8 +81,7 @@ def plan_of(
 def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: str | None) -> Plan | None:
     if begins_as_dump(head):
         return None
-    heading, shape = known(head).taken(wanted)
-    taken = heading or shape
+    taken = known(head).taken(wanted)
     lines = [i for i, line in enumerate(head.lines) if line.strip() and comment_text(line) is None]
     table = {i: head.cells(i) for i in lines[: 2 * _LOOKED_AT]}
     if not table:
@@ -97,7 +93,7 @@ def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: st
     if not first_row and values is not None:
         start = min((i for i in table if i > values), default=start)
     if taken is not None and start < taken.data_line:
-        heading = shape = None
+        taken = None
     rows = [cells for i, cells in table.items() if i >= start]
     if not rows:
         return None
@@ -115,16 +111,15 @@ def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: st
     if index is not None:
         titles = [(cells[:index_at] + [""] * count)[:count] for cells in titles]
     names, units = _titles(titles, head, start, count)
-    if stated:
-        heading = shape = None  # start and increment stand above volts alone
-    if any(unit.lower() in RADIXES for unit in units):
-        heading = None  # its names are those of radixes
+    radixes = any(unit.lower() in RADIXES for unit in units)
+    if stated or (radixes and taken is not None and not taken.volts):
+        taken = None  # start and increment stand above volts alone; names are none where they are radixes
     first = [cell for row in rows[:_LOOKED_AT] for cell in row[:count]]
-    columns = _with_still_levels(_columns(rows, names, units, count, heading, shape))
-    if shape is not None and all(map(_is_level, first)):
-        alone = _with_still_levels(_columns(rows, names, units, count, None, None))
+    columns = _with_still_levels(_columns(rows, names, units, count, taken))
+    if taken is not None and taken.volts and all(map(_is_level, first)):
+        alone = _with_still_levels(_columns(rows, names, units, count, None))
         if any(c.levels for c in alone):
-            columns, shape = alone, None  # no column of times
+            columns, taken = alone, None  # no column of times
     if stated:  # a blank cell, or a volt that looks like a level, makes nothing else of a column of volts
         volts = [unit.strip("()[] ").lower() in VOLT_UNITS for unit in units]
         columns = [
@@ -133,48 +128,13 @@ def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: st
             else c
             for c, v in zip(columns, volts, strict=True)
         ]
+    columns = _counted(columns, above)
+    if taken is not None and not _is_special(columns, stated, bool(taken.rates)):
+        return replace(taken, data_line=start, width=width, columns=tuple(columns))
     begin, rates = _time_stated(head, start, above)
-    plan = Plan(
-        "",
-        start,
-        width,
-        tuple(_counted(columns, above)),
-        head.delimiter,
-        head.decimal,
-        head.coding,
-        rates,
-        begin,
-        named=index_at if index is not None else 0,
-    )
-    special = _is_special(plan, stated)
-    if special or not (heading or shape):
-        return replace(_by_cells(plan), special=special)
-    return _as_known(plan, heading, shape)
-
-
-def _as_known(plan: Plan, heading: Heading | None, shape: ScopeShape | None) -> Plan:
-    """With what a recogniser knows of the times and of the heading."""
-    if heading is not None:
-        return replace(
-            plan,
-            layout=layout_of(heading),
-            rates=heading.rates,
-            facts=tuple(f for f in heading.facts if heading.timed or f[0] != "sample rate"),
-            carried=heading.carried,
-            unknown_unit=heading.unknown_unit,
-            time_heading=heading.time_heading,
-        )
-    assert shape is not None
-    return replace(
-        plan,
-        layout=SCOPE,
-        rates=shape.rates,
-        facts=shape.facts,
-        start_ps=Fraction(0),
-        index=shape.index,
-        unknown_unit=shape.unknown_unit,
-        wrong=shape.wrong_unit,
-    )
+    special = _is_special(columns, stated, bool(rates))
+    plan = Plan("", start, width, tuple(columns), head.delimiter, head.decimal, head.coding, rates, begin)
+    return _by_cells(replace(plan, special=special, named=index_at if index is not None else 0))
 
 
 def _by_cells(plan: Plan) -> Plan:
@@ -185,15 +145,15 @@ def _by_cells(plan: Plan) -> Plan:
     return replace(plan, layout=layout, by_cells=True, unknown_unit=unknown)
 
 
-def _is_special(plan: Plan, stated: bool) -> bool:
-    """Is a cell written in a way that no faster reader takes, or the time stated beside volts?"""
-    few = len(plan.columns[0].cells) < _FEWEST_ROWS
-    if few and plan.columns[0].form != "index" and not stated:
+def _is_special(columns: list[Column], stated: bool, rated: bool) -> bool:
+    """Is a cell written in a way that no faster reader takes, or the time ``stated`` beside volts?"""
+    few = len(columns[0].cells) < _FEWEST_ROWS
+    if few and columns[0].form != "index" and not stated:
         return False  # a heading without rows must not pass for a row of its own
-    shapes = any(c.form or c.levels or c.counted for c in plan.columns)
-    texts = any(c.kind == "leave out" and is_text(c.cells) for c in plan.columns)
-    logic = any(c.kind in ("logic", "word") for c in plan.columns)
-    timed = any(c.kind == "time" for c in plan.columns) or plan.rate_hz is not None
+    shapes = any(c.form or c.levels or c.counted for c in columns)
+    texts = any(c.kind == "leave out" and is_text(c.cells) for c in columns)
+    logic = any(c.kind in ("logic", "word") for c in columns)
+    timed = any(c.kind == "time" for c in columns) or rated
     return shapes or (texts and logic and timed) or stated
 
 
@@ -236,7 +196,7 @@ def _with_damaged(table: dict[int, list[str]], start: int) -> int:
 
 
 def _like_data(cell: str) -> bool:
-    return cell[0].isdecimal() or cell[0] in "+-." or bool(_BIT.fullmatch(cell)) or is_level_word(cell)
+    return cell[0].isdecimal() or cell[0] in "+-." or bool(LOGIC_CELL.fullmatch(cell)) or is_level_word(cell)
 
 
 def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple[list[str], list[str]]:
@@ -253,54 +213,45 @@ def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple
 
 
 def _columns(
-    rows: list[list[str]],
-    names: Sequence[str],
-    units: Sequence[str],
-    count: int,
-    heading: Heading | None,
-    shape: ScopeShape | None,
+    rows: list[list[str]], names: Sequence[str], units: Sequence[str], count: int, taken: Plan | None
 ) -> list[Column]:
-    given = [_given_name(i, heading, shape) for i in range(count)]
+    """As the recogniser takes them, where one does; else by their titles and what most of their cells look like."""
+    own = {c.cell: c for c in taken.columns} if taken is not None else {}
+    volts = taken is not None and bool(taken.volts)
     levelled = all(_is_level(cell) for row in rows[:_LOOKED_AT] for cell in row[1:count])
+    given = {c.name for c in own.values() if c.name}
     found: list[Column] = []
-    taken = {name for name in given if name}
     for i in range(count):
-        cells = [row[i] for row in rows[:_LOOKED_AT]]
-        title = " ".join(part for part in (names[i], units[i]) if part)
-        kind, word = _guess(i, title, cells, heading, shape)
-        unit = unit_of(names[i], units[i])
-        name = given[i]
+        cells = tuple(row[i] for row in rows[:_LOOKED_AT])
+        title, unit = " ".join(part for part in (names[i], units[i]) if part), unit_of(names[i], units[i])
+        column = own.get(i) or (Column(i, "", "leave out") if own else _guessed(i, title, unit, cells))
+        name, kind = column.name, column.kind
         if not name or time_unit_ps(unit) is not None:
             # a time is no channel, whose name would hold the unit
             name = plain_name(name or names[i]) or ("time" if kind == "time" else f"column {i + 1}")
-            name = free_name(name, taken)
-        taken.add(name)
-        scale, unit_ps = VOLT_UNITS.get(unit.lower(), 1.0), time_unit_ps(unit)
-        if shape is not None and i in shape.columns[1:]:
-            scale = shape.scales[shape.columns.index(i) - 1]
-        if shape is not None and i == shape.columns[0]:
-            unit_ps = None if shape.unit_assumed else shape.time_unit_ps
-        elif heading is not None and kind == "time":
-            unit_ps = heading.time_unit_ps
+            name = free_name(name, given)
+        given.add(name)
         form: TimeForm = ""
         # what the recogniser of logic takes is no word for a level and no text
-        open_kind = heading is None and kind != "word"
+        open_kind = (not own or volts) and kind != "word"
         levels = level_words(cells) if unit.lower() not in VOLT_UNITS and open_kind else None
-        if shape is None and (i == 0 or kind == "time"):
+        if not volts and (i == 0 or kind == "time"):
             form = time_form(plain_name(names[i]), cells)
         if form:
             kind = "time"
-        elif levels and (shape is None or levelled):
+        elif levels and (not volts or levelled):
             kind = "logic"
         elif open_kind and is_text(cells):
             kind = "leave out"
-        own = tuple(levels.items()) if levels and kind == "logic" else ()
-        column = Column(i, name, kind, title, tuple(cells), scale, unit_ps=unit_ps, form=form, word=word, levels=own)
-        found.append(replace(column, second_guess=_second_guess(title, cells)) if kind == "time" else column)
+        texts = tuple(levels.items()) if levels and kind == "logic" else ()
+        other = _second_guess(title, cells) if kind == "time" else "volts"
+        unit_ps = column.unit_ps if column.kind == "time" else time_unit_ps(unit)
+        new = replace(column, name=name, kind=kind, title=title, cells=cells, unit_ps=unit_ps, form=form, levels=texts)
+        found.append(replace(new, second_guess=other) if kind == "time" else new)
     return found
 
 
-def _second_guess(title: str, cells: list[str]) -> Kind:
+def _second_guess(title: str, cells: tuple[str, ...]) -> Kind:
     timed = _TIME.fullmatch(title) or time_unit_ps(unit_of(title, "")) is not None
     return "leave out" if timed or not any("." in cell for cell in cells) else "volts"
 
@@ -319,37 +270,17 @@ def _with_still_levels(columns: list[Column]) -> list[Column]:
     ]
 
 
-def _given_name(i: int, heading: Heading | None, shape: ScopeShape | None) -> str:
-    """As the readers name the channel, where they do."""
-    if heading is not None and 0 <= i - heading.timed < len(heading.names):
-        return heading.names[i - heading.timed]
-    if shape is not None and i in shape.columns[1:]:
-        return shape.names[shape.columns.index(i) - 1]
-    return ""
-
-
-def _guess(
-    i: int, title: str, cells: list[str], heading: Heading | None, shape: ScopeShape | None
-) -> tuple[Kind, WordColumn | None]:
-    """As the recognisers take it, where they do; else by its title and what most of its cells look like."""
-    if heading is not None:
-        at = i - heading.timed
-        word = heading.words[at] if 0 <= at < len(heading.words) else None
-        return "time" if at < 0 else "word" if word else "logic", word
-    if shape is not None:
-        if i not in shape.columns:
-            return "leave out", None
-        at = shape.columns.index(i)
-        return "time" if at == 0 else "logic" if shape.logic[at - 1] else "volts", None
+def _guessed(i: int, title: str, unit: str, cells: tuple[str, ...]) -> Column:
+    column = Column(i, "", "leave out", scale=VOLT_UNITS.get(unit.lower(), 1.0), unit_ps=time_unit_ps(unit))
     numbers = 2 * sum(bool(NUMBER.fullmatch(c)) for c in cells) > len(cells)
     if i == 0 and numbers and _TIME.fullmatch(title):
-        return "time", None
-    if 2 * sum(bool(_BIT.fullmatch(c)) for c in cells) > len(cells):
-        return "logic" if any(cells) else "leave out", None
-    word = word_column(title, cells)
+        return replace(column, kind="time")
+    if 2 * sum(bool(LOGIC_CELL.fullmatch(c)) for c in cells) > len(cells):
+        return replace(column, kind="logic") if any(cells) else column
+    word = word_column(title, list(cells))
     if word is not None and word.sure:
-        return "word", word
-    return "volts" if numbers else "leave out", None
+        return replace(column, kind="word", word=word)
+    return replace(column, kind="volts") if numbers else column
 
 
 def _time_stated(head: Head, start: int, above: list[list[str]]) -> tuple[Fraction, tuple[StatedRate, ...]]:
@@ -364,7 +295,7 @@ def _time_stated(head: Head, start: int, above: list[list[str]]) -> tuple[Fracti
 
 def _is_level(cell: str) -> bool:
     """0 or 1, with or without decimals, or unknown."""
-    return bool(_BIT.fullmatch(cell)) or is_level_number(cell)
+    return bool(LOGIC_CELL.fullmatch(cell)) or is_level_number(cell)
 
 
 def _counted(columns: list[Column], above: list[list[str]]) -> list[Column]:

@@ -1,18 +1,20 @@
-"""What stands above or beside columns of volts: names, units, a preamble, where the data starts."""
+"""Columns of volts: what stands above or beside them, and where the rows begin.
+
+x-axis,1,2                    names, then units; or a preamble of names and values above the rows, or beside them
+second,Volt,Volt              in the first columns; or an index with start and increment in the heading
+-2.0E-06,0.20,3.4
+"""
 
 from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass
-from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.readers.dump.declarations import begins_as_dump
-from tracecore.readers.headings.heading_facts import StatedRate
-from tracecore.readers.headings.heading_units import VOLT_UNITS as VOLT_UNITS
 from tracecore.readers.headings.heading_units import is_counts
-from tracecore.readers.headings.scope_titles import ScopeTitles, scope_titles, wrong_unit
+from tracecore.readers.headings.volt_titles import ScopeTitles, scope_titles, wrong_unit
+from tracecore.readers.plan.plan import SCOPE, Column, Plan
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
 from tracecore.readers.recognise.lines_above import check_lines_above
 from tracecore.readers.recognise.row_cells import NUMBER
@@ -27,40 +29,7 @@ _MOST_STRAYS = 3
 _NO_DIGITS = re.compile(r"[^\d.eE+-]")
 
 
-@dataclass(frozen=True, slots=True)
-class ScopeShape:
-    """``columns`` are the cells that hold numbers in every data row, the time (or index) first; a row has ``width``.
-
-    ``index`` is start and increment in seconds where the heading gives them. ``time_unit_ps`` is None where
-    the first column is not known to be a time; ``unknown_unit`` is what stands there for its unit. ``rates`` are
-    what a preamble states. ``logic`` says which channels are logic beside volts: cells that are 0 or 1
-    where the others have decimals, and no unit. ``unit_assumed`` says that no unit stands there, and seconds are taken.
-    ``wrong_unit`` is the error for a unit of volts that is not known, or for counts of a converter. ``left_out`` are
-    the columns beside them that are not blank.
-    """
-
-    data_line: int
-    columns: tuple[int, ...]
-    width: int
-    names: tuple[str, ...]
-    scales: tuple[float, ...]
-    time_unit_ps: Fraction | None
-    index: tuple[Fraction, Fraction] | None
-    rates: tuple[StatedRate, ...]
-    facts: tuple[tuple[str, str], ...]
-    logic: tuple[bool, ...]
-    unknown_unit: str = ""
-    wrong_unit: MalformedCapture | None = None
-    unit_assumed: bool = False
-    left_out: tuple[str, ...] = ()
-
-    @property
-    def interval_s(self) -> Fraction | None:
-        """The sample interval that the preamble states first."""
-        return 1 / self.rates[0].rate_hz if self.rates else None
-
-
-def read_shape(head: Head) -> ScopeShape | None:
+def volts_plan(head: Head) -> Plan | None:
     """None where the file does not hold a heading and even columns of numbers that are not all 0 or 1."""
     lines = [i for i, line in enumerate(head.lines) if line.strip()][: 2 * _LOOKED_AT]
     if len(lines) < 2 or begins_as_dump(head):
@@ -89,22 +58,22 @@ def read_shape(head: Head) -> ScopeShape | None:
     unit, unknown, assumed = titles.time_unit(rows, columns[0])
     facts = tuple((key, value) for key, value in titles.pairs.items() if value)[:30]
     volts = [c for c, is_logic, has in zip(columns[1:], logic, united, strict=True) if not is_logic and not has]
-    wrong = wrong_unit(head, titles, columns) or _counts(head, titles, lines[start], rows, volts)
-    return ScopeShape(
+    found = [Column(columns[0], "", "time", unit_ps=None if assumed else unit)]
+    for cell, name, scale, is_logic in zip(columns[1:], names, scales, logic, strict=True):
+        found.append(Column(cell, name, "logic" if is_logic else "volts", scale=scale))
+    return Plan(
+        SCOPE,
         lines[start],
-        columns,
         width,
-        names,
-        scales,
-        unit,
-        titles.index,
+        tuple(found),
+        head.delimiter,
+        head.decimal,
+        head.coding,
         titles.rates(),
-        facts,
-        logic,
-        unknown,
-        wrong,
-        assumed,
-        _left_out(rows, columns, width, titles),
+        index=titles.index,
+        unknown_unit=unknown,
+        wrong=wrong_unit(head, titles, columns) or _counts(head, titles, lines[start], rows, volts),
+        facts=facts,
     )
 
 
@@ -129,14 +98,6 @@ def _counts(
     return None
 
 
-def _left_out(rows: list[list[str]], columns: tuple[int, ...], width: int, titles: ScopeTitles) -> tuple[str, ...]:
-    """Columns behind the first one that hold something, and no numbers."""
-    end = width if titles.index is None else min(width, titles.index_at)
-    others = [c for c in range(columns[0] + 1, end) if c not in columns]
-    filled = [c for c in others if any(c < len(cells) and cells[c] for cells in rows)]
-    return tuple(next(filter(None, titles.said(c)), f"column {c + 1}") for c in filled)
-
-
 def _said(comment: str, head: Head) -> list[str]:
     """A comment as a row of the preamble: ``Sample interval: 4 ns`` is a name and its value."""
     cells = split_cells(comment, head.delimiter, head.decimal)
@@ -144,7 +105,7 @@ def _said(comment: str, head: Head) -> list[str]:
     return [name.strip(), value.strip()] if len(cells) == 1 and mark else cells
 
 
-def is_number(cells: list[str], column: int) -> bool:
+def _is_number(cells: list[str], column: int) -> bool:
     """Does this cell exist and hold a decimal number?"""
     return column < len(cells) and bool(NUMBER.fullmatch(cells[column]))
 
@@ -155,15 +116,15 @@ def _number_columns(table: list[list[str]]) -> tuple[int, ...]:
     if not sample:
         return ()
     widest = max(len(cells) for cells in sample)
-    return tuple(c for c in range(widest) if 2 * sum(is_number(cells, c) for cells in sample) >= len(sample))
+    return tuple(c for c in range(widest) if 2 * sum(_is_number(cells, c) for cells in sample) >= len(sample))
 
 
 def _is_data(cells: list[str], columns: tuple[int, ...]) -> bool:
     """A number as time; or volts alone, as a damaged time must not make a heading of its row."""
-    if is_number(cells, columns[0]):
+    if _is_number(cells, columns[0]):
         return True
     damaged = cells[0] and len(_NO_DIGITS.findall(cells[0])) <= _MOST_STRAYS
-    return len(columns) > 2 and bool(damaged) and all(is_number(cells, c) and "." in cells[c] for c in columns[1:])
+    return len(columns) > 2 and bool(damaged) and all(_is_number(cells, c) and "." in cells[c] for c in columns[1:])
 
 
 def _logic_columns(
@@ -182,6 +143,6 @@ def _logic_columns(
 
 def _like_volts(rows: list[list[str]], columns: tuple[int, ...]) -> bool:
     lines = rows[:_LOOKED_AT]
-    volts = sum(any(is_number(cells, c) and cells[c] not in ("0", "1") for c in columns[1:]) for cells in lines)
+    volts = sum(any(_is_number(cells, c) and cells[c] not in ("0", "1") for c in columns[1:]) for cells in lines)
     # a stray 2 among logic cells is a damaged logic file, not a scope's
     return 2 * volts > len(lines)
