@@ -106,7 +106,9 @@ def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: st
     titled = any(_INDEX_TITLE.fullmatch(cells[0]) for cells in above[-2:])
     stated = index is not None and not titled and not counts_rows(firsts)
     closed = width > 1 and not stated and all(not cells[-1] for cells in rows)
-    count = width - closed
+    # the recogniser of logic has looked at each cell of a row
+    count = len(taken.columns) if taken is not None and not taken.volts else width - closed
+    rows = [row + [""] * (count - width) for row in rows] if count > width else rows
     titles = [cells for i, cells in table.items() if i < start]
     if index is not None:
         titles = [(cells[:index_at] + [""] * count)[:count] for cells in titles]

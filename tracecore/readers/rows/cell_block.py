@@ -12,6 +12,7 @@ from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.readers.plan.words import DIGIT_BITS, MOST_BITS, WordColumn
 from tracecore.readers.refusals import BadRow
 from tracecore.readers.rows.row_text import RowLayout, split_time
+from tracecore.readers.rows.row_values import RowValues
 
 UInt64 = npt.NDArray[np.uint64]
 _LEVEL = np.full(256, 255, np.uint8)
@@ -90,16 +91,19 @@ class EvenCells:
 Column = Cells | EvenCells
 
 
-def split_block(data: bytes, delimiter: bytes, needed: int, width: int) -> Sequence[Column] | None:
-    """The first ``needed`` columns of whole lines; None where they differ in cells or hold more than ``width``."""
-    first = data[: data.index(b"\n") + 1]
-    each, carriage = first.count(delimiter) + 1, first.endswith(b"\r\n")
-    if not needed <= each <= width:
+def split_block(data: bytes, values: RowValues) -> Sequence[Column] | None:
+    """The cells that are needed of whole lines; None where rows differ in cells, or one is not as it should be."""
+    first, delimiter = data[: data.index(b"\n") + 1], values.plan.delimiter.encode()
+    each, width = first.count(delimiter) + 1, values.plan.width
+    if not values.needed <= each <= width:
         return None
-    if len(data) % len(first) == 0 and (even := _even_cells(data, first, delimiter, carriage)) is not None:
-        return even[:needed]
-    cells = _cells(data, delimiter, each, carriage)
-    return None if cells is None else cells[:needed]
+    cells = _even_cells(data, first, delimiter, values.carriage) if len(data) % len(first) == 0 else None
+    cells = _cells(data, delimiter, each, values.carriage) if cells is None else cells
+    if cells is None or any(int(cell.lengths.max()) for cell in cells[len(values.plan.columns) :]):
+        return None
+    if each < width and not int(cells[values.last.cell].lengths.min()):
+        return None
+    return cells[: values.needed]
 
 
 def unquoted(data: bytes) -> bytes | None:

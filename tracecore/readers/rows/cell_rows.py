@@ -119,6 +119,9 @@ class _Reading:
 
     def _at_once(self, piece: bytes) -> _Block | None:
         block = _Block(counted(piece, b"\n"))
+        ends = counted(piece, b"\r") if b"\r" in piece else 0
+        if ends != (block.count if self.values.carriage else 0):
+            return None
         if self.template is not None and self.refused < _MOST_REFUSED:
             if (plain := self.template.read(piece)) is not None and len(self.columns) == len(self.plan.used):
                 found = dict(zip(self.columns, plain, strict=True))
@@ -177,7 +180,7 @@ class _Reading:
 
     def _split(self, piece: bytes, block: _Block) -> bool:
         """Columns of letters, words and times by their bytes; False where one does not fit."""
-        cells = split_block(piece, self.delimiter, self.values.needed, self.plan.width)
+        cells = split_block(piece, self.values)
         if cells is None:
             return False
         for column in self.others:

@@ -36,6 +36,14 @@ def _solid(text: bytes) -> int:
     return len(text) - len(tail) + len(tail.rstrip()) if tail.strip() else len(text.rstrip())
 
 
+def _ended(text: bytes) -> bytes:
+    """Whole lines without blank ones at the end."""
+    # a tab may be the delimiter behind the last cell
+    solid = text.rstrip(b"\r\n ")
+    end = b"\r\n" if b"\r" in text[len(solid) :].partition(b"\n")[0] else b"\n"
+    return solid + end if solid else b""
+
+
 class Pieces:
     """Yields whole lines and the number of the first, without blank lines at the end of the file. Keeps the first times
     and the last one as texts, the date of the first, and what to tell of the last row."""
@@ -78,6 +86,7 @@ class Pieces:
         time, last = self.values.time, self.values.last
         cell = time.cell if time is not None else 0
         if not self.first_times:
+            self.values.carriage = piece[: piece.index(b"\n")].endswith(b"\r")
             rows = [self.values.cells(row) for row in piece.split(b"\n", _FIRST)[:_FIRST] if row.strip()]
             self.first_times = [cells[cell] for cells in rows if cell < len(cells)] or [""]
             if time is not None and time.form == "date":
@@ -92,23 +101,24 @@ class Pieces:
 
     def _without_cut_row(self, text: bytes, line: int) -> bytes:
         """The last lines, with a line end, without a row that may be cut short."""
-        whole, text = text.endswith(b"\n"), text.rstrip()
-        if whole or not text:
-            return text + b"\n" if text else b""
+        if text.endswith(b"\n") or not text.strip():
+            return _ended(text)
         at = text.rfind(b"\n") + 1
         line += text.count(b"\n", 0, at)
+        if at:
+            self._look(text[:at])
+        end = b"\r\n" if self.values.carriage else b"\n"
         cells = self.values.cells(text[at:])
         # a delimiter may stand behind the last cell of this row alone
         row = text[at:].removesuffix(self.plan.delimiter.encode()) if len(cells) > self.plan.width else text[at:]
-        misfit = self._misfit(row)
+        misfit = self._misfit(row + end[:-1])
         wrong = len(cells) > self.plan.width or self._misfit(cells[:-1]) is not None
         if misfit is not None and wrong and row.count(b'"') % 2 == 0:
             raise self.wrong(line, misfit)
         if misfit is None and self._is_whole(cells, text[:at]):
-            return text[:at] + row + b"\n"
+            return text[:at] + row + end
         self.notes += (f"The last row (line {line}) has no line end, may be cut short, and is left out.",)
-        text = text[:at].rstrip()
-        return text + b"\n" if text else b""
+        return _ended(text[:at])
 
     def _misfit(self, row: bytes | list[str]) -> BadRow | None:
         """What is wrong with a row, or with the first cells of one."""
@@ -127,8 +137,6 @@ class Pieces:
         if len(cells) > last.cell + 1:
             return True
         if last.kind == "word":
-            if above:
-                self._look(above)
             return self._lengths == {len(cells[last.cell])}
         if last.kind != "logic" or cells[last.cell]:
             return last.kind == "logic"

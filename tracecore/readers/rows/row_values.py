@@ -23,7 +23,7 @@ _AS_ABOVE = "a time written as in the first row"
 class RowValues:
     """How a row is taken apart. ``by_number`` are the cells of plain numbers, ``last`` is the last column that is used,
     of at least ``needed`` cells; ``gaps`` says whether a level may be unknown: where rows are changes, an empty cell is
-    one not known yet. Dates count from ``zero_ps``."""
+    one not known yet. Dates count from ``zero_ps``; ``carriage`` says that rows end in CR LF."""
 
     def __init__(self, plan: Plan, layout: RowLayout) -> None:
         self.plan, self.layout = plan, layout
@@ -35,6 +35,7 @@ class RowValues:
         self.last = max(plan.used, key=lambda c: c.cell)
         self.needed = max([self.last.cell, *(c.cell for c in plan.columns if any(c.cells))]) + 1
         self.zero_ps = 0
+        self.carriage = False
 
     def cells(self, row: bytes) -> list[str]:
         """The cells of a row as text, decimals behind a point."""
@@ -46,9 +47,15 @@ class RowValues:
             raise BadRow("a blank line", "a row of cells")
         if row.count(b'"') % 2:
             raise BadRow("a quote without its pair", "quotes in pairs, or none")
+        if row.endswith(b"\r") != self.carriage:
+            raise BadRow("another line end than in the rows before", "CR LF throughout or LF throughout")
+        if b"\r" in row.removesuffix(b"\r"):
+            raise BadRow("a carriage return amid the row", "line ends behind each row alone")
         cells = self.cells(row)
         width = self.plan.width
-        if not self.needed <= len(cells) <= width:
+        # an empty cell at the end of a shorter row may be what a delimiter was lost to
+        short = len(cells) < width and not cells[min(self.last.cell, len(cells) - 1)]
+        if short or not self.needed <= len(cells) <= width or any(cells[len(self.plan.columns) :]):
             raise BadRow(f"{len(cells)} cell{'s' if len(cells) > 1 else ''}", f"{width} as in the other rows")
         return self.of_cells(cells)
 
