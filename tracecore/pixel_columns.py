@@ -1,7 +1,7 @@
 """Transitions and volts as pixel columns: what each column must show so that nothing is lost.
 
 A column holds the times from its left edge (closed) to its right edge (open). Edges are whole picoseconds, so that
-no rounding moves a transition from one column to another. No index is built beyond every 64th time.
+no rounding moves a transition from one column to another. No index is built beyond every 16th time and coarser ones.
 """
 
 from __future__ import annotations
@@ -30,9 +30,13 @@ __all__ = [
     "volt_columns",
 ]
 
-STRIDE = 64
+STRIDE, COARSER, LEVELS = 16, 4, 6
+"""The finest sub-sample has every 16th transition, each coarser one every fourth of the one before: together a twelfth
+of the memory of the transitions."""
+SOME = 4
+"""So many of a sub-sample are wanted in each column."""
 FEW = 16
-"""Up to this many transitions a column, all are searched; above it the sub-sample decides first."""
+"""Up to this many transitions a column, each is put into its column; above it the sub-sample decides first."""
 
 Bool = NDArray[np.bool_]
 
@@ -54,7 +58,7 @@ class TraceColumns:
     [5, 0, 3, 3, 0, 5]
     """
 
-    __slots__ = ("_sub", "levels", "start_ps", "stop_ps", "transitions_ps")
+    __slots__ = ("_seen", "_subs", "levels", "start_ps", "stop_ps", "transitions_ps")
 
     def __init__(self, times_ps: Int64, levels: UInt8, stop_ps: int) -> None:
         self.levels = levels
@@ -62,12 +66,19 @@ class TraceColumns:
         self.stop_ps = int(stop_ps)
         # transition j leads from levels[j] to levels[j + 1]
         self.transitions_ps: Int64 = times_ps[1:]
-        self._sub: Int64 = self.transitions_ps[::STRIDE].copy()
+        strides = [STRIDE * COARSER**level for level in range(LEVELS)]
+        self._subs: tuple[Int64, ...] = tuple(self.transitions_ps[::stride].copy() for stride in strides)
+        # a frame asks for the same stretch several times
+        self._seen = ((0, 0), (0, 0))
 
     def visible(self, start_ps: int, stop_ps: int) -> tuple[int, int]:
         """First (closed) and last (open) index of the transitions from ``start_ps`` (closed) to ``stop_ps`` (open)."""
-        a, b = self.transitions_ps.searchsorted(np.array((start_ps, stop_ps), np.int64)).tolist()
-        return a, b
+        asked, found = self._seen
+        if asked != (start_ps, stop_ps):
+            a, b = self.transitions_ps.searchsorted(np.array((start_ps, stop_ps), np.int64)).tolist()
+            found = (a, b)
+            self._seen = ((start_ps, stop_ps), found)
+        return found
 
     def states(self, edges_ps: Int64) -> UInt8:
         """State of each column: int64[W+1] increasing to uint8[W]. Exact, in O(W log n).
@@ -80,16 +91,16 @@ class TraceColumns:
         if a == b:
             out = np.full(width, self.levels[a], np.uint8)
         elif b - a < FEW * width:
-            index = self.transitions_ps[a:b].searchsorted(edges_ps) + a
-            out = self._settled(index[:-1], index[1:])
+            counts = _per_column(self.transitions_ps[a:b], edges_ps)
+            out = self._settled(a + np.cumsum(counts) - counts, counts)
         else:
             out = self._crowded(a, b, edges_ps)
         if int(edges_ps[0]) < self.start_ps or int(edges_ps[-1]) > self.stop_ps:
             out[(edges_ps[1:] <= self.start_ps) | (edges_ps[:-1] >= self.stop_ps)] = NO_DATA
         return out
 
-    def _settled(self, first: NDArray[np.intp], stop: NDArray[np.intp]) -> UInt8:
-        count = stop - first
+    def _settled(self, first: NDArray[np.intp], count: NDArray[np.intp]) -> UInt8:
+        """States of columns whose first transition and their number are known."""
         out = self.levels.take(first)
         out[count == 1] = EDGE
         out[count > 1] = BUSY
@@ -98,10 +109,12 @@ class TraceColumns:
     def _crowded(self, a: int, b: int, edges_ps: Int64) -> UInt8:
         """The sub-sample finds the columns that are busy for certain; only the others are searched."""
         width = len(edges_ps) - 1
-        step = max(1, (b - a) // (4 * width * STRIDE))
-        sub = np.ascontiguousarray(self._sub[-(-a // STRIDE) : (b - 1) // STRIDE + 1 : step])
-        coarse = sub.searchsorted(edges_ps)
-        open_ = coarse[1:] - coarse[:-1] < 2
+        # the coarsest that still has some of its own in a column, so that little memory is read
+        level, stride = 0, STRIDE
+        while level + 1 < LEVELS and b - a >= SOME * width * stride * COARSER:
+            level, stride = level + 1, stride * COARSER
+        sub = self._subs[level][-(-a // stride) : (b - 1) // stride + 1]
+        open_ = _per_column(sub, edges_ps) < 2
         out = np.full(width, BUSY, np.uint8)
         columns = np.flatnonzero(open_)
         if len(columns):
@@ -110,9 +123,31 @@ class TraceColumns:
             wanted[:-1] = open_
             wanted[1:] |= open_
             index = np.zeros(width + 1, np.intp)
-            index[wanted] = self.transitions_ps[a:b].searchsorted(edges_ps[wanted]) + a
-            out[columns] = self._settled(index[columns], index[columns + 1])
+            index[wanted] = self._index(edges_ps[wanted])
+            out[columns] = self._settled(index[columns], index[columns + 1] - index[columns])
         return out
+
+    def _index(self, times_ps: Int64) -> NDArray[np.intp]:
+        """Number of transitions before each time. The sub-sample leaves a stretch of ``STRIDE``, which is halved for
+        all times at once: so the memory is asked for all of them together, and not for one after the other."""
+        last = len(self.transitions_ps) - 1
+        found = np.maximum(self._subs[0].searchsorted(times_ps) - 1, 0) * STRIDE
+        step = STRIDE // 2
+        while step:
+            further = np.minimum(found + step, last)
+            found = np.where(self.transitions_ps.take(further - 1) < times_ps, further, found)
+            step //= 2
+        return found + (self.transitions_ps.take(found) < times_ps)
+
+
+def _per_column(times_ps: Int64, edges_ps: Int64) -> NDArray[np.intp]:
+    """How many of some sorted times lie in each column, all of them within the edges: intp[W]."""
+    step = int(edges_ps[1] - edges_ps[0])
+    if step * (len(edges_ps) - 1) == int(edges_ps[-1] - edges_ps[0]) and (np.diff(edges_ps) == step).all():
+        column = (times_ps - edges_ps[0]) // step
+    else:
+        column = edges_ps.searchsorted(times_ps, side="right") - 1
+    return np.bincount(column, minlength=len(edges_ps) - 1)
 
 
 def span_mask(spans_ps: Int64, edges_ps: Int64) -> Bool:
@@ -123,11 +158,21 @@ def span_mask(spans_ps: Int64, edges_ps: Int64) -> Bool:
     """
     if not len(spans_ps):
         return np.zeros(len(edges_ps) - 1, bool)
-    # touched where more spans have begun before the column's end than have ended by its start
     starts, stops = spans_ps[:, 0], spans_ps[:, 1]
-    begun = starts.searchsorted(edges_ps[1:])
-    ended = stops.searchsorted(edges_ps[:-1], side="right")
-    return np.asarray(begun > ended)
+    a = int(stops.searchsorted(edges_ps[0], side="right"))
+    b = int(starts.searchsorted(edges_ps[-1]))
+    width = len(edges_ps) - 1
+    if b <= a:
+        return np.zeros(width, bool)
+    starts, stops = starts[a:b], stops[a:b]
+    if b - a < width:
+        # one more where a span begins, one less behind the column in which it ends
+        first = np.maximum(edges_ps.searchsorted(starts, side="right") - 1, 0)
+        behind = np.minimum(edges_ps.searchsorted(stops), width)
+        change = np.bincount(first, minlength=width + 1) - np.bincount(behind, minlength=width + 1)
+        return np.asarray(np.cumsum(change[:-1]) > 0)
+    # touched where more spans have begun before the column's end than have ended by its start
+    return np.asarray(starts.searchsorted(edges_ps[1:]) > stops.searchsorted(edges_ps[:-1], side="right"))
 
 
 BLOCK = 256

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
-from PySide6.QtCore import QPoint, Qt
-from PySide6.QtGui import QColor, QImage
+from PySide6.QtCore import QLineF, QPoint, Qt
+from PySide6.QtGui import QColor, QImage, QPainter
 from PySide6.QtWidgets import QWidget
 
 from app.case.shelf import hold
@@ -21,6 +21,7 @@ from app.widgets.causes.cause_strip import CauseStrip
 from app.widgets.controls.signal_name import SignalName
 from app.widgets.traces.cycle_scale import cycle_labels, grid_columns, time_labels
 from app.widgets.traces.divergence_bars import shares_over_time
+from app.widgets.traces.line_array import draw_lines
 from app.widgets.traces.overview import Overview, any_diverging
 from app.widgets.traces.trace_marks import outline
 from app.widgets.traces.trace_rows import View, word_rows
@@ -311,3 +312,24 @@ def test_widgets_bring_pyqtgraph_only_with_volts() -> None:
     )
     code += "assert 'pyqtgraph' not in sys.modules and 'pandas' not in sys.modules"
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
+
+
+def test_lines_of_an_array_are_the_same_lines() -> None:
+    """Against Qt's own list of lines; a view of every second row, which is not contiguous, is drawn as well."""
+    ends = np.random.default_rng(5).uniform(0, 90, (24, 4))
+    pictures = []
+    for by_array in (True, False):
+        picture = QImage(100, 100, QImage.Format.Format_RGB32)
+        picture.fill(QColor(LIGHT.paper))
+        painter = QPainter(picture)
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        if by_array:
+            draw_lines(painter, ends[::2])
+            draw_lines(painter, ends[:0])
+        else:
+            painter.drawLines([QLineF(*row) for row in ends[::2].tolist()])
+        painter.end()
+        pictures.append(picture)
+    blank = QImage(100, 100, QImage.Format.Format_RGB32)
+    blank.fill(QColor(LIGHT.paper))
+    assert pictures[0] == pictures[1] != blank

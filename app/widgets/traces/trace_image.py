@@ -6,9 +6,9 @@ for it. Traces with few transitions in view are left to the painter, which draws
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache, partial
 
 import numpy as np
 from PySide6.QtGui import QColor, QImage
@@ -19,8 +19,13 @@ from app.widgets.traces.trace_rows import TraceRow, View, WordRow
 from tracecore.capture import Int64
 from tracecore.pixel_columns import NO_DATA, UNKNOWN, TraceColumns, span_mask
 
+Made = Callable[[Int64], np.ndarray]
+"""From the edges of columns to what each column shows."""
 MOST_DRAWN = 150
 """Up to this many transitions in view a trace is drawn as a line."""
+ALL_BITS = np.uint32(0xFFFFFFFF)
+FEW_HATCHED = 12
+"""Where less than this part of the columns is hatched, their strokes are set one by one."""
 HATCH = 8
 """Pixels from one stroke of a hatching to the next."""
 
@@ -42,7 +47,7 @@ class TraceImage:
     def __init__(self) -> None:
         self._buffer = np.empty((0, 0), np.uint32)
         self._image: QImage | None = None
-        self._states: dict[int, tuple[TraceColumns, View, np.ndarray]] = {}
+        self._kept: dict[int, tuple[object, View, np.ndarray]] = {}
 
     def compose(
         self,
@@ -93,7 +98,7 @@ class TraceImage:
         strokes: Strokes,
         edges: Int64,
     ) -> None:
-        _hatch(part, row.finding.difference_on_good_ps, edges, geometry, theme, strokes)
+        _hatch(part, self._differing(row, edges, view), geometry, theme, strokes)
         sides = (
             (row.good, geometry.good_high, geometry.good_low, geometry.good_px, "ink"),
             (row.suspect, geometry.suspect_high, geometry.suspect_low, geometry.suspect_px, "suspect"),
@@ -103,18 +108,25 @@ class TraceImage:
                 _trace(part, self._state_columns(trace, edges, view), high, low, thick, theme, fore)
 
     def _state_columns(self, trace: TraceColumns, edges: Int64, view: View) -> np.ndarray:
-        """States of all columns; after a move by whole pixels only those that have come into view are computed."""
-        kept = self._states.get(id(trace))
-        if kept is None or kept[0] is not trace or not _only_moved(kept[1], view):
-            states = trace.states(edges)
+        return self._columns(trace, trace.states, edges, view)
+
+    def _differing(self, row: TraceRow, edges: Int64, view: View) -> np.ndarray:
+        """Which columns are hatched."""
+        return self._columns(row, partial(span_mask, row.finding.difference_on_good_ps), edges, view)
+
+    def _columns(self, of: object, made: Made, edges: Int64, view: View) -> np.ndarray:
+        """What is made for each column; after a move by whole pixels only for those that have come into view."""
+        kept = self._kept.get(id(of))
+        if kept is None or kept[0] is not of or not _only_moved(kept[1], view):
+            found = made(edges)
         else:
-            states = _shifted(trace, kept[2], (view.t0_ps - kept[1].t0_ps) // view.ps_per_px, edges)
-        self._states[id(trace)] = (trace, view, states)
-        return states
+            found = _shifted(made, kept[2], (view.t0_ps - kept[1].t0_ps) // view.ps_per_px, edges)
+        self._kept[id(of)] = (of, view, found)
+        return found
 
     def forget(self) -> None:
         """Lets go of the traces of the comparison before."""
-        self._states.clear()
+        self._kept.clear()
 
 
 def _only_moved(before: View, now: View) -> bool:
@@ -124,22 +136,23 @@ def _only_moved(before: View, now: View) -> bool:
     return same and moved % now.ps_per_px == 0 and abs(moved) < now.ps_per_px * now.width
 
 
-def _shifted(trace: TraceColumns, kept: np.ndarray, by: int, edges: Int64) -> np.ndarray:
+def _shifted(made: Made, kept: np.ndarray, by: int, edges: Int64) -> np.ndarray:
     if by == 0:
         return kept
     if by > 0:
-        return np.concatenate((kept[by:], trace.states(edges[-by - 1 :])))
-    return np.concatenate((trace.states(edges[: -by + 1]), kept[:by]))
+        return np.concatenate((kept[by:], made(edges[-by - 1 :])))
+    return np.concatenate((made(edges[: -by + 1]), kept[:by]))
 
 
 @dataclass(frozen=True, slots=True)
 class Strokes:
-    """45 degree strokes over a pair, as places in it: columns, and places in the rows laid end to end.
+    """45 degree strokes over a pair, between a line above and one below: ``drawn``, bool[tall, width].
 
-    They stay with the traces when the view moves by whole pixels.
+    ``columns`` and ``places`` are the same as places: columns, and places in the rows laid end to end. They stay with
+    the traces when the view moves by whole pixels.
     """
 
-    tall: int
+    drawn: np.ndarray
     columns: np.ndarray
     places: np.ndarray
 
@@ -147,41 +160,50 @@ class Strokes:
     def over(cls, geometry: Geometry, view: View) -> Strokes:
         """The strokes for one frame."""
         tall = geometry.suspect_low - geometry.good_high + geometry.suspect_px
-        across = np.arange(view.width) + (view.t0_ps // view.ps_per_px) % HATCH
-        rows, columns = np.nonzero((across[None, :] + np.arange(tall)[:, None]) % HATCH == 0)
-        return cls(tall, columns, rows * view.width + columns)
+        return _strokes(tall, view.width, view.t0_ps // view.ps_per_px % HATCH)
 
 
-def _hatch(part: np.ndarray, spans_ps: Int64, edges: Int64, geometry: Geometry, theme: Theme, strokes: Strokes) -> None:
-    mask = span_mask(spans_ps, edges)
+@lru_cache(maxsize=2 * HATCH)
+def _strokes(tall: int, width: int, phase: int) -> Strokes:
+    across = np.arange(width) + phase
+    drawn = (across[None, :] + np.arange(tall)[:, None]) % HATCH == 0
+    drawn[0] = drawn[-1] = True
+    rows, columns = np.nonzero(drawn)
+    return Strokes(drawn, columns, rows * width + columns)
+
+
+def _hatch(part: np.ndarray, mask: np.ndarray, geometry: Geometry, theme: Theme, strokes: Strokes) -> None:
     if not mask.any():
         return
-    box = part[geometry.good_high : geometry.good_high + strokes.tall]
+    box = part[geometry.good_high : geometry.good_high + len(strokes.drawn)]
     colour = _rgb(theme.suspect)
-    # the rows of a part lie end to end in memory, so a reshaped view writes through
-    box.reshape(-1)[strokes.places[mask.take(strokes.columns)]] = colour
-    # an outline: above, below, and where a span begins or ends
-    np.copyto(box[0], colour, where=mask)
-    np.copyto(box[-1], colour, where=mask)
+    # the outline also has a line where a span begins or ends
     ends = mask.copy()
     ends[1:-1] &= ~(mask[:-2] & mask[2:])
-    columns = np.flatnonzero(ends)
-    if len(columns) < len(mask) // 8:
-        box[:, columns] = colour
-    else:
-        np.copyto(box, colour, where=ends)
+    if np.count_nonzero(mask) < len(mask) // FEW_HATCHED:
+        # the rows of a part lie end to end in memory, so a reshaped view writes through
+        box.reshape(-1)[strokes.places[mask.take(strokes.columns)]] = colour
+        box[:, np.flatnonzero(ends)] = colour
+        return
+    inked = strokes.drawn & mask
+    inked |= ends
+    # bits are chosen by masks of all ones or none: a copy with a condition takes several times as long
+    chosen = np.multiply(inked, ALL_BITS, dtype=np.uint32, casting="unsafe")
+    chosen &= box ^ colour
+    box ^= chosen
 
 
 @cache
 def _bands(theme: Theme, fore: str) -> tuple[tuple[np.ndarray, np.ndarray], ...]:
-    """Of the middle, the upper and the lower line: whether a state is drawn there, and in which colour."""
+    """Of the middle, the upper and the lower line: what a state keeps of what is there (all bits or none), and its
+    colour."""
     line, busy, band = _rgb(getattr(theme, fore)), _rgb(theme.mix(fore, "paper", 0.42)), _rgb(theme.band)
     # LOW, HIGH, UNKNOWN, EDGE, BUSY, NO_DATA
     middle = (None, None, band, line, busy, None)
     upper = (None, line, band, line, line, None)
     lower = (line, None, band, line, line, None)
     return tuple(
-        (np.array([c is not None for c in colours]), np.array([c or 0 for c in colours], np.uint32))
+        (np.array([0 if c else ALL_BITS for c in colours], np.uint32), np.array([c or 0 for c in colours], np.uint32))
         for colours in (middle, upper, lower)
     )
 
@@ -192,8 +214,9 @@ def _trace(part: np.ndarray, states: np.ndarray, high: int, low: int, thick: int
     box = part[high - thick // 2 : low - thick // 2 + thick]
     middle = (len(box) - thick) // 2
     parts = (box[thick:-thick], box[:thick], box[-thick:])
-    for rows, (shown, colours) in zip(parts, _bands(theme, fore), strict=True):
-        np.copyto(rows, colours.take(states), where=shown.take(states))
+    for rows, (kept, colours) in zip(parts, _bands(theme, fore), strict=True):
+        rows &= kept.take(states)
+        rows |= colours.take(states)
     unknown, nothing = states == UNKNOWN, states == NO_DATA
     if unknown.any():
         np.copyto(box[middle : middle + thick], line, where=unknown)

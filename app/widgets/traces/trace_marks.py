@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from itertools import pairwise
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from app.model.theme import Theme
 from app.widgets.controls.signal_name import plain_font
 from app.widgets.traces.limit_pen import draw_limit_tags
+from app.widgets.traces.line_array import draw_lines
 from app.widgets.traces.trace_geometry import Geometry
 from app.widgets.traces.trace_image import is_sparse
 from app.widgets.traces.trace_rows import TraceRow, View
@@ -77,7 +77,9 @@ def outline(trace: TraceColumns, view: View, high: float, low: float, slope: flo
     x = view.x(trace.transitions_ps[first:stop])
     height = np.array([low, high, (low + high) / 2])[trace.levels[first : stop + 1]]
     begin = view.x(np.array([trace.start_ps, trace.stop_ps], np.int64))
-    apart = np.diff(x, prepend=begin[0], append=begin[1])
+    apart = np.empty(len(x) + 1)
+    apart[1:-1] = x[1:] - x[:-1]
+    apart[0], apart[-1] = (x[0] - begin[0], begin[1] - x[-1]) if len(x) else (begin[1] - begin[0],) * 2
     half = np.minimum(slope, np.minimum(apart[:-1], apart[1:]) * 0.3)
     points = np.empty((2 * len(x) + 2, 2))
     points[0] = begin[0], height[0]
@@ -96,13 +98,12 @@ def _line(pencil: Pencil, trace: TraceColumns, high: int, thick: int, colour: st
     top, bottom = high + middle, high + geometry.swing + middle
     _unknown_boxes(pencil, trace, top, bottom)
     points = outline(trace, view, top, bottom, 2.2 * geometry.scale)
-    corners = [QPointF(x, y) for x, y in points.tolist()]
     pen = pencil.pen(colour, thick)
     # Qt strokes a thick line of many corners as one outline, at thirty times the cost of its pieces; the square
     # ends close the corners
     pen.setCapStyle(Qt.PenCapStyle.SquareCap)
     painter.setPen(pen)
-    painter.drawLines([QLineF(a, b) for a, b in pairwise(corners)])
+    draw_lines(painter, np.hstack((points[:-1], points[1:])))
 
 
 def _unknown_boxes(pencil: Pencil, trace: TraceColumns, top: float, bottom: float) -> None:
@@ -126,14 +127,20 @@ def _ties(pencil: Pencil, row: TraceRow) -> None:
         if not 0 < part.stop - part.start <= MOST_TIES:
             continue
         pencil.painter.setPen(pencil.pen(colour, width))
-        ends = zip(view.x(good[part]).tolist(), view.x(suspect[part]).tolist(), strict=True)
-        top, bottom = geometry.good_low + 1, geometry.suspect_high - geometry.suspect_px / 2
-        pencil.painter.drawLines([QLineF(a, top, b, bottom) for a, b in ends])
+        ends = np.empty((part.stop - part.start, 4))
+        ends[:, 0], ends[:, 2] = view.x(good[part]), view.x(suspect[part])
+        ends[:, 1], ends[:, 3] = geometry.good_low + 1, geometry.suspect_high - geometry.suspect_px / 2
+        draw_lines(pencil.painter, ends)
 
 
 def _pairs_in_view(view: View, good: Int64, suspect: Int64) -> slice:
-    """Pairs of which either end is in view."""
-    one, other = view.visible(good), view.visible(suspect)
+    """Pairs of which either end is in view; where one end's are too many to be drawn, these alone."""
+    if not len(good):
+        return slice(0, 0)
+    one = view.visible(good)
+    if one.stop - one.start > MOST_TIES:
+        return one
+    other = view.visible(suspect)
     if one.start == one.stop:
         return other
     return one if other.start == other.stop else slice(min(one.start, other.start), max(one.stop, other.stop))
@@ -149,7 +156,7 @@ def _lone(row: TraceRow, view: View) -> np.ndarray:
 def _rings(pencil: Pencil, row: TraceRow) -> None:
     """An open ring where a twin is missing; where there are too many to tell apart the hatching serves."""
     geometry, lone = pencil.geometry, _lone(row, pencil.view)
-    if len(lone) > pencil.view.width // TRIANGLE_ROOM:
+    if not 0 < len(lone) <= pencil.view.width // TRIANGLE_ROOM:
         return
     radius = 4.2 * geometry.scale
     _, keep = np.unique((lone // (2 * radius + 2)).astype(np.int64), return_index=True)

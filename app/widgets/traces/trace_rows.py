@@ -49,6 +49,8 @@ class View:
 
     def visible(self, times_ps: Int64) -> slice:
         """The sorted times that lie in the view."""
+        if not len(times_ps):
+            return slice(0, 0)
         first, stop = times_ps.searchsorted(np.array((self.t0_ps, self.stop_ps), np.int64)).tolist()
         return slice(first, stop)
 
