@@ -120,7 +120,7 @@ def test_an_offset_is_no_rival_where_it_differs_and_the_one_taken_agrees():
     good[:, 5000:5030] = machine(6, 30, 9)
     found = lined_up(good[:, 40:], good[:, :-40])
     assert (found.offset_cycles, found.rivals) == (40, ())
-    assert "on most signals at once it differs around good cycle" in found.reason
+    assert "on many signals at once it differs around good cycle" in found.reason
 
 
 def test_what_the_right_offset_alone_reaches_does_not_speak_against_it():

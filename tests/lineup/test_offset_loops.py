@@ -68,3 +68,36 @@ def test_another_pass_through_the_same_steps_is_doubted_where_more_agrees_later(
     good, suspect = pair.good[180:].T, pair.suspect[180:].T
     found = lined_up(np.ascontiguousarray(good), np.ascontiguousarray(suspect))
     assert found.offset_cycles in range(7) or (found.sure == "doubtful" and found.rivals)
+
+
+def looping(offset: int = 9) -> tuple[np.ndarray, np.ndarray]:
+    """Both sides in reset, then a way of their own into a loop of 60 cycles: as many signals as turns weigh much."""
+    program = np.concatenate((machine(60, 20, 5), np.tile(machine(60, 60, 3), (1, 10))), axis=1)
+    still = np.repeat(program[:, :1], 40, axis=1)
+    whole = np.concatenate((still, program), axis=1)
+    return whole[:, :500], whole[:, offset : 520 + offset].copy()
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_way_into_a_loop_tells_its_turns_apart(turned: bool) -> None:
+    good, suspect = looping()
+    if turned:
+        good, suspect = suspect, good
+    found = lined_up(good, suspect)
+    assert (found.offset_cycles, found.sure) == (9 if turned else -9, "certain")
+    assert found.may_clear
+
+
+def test_a_turn_is_heard_where_the_way_into_the_loop_was_not_captured_on_both_sides() -> None:
+    good, suspect = looping()
+    found = lined_up(good, suspect[:, 200:])
+    assert (found.offset_cycles + 209) % 60 == 0
+    assert found.sure == "doubtful"
+
+
+def test_another_turn_that_hides_a_board_that_went_wrong_at_its_start_clears_nothing() -> None:
+    good, suspect = looping(150)
+    # in the first cycles many signals are wrong, and one turn on these are outside what both captures share
+    suspect[:, :50] ^= np.random.default_rng(2).integers(0, 2, (60, 50)).astype(np.uint8)
+    found = lined_up(good, suspect)
+    assert not found.may_clear

@@ -21,6 +21,7 @@ from tracecore.lineup.rivals import (
     agreeing_elsewhere,
     agrees_throughout,
     choose,
+    less_contradicted,
     telling_signals,
     with_repeats,
     would_tell,
@@ -81,8 +82,10 @@ def answer(sides: Sides, clock: str, offset: int | None, same_start: bool) -> An
     words = both_words(sides.good, sides.suspect, sides.live)
     tried = search(words, SAME_START if same_start else ANY_START)
     choice = choose(tried, sides.cycles)
-    if choice is not None and max(sides.counts) <= WHOLE:
-        choice = agreeing_elsewhere(choice, tried, sides)
+    if choice is not None:
+        choice = less_contradicted(choice, sides)
+        if max(sides.counts) <= WHOLE:
+            choice = agreeing_elsewhere(choice, tried, sides)
     if choice is not None and not choice.refused:
         stretches = _followed(words, choice.taken)
         # of a dead board most of a cycle's signals may agree and no two cycles be alike: that is no line-up
@@ -144,7 +147,7 @@ def _found(
     if slips:
         # the offsets of what was followed are no rivals of one another
         own = frozenset(s.suspect_start - s.good_start for s in stretches if s.kind == "paired")
-        choice = choose(tried, sides.cycles, own - {taken.offset}) or choice
+        choice = less_contradicted(choose(tried, sides.cycles, own - {taken.offset}) or choice, sides)
         if all(slip.kind != "diverged" for slip in slips) and _matched(stretches) >= sides.cycles / 2:
             choice = replace(choice, whole=True)
         whole = fit_of_runs(sides.good, sides.suspect, *starts_of(stretches), sides.live, taken.offset)
@@ -224,7 +227,7 @@ def _status(
         rival = choice.beaten[0]
         assert rival.parts is not None
         text = (
-            f"Offset {rival.offset:+d} agrees for long as well, but on most signals at once it differs "
+            f"Offset {rival.offset:+d} agrees for long as well, but on many signals at once it differs "
             f"around good cycle {sides.good_number(rival.parts)}, where {taken.offset:+d} agrees."
         )
         return "unique", text, chance

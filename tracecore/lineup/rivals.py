@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, Int64, UInt8
-from tracecore.lineup.explained import Explained
+from tracecore.lineup.explained import FEWEST_CYCLES, Explained
 from tracecore.lineup.fit import Fit
 from tracecore.lineup.state_words import StateWords
 
@@ -31,6 +31,8 @@ _FEWEST_REPEATED, _FEWEST_STATES = 16, 6  # cycles, and different ones among the
 # cycles that agree throughout, the share of what differs that they cover, and how soon it must differ
 _FEWEST_AGREEING, _COVERED, _SOON = 32, 0.25, 64
 _LATE_RIVALS = 3
+# signals, and the share of those that move, that go wrong where a late rival contradicts the offset taken; cycles read
+_CONTRADICTED, _CONTRADICTED_SHARE, _READ = 3, 0.25, 1 << 11
 _LONG_ENOUGH = 64  # cycles that agree throughout in all signals, and are no chance
 _PART = 1 << 14
 
@@ -64,7 +66,7 @@ class Sides:
 @dataclass(frozen=True, slots=True)
 class Choice:
     """The offset taken, those that ``repeat`` it (a family, where they lie a period apart), other ``rivals`` that come
-    near, and those that are ``beaten`` since they make cycles differ that the one taken explains."""
+    near, and those that are ``beaten`` since they make cycles differ that the one taken explains, at ``parts``."""
 
     taken: Explained
     repeats: tuple[Explained, ...]
@@ -132,6 +134,47 @@ def _beaten(rival: Explained, taken: Explained) -> bool:
         return False
     move = rival.offset - taken.offset
     return taken.start <= rival.parts < taken.stop and taken.start <= rival.parts + move < taken.stop
+
+
+def less_contradicted(choice: Choice, sides: Sides) -> Choice:
+    """The choice without those rivals and repeats that agree late alone, and make cycles before it differ that the one
+    taken explains on both sides. Behind a start of its own a program may turn in a loop, so that each turn fits the
+    others: the start is no fault of a board if each of its cycles has a partner that is like it."""
+    if choice.taken.late:
+        return choice
+    asked = ((t.offset, _contradicted(t, choice.taken, sides)) for t in (*choice.repeats, *choice.rivals))
+    found = {offset: at for offset, at in asked if at is not None}
+    if not found:
+        return choice
+    beaten = (replace(t, parts=found[t.offset]) for t in (*choice.repeats, *choice.rivals) if t.offset in found)
+    repeats, rivals = (tuple(t for t in own if t.offset not in found) for own in (choice.repeats, choice.rivals))
+    return replace(choice, repeats=repeats, rivals=rivals, beaten=(*choice.beaten, *beaten))
+
+
+def _contradicted(rival: Explained, taken: Explained, sides: Sides) -> int | None:
+    """The first good cycle before the agreement of a late rival in which it differs, if many signals do so there that
+    agree at the offset taken in the very cycles of both sides; None where it is not so."""
+    if not rival.late:
+        return None
+    (good, suspect), back = sides.counts, taken.offset - rival.offset
+    begin, end = max(0, -taken.offset), min(good, suspect - taken.offset)
+    low = max(0, -rival.offset, begin, begin + back)
+    high = min(rival.start, end, end + back, suspect - rival.offset, low + _READ)
+    if high - low < FEWEST_CYCLES:
+        return None
+    wrong = _unlike(sides, low, high, rival.offset)
+    sound = ~_unlike(sides, low, high, taken.offset).any(1)
+    sound &= ~_unlike(sides, low - back, high - back, taken.offset).any(1)
+    told = wrong[sound & sides.live]
+    if told.any(1).sum() < max(_CONTRADICTED, _CONTRADICTED_SHARE * sides.live.sum()):
+        return None
+    return low + int(told.any(0).argmax())
+
+
+def _unlike(sides: Sides, low: int, high: int, offset: int) -> NDArray[np.bool_]:
+    """Where decided states differ in good cycles ``low`` to ``high`` (open) at an offset: bool[S, high - low]."""
+    a, b = sides.good[:, low:high], sides.suspect[:, low + offset : high + offset]
+    return np.asarray((a ^ b == 1) & (a < UNKNOWN) & (b < UNKNOWN))
 
 
 def with_repeats(
@@ -202,9 +245,7 @@ def _differing(sides: Sides, offset: int) -> Int64:
     low, high = max(0, -offset), min(sides.counts[0], sides.counts[1] - offset)
     if high <= low:
         return np.empty(0, np.int64)
-    a, b = sides.good[:, low:high], sides.suspect[:, low + offset : high + offset]
-    differ = ((a ^ b == 1) & (a < UNKNOWN) & (b < UNKNOWN)).any(0)
-    return np.flatnonzero(differ) + low + offset
+    return np.flatnonzero(_unlike(sides, low, high, offset).any(0)) + low + offset
 
 
 def telling_signals(taken: Fit, rival: Fit, sides: Sides) -> list[str]:
