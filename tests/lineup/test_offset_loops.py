@@ -44,7 +44,7 @@ def test_a_stretch_that_comes_twice_in_a_longer_one_is_no_loop() -> None:
     assert (found.offset_cycles, found.status) == (-50, "unique")
 
 
-@pytest.mark.parametrize("seed", [60244, 60320])
+@pytest.mark.parametrize("seed", [60244, 60320, 61301, 61362, 61371])
 def test_where_another_turn_agrees_throughout_a_sound_board_is_not_accused(seed: int) -> None:
     pair = draw_loop(seed)
     found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
@@ -101,3 +101,14 @@ def test_another_turn_that_hides_a_board_that_went_wrong_at_its_start_clears_not
     suspect[:, :50] ^= np.random.default_rng(2).integers(0, 2, (60, 50)).astype(np.uint8)
     found = lined_up(good, suspect)
     assert not found.may_clear
+
+
+@pytest.mark.parametrize("at", [2, 300, 497])
+def test_a_cycle_that_is_wrong_in_every_turn_is_no_other_turn(at: int) -> None:
+    whole = np.tile(machine(12, 60, 3), (1, 12))
+    suspect = whole[:, 70:570].copy()
+    suspect[3, at] ^= 1
+    found = lined_up(whole[:, 40:540], suspect)
+    assert not found.may_clear
+    offset = found.offset_cycles
+    assert suspect[3, at] != whole[3, 40 + at - offset]

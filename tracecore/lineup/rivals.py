@@ -29,7 +29,8 @@ MOST_SURE = 0.999  # more was never measured
 LEAST_SURE = 0.75  # a stretch that ends and leads by less than this is chance as often as not
 _FEWEST_REPEATED, _FEWEST_STATES = 16, 6  # cycles, and different ones among them, without which a repeat is chance
 # cycles that agree throughout, the share of what differs that they cover, and how soon it must differ
-_FEWEST_AGREEING, _COVERED, _SOON = 32, 0.25, 64
+_FEWEST_AGREEING, _COVERED, _SOON = 32, 0.1, 64
+_AT_THE_END = 8  # cycles at one end of the overlap: where all that differs lies there, nothing else speaks for it
 _LATE_RIVALS = 3
 # signals, and the share of those that move, that go wrong where a late rival contradicts the offset taken; cycles read
 _CONTRADICTED, _CONTRADICTED_SHARE, _READ = 3, 0.25, 1 << 11
@@ -216,10 +217,12 @@ def _repeats(words: StateWords, apart: int) -> bool:
 
 def agreeing_elsewhere(choice: Choice, tried: Sequence[Explained], sides: Sides) -> Choice:
     """The choice, or another where the one taken makes states differ from the start on, and other offsets agree
-    throughout in all they overlap and cover a good part of what differs: a fault would show there as well."""
+    throughout in all they overlap and cover a good part of what differs: a fault would show there as well. So it is
+    where but the first or the last cycles differ and a repeat agrees for long: how the loop was come by may tell."""
     taken = choice.taken
     wrong = _differing(sides, taken.offset)
-    if not len(wrong) or wrong[0] > max(0, taken.offset) + _SOON:
+    high = min(sides.counts[1], sides.counts[0] + taken.offset)
+    if not len(wrong) or max(0, taken.offset) + _SOON < wrong[0] < high - _AT_THE_END:
         return choice
     found: list[Explained] = []
     covered = np.zeros(len(wrong), np.bool_)
@@ -228,11 +231,23 @@ def agreeing_elsewhere(choice: Choice, tried: Sequence[Explained], sides: Sides)
             continue
         found.append(t)
         covered |= (wrong >= t.start + t.offset) & (wrong < t.start + t.offset + t.overlap)
-    if not found or covered.mean() < _COVERED:
+    if not found or not (covered.mean() >= _COVERED or _at_one_end(choice, wrong, found, sides)):
         return choice
     best = max(found, key=lambda t: (t.overlap, -abs(t.offset)))
     others = (taken, *(t for t in found if t is not best))
     return replace(choice, taken=best, repeats=others, rivals=(), beaten=(), lead=0.0, whole=True)
+
+
+def _at_one_end(choice: Choice, wrong: Int64, found: Sequence[Explained], sides: Sides) -> bool:
+    """Does all that is ``wrong`` lie at one end of the overlap, where a repeat agrees for long, and no repeat shows the
+    same cycles wrong? Wrong whichever turn it is would be a fault."""
+    taken = choice.taken
+    low, high = max(0, taken.offset), min(sides.counts[1], sides.counts[0] + taken.offset)
+    if wrong[-1] >= low + _AT_THE_END and wrong[0] < high - _AT_THE_END:
+        return False
+    if any(np.isin(wrong, _differing(sides, t.offset)).all() for t in choice.repeats):
+        return False
+    return any(t in choice.repeats and t.overlap >= _LONG_ENOUGH for t in found)
 
 
 def _whole(way: Explained) -> bool:
