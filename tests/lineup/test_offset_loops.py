@@ -44,7 +44,7 @@ def test_a_stretch_that_comes_twice_in_a_longer_one_is_no_loop() -> None:
     assert (found.offset_cycles, found.status) == (-50, "unique")
 
 
-@pytest.mark.parametrize("seed", [60244, 60320, 61301, 61362, 61371])
+@pytest.mark.parametrize("seed", [60244, 60320, 61301, 61362, 61371, 91105])
 def test_where_another_turn_agrees_throughout_a_sound_board_is_not_accused(seed: int) -> None:
     pair = draw_loop(seed)
     found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
@@ -103,7 +103,7 @@ def test_another_turn_that_hides_a_board_that_went_wrong_at_its_start_clears_not
     assert not found.may_clear
 
 
-@pytest.mark.parametrize("at", [2, 300, 497])
+@pytest.mark.parametrize("at", [150, 300, 497])
 def test_a_cycle_that_is_wrong_in_every_turn_is_no_other_turn(at: int) -> None:
     whole = np.tile(machine(12, 60, 3), (1, 12))
     suspect = whole[:, 70:570].copy()

@@ -218,7 +218,7 @@ def _repeats(words: StateWords, apart: int) -> bool:
 def agreeing_elsewhere(choice: Choice, tried: Sequence[Explained], sides: Sides) -> Choice:
     """The choice, or another where the one taken makes states differ from the start on, and other offsets agree
     throughout in all they overlap and cover a good part of what differs: a fault would show there as well. So it is
-    where but the first or the last cycles differ and a repeat agrees for long: how the loop was come by may tell."""
+    where but the first or the last cycles differ and a repeat agrees for long."""
     taken = choice.taken
     wrong = _differing(sides, taken.offset)
     high = min(sides.counts[1], sides.counts[0] + taken.offset)
@@ -239,14 +239,15 @@ def agreeing_elsewhere(choice: Choice, tried: Sequence[Explained], sides: Sides)
 
 
 def _at_one_end(choice: Choice, wrong: Int64, found: Sequence[Explained], sides: Sides) -> bool:
-    """Does all that is ``wrong`` lie at one end of the overlap, where a repeat agrees for long, and no repeat shows the
-    same cycles wrong? Wrong whichever turn it is would be a fault."""
+    """Does all that is ``wrong`` lie at one end of the overlap, where a repeat agrees for long? A loop may settle in
+    its first turns. At the last end a cycle that repeats show wrong as well is wrong whichever turn it is."""
     taken = choice.taken
     low, high = max(0, taken.offset), min(sides.counts[1], sides.counts[0] + taken.offset)
-    if wrong[-1] >= low + _AT_THE_END and wrong[0] < high - _AT_THE_END:
-        return False
-    if any(np.isin(wrong, _differing(sides, t.offset)).all() for t in choice.repeats):
-        return False
+    if wrong[-1] >= low + _SOON:
+        if wrong[0] < high - _AT_THE_END:
+            return False
+        if any(np.isin(wrong, _differing(sides, t.offset)).all() for t in choice.repeats):
+            return False
     return any(t in choice.repeats and t.overlap >= _LONG_ENOUGH for t in found)
 
 
