@@ -123,7 +123,8 @@ class FigurePlan:
     def title(self) -> str:
         """What it shows, in words."""
         name = self.finding.signal
-        return f"{name}, good cycles {self.view.first} to {self.view.stop - 1}: known-good above, suspect below"
+        first, last = (group_digits(cycle) for cycle in (self.view.first, self.view.stop - 1))
+        return f"{name}, good cycles {first} to {last}: known-good above, suspect below"
 
 
 def plan_figure(

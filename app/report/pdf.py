@@ -1,8 +1,7 @@
 """A report as PDF: A4 or Letter, vector figures, letters that go into the file, and on each page the case's name, the
 date and "Page 3 of 7".
 
-Title, author, language and outline are set. reportlab (4 and 5) writes no tagged structure, so a screen reader is
-better served by the HTML page, whose tables and headings are marked as such.
+Title, author, language, outline and the tags that a screen reader goes by are set.
 """
 
 from __future__ import annotations
@@ -40,10 +39,13 @@ def _built(report: Report, size: tuple[float, ...], pages: int) -> tuple[bytes, 
     """The bytes and the number of pages; the first round, with 0 of them, is there to count."""
     from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
 
+    from app.report.pdf_tags import TaggedCanvas, marked
+
     width, height = size
 
     def decorate(canvas: Canvas, document: BaseDocTemplate) -> None:
-        _decorate(canvas, report, size, document.page, pages)
+        with marked(canvas, None):
+            _decorate(canvas, report, size, document.page, pages)
 
     buffer = io.BytesIO()
     document = BaseDocTemplate(
@@ -53,19 +55,20 @@ def _built(report: Report, size: tuple[float, ...], pages: int) -> tuple[bytes, 
     inner = width - 2 * MARGIN_PT
     frame = Frame(MARGIN_PT, FOOT_PT, inner, height - HEAD_PT - FOOT_PT, 0, 0, 0, 0)
     document.addPageTemplates(PageTemplate("page", [frame], onPage=decorate))
-    document.build(_story(report, inner))
+    document.build(_story(report, inner), canvasmaker=TaggedCanvas)
     return buffer.getvalue(), int(document.page)
 
 
 def _story(report: Report, width: float) -> list[Flowable]:
-    from reportlab.platypus import Paragraph
-
     from app.report.blocks import words
     from app.report.pdf_flow import section_flow
     from app.report.pdf_markup import looks, markup
+    from app.report.pdf_tags import Element, TaggedParagraph
 
-    story: list[Flowable] = [Paragraph(markup(words(report.title)), looks()["title"])]
-    story.append(Paragraph(markup(report.subtitle), looks()["subtitle"]))
+    story: list[Flowable] = [
+        TaggedParagraph(markup(words(report.title)), looks()["title"], element=Element("H1")),
+        TaggedParagraph(markup(report.subtitle), looks()["subtitle"]),
+    ]
     for section in report.sections:
         story += section_flow(section, width)
     return story

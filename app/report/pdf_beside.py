@@ -8,6 +8,7 @@ from reportlab.platypus import Flowable
 
 from app.report.palette import Colour
 from app.report.pdf_surface import PdfSurface
+from app.report.pdf_tags import marked
 from app.report.shapes import Shape, paint_shape
 
 Rail = Literal["", "cause", "strong", "entry"]
@@ -66,9 +67,15 @@ class Beside(Flowable):  # type: ignore[misc]
 
     def draw(self) -> None:
         """Draws it at the canvas's origin."""
-        surface = PdfSurface(self.canv, 0, self.height, 1, self.width)
         if self.anchor:
             self.canv.bookmarkHorizontal(self.anchor, 0, self.height)
+        with marked(self.canv, None):
+            self._draw_beside()
+        self.inner.drawOn(self.canv, self.indent, self.below)
+
+    def _draw_beside(self) -> None:
+        """Rule, rail and mark: the words say the same."""
+        surface = PdfSurface(self.canv, 0, self.height, 1, self.width)
         if self.ruled:
             surface.line(0, 0, self.width, 0, "rule_strong", 0.5)
         if self.rail == "entry":
@@ -80,4 +87,3 @@ class Beside(Flowable):  # type: ignore[misc]
         if self.shape:
             left = 4.0 if self.rail == "entry" else 0.0
             paint_shape(surface, self.shape, left, self.above + 1.4, self.size, self.colour)
-        self.inner.drawOn(self.canv, self.indent, self.below)

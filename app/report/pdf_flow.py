@@ -5,9 +5,9 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 
-from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether, Paragraph
+from reportlab.platypus import CondPageBreak, Flowable, Image, KeepTogether
 
-from app.report.blocks import Block, Bullets, FigureBlock, Group, Heading, PhotoBlock, Section, Table, words
+from app.report.blocks import Block, Bullets, FigureBlock, Group, Heading, PhotoBlock, Section, Table, text_of, words
 from app.report.blocks import Paragraph as Words
 from app.report.figure import paint_plan
 from app.report.page import shape_colour
@@ -15,6 +15,7 @@ from app.report.pdf_beside import RAIL_ROOM, SHAPE_ROOM, Beside, Rail
 from app.report.pdf_markup import BODY_PT, looks, markup
 from app.report.pdf_surface import PdfSurface
 from app.report.pdf_table import grid
+from app.report.pdf_tags import Element, TaggedParagraph, marked
 from app.report.surface import Surface
 
 UNIT_PT = 0.64
@@ -41,22 +42,34 @@ class FigureFlow(Flowable):  # type: ignore[misc]
     def draw(self) -> None:
         """Draws it at the canvas's origin."""
         surface: Surface = PdfSurface(self.canv, 0, self.height, UNIT_PT, self.plan.style.width)
-        paint_plan(surface, self.plan)
-        surface.rect(0, 0, self.plan.style.width, self.plan.height, None, "rule_strong", 0.8)
+        with marked(self.canv, Element("Figure", alt=self.plan.title)):
+            paint_plan(surface, self.plan)
+            surface.rect(0, 0, self.plan.style.width, self.plan.height, None, "rule_strong", 0.8)
 
 
-class SectionHead(Paragraph):  # type: ignore[misc]
+class PhotoFlow(Image):  # type: ignore[misc]
+    """A photo; ``alt`` says what it shows."""
+
+    alt = ""
+
+    def draw(self) -> None:
+        """Draws it at the canvas's origin."""
+        with marked(self.canv, Element("Figure", alt=self.alt)):
+            super().draw()
+
+
+class SectionHead(TaggedParagraph):
     """The heading of a section with a rule under it; ``anchor`` and its title go into the PDF's outline."""
 
     def __init__(self, title: str, anchor: str) -> None:
-        super().__init__(markup(words(title)), looks()["section"])
+        super().__init__(markup(words(title)), looks()["section"], element=Element("H2"))
         self.title, self.anchor = title, anchor
 
     def draw(self) -> None:
         """Draws it, and tells the outline where it is."""
         super().draw()
-        surface = PdfSurface(self.canv, 0, 0, 1, self.width)
-        surface.line(0, 1, self.width, 1, "ink", 1.2)
+        with marked(self.canv, None):
+            PdfSurface(self.canv, 0, 0, 1, self.width).line(0, 1, self.width, 1, "ink", 1.2)
         self.canv.bookmarkPage(self.anchor, fit="XYZ", top=self.canv.absolutePosition(0, self.height + 8)[1])
         self.canv.addOutlineEntry(self.title, self.anchor, 0)
 
@@ -75,14 +88,14 @@ def _flow(block: Block, after: tuple[Block, ...], width: float) -> list[Flowable
     if isinstance(block, Words):
         return [_paragraph(block)]
     if isinstance(block, Heading):
-        head = Paragraph(markup(block.runs), looks()["heading"])
+        head = TaggedParagraph(markup(block.runs), looks()["heading"], element=Element("H3"))
         return [CondPageBreak(20 + _room(after, width)), head]
     if isinstance(block, Bullets):
         return list(_bullets(block))
     if isinstance(block, Table):
         return [grid(block, width)]
     if isinstance(block, FigureBlock):
-        return [KeepTogether([FigureFlow(block), Paragraph(markup(words(block.caption)), looks()["caption"])])]
+        return [KeepTogether([FigureFlow(block), _caption(markup(words(block.caption)))])]
     if isinstance(block, PhotoBlock):
         return [_photo(block, width)]
     return list(_group(block, width))
@@ -105,9 +118,13 @@ def _room(blocks: tuple[Block, ...], width: float, depth: int = 4) -> float:
     return LEAST_ROOM_PT
 
 
-def _paragraph(block: Words) -> Flowable:
+def _caption(text: str) -> Flowable:
+    return TaggedParagraph(text, looks()["caption"], element=Element("Caption"))
+
+
+def _paragraph(block: Words, element: Element | None = None) -> Flowable:
     anchor = f'<a name="{block.anchor}"/>' if block.anchor else ""
-    made = Paragraph(anchor + markup(block.runs), looks()[block.style])
+    made = TaggedParagraph(anchor + markup(block.runs), looks()[block.style], element=element)
     if block.shape is None:
         return made
     colour = shape_colour(block.shape, block.style)
@@ -116,12 +133,15 @@ def _paragraph(block: Words) -> Flowable:
 
 def _bullets(block: Bullets) -> Iterator[Flowable]:
     small = " muted" if block.style == "muted" else ""
+    whole = Element("L")
     for number, item in enumerate(block.items, start=1):
         last = "last " if number == len(block.items) else ""
+        own = Element("LBody", Element("LI", whole))
         if block.shape is not None:
-            yield _paragraph(Words(item, block.style, block.shape))
+            yield _paragraph(Words(item, block.style, block.shape), own)
         else:
-            yield Paragraph(markup(item), looks()[f"{last}bullet{small}"], bulletText="\u2022")
+            look = looks()[f"{last}bullet{small}"]
+            yield TaggedParagraph(markup(item), look, element=own, bulletText="\u2022")
 
 
 def _photo_size(block: PhotoBlock, width: float) -> tuple[float, float]:
@@ -131,9 +151,10 @@ def _photo_size(block: PhotoBlock, width: float) -> tuple[float, float]:
 
 def _photo(block: PhotoBlock, width: float) -> Flowable:
     across, down = _photo_size(block, width)
-    image = Image(io.BytesIO(block.data), across, down, hAlign="LEFT")
+    image = PhotoFlow(io.BytesIO(block.data), across, down, hAlign="LEFT")
+    image.alt = text_of(block.caption)
     anchor = f'<a name="{block.anchor}"/>' if block.anchor else ""
-    return KeepTogether([_Gap(4), image, Paragraph(anchor + markup(block.caption), looks()["caption"])])
+    return KeepTogether([_Gap(4), image, _caption(anchor + markup(block.caption))])
 
 
 def _group(group: Group, width: float) -> Iterator[Flowable]:

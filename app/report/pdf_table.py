@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from itertools import zip_longest
 
 from reportlab.lib.colors import HexColor
-from reportlab.platypus import Flowable, Paragraph
+from reportlab.platypus import Flowable
 from reportlab.platypus import Table as Grid
 
 from app.report.blocks import Cell, Table, text_of, words
@@ -15,6 +15,7 @@ from app.report.palette import PAD
 from app.report.pdf_beside import SHAPE_ROOM, Beside
 from app.report.pdf_letters import line_width, printable
 from app.report.pdf_markup import CROWDED_PT, TABLE_PT, looks, markup
+from app.report.pdf_tags import Element, TaggedParagraph
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,9 +30,12 @@ class Setting:
 def grid(table: Table, width: float) -> Flowable:
     """The table as wide as ``width`` points, breakable between rows, and within one that is taller than a page."""
     setting = settled(table, width)
-    rows = [[_head(table, i, title, setting.size) for i, title in enumerate(table.head)]] if table.head else []
+    whole = Element("Table")
+    top = Element("TR", whole)
+    rows = [[_head(table, i, title, setting.size, top) for i, title in enumerate(table.head)]] if table.head else []
     for number, row in enumerate(table.rows):
-        rows.append([_cell(table, number, i, cell, setting.size) for i, cell in enumerate(row)])
+        line = Element("TR", whole)
+        rows.append([_cell(table, number, i, cell, setting.size, line) for i, cell in enumerate(row)])
     made = Grid(
         rows, colWidths=list(setting.widths), repeatRows=1 if table.head else 0, splitInRow=1, hAlign="LEFT",
         spaceBefore=3, spaceAfter=5,
@@ -111,13 +115,17 @@ def _needs(column: list[_Words], size: float, *, broken: bool) -> list[float]:
     return found
 
 
-def _head(table: Table, column: int, title: str, size: float) -> Flowable:
-    return Paragraph(markup(words(title)), looks()[f"{'number head' if column in table.numeric else 'head'} {size:g}"])
+def _head(table: Table, column: int, title: str, size: float, line: Element) -> Flowable:
+    look = looks()[f"{'number head' if column in table.numeric else 'head'} {size:g}"]
+    return TaggedParagraph(markup(words(title)), look, element=Element("TH", line, scope="Column"))
 
 
-def _cell(table: Table, number: int, column: int, cell: Cell, size: float) -> Flowable:
+def _cell(table: Table, number: int, column: int, cell: Cell, size: float, line: Element) -> Flowable:
+    """``line`` is the row's element. A first cell names its row."""
     runs = tuple(replace(run, bold=run.bold or _bold(table, number, column)) for run in cell.runs)
-    made = Paragraph(markup(runs), looks()[f"{'number' if column in table.numeric else 'cell'} {size:g}"])
+    own = Element("TD", line) if column else Element("TH", line, scope="Row")
+    look = looks()[f"{'number' if column in table.numeric else 'cell'} {size:g}"]
+    made = TaggedParagraph(markup(runs), look, element=own)
     if cell.shape is None:
         return made
     return Beside(made, SHAPE_ROOM, shape=cell.shape, colour=shape_colour(cell.shape), size=0.95 * size)

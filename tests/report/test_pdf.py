@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import pypdf
@@ -176,3 +177,64 @@ def test_words_of_a_crowded_table_are_not_cut():
     assert sum(crowded.widths) == pytest.approx(420)
     report = Report("t", words("s"), "t", "", (Section("verdicts", "Verdict", (table,)),))
     assert re.search(r"intermittent.*12\s345", text(report_pdf(report)))
+
+
+# ---- tags: ISO 32000-1, 14.7 and 14.8
+
+
+def elements(data: bytes) -> list[tuple[str, str, list[tuple[int, int]]]]:
+    """Role, alternate text and, for what holds marked content, its pages and numbers, in reading order."""
+    found: list[tuple[str, str, list[tuple[int, int]]]] = []
+    pages = {page.indirect_reference.idnum: i for i, page in enumerate(read(data).pages)}
+
+    def walk(element: pypdf.generic.DictionaryObject) -> None:
+        kids = [kid.get_object() for kid in element["/K"].get_object()]
+        marks = [(pages[kid.raw_get("/Pg").idnum], int(kid["/MCID"])) for kid in kids if "/MCID" in kid]
+        found.append((str(element["/S"]), str(element.get("/Alt", "")), marks))
+        for kid in kids:
+            if "/S" in kid:
+                walk(kid)
+
+    walk(read(data).trailer["/Root"]["/StructTreeRoot"]["/K"].get_object())
+    return found
+
+
+def test_the_pdf_is_tagged_in_the_order_of_its_pages(full: Report, printed: bytes) -> None:
+    assert bool(read(printed).trailer["/Root"]["/MarkInfo"]["/Marked"])
+    found = elements(printed)
+    roles = [role for role, _, _ in found]
+    assert roles[:3] == ["/Document", "/H1", "/P"]
+    assert roles.count("/H2") == len(full.sections)
+    assert {"/H3", "/L", "/LI", "/LBody", "/Table", "/TR", "/TH", "/TD", "/Figure", "/Caption"} <= set(roles)
+    assert all(alt for role, alt, _ in found if role == "/Figure")
+    places = [place for role, _, marks in found for place in marks if role != "/Figure"]
+    # a paragraph or a row that goes on overleaf is met again after its own page: all else goes forward
+    assert sum(b[0] < a[0] for a, b in pairwise(places)) <= 12
+
+
+def test_every_mark_on_a_page_is_known_to_the_tree_and_closed(printed: bytes) -> None:
+    reader = read(printed)
+    tree = reader.trailer["/Root"]["/StructTreeRoot"]["/ParentTree"]["/Nums"]
+    held = [place for _, _, marks in elements(printed) for place in marks]
+    assert len(held) == len(set(held))
+    for number, page in enumerate(reader.pages):
+        assert page["/StructParents"] == number == tree[2 * number]
+        operators = [name for _, name in pypdf.generic.ContentStream(page.get_contents(), reader).operations]
+        begun, depth = operators.count(b"BDC"), 0
+        for name in operators:
+            depth += (name in (b"BDC", b"BMC")) - (name == b"EMC")
+            assert 0 <= depth <= 1
+        assert depth == 0
+        assert sorted(mark for at, mark in held if at == number) == list(range(begun))
+        assert len(tree[2 * number + 1].get_object()) == begun
+
+
+def test_the_head_of_a_table_is_read_once_on_however_many_pages() -> None:
+    rows = tuple((Cell(words(f"S{i}")), Cell(words(f"{i}"))) for i in range(150))
+    table = Table(("Signal", "Missing"), rows, frozenset({1}))
+    data = report_pdf(Report("t", words("s"), "t", "", (Section("verdicts", "Verdict", (table,)),)))
+    assert len(read(data).pages) > 2
+    found = elements(data)
+    assert [len(marks) for role, _, marks in found if role == "/TH"][:2] == [1, 1]
+    assert sum(role == "/TR" for role, _, _ in found) == 151
+    assert sum(role == "/TD" for role, _, _ in found) == 150
