@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from app.report.figure import FigurePlan
 
 Tone = Literal["plain", "muted", "suspect", "warning"]
-Style = Literal["plain", "lead", "muted", "warning", "boxed"]
+Style = Literal["plain", "small", "lead", "muted", "warning", "boxed"]
 
 
 @dataclass(frozen=True, slots=True)

@@ -157,4 +157,4 @@ def _photo(material: Material, case: OpenCase, picture: Picture) -> Block:
 def cautions(material: Material) -> Blocks:
     """Reminders, and to whom they defer; the same in every report."""
     del material
-    return (Paragraph(words(Run(DEFER, bold=True))), Bullets(tuple(words(sentence) for sentence in CAUTIONS)))
+    return (Paragraph(words(Run(DEFER, bold=True))), Bullets(tuple(words(sentence) for sentence in CAUTIONS), "small"))

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 POINTS_PER_MM = 72 / 25.4
 MARGIN_PT = 40.0
-HEAD_PT, FOOT_PT = 62.0, 50.0
+HEAD_PT, FOOT_PT = 55.0, 43.0
 
 
 def report_pdf(report: Report, *, page: str = "A4") -> bytes:

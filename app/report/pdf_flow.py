@@ -132,7 +132,7 @@ def _paragraph(block: Words, element: Element | None = None) -> Flowable:
 
 
 def _bullets(block: Bullets) -> Iterator[Flowable]:
-    small = " muted" if block.style == "muted" else ""
+    small = f" {block.style}" if block.style in ("muted", "small") else ""
     whole = Element("L")
     for number, item in enumerate(block.items, start=1):
         last = "last " if number == len(block.items) else ""

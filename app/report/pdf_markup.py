@@ -58,6 +58,7 @@ def looks() -> dict[str, ParagraphStyle]:
         base,
         look("lead", fontName=BOLD, fontSize=11.5, leading=15),
         look("muted", fontSize=NOTE_PT, leading=1.34 * NOTE_PT, textColor=HexColor(PAD.muted)),
+        look("small", fontSize=NOTE_PT, leading=1.34 * NOTE_PT),
         look("warning", textColor=HexColor(PAD.warning_text)),
         look(
             "boxed", borderWidth=0.8, borderColor=ink, backColor=HexColor(PAD.tint), borderPadding=(4, 6, 4, 6),
@@ -65,16 +66,17 @@ def looks() -> dict[str, ParagraphStyle]:
         ),
         look("title", fontName=BOLD, fontSize=17, leading=21, spaceAfter=3),
         look("subtitle", fontSize=10.5, leading=14, spaceAfter=2),
-        look("section", fontName=BOLD, fontSize=13, leading=16, spaceBefore=14, spaceAfter=1),
-        look("heading", fontName=BOLD, fontSize=10.5, leading=14, spaceBefore=7, spaceAfter=3),
+        look("section", fontName=BOLD, fontSize=13, leading=16, spaceBefore=11, spaceAfter=1),
+        look("heading", fontName=BOLD, fontSize=10.5, leading=14, spaceBefore=6, spaceAfter=2),
         look("bullet", leftIndent=13, bulletIndent=3, spaceAfter=2),
         look("last bullet", leftIndent=13, bulletIndent=3, spaceAfter=5),
         *(
             look(
-                f"{name} muted", fontSize=NOTE_PT, leading=1.34 * NOTE_PT, textColor=HexColor(PAD.muted),
+                f"{name} {style}", fontSize=NOTE_PT, leading=1.34 * NOTE_PT, textColor=colour,
                 bulletFontSize=NOTE_PT, leftIndent=13, bulletIndent=3, spaceAfter=room,
             )
             for name, room in (("bullet", 1), ("last bullet", 5))
+            for style, colour in (("muted", HexColor(PAD.muted)), ("small", ink))
         ),
         *(
             look(f"{name} {size:g}", fontSize=size, leading=1.3 * size, spaceAfter=0, **changes)

@@ -48,8 +48,8 @@ def grid(table: Table, width: float) -> Flowable:
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
             ("LEFTPADDING", (0, 0), (-1, -1), setting.padding),
             ("RIGHTPADDING", (0, 0), (-1, -1), setting.padding),
-            ("TOPPADDING", (0, 0), (-1, -1), 2.5),
-            ("BOTTOMPADDING", (0, 0), (-1, -1), 3),
+            ("TOPPADDING", (0, 0), (-1, -1), 2),
+            ("BOTTOMPADDING", (0, 0), (-1, -1), 2.5),
         ]
     )
     return made
