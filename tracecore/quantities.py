@@ -130,6 +130,15 @@ def format_time(time_ps: int | Fraction, *, digits: int = 4, sign: bool = False)
     return _format_si(float(time_ps) / PS_PER_S, "s", digits, sign)
 
 
+def format_instant(time_ps: int | Fraction) -> str:
+    """When something was, since the start of a capture: seven digits, so that one instant reads the same everywhere.
+
+    >>> format_instant(417_898_496)
+    '417.8985 µs'
+    """
+    return format_time(time_ps, digits=7)
+
+
 def format_rate(rate_hz: int | float | Fraction, *, digits: int = 4) -> str:
     """A rate in the unit that suits it.
 

@@ -20,7 +20,7 @@ from app.comparison_text import (
 )
 from app.harmless import plain
 from app.report.cautions import AT_THE_PINS
-from tracecore.quantities import format_rate, format_time, group_digits
+from tracecore.quantities import format_instant, format_rate, group_digits
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -169,8 +169,8 @@ def _cells(s: SignalFinding) -> tuple[str, ...]:
         f"{VERDICT_MARKS[s.verdict]} {s.verdict}",
         s.fault_mode or "",
         group_digits(first.cycle) if first else "",
-        format_time(first.good_ps, digits=7) if first else "",
-        format_time(first.suspect_ps, digits=7) if first else "",
+        format_instant(first.good_ps) if first else "",
+        format_instant(first.suspect_ps) if first else "",
         skew_text(s.skew),
         group_digits(s.missing_transitions) if s.missing_transitions else "",
         group_digits(s.extra_transitions) if s.extra_transitions else "",

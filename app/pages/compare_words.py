@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tracecore.quantities import format_time, group_digits
+from tracecore.quantities import format_instant, group_digits
 
 if TYPE_CHECKING:
     from app.widgets.traces.cursor_pair import Reading
@@ -45,15 +45,12 @@ def cycle_times_ps(lineup: Lineup, cycle: int) -> tuple[int | None, int | None]:
 
 
 def cycle_words(comparison: Comparison, cycle: int | None) -> str:
-    """A good cycle and its time on both sides' clocks; empty where none is chosen."""
+    """A good cycle and where it begins on both sides' clocks; empty where none is chosen."""
     if cycle is None:
         return ""
     good, suspect = cycle_times_ps(comparison.lineup, cycle)
-    parts = [f"Cycle {group_digits(cycle)}"]
-    for time, side in ((good, "good"), (suspect, "suspect")):
-        if time is not None:
-            parts.append(f"{format_time(time, digits=5)} {side}")
-    return "  ·  ".join(parts)
+    parts = [f"{format_instant(at)} {side}" for at, side in ((good, "good"), (suspect, "suspect")) if at is not None]
+    return f"Cycle {group_digits(cycle)}" + (f" begins at {', '.join(parts)}" if parts else "")
 
 
 def status_line(cycle: str, cursors: Sequence[str], read: Reading | None) -> str:

@@ -37,7 +37,7 @@ from app.widgets.lineup.lineup_slips import SlipTable
 from app.widgets.lineup.lineup_strip import LineupStrip
 from tracecore.comparison import Comparison
 from tracecore.lineup.drift import drift_curve
-from tracecore.quantities import format_time, group_digits
+from tracecore.quantities import format_instant, format_time, group_digits
 
 ROOM_FOR_ANSWER = 800
 """Pixels at 100 % that the answer keeps before the panel folds by itself."""
@@ -347,6 +347,6 @@ class LineupPage(Page):
         reads = "".join(f" · reads to ±{format_time(c.resolution_ps)}" for c in comparison.request.good[:1])
         return (
             f"Slip {self.at + 1} of {group_digits(len(lineup.slips))} · good cycle {group_digits(slip.good_cycle)}, "
-            f"suspect {group_digits(slip.suspect_cycle)} · {format_time(good_ps)} good, "
-            f"{format_time(suspect_ps)} suspect{reads}"
+            f"suspect {group_digits(slip.suspect_cycle)} · {format_instant(good_ps)} good, "
+            f"{format_instant(suspect_ps)} suspect{reads}"
         )

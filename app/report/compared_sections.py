@@ -26,7 +26,7 @@ from app.report.blocks import (
 from app.report.report_input import Material, place_of
 from app.report.shapes import VERDICT_SHAPES, Shape
 from tracecore.compare.capture_signals import few_names
-from tracecore.quantities import format_time, format_volts, group_digits
+from tracecore.quantities import format_instant, format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
     from app.case.record import OpenCase
@@ -181,7 +181,7 @@ def _verdict(material: Material, row: dict[str, Any]) -> tuple[Cell, ...]:
 
 def fine_time(time_ps: int) -> str:
     """A time to seven digits, its unit held to it."""
-    return whole(format_time(time_ps, digits=7))
+    return whole(format_instant(time_ps))
 
 
 def whole(text: str) -> str:
