@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import sys
 import tempfile
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,8 +16,26 @@ from tracecore.errors import RequestError
 if TYPE_CHECKING:
     from demo_traces import DemoCase
 
+CHATTER = "This plugin does not support"
+"""So begins what Qt says of a window that no one sees; it is no news to who asked for a picture."""
 PATIENCE_S = 120
 """How long a demo case may take before no picture is made."""
+
+
+@contextmanager
+def _without_chatter() -> Iterator[None]:
+    """All that Qt has to say is told meanwhile, but for that."""
+    from PySide6.QtCore import QMessageLogContext, QtMsgType, qInstallMessageHandler
+
+    def tell(_kind: QtMsgType, _where: QMessageLogContext, words: str) -> None:
+        if not words.startswith(CHATTER):
+            print(words, file=sys.stderr)
+
+    before = qInstallMessageHandler(tell)
+    try:
+        yield
+    finally:
+        qInstallMessageHandler(before)
 
 
 def picture(case: DemoCase, path: str | Path, size: tuple[int, int] = (1600, 900), page: str = "compare") -> Path:
@@ -29,7 +50,7 @@ def picture(case: DemoCase, path: str | Path, size: tuple[int, int] = (1600, 900
     from app.shell.window import Window
 
     app = application()
-    with tempfile.TemporaryDirectory() as own:
+    with tempfile.TemporaryDirectory() as own, _without_chatter():
         window = Window(Settings(Path(own) / "settings.ini"))
         window.resize(*size)
         window.show()

@@ -20,6 +20,9 @@ from tracecore.compare.fault_modes import FaultMode, counted
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.quantities import format_time, group_digits
 
+NAMELESS = "The pin that drives this net, which the probe sheet does not name"
+"""Where to probe, where the sheet has no driver."""
+
 
 @dataclass(frozen=True, slots=True)
 class Seen:
@@ -319,27 +322,27 @@ def _probe_next(witness: Witness, own: Standing) -> str:
         )
     if own.split is not None:
         return _split_words(own.split, finding.signal)
-    driver = finding.driver or "The pin that drives this net"
+    driven = f"{finding.driver}, where this net is driven" if finding.driver else NAMELESS
     if kind == "steady mid-level":
         return (
-            f"{driver}, where this net is driven: does it move there? Moving there: may be an open contact or wire on "
+            f"{driven}: does it move there? Moving there: may be an open contact or wire on "
             f"the way to {here}; with power off, measure the resistance between the two. Resting there too: may be the "
             "driver's output."
         )
     if kind == "slow transitions":
         return (
-            f"{driver}, where this net is driven: compare how fast it rises and falls there with {here}. Fast there: "
+            f"{driven}: compare how fast it rises and falls there with {here}. Fast there: "
             "may be a contact or a wire on the way. Slow there too: may be the pull-up, where the outputs on this net "
             "are open collectors; else the driver, or a load too many."
         )
     if kind in ("weak low", "weak high", "undefined", "runts"):
         return (
-            f"{driver}, where this net is driven: compare the level there with {here}. Sound there: may be a "
+            f"{driven}: compare the level there with {here}. Sound there: may be a "
             "contact or a wire on the way. Weak there too: may be two outputs fighting, or the driver."
         )
     if kind in ("late", "early", "one cycle late"):
         return (
-            f"{driver}, where this net is driven. As {kind} there: look ahead of it, at what clocks or feeds it. "
+            f"{driven}. As {kind} there: look ahead of it, at what clocks or feeds it. "
             "On time there: may be the path between, or its load."
         )
     if kind in ("setup missed", "hold missed", "short pulse") and finding.limits is not None:
@@ -351,7 +354,7 @@ def _probe_next(witness: Witness, own: Standing) -> str:
         )
     if kind in ("stuck low", "stuck high"):
         said = (
-            f"{driver}, where this net is driven. If it moves there: may be a contact or a wire. "
+            f"{driven}. If it moves there: may be a contact or a wire. "
             "If it stands still there too: may be the driver, or something that holds the net"
         )
         if own.outcome is None or not own.outcome.open_pins:
@@ -359,6 +362,6 @@ def _probe_next(witness: Witness, own: Standing) -> str:
         part, net = own.outcome.learned.row.part, own.outcome.open_pins[0][0]
         return f"{said}; or {part} does not get {net}, so look at its input pin for {net} too."
     return (
-        f"{driver}, where this net is driven. If it is right there: may be a contact or a wire. "
+        f"{driven}. If it is right there: may be a contact or a wire. "
         "If it is wrong there too: look at the inputs of that part."
     )

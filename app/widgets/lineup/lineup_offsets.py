@@ -134,7 +134,7 @@ class LineupOffsets(Drawing):
 
     def _table(self, painter: QPainter, top: float) -> None:
         theme, high = self.theme, self.px(24)
-        heads = ("offset", "fit", "states agree", "overlap", "disagree")
+        heads = ("offset", "fit", "agree", "overlap", "disagree")
         lines = [heads]
         for c in self._rows():
             signals = str(c.disagreeing)
