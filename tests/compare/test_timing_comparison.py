@@ -56,7 +56,7 @@ def test_a_setup_missed_once_is_found_where_it_is():
     assert row.verdict == "violates"
     assert (row.worst.what, row.worst.smallest.value_ps, row.worst.breaking) == ("setup", 5_000, 1)
     assert (row.worst.smallest.cycle, row.worst.good_cycle) == (118, 106)
-    assert "TI SDLS119" in row.limits.source
+    assert "SDLS119" in row.limits.source
 
 
 def test_the_same_reading_of_a_slow_instrument_cannot_be_judged_and_a_rate_is_named():

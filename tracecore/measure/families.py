@@ -23,7 +23,7 @@ BUS = "bus"
 BUS_IDLE_OHM = (180.0, 390.0)
 SCHMITT = ("7413", "7414", "74132", "74LS13", "74LS14", "74LS132", "74S132", "74ALS14")
 OPEN_INPUT_V = (1.1, 1.8)
-"""Where an open input may rest: near 1.1 V for 74LS (from memory), 1.4 to 1.5 V for 74 (Hewlett-Packard Bench Briefs,
+"""Where an open input may rest: near 1.1 V for 74LS (from memory), 1.4 to 1.5 V for 74 (Bench Briefs,
 1st quarter 1996); the ends of the band are common practice."""
 
 
@@ -147,7 +147,7 @@ def _family(name: str, figures: tuple[Figure, ...]) -> Family:
 
 def _bus() -> Family:
     """Driver and receiver of the 8838; the high is what the terminators make at the least supply."""
-    source = "National DM7838/DM8838 quad unified bus transceiver data sheet"
+    source = "DM7838/DM8838 quad unified bus transceiver data sheet"
     given = [(r["symbol"], b, r[b]) for r in rows("schmitt.csv") if r["part"] == "8838" for b in ("min", "typ", "max")]
     figures = tuple(Figure(s, b, float(v), "V", "bus receiver", "seen", source) for s, b, v in given if v)
     figures += (
@@ -336,7 +336,7 @@ def hysteresis_state(receiver: Family, was_high: bool, volts: float) -> Literal[
 
 
 def pull_up_ohm(supply_v: float, voh_v: float, *, outputs: int, leak_ma: float, inputs: int, iih_ma: float) -> float:
-    """The largest pull-up in ohm that still makes a high (National DM54LS12/DM74LS12 page).
+    """The largest pull-up in ohm that still makes a high (DM54LS12/DM74LS12 data sheet).
 
     >>> round(pull_up_ohm(4.75, 2.4, outputs=4, leak_ma=0.25, inputs=3, iih_ma=0.04))
     2098
@@ -345,7 +345,7 @@ def pull_up_ohm(supply_v: float, voh_v: float, *, outputs: int, leak_ma: float, 
 
 
 def least_pull_up_ohm(supply_v: float, vol_v: float, *, iol_ma: float, inputs: int, iil_ma: float) -> float:
-    """The smallest pull-up in ohm against which one output still makes a low (National DM54LS12/DM74LS12 page).
+    """The smallest pull-up in ohm against which one output still makes a low (DM54LS12/DM74LS12 data sheet).
 
     >>> round(least_pull_up_ohm(5.25, 0.4, iol_ma=48, inputs=3, iil_ma=-1.6), 2)
     112.27

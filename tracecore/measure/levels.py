@@ -93,7 +93,7 @@ def zone_changes(volts: Float32, vil_v: float, vih_v: float) -> tuple[Int64, UIn
 def slowest_transition_ps(receiver: Family) -> int:
     """The longest way through the undefined band that an input takes.
 
-    Inputs with hysteresis take any but are told from 1 us for each volt on (National DM8838 sheet, for the bus);
+    Inputs with hysteresis take any but are told from 1 us for each volt on (DM8838 data sheet, for the bus);
     74HC and 74HCT print 500 ns (from memory); for others no figure was found, and 60 ns are common practice.
     """
     if receiver.hysteresis:

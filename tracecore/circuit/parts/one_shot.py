@@ -48,7 +48,7 @@ ONE_SHOTS: Mapping[str, tuple[OneShot, ...]] = {
 def pulse_ps(r_ohm: float, c_farad: float) -> float:
     """The published width of a 74123's pulse: 0.28 R C (1 + 0.7/R), R in kohm, C in pF, result in ns; C above 1000 pF.
 
-    Source: Fairchild TTL Data Book, 74123, second-hand (V-LIB in sources.csv).
+    Source: TTL Data Book, 74123, second-hand (V-LIB in sources.csv).
 
     >>> round(pulse_ps(10e3, 10e-9) / 1e6, 2)
     29.96

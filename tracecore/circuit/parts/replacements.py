@@ -21,12 +21,12 @@ FAN_OUT = {
 }  # fmt: skip
 """Loads that one plain output drives, as driver and load: the lesser of both levels.
 
-From the static limits of TI SDLS025D (7400, 74LS00, 74S00); 74 on 74LS is held by the high level.
+From the static limits of SDLS025D (7400, 74LS00, 74S00); 74 on 74LS is held by the high level.
 """
 
 
 BUFFER_LOADS = {"7437": 30}
-"""Loads of plain 74 that a buffer drives, where the table has it: TI SDLS103 (48 mA over 1.6 mA)."""
+"""Loads of plain 74 that a buffer drives, where the table has it: SDLS103 (48 mA over 1.6 mA)."""
 _NOT_PLAIN = {"7437", "7438", "7439", "7440", "74240", "74241", "74244", "74245", "74373", "74374", "8838", "8881"}
 """Parts whose outputs are not the plain ones of their family."""
 
