@@ -19,6 +19,8 @@ from app.case.values import (
     Picture,
     Proof,
 )
+from tracecore.circuit.pin_list import PinList
+from tracecore.circuit.wire_list import WireList
 from tracecore.settings import HIGHEST_SUPPLY_V, CompareSettings
 
 _SHA256 = re.compile(r"[0-9a-f]{64}")
@@ -101,7 +103,20 @@ def _settings(settings: CompareSettings) -> None:
     _must(settings.bandwidth_hz is None or settings.bandwidth_hz > 0, "a bandwidth that is not above zero")
 
 
+def _wires(wires: WireList) -> None:
+    for row in wires.rows:
+        _must(bool(row.output and row.inputs), f"{row.part or 'a part'} has no output, or no input")
+        _must(len(set(row.inputs)) == len(row.inputs), f"{row.part or 'a part'} has an input twice")
+
+
+def _pins(pins: PinList) -> None:
+    for row in pins.rows:
+        _must(bool(row.net), "a row without a net")
+        # raises ValueError where either is no pin
+        _must(bool(row.points), f"{row.net} has a row without a pin")
+
+
 _CHECKS: dict[type, Callable[[Any], None]] = {
     CompareSettings: _settings, HeldCapture: _held, Mark: _mark, Entry: _entry, Picture: _picture, BenchCard: _card,
-    CrateShape: _crate,
+    CrateShape: _crate, WireList: _wires, PinList: _pins,
 }  # fmt: skip

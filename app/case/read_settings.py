@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
+from tracecore.quantities import rate_of
 from tracecore.readers.settings import COLUMN, ReadSettings
 
 if TYPE_CHECKING:
@@ -20,15 +21,25 @@ word_base=8, volt_scale=None, columns=())
     """
     texts = dict(said)
     return ReadSettings(
-        Fraction(sample_rate) if sample_rate else None,
+        rate_of(_number(sample_rate, "sample rate")) if sample_rate else None,
         layout or None,
         texts.get("delimiter"),
         int(texts["first_row"]) if "first_row" in texts else None,
         texts.get("time_unit"),
         int(texts["word_base"]) if "word_base" in texts else None,
-        Fraction(texts["volt_scale"]) if "volt_scale" in texts else None,
+        _number(texts["volt_scale"], "scale of volts") if "volt_scale" in texts else None,
         tuple((name.removeprefix(COLUMN), text) for name, text in said if name.startswith(COLUMN)),
     )
+
+
+def _number(text: str, what: str) -> Fraction:
+    try:
+        number = Fraction(text)
+    except ZeroDivisionError as error:
+        raise ValueError(f"the {what} {text} is no number") from error
+    if number == 0:
+        raise ValueError(f"the {what} is zero")
+    return number
 
 
 def read_settings_of(held: HeldCapture) -> ReadSettings:

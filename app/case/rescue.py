@@ -113,7 +113,8 @@ def _by_trees(copy: Path) -> tuple[dict[Key, str], dict[str, list[bytes]]]:
                 items[kind, number] = body
         # what an item row lost may still stand in the history
         for kind, number, after in _rows(connection, "change_item", "kind, id, after"):
-            if isinstance(after, str) and kind in ("entries", "marks", "parts", "stamps", "pictures"):
+            texts = isinstance(number, str) and isinstance(after, str)
+            if texts and kind in ("entries", "marks", "parts", "stamps", "pictures"):
                 items.setdefault((kind, number), after)
         parts: dict[str, list[bytes]] = {}
         for sha256, part, data in _rows(connection, "blob_part", "sha256, part, data"):

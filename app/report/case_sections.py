@@ -63,6 +63,8 @@ def _card(card: BenchCard) -> list[Block]:
 
 
 def _entry_cell(material: Material, case: OpenCase, number: int) -> Words:
+    if all(entry.id != number for entry in case.entries):
+        return words(f"{number}, which is not in this log")
     link = f"entry-{number}" if "log" in material.chosen else ""
     by = corrected_by(case, number)
     return words(Run(str(number), link=link), f", put right by {by}" if by is not None else "")
