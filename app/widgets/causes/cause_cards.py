@@ -25,6 +25,7 @@ from app.comparison_text import (
 from app.model.theme import Theme
 from app.report.cautions import AT_THE_PINS
 from app.widgets.controls.label import label
+from app.widgets.controls.scrolled_column import show_instead
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.outcome import Reason
@@ -205,7 +206,7 @@ class CauseCards(QScrollArea):
         if comparison is not None:
             _tell_many(column, comparison)
         column.addStretch(1)
-        self.setWidget(body)
+        show_instead(self, body)
         if opened is not None:
             body.adjustSize()
             self.ensureWidgetVisible(opened, 0, 0)

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollA
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.scrolled_column import show_instead
 from app.widgets.controls.tip import set_tip
 from tracecore.notices import Notice, Severity
 
@@ -120,7 +121,7 @@ class NoticeLine(QFrame):
         self.list.setVisible(is_open)
         if is_open:
             body = self._body()
-            self.list.setWidget(body)
+            show_instead(self.list, body)
             height = body.sizeHint().height()
             parent = self.parentWidget()
             page = parent.height() if parent is not None else 600

@@ -26,3 +26,12 @@ def scrolled_column(widget: QWidget) -> QScrollArea:
     area.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAsNeeded)
     area.setWidget(widget)
     return area
+
+
+def show_instead(area: QScrollArea, widget: QWidget) -> None:
+    """Puts a widget into an area. What was there goes with the next turn of the event loop: a part of it may be telling
+    of a click just now, and must outlive that."""
+    before = area.takeWidget()
+    if before is not None:
+        before.deleteLater()
+    area.setWidget(widget)

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 from app.report.contents import SECTIONS
 from app.widgets.controls.forms import ScrolledBody, fit
 from app.widgets.controls.label import label
+from app.widgets.controls.scrolled_column import show_instead
 from app.widgets.controls.written_line import WrittenLine
 
 if TYPE_CHECKING:
@@ -139,7 +140,7 @@ class ReportForm(QDialog):
             button.setEnabled(bool(names))
         if not names:
             self.line.setText("Tick at least one section")
-            self.pages.setWidget(QWidget())
+            show_instead(self.pages, QWidget())
             return
         self.line.setText("Pages are being made…")
         dots = round(DOTS_PER_INCH * self.devicePixelRatioF())
@@ -159,7 +160,7 @@ class ReportForm(QDialog):
             self._sheets.append(sheet)
         column.addStretch(1)
         at = self.pages.verticalScrollBar().value()
-        self.pages.setWidget(body)
+        show_instead(self.pages, body)
         self._fit()
         self.pages.verticalScrollBar().setValue(at)
         self.line.setText(f"{len(pictures)} page{'s' if len(pictures) != 1 else ''}")

@@ -30,6 +30,7 @@ from app.model.log_lines import (
 from app.model.session import Session
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.scrolled_column import show_instead
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.log.log_figure import figure_widget, pair_words
@@ -102,11 +103,7 @@ class EntryView(QScrollArea):
         else:
             self._fill(down, self._lines[number])
         down.addStretch(1)
-        before = self.takeWidget()
-        if before is not None:
-            # a caption may just be telling of its end: what it belongs to must outlive that
-            before.deleteLater()
-        self.setWidget(body)
+        show_instead(self, body)
         body.show()
         if at:
             body.adjustSize()
