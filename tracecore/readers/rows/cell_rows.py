@@ -111,14 +111,14 @@ class _Reading:
 
     # ---- a piece to values, at once
 
-    def decoded(self, piece: bytes, line: int) -> _Block:
+    def decoded(self, piece: bytes, line: int, rows: int) -> _Block:
         """The values of a piece, whatever thread asks. Raises MalformedCapture."""
         plain = unquoted(piece) if self.others else piece
-        block = self._at_once(plain) if plain is not None else None
+        block = self._at_once(plain, rows) if plain is not None else None
         return self._line_by_line(piece, line) if block is None else block
 
-    def _at_once(self, piece: bytes) -> _Block | None:
-        block = _Block(counted(piece, b"\n"))
+    def _at_once(self, piece: bytes, rows: int) -> _Block | None:
+        block = _Block(rows)
         ends = counted(piece, b"\r") if b"\r" in piece else 0
         if ends != (block.count if self.values.carriage else 0):
             return None
@@ -167,7 +167,7 @@ class _Reading:
                     skipinitialspace=self.delimiter + b" " in piece[: piece.index(b"\n")],
                     quoting=csv.QUOTE_MINIMAL if b'"' in piece else csv.QUOTE_NONE,
                     na_filter=False,
-                    encoding="latin-1",
+                    encoding="utf-8" if piece.isascii() else "latin-1",
                 )
         except (ValueError, pd.errors.ParserError):
             return False

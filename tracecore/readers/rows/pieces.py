@@ -45,8 +45,8 @@ def _ended(text: bytes) -> bytes:
 
 
 class Pieces:
-    """Yields whole lines and the number of the first, without blank lines at the end of the file. Keeps the first times
-    and the last one as texts, the date of the first, and what to tell of the last row."""
+    """Yields whole lines, the number of the first and how many they are, without blank lines at the end of the file.
+    Keeps the first times and the last one as texts, the date of the first, and what to tell of the last row."""
 
     def __init__(self, source: Source, values: RowValues) -> None:
         self.source, self.values, self.plan = source, values, values.plan
@@ -55,7 +55,7 @@ class Pieces:
         self.notes: tuple[str, ...] = ()
         self._lengths: set[int] = set()
 
-    def __iter__(self) -> Iterator[tuple[bytes, int]]:
+    def __iter__(self) -> Iterator[tuple[bytes, int, int]]:
         text = self.source.take_head()[self.source.skip_lines(self.plan.data_line) :]
         line = self.plan.data_line + 1
         while more := self.source.read(PIECE):
@@ -67,12 +67,13 @@ class Pieces:
             # joined once, as copies of large pieces cost as much as reading them
             piece = b"".join((text, memoryview(more)[:cut]))
             self._look(piece)
-            yield piece, line
-            line += counted(piece, b"\n")
+            rows = counted(piece, b"\n")
+            yield piece, line, rows
+            line += rows
             text = more[cut:]
         if text := self._without_cut_row(text, line):
             self._look(text)
-            yield text, line
+            yield text, line, counted(text, b"\n")
         elif not self.first_times:
             found = "one row only, without a line end, which may be cut short"
             raise bad_row(self.source.path, line, found, "whole rows", do=END_LINE)
