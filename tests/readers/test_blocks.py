@@ -63,6 +63,24 @@ def test_timed_rows_of_many_blocks(tmp_path, levels, head):
     _agrees(capture, levels, sample_time_ps(index, Fraction(24_000_000)) if head else nanoseconds * 1000)
 
 
+@pytest.mark.parametrize("share", [0.0005, 0.05, 0.5])
+@pytest.mark.parametrize("timed", [False, True])
+def test_hundreds_of_channels(tmp_path, share, timed):
+    """Few changes of a channel in each block, which are moved together."""
+    rng, rows, channels = np.random.default_rng(6), 2500, 700
+    levels = np.bitwise_xor.accumulate((rng.random((rows, channels)) < share).astype(np.uint8), axis=0)
+    nanoseconds = np.cumsum(rng.integers(5, 90, rows)) if timed else np.arange(rows) * 40
+    names = ",".join(f"D{i}" for i in range(channels))
+    body = cell_rows(levels)
+    if timed:
+        text = f"Time [s],{names}\n".encode() + np.concatenate([decimals(nanoseconds), body], 1).tobytes()
+    else:
+        text = f"; Samplerate: 25 MHz\n{names}\n".encode() + body.tobytes()
+    path = tmp_path / "wide.csv"
+    path.write_bytes(text)
+    _agrees(read_capture(path), levels, nanoseconds * 1000)
+
+
 @pytest.mark.parametrize("at", [70_000, 149_999])
 def test_a_row_off_the_rate_is_named(tmp_path, levels, at):
     nanoseconds = np.arange(_ROWS, dtype=np.int64) * 40

@@ -1,4 +1,11 @@
-"""Value change dumps (IEEE Std 1364-2005, clause 18, four states)."""
+"""Value change dumps (IEEE Std 1364-2005, clause 18, four states).
+
+$timescale 1 ns $end
+$var wire 1 ! CLK $end
+$enddefinitions $end
+#0 0!                    CLK is low from the start, and high from 10 ns on
+#10 1!
+"""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried
 from tracecore.readers.plan.column_choice import Kind
 from tracecore.readers.plan.words import WordColumn
 from tracecore.readers.recognise.cell_forms import TimeForm
-from tracecore.readers.recognise.row_cells import LOGIC_CELL
+from tracecore.readers.recognise.row_cells import LOGIC_CELLS
 
 SAMPLED = "sampled rows"
 CHANGES = "change rows"
@@ -57,7 +57,7 @@ class Column:
     @property
     def of_letters(self) -> bool:
         """Is it logic of single letters, whether or not it is left out?"""
-        plain = self.kind == "leave out" and all(LOGIC_CELL.fullmatch(cell) for cell in self.cells)
+        plain = self.kind == "leave out" and all(cell in LOGIC_CELLS for cell in self.cells)
         return not self.levels and (self.kind == "logic" or plain)
 
     @property

@@ -14,7 +14,7 @@ MOST_BITS = 64
 _PREFIX = re.compile(r"(?:(\d{0,2})'([hHoObB])|0([xXoO])|(0[bB]|b)(?=[01xXzZ]+$))(?=[0-9A-Fa-fxXzZ]+$)")
 _LETTER_BASE = {"h": 16, "x": 16, "o": 8, "b": 2}
 _WORD = re.compile(r"(?:\d{0,2}'[hHoObB]|0[xXoObB]|b)?[0-9A-Fa-fxXzZ]+")
-_BIT = re.compile(r"[01xXzZ]?")
+_BITS = frozenset("01xXzZ")
 _RANGE = re.compile(r"(.*?)\s*\[\s*(\d{1,3})\s*:\s*(\d{1,3})\s*\]\s*(.*)")
 _VOLTS = re.compile(r"(?:.*[\[(]\s*)?[mukµμ]?V(?:olts?)?\s*[\])]?", re.IGNORECASE)
 _SAID = re.compile(r"(.*?)\s*[\[(]?\b(hex|hexadecimal|oct|octal|bin|binary)\b[\])]?", re.IGNORECASE)
@@ -90,8 +90,10 @@ def word_column(title: str, cells: list[str], base: int | None = None) -> WordCo
     True
     """
     name, bits, said = _from_title(title)
-    words = [cell for cell in cells if cell and _WORD.fullmatch(cell)]
-    wide = [cell for cell in words if not _BIT.fullmatch(cell)]
+    # each cell that differs is looked at once, of which logic has two
+    fitting = {cell for cell in set(cells) if cell and _WORD.fullmatch(cell)}
+    words = [cell for cell in cells if cell in fitting]
+    wide = [cell for cell in words if cell not in _BITS]
     if 2 * len(words) <= len([c for c in cells if c]) or not words:
         return None
     if len(bits) < 2 and said is None and len(wide) < max(min(3, len(words) / 2), len(words) / 10):

@@ -6,7 +6,7 @@ import re
 from collections.abc import Sequence
 
 from tracecore.errors import MalformedCapture
-from tracecore.readers.recognise.row_cells import LOGIC_CELL, NUMBER, counts_up
+from tracecore.readers.recognise.row_cells import LOGIC_CELLS, NUMBER, counts_up
 from tracecore.readers.source import Head, comment_text, split_cells
 
 _FRONT = re.compile(r"(?:time|t|timestamp|seconds?|x-axis|x|n|no\.?|index|sample|sequence)\b.*", re.IGNORECASE)
@@ -75,7 +75,7 @@ def _is_stray_letter(head: Head, line: int, rows: list[str]) -> bool:
 
 def _damaged(head: Head, line: int, rows: list[str]) -> MalformedCapture:
     cells, wanted = head.cells(line), split_cells(rows[0], head.delimiter, head.decimal)
-    odd = [i for i, cell in enumerate(cells) if not NUMBER.fullmatch(cell) and not LOGIC_CELL.fullmatch(cell)]
+    odd = [i for i, cell in enumerate(cells) if not NUMBER.fullmatch(cell) and cell not in LOGIC_CELLS]
     one = len(cells) == len(wanted) and len(odd) == 1
     what = cells[odd[0]] if one else head.lines[line].strip()
     return MalformedCapture(

@@ -23,7 +23,15 @@ from tracecore.readers.plan.plan import CHANGES, SAMPLED, Column, Plan
 from tracecore.readers.plan.words import MOST_BITS, WordColumn, is_word, says_volts, word_column
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
 from tracecore.readers.recognise.lines_above import check_lines_above
-from tracecore.readers.recognise.row_cells import LOGIC_CELL, LOOKED_AT, NUMBER, counts_up, is_logic, is_row, open_ended
+from tracecore.readers.recognise.row_cells import (
+    LOGIC_CELLS,
+    LOOKED_AT,
+    NUMBER,
+    counts_up,
+    is_logic,
+    is_row,
+    open_ended,
+)
 from tracecore.readers.refusals import wrong_width
 from tracecore.readers.source import Head
 
@@ -147,7 +155,7 @@ def _is_damaged_row(cells: list[str], titles: list[list[str]]) -> bool:
     """Below a heading of as many cells: logic cells behind a first one that is no number."""
     if not titles or len(titles[-1]) != len(cells) or len(cells) < 2 or TIME_HEADING.fullmatch(cells[0]):
         return False
-    return all(LOGIC_CELL.fullmatch(c) for c in cells[1:]) and any(c in ("0", "1") for c in cells[1:])
+    return all(c in LOGIC_CELLS for c in cells[1:]) and any(c in ("0", "1") for c in cells[1:])
 
 
 def _first_row(head: Head, line: int, rows: list[list[str]], title: list[str]) -> list[str]:
@@ -179,7 +187,7 @@ def _times_in_front(cells: list[str], title: list[str], rated: bool, rows: list[
 
 
 def _mostly_logic(cells: list[str]) -> bool:
-    return 2 * sum(bool(LOGIC_CELL.fullmatch(c)) for c in cells) > len(cells)
+    return 2 * sum(c in LOGIC_CELLS for c in cells) > len(cells)
 
 
 def _check_widths(head: Head, data_line: int, words: tuple[WordColumn | None, ...], timed: bool) -> None:
@@ -202,7 +210,7 @@ def _check_title(
     if len(title) != len(table) or len(title) != len(words):
         return
     cells = zip(title, words, table, strict=True)
-    if not all(is_word(t) and len(t) == len(column[0]) if w else LOGIC_CELL.fullmatch(t) for t, w, column in cells):
+    if not all(is_word(t) and len(t) == len(column[0]) if w else t in LOGIC_CELLS for t, w, column in cells):
         return
     raise MalformedCapture(
         head.path,

@@ -46,7 +46,7 @@ from tracecore.readers.recognise.cell_forms import (
 )
 from tracecore.readers.recognise.known import known
 from tracecore.readers.recognise.lines_above import filled
-from tracecore.readers.recognise.row_cells import LOGIC_CELL, NUMBER
+from tracecore.readers.recognise.row_cells import LOGIC_CELLS, NUMBER
 from tracecore.readers.source import Head, comment_text, split_cells
 
 _LOOKED_AT = 400
@@ -198,7 +198,7 @@ def _with_damaged(table: dict[int, list[str]], start: int) -> int:
 
 
 def _like_data(cell: str) -> bool:
-    return cell[0].isdecimal() or cell[0] in "+-." or bool(LOGIC_CELL.fullmatch(cell)) or is_level_word(cell)
+    return cell[0].isdecimal() or cell[0] in "+-." or cell in LOGIC_CELLS or is_level_word(cell)
 
 
 def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple[list[str], list[str]]:
@@ -277,7 +277,7 @@ def _guessed(i: int, title: str, unit: str, cells: tuple[str, ...]) -> Column:
     numbers = 2 * sum(bool(NUMBER.fullmatch(c)) for c in cells) > len(cells)
     if i == 0 and numbers and _TIME.fullmatch(title):
         return replace(column, kind="time")
-    if 2 * sum(bool(LOGIC_CELL.fullmatch(c)) for c in cells) > len(cells):
+    if 2 * sum(c in LOGIC_CELLS for c in cells) > len(cells):
         return replace(column, kind="logic") if any(cells) else column
     word = word_column(title, list(cells))
     if word is not None and word.sure:
@@ -297,7 +297,7 @@ def _time_stated(head: Head, start: int, above: list[list[str]]) -> tuple[Fracti
 
 def _is_level(cell: str) -> bool:
     """0 or 1, with or without decimals, or unknown."""
-    return bool(LOGIC_CELL.fullmatch(cell)) or is_level_number(cell)
+    return cell in LOGIC_CELLS or is_level_number(cell)
 
 
 def _counted(columns: list[Column], above: list[list[str]]) -> list[Column]:

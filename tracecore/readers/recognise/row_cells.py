@@ -8,18 +8,18 @@ import re
 from tracecore.readers.source import Head
 
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
-LOGIC_CELL = re.compile(r"[01xXzZ]?")
+LOGIC_CELLS = frozenset(("", *"01xXzZ"))
 LOOKED_AT = 1000
 
 
 def is_row(cells: list[str]) -> bool:
     """Numbers in all cells (unknown ones aside), the first one included."""
-    return bool(NUMBER.fullmatch(cells[0])) and all(NUMBER.fullmatch(c) or LOGIC_CELL.fullmatch(c) for c in cells)
+    return bool(NUMBER.fullmatch(cells[0])) and all(NUMBER.fullmatch(c) or c in LOGIC_CELLS for c in cells)
 
 
 def is_logic(cells: list[str]) -> bool:
     """Unknown ones among them; the first cell may be a time."""
-    if not all(LOGIC_CELL.fullmatch(c) for c in cells[1:]):
+    if not all(c in LOGIC_CELLS for c in cells[1:]):
         return False
     # a row of blanks and X alone is no row of data
     alone = len(cells) == 1

@@ -1,5 +1,9 @@
 """Rows of logic cells, with or without a time in front, to transitions; every byte is checked.
 
+    0,1,0,1              rows of one template: each cell a letter 0 or 1, each other byte as in the first row
+    0,1,1,1
+    0.000000125,X,1      with a time, whose digits may change, and with a level that is not known yet
+
 One row is read by itself and makes a template; many rows of one width form a matrix for free and are compared
 with it at once. Where the layout changes (a digit more, a sign, an exponent, an unknown cell) the next row is read
 by itself again and makes a new template, or an error that names its line. Where it changes all the

@@ -1,4 +1,8 @@
-"""Columns of decimal numbers that stand at the same bytes of many rows, taken for all rows at once."""
+"""Columns of decimal numbers that stand at the same bytes of many rows, taken for all rows at once.
+
+0.000000004,+1.2500,1    nine decimals, a sign and four decimals, a letter: one layout, whatever the digits are
+0.000000008,-0.1250,0
+"""
 
 from __future__ import annotations
 
