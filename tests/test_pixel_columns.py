@@ -58,7 +58,12 @@ def test_crowded_views_are_exact_too(seed: int, width: int, at: float, share: fl
     stop = int(times[-1]) + 10
     t0 = int(at * stop) - 100
     edges = column_edges_ps(t0, max(1, int(share * (stop - t0)) // width), width)
-    found = TraceColumns(times, levels, stop).states(edges)
+    columns = TraceColumns(times, levels, stop)
+    columns._subs = ()
+    plain = columns.states(edges)
+    columns.make_ready()
+    found = columns.states(edges)
+    assert (found == plain).all()
     index = times[1:].searchsorted(edges)
     count = np.diff(index)
     expected = np.where(count > 1, BUSY, np.where(count == 1, EDGE, levels[index[:-1]]))

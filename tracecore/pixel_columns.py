@@ -33,6 +33,8 @@ __all__ = [
 STRIDE, COARSER, LEVELS = 16, 4, 6
 """The finest sub-sample has every 16th transition, each coarser one every fourth of the one before: together a twelfth
 of the memory of the transitions."""
+AT_ONCE = 100_000
+"""Below so many transitions the sub-samples are taken with the trace."""
 SOME = 4
 """So many of a sub-sample are wanted in each column."""
 FEW = 16
@@ -66,10 +68,21 @@ class TraceColumns:
         self.stop_ps = int(stop_ps)
         # transition j leads from levels[j] to levels[j + 1]
         self.transitions_ps: Int64 = times_ps[1:]
-        strides = [STRIDE * COARSER**level for level in range(LEVELS)]
-        self._subs: tuple[Int64, ...] = tuple(self.transitions_ps[::stride].copy() for stride in strides)
+        self._subs: tuple[Int64, ...] = ()
+        if len(self.transitions_ps) < AT_ONCE:
+            self.make_ready()
         # a frame asks for the same stretch several times
         self._seen = ((0, 0), (0, 0))
+
+    @property
+    def is_ready(self) -> bool:
+        """Are the sub-samples there? Without them a crowded view costs more, and shows the same."""
+        return bool(self._subs)
+
+    def make_ready(self) -> None:
+        """Takes the sub-samples: some milliseconds for ten million transitions."""
+        strides = [STRIDE * COARSER**level for level in range(LEVELS)]
+        self._subs = tuple(self.transitions_ps[::stride].copy() for stride in strides)
 
     def visible(self, start_ps: int, stop_ps: int) -> tuple[int, int]:
         """First (closed) and last (open) index of the transitions from ``start_ps`` (closed) to ``stop_ps`` (open)."""
@@ -93,8 +106,11 @@ class TraceColumns:
         elif b - a < FEW * width:
             counts = _per_column(self.transitions_ps[a:b], edges_ps)
             out = self._settled(a + np.cumsum(counts) - counts, counts)
-        else:
+        elif self.is_ready:
             out = self._crowded(a, b, edges_ps)
+        else:
+            index = self.transitions_ps.searchsorted(edges_ps)
+            out = self._settled(index[:-1], np.diff(index))
         if int(edges_ps[0]) < self.start_ps or int(edges_ps[-1]) > self.stop_ps:
             out[(edges_ps[1:] <= self.start_ps) | (edges_ps[:-1] >= self.stop_ps)] = NO_DATA
         return out

@@ -7,7 +7,7 @@ side inserts or lacks are slips, and not differences from there on.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -70,10 +70,14 @@ class Lineup:
     unseen: tuple[UnseenState, ...] = ()
     """States in the suspect's cycles without partner that the good side never shows."""
 
+    _counted: list[Coverage] = field(default_factory=list, init=False, repr=False, compare=False)
+
     @property
     def coverage(self) -> Coverage:
-        """Where each cycle of both captures went."""
-        return coverage(self)
+        """Where each cycle of both captures went; counted once, for it goes over every edge."""
+        if not self._counted:
+            self._counted.append(coverage(self))
+        return self._counted[0]
 
     @property
     def sure(self) -> Sure:

@@ -25,6 +25,7 @@ from app.widgets.traces.mark_spans import MarkSpan, Tag, mark_spans
 from app.widgets.traces.mark_tags import MarkPen, tags_for
 from app.widgets.traces.name_column import NameColumn, NamePicture, gutter_px
 from app.widgets.traces.overview import whole_span
+from app.widgets.traces.ready_soon import ReadySoon
 from app.widgets.traces.row_states import RowState, row_state
 from app.widgets.traces.time_axis import TimeAxis
 from app.widgets.traces.trace_geometry import Geometry, fitted
@@ -74,6 +75,7 @@ class TracePaper(QWidget):
         self._image = TraceImage()
         self._bar = QScrollBar(Qt.Orientation.Vertical, self)
         self._bar.valueChanged.connect(lambda _value: self.update())
+        self._ready_soon = ReadySoon(self)
         self._lay_out()
 
     # ---- what is shown
@@ -117,6 +119,7 @@ class TracePaper(QWidget):
         """The rows of all signals; made once for a comparison, whatever their order."""
         if self._made_for is not comparison:
             self._made_for, self._made = comparison, trace_rows(comparison)
+            self._ready_soon.begin(self._made)
         return self._made
 
     def set_theme(self, theme: Theme, scale: float = 1.0) -> None:
@@ -139,7 +142,6 @@ class TracePaper(QWidget):
         if row is None:
             return
         top, page = row * self._geometry.row, self._bar.pageStep()
-        # where the page is lower than a row, its top is what is seen
         self._bar.setValue(min(max(self._bar.value(), top + self._geometry.row - page), top))
 
     def set_marks(self, marks: Sequence[Mark], chosen: int | None) -> None:
@@ -295,7 +297,6 @@ class TracePaper(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._lay_out()
         if event.size().height() != event.oldSize().height():
-            # what stands above and below takes its place after the page has its size
             self._reveal()
         self.axis.again()
         self._moved()

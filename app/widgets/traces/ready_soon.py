@@ -1,0 +1,30 @@
+"""Long traces are made ready for drawing one at a time, so that the window never stands still for all of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from PySide6.QtCore import QObject, QTimer
+
+from app.widgets.traces.trace_rows import TraceRow
+
+
+class ReadySoon(QTimer):
+    """Works between what else the window does; other rows take the place of those before."""
+
+    def __init__(self, parent: QObject) -> None:
+        super().__init__(parent, singleShot=True, interval=0)
+        self._rows: Sequence[TraceRow] = ()
+        self.timeout.connect(self._make_one_ready)
+
+    def begin(self, rows: Sequence[TraceRow]) -> None:
+        """Makes these ready, one after another."""
+        self._rows = rows
+        self.start()
+
+    def _make_one_ready(self) -> None:
+        traces = (trace for row in self._rows for trace in (row.good, row.suspect))
+        waiting = next((trace for trace in traces if trace is not None and not trace.is_ready), None)
+        if waiting is not None:
+            waiting.make_ready()
+            self.start()
