@@ -79,7 +79,8 @@ class Linnet:
         self._cycle(1, address=self.pc, read=1, strobe=1, acknowledge=1, bus=code)
         operation, argument = code >> 9, code & 0xFF
         self.pc = (self.pc + 1) % _CONSTANTS
-        # a counter with feedback decides how much is skipped: the sequence does not come round again
+        # a shift register with feedback decides how much is skipped: the sequence does not come round again. Mask and
+        # first word are those of the usual printed example of 16 bits (from memory); it takes 65 535 words in turn
         self.feedback = (self.feedback >> 1) ^ (0xB400 if self.feedback & 1 else 0)
         if operation == _SKIP:
             self.pc = (self.pc + (self.feedback & 0x3F)) % _CONSTANTS

@@ -236,6 +236,8 @@ class Plant:
     def _chosen(self, fault: Fault, cycle: int | Int64) -> np.ndarray:
         """Is the fault there in this cycle? The same answer for the same cycle, always."""
         at = np.asarray(cycle, np.int64)
+        # 2**32 and 2**16 over the golden ratio scatter neighbours (D. Knuth, The Art of Computer Programming, volume 3,
+        # section 6.4; from memory)
         draw = (at * 2654435761 + self.seed * 40503) % 100_003 / 100_003
         return (at >= fault.since) & (draw < fault.share)
 

@@ -233,3 +233,11 @@ def test_the_clipped_decoder_is_told_to_have_a_dead_input(found, case):
     assert chip.since_cycle == case.planted_cycle
     (told,) = chip.suspect.explanations
     assert (told.kind, told.legs, told.names, told.level) == ("dead input", (3,), ("C",), 1)
+
+
+def test_the_feedback_of_the_demo_machine_takes_every_word_but_zero() -> None:
+    """Its mask is from memory; that it is one of the longest is a fact to be counted."""
+    word, steps = 0xACE1, 0
+    while steps == 0 or word != 0xACE1:
+        word, steps = (word >> 1) ^ (0xB400 if word & 1 else 0), steps + 1
+    assert steps == 2**16 - 1

@@ -121,6 +121,7 @@ def _signed_file(path: Path, rows: int, form: str) -> Path:
 def _word_files(folder: Path, rows: int) -> dict[str, tuple[Path, int]]:
     """A bus of 16 bits as four hex digits, alone at a rate and behind a time beside two columns of logic."""
     index = np.arange(rows, dtype=np.int64)
+    # 2**16 over the golden ratio scatters neighbours (Knuth, volume 3, section 6.4; from memory)
     words = (index >> 2) * 40503 & 0xFFFF
     letters = np.frombuffer(b"0123456789ABCDEF", np.uint8)
     out = np.full((rows, 5), ord("\n"), np.uint8)

@@ -53,6 +53,7 @@ def _drawn(cycles: int, signals: int, seed: int) -> UInt8:
             bus = registers[target[at]] = sum_
         elif operation[at] == 3:
             address = (address + 1) & 0xFFF
+            # 2**16 over the golden ratio scatters neighbours (Knuth, volume 3, section 6.4; from memory)
             bus = (address * 40_503 >> 3) & 0xFFFF
             registers[target[at]] = bus ^ sum_
         else:

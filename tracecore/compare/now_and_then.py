@@ -9,6 +9,7 @@ import numpy as np
 
 from tracecore.capture import HIGH, LOW, UNKNOWN, Int64
 from tracecore.compare.divergence import Divergence
+from tracecore.lineup.spread import SPREAD
 
 _CYCLES_BEFORE = 4  # how long a wrong input may take to show
 _SAME_STATES = 0.5  # of the wrong cycles, that were right under the same states
@@ -23,7 +24,7 @@ def comes_and_goes(found: Divergence, others: Mapping[str, Divergence]) -> int:
     if not others or not len(wrong):
         return 0
     words = _words(others)
-    before = words[:-1] * np.uint64(0x9E3779B97F4A7C15)  # so that two equal cycles in a row do not cancel
+    before = words[:-1] * np.uint64(SPREAD)  # so that two equal cycles in a row do not cancel
     words[1:] ^= before
     right = np.ones(len(words), np.bool_)
     right[wrong] = False

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import Int64
+from tracecore.lineup.spread import SPREAD
 from tracecore.lineup.state_words import StateWords, Words
 from tracecore.lineup.worth import onset
 
@@ -77,8 +78,8 @@ def _windows(words: Words, group: int, thin: int) -> tuple[Words, Int64]:
     keys = np.ndarray(len(row) - 7, "<u8", row.data, strides=(1,))
     at = np.arange(len(keys))
     if thin:
-        # a multiplication spreads what a window holds over its top bits; the constant is 2**64 over the golden ratio
-        at = np.flatnonzero((keys * np.uint64(0x9E3779B97F4A7C15)) >> np.uint64(64 - thin) == 0)
+        # a multiplication spreads what a window holds over its top bits
+        at = np.flatnonzero((keys * np.uint64(SPREAD)) >> np.uint64(64 - thin) == 0)
     keys = keys[at]
     order = np.argsort(keys, kind="stable")
     keys, at = keys[order], at[order]

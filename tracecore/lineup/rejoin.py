@@ -13,6 +13,7 @@ import numpy as np
 
 from tracecore.capture import Int64
 from tracecore.lineup.alignment import Places, WordPair
+from tracecore.lineup.spread import MASK, SPREAD
 from tracecore.lineup.state_words import Words, size_of
 
 SEED_CYCLES = 16
@@ -159,12 +160,12 @@ def picked_windows(words: Words, cycles: int, thin: int, mask: np.uint64, part: 
 
 def window_hash(words: Words, cycles: int) -> Words:
     """A hash of each ``cycles`` words in a row (a power of two), by doubling: uint64[N - cycles + 1]."""
-    value = words * np.uint64(0x9E3779B97F4A7C15)
+    value = words * np.uint64(SPREAD)
     value ^= value >> np.uint64(29)
-    factor, step = 0xA24BAED4963EE407, 1
+    factor, step = SPREAD * SPREAD & MASK | 1, 1
     while step < cycles and len(value) > step:
         value = value[:-step] * np.uint64(factor) + value[step:]
         value ^= value >> np.uint64(31)
-        factor = (factor * 0x9E3779B97F4A7C15 & 0xFFFFFFFFFFFFFFFF) | 1
+        factor = factor * SPREAD & MASK | 1
         step *= 2
     return value
