@@ -10,6 +10,7 @@ from app.case.change import Change
 from app.case.changes import Drop, Put, Together
 from app.case.record import OpenCase, next_id
 from app.case.values import CaseState, Entry, Figure, PartMove, Picture, Proof, Reading, StateStamp, now
+from app.report.cautions import AT_THE_PINS
 
 if TYPE_CHECKING:
     from app.model.session import Session
@@ -68,7 +69,8 @@ def finding_line(session: Session, cause: Cause) -> Entry:
     good, suspect = session.case.good.shown_capture, session.case.suspect.shown_capture
     place = f" at {finding.place}" if finding.place else ""
     cycle = cause.since_cycle
-    said = (cause.summary, *cause.because, f"Probe next: {cause.probe_next}" if cause.probe_next else "")
+    probe = (f"Probe next: {cause.probe_next}", AT_THE_PINS) if cause.probe_next else ()
+    said = (cause.summary, *cause.because, *probe)
     names = " against ".join(held.name for held in (good, suspect) if held is not None)
     return Entry(
         0,

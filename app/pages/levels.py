@@ -11,6 +11,7 @@ from app.case.values import Entry
 from app.levels_text import shift_words, too_slow
 from app.pages.measured import MeasuredPage
 from app.pages.page import PageContext
+from app.report.cautions import AT_THE_PINS
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.row_table import RowTable, WordFilter, filter_box
@@ -297,6 +298,7 @@ class LevelsPage(MeasuredPage):
         if row.finding is not None:
             mark = "▲ " if row.verdict == "violates" else ""
             self.told_above.setText(f"{mark}{row.finding.title}. Probe next: {row.finding.probe}.")
+            set_tip(self.told_above, AT_THE_PINS)
 
     def _filter(self) -> None:
         self.shown.set_filter(self.filter.text(), self.kind.currentData() or "")
@@ -353,9 +355,8 @@ class LevelsPage(MeasuredPage):
         finding = row.finding
         if finding is None:
             return None
-        details = "\n".join(
-            (finding.text, f"Probe next: {finding.probe}", *(f"{reads}: {may}" for reads, may in finding.readings))
-        )
+        readings = (f"{reads}: {may}" for reads, may in finding.readings)
+        details = "\n".join((finding.text, f"Probe next: {finding.probe}", AT_THE_PINS, *readings))
         text = f"{row.signal} {finding.title}{f' at {row.place}' if row.place else ''}"
         return Entry(0, "suspected", text, cycle=finding.since_cycle, details=details)
 

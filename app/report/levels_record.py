@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from app.report.cautions import AT_THE_PINS
 from tracecore.csv_cells import csv_text
 
 if TYPE_CHECKING:
@@ -58,6 +59,7 @@ def _row(row: SignalLevels) -> dict[str, Any]:
             "title": finding.title,
             "text": finding.text,
             "probe_next": finding.probe,
+            "caution": AT_THE_PINS,
             "readings": [list(pair) for pair in finding.readings],
             "since_cycle": finding.since_cycle,
         },

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.report.blocks import Block, Bullets, Cell, Paragraph, Table, words
+from app.report.cautions import AT_THE_PINS
 from app.report.report_input import Material
 from app.timing_text import clock_lines, difference_words, reading_sentence, side_words
 from tracecore.quantities import format_volts, group_digits
@@ -45,6 +46,8 @@ def margins(material: Material) -> Blocks:
     blocks: list[Block] = [Table(head, rows, frozenset((2, 3)), whole=frozenset((0, 1)))]
     if told:
         blocks.append(Bullets(tuple(words(text) for text in told)))
+    if any(row.finding is not None and row.finding.probe for row in found.levels.rows):
+        blocks.append(Paragraph(words(AT_THE_PINS), "muted"))
     sides = [side for row in found.levels.rows for side in (row.good, row.suspect) if side is not None]
     sources = dict.fromkeys(_source(side) for side in sides)
     blocks.append(Paragraph(words(f"Margins are good, then suspect. Limits: {'; '.join(sources)}."), "muted"))

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from app.__main__ import main
+from app.report.cautions import AT_THE_PINS
 from demo_traces import CASES
 
 
@@ -40,6 +41,7 @@ def test_levels_as_json_and_csv(capsys, tmp_path: Path):
     first = found["signals"][0]
     assert (first["signal"], first["verdict"]) == ("D02", "violates")
     assert first["suspect"]["low_margin_v"] < -0.2 < first["good"]["low_margin_v"]
+    assert first["finding"]["caution"] == AT_THE_PINS
     assert first["finding"]["since_cycle"] == CASES["contact"].planted_cycle
     written = list(csv.DictReader(io.StringIO(rows.read_text("utf-8"))))
     assert len(written) == sum(s["violations"] for s in found["signals"])

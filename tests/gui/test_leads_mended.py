@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QLabel, QPushButton
 
 from app.case.lead_corrections import leads_of
 from app.model.capture_cards import cards
+from app.report.cautions import AT_THE_PINS
 from app.shell.window import Window
 from tests.gui.conftest import settle
 from tests.gui.test_captures_page import judged, open_card, write
@@ -74,6 +75,8 @@ def test_a_lead_that_reads_the_opposite_is_turned_over_but_never_as_certain(
     card = open_card(page, "suspect", 0)
     button = next(b for b in card.findChildren(QPushButton) if b.accessibleName() == "Turn it over in the sheet")
     assert button.property("role") != "decision"
+    # hands go to the clips
+    assert AT_THE_PINS in [found.text() for found in card.findChildren(QLabel)]
     button.click()
     judged(qtbot, page)
     assert page.session.case.suspect.captures[0].inverted == offer.channels

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QSizePol
 
 from app.model.lead_offers import together
 from app.model.theme import Theme
+from app.report.cautions import AT_THE_PINS
 from app.widgets.captures.capture_details import CaptureDetails
 from app.widgets.captures.lead_swap import LeadSwap
 from app.widgets.controls.elided_label import ElidedLabel
@@ -176,6 +177,9 @@ class CaptureCard(QFrame):
         for sentence in self.words.sentences:
             if not any(sentence.text.startswith(text) for text in offered):
                 lines.addLayout(self._sentence(sentence))
+        if self.words.offers or any(sentence.do for sentence in self.words.sentences):
+            # what is to be done is done at the clips
+            lines.addWidget(label(AT_THE_PINS, "muted"))
 
     def _sentence(self, sentence: Sentence) -> QHBoxLayout:
         line = QHBoxLayout()

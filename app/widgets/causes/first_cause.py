@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QPushButton, QSizePolicy
 
 from app.comparison_text import summary_of
 from app.model.theme import Theme
+from app.report.cautions import AT_THE_PINS
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.signal_name import SignalName
@@ -105,5 +106,8 @@ class FirstCause(QFrame):
         self.mode.setText(cause.fault_mode)
         since = "" if cause.since_cycle is None else f"from cycle {group_digits(cause.since_cycle)}. "
         self.words.setText(f"{since}Probe next: {first_sentence(cause.probe_next)}")
-        self.setAccessibleDescription(f"{cause.signal} {cause.fault_mode} {since}Probe next: {cause.probe_next}")
+        set_tip(self.words, AT_THE_PINS)
+        self.setAccessibleDescription(
+            f"{cause.signal} {cause.fault_mode} {since}Probe next: {cause.probe_next} {AT_THE_PINS}"
+        )
         self.all_button.setText("All causes ▸")

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QFrame, QLabel, QVBoxLayout, QWidget
 
+from app.report.cautions import AT_THE_PINS
 from app.widgets.controls.label import label
 
 if TYPE_CHECKING:
@@ -25,8 +26,9 @@ class FindingCard(QFrame):
         self.title = label("", "warning")
         self.text = label("")
         self.probe = label("")
+        self.caution = label(AT_THE_PINS, "muted")
         self.readings: list[QLabel] = [label("", "muted") for _ in range(2)]
-        for widget in (self.title, self.text, self.probe, *self.readings):
+        for widget in (self.title, self.text, self.probe, self.caution, *self.readings):
             self._down.addWidget(widget)
 
     def set_row(self, row: SignalLevels | None, notes: tuple[str, ...] = ()) -> None:
@@ -38,6 +40,7 @@ class FindingCard(QFrame):
         if finding is None:
             self.text.setText(" ".join(own) or self._nothing(row))
             self.probe.hide()
+            self.caution.hide()
             for line in self.readings:
                 line.hide()
             return
@@ -46,6 +49,7 @@ class FindingCard(QFrame):
         self.text.setText(" ".join((finding.text, *own)))
         self.probe.setVisible(bool(finding.probe))
         self.probe.setText(f"Probe next: {finding.probe}.")
+        self.caution.setVisible(bool(finding.probe))
         for line, reading in zip(self.readings, (*finding.readings, None, None), strict=False):
             line.setVisible(reading is not None)
             if reading is not None:
@@ -55,7 +59,7 @@ class FindingCard(QFrame):
         """Says what a person has to put right, until a row is shown again."""
         self.title.hide()
         self.text.setText(sentence)
-        for widget in (self.probe, *self.readings):
+        for widget in (self.probe, self.caution, *self.readings):
             widget.hide()
 
     @staticmethod

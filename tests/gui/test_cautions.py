@@ -1,0 +1,37 @@
+"""Wherever the window sends hands to a pin, the short caution stands beside it."""
+
+from __future__ import annotations
+
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import QLabel
+
+from app.report.cautions import AT_THE_PINS
+from app.shell.window import Window
+from demo_traces import CASES
+
+
+def told(widget: object) -> list[str]:
+    return [label.text() for label in widget.findChildren(QLabel)]  # type: ignore[attr-defined]
+
+
+def test_card_copy_line_and_log_of_a_finding_have_it(compared: Window) -> None:
+    page = compared.pages["compare"]
+    assert AT_THE_PINS in told(page.cards)
+    compared.act("copy_finding")
+    assert AT_THE_PINS in QGuiApplication.clipboard().text().splitlines()
+    compared.act("write_in_log")
+    lines = compared.session.case.entries[-1].details.splitlines()
+    assert lines[lines.index(AT_THE_PINS) - 1].startswith("Probe next: ")
+    page.first.show_cause(compared.session.comparison)
+    assert AT_THE_PINS in page.first.accessibleDescription()
+
+
+def test_levels_in_card_and_log_have_it(qtbot, window: Window) -> None:
+    window.files.open_demo(CASES["contact"])
+    qtbot.waitUntil(lambda: window.session.current and window.session.levels_and_timing is not None, timeout=60_000)
+    window.show_page("levels")
+    page = window.pages["levels"]
+    assert page.card.caution.isVisibleTo(page.card)
+    entry = page.entry(page.list.rows.rows[0])
+    assert entry is not None
+    assert AT_THE_PINS in entry.details.splitlines()
