@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import itertools
 import os
 import sys
 import threading
@@ -25,12 +27,29 @@ settings.register_profile(
 def pytest_configure(config: pytest.Config) -> None:
     """``-m long`` draws TWINSLOT_LONG_EXAMPLES fresh examples for each law; else few, the same on every run."""
     settings.load_profile("long" if config.getoption("markexpr") == "long" else "twinslot")
+    # the tests that are collected stay to the end: nothing is gained by looking for garbage among them
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """From here on garbage is collected as ever, but what was made until now is not looked through each time."""
+    gc.collect()
+    gc.freeze()
+    gc.enable()
+
+
+@pytest.fixture(scope="session")
+def homes(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """Folders for ``own_settings``. They are counted here: ``mktemp`` looks through all its folders for each one."""
+    root = tmp_path_factory.mktemp("homes")
+    return (root / str(number) for number in itertools.count())
 
 
 @pytest.fixture(autouse=True)
-def own_settings(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch) -> Path:
+def own_settings(homes: Iterator[Path], monkeypatch: pytest.MonkeyPatch) -> Path:
     """Every test gets its own settings store, so none sees what another, or the person at the desk, has set."""
-    home = tmp_path_factory.mktemp("home")
+    home = next(homes)
+    home.mkdir()
     for name in ("CONFIG", "DATA", "CACHE", "STATE"):
         monkeypatch.setenv(f"XDG_{name}_HOME", str(home / name.lower()))
     if "PySide6.QtCore" in sys.modules:
