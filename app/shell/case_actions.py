@@ -53,7 +53,6 @@ class CaseActions(CaptureActions):
     def ask_outside(self, paths: Sequence[Path]) -> None:
         """Asks whether the files that a case names outside it may be read; without a yes they stay unread."""
         box = QMessageBox(self.window)
-        box.setIcon(QMessageBox.Icon.Question)
         box.setWindowTitle("Files outside the case")
         box.setTextFormat(Qt.TextFormat.PlainText)
         more = f"\nand {len(paths) - 8} more" if len(paths) > 8 else ""

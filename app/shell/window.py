@@ -47,6 +47,7 @@ from app.shell.view_actions import ViewActions
 from app.steps.step import PageNeeds, Step, all_steps
 from app.trouble_log import unforeseen
 from app.widgets.controls.forms import fit
+from app.widgets.controls.notice_line import SeverityMark
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.written_line import WrittenLine
 from app.widgets.frame.bottom_line import BottomLine
@@ -55,6 +56,8 @@ from app.widgets.frame.frame_style import frame_style, palette
 from app.widgets.frame.head_words import case_label, head_words
 from app.widgets.frame.step_list import StepList
 
+MARK_SIZE = 1.6
+"""Of the mark beside a sentence that must be seen, against one in a line."""
 ROOM_FOR_FRAME = QSize(1080, 600)
 """Pixels at 100 % below which the frame takes less room."""
 
@@ -342,7 +345,8 @@ class Window(TypingFrame):
 
     def _told(self, sentence: str) -> QMessageBox:
         self.say(sentence)
-        box = QMessageBox(QMessageBox.Icon.Warning, "Twinslot", sentence, QMessageBox.StandardButton.Ok, self)
+        box = QMessageBox(QMessageBox.Icon.NoIcon, "Twinslot", sentence, QMessageBox.StandardButton.Ok, self)
+        box.setIconPixmap(SeverityMark("look", self.context.theme, MARK_SIZE).picture())
         box.setTextFormat(Qt.TextFormat.PlainText)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         box.open()

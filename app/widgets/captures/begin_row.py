@@ -34,7 +34,7 @@ class BeginRow(QFrame):
         self.demo.setProperty("role", "decision")
         set_tip(self.demo, f"An invented machine: {demos[0][1]}")
         self.demo.clicked.connect(lambda: self.demo_wanted.emit(demos[0][0]))
-        self.others = QPushButton("Other demo cases")
+        self.others = QPushButton("Other demo cases ▾")
         menu = QMenu(self.others)
         for name, title in demos[1:]:
             menu.addAction(title).triggered.connect(lambda _on=False, name=name: self.demo_wanted.emit(name))

@@ -155,7 +155,7 @@ class AskingForm(QDialog):
         """Asks whether what was typed may be dropped."""
         if self._asked is not None:
             return
-        box = QMessageBox(QMessageBox.Icon.Question, self.windowTitle(), "Drop what you typed in this form?")
+        box = QMessageBox(QMessageBox.Icon.NoIcon, self.windowTitle(), "Drop what you typed in this form?")
         box.setParent(self, box.windowFlags())
         drop = box.addButton("Drop it", QMessageBox.ButtonRole.DestructiveRole)
         stay = box.addButton("Go on typing", QMessageBox.ButtonRole.RejectRole)

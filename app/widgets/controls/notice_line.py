@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import QPointF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtCore import QPoint, QPointF, QSize, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPixmap, QPolygonF, QRegion
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from app.model.theme import LIGHT, Theme
@@ -30,6 +30,13 @@ class SeverityMark(QWidget):
         self.setFixedSize(QSize(side, side))
         self.setAccessibleName(SEVERITY_WORDS[severity])
         set_tip(self, SEVERITY_WORDS[severity])
+
+    def picture(self) -> QPixmap:
+        """The mark alone, for a place that takes no widget."""
+        found = QPixmap(self.size())
+        found.fill(Qt.GlobalColor.transparent)
+        self.render(found, QPoint(), QRegion(), QWidget.RenderFlag.DrawChildren)
+        return found
 
     def paintEvent(self, event: QPaintEvent) -> None:
         painter = QPainter(self)

@@ -105,6 +105,12 @@ QListWidget::item:selected {{ background: {theme.tint}; color: {theme.ink}; bord
 QHeaderView {{ background: {theme.tint}; border: none; }}
 QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
     padding: {px(4)} {px(3)}; font-size: {px(15)}; }}
+QHeaderView::up-arrow, QHeaderView::down-arrow {{ image: none; width: 0; height: 0;
+    border-left: {px(5)} solid {theme.tint}; border-right: {px(5)} solid {theme.tint}; margin-right: {px(4)};
+    subcontrol-position: center right; }}
+QHeaderView::down-arrow {{ border-top: {px(7)} solid {theme.ink}; }}
+QHeaderView::up-arrow {{ border-bottom: {px(7)} solid {theme.ink}; }}
+QPushButton::menu-indicator {{ image: none; width: 0; }}
 QComboBox::drop-down {{ border: none; border-left: 1px solid {theme.rule_strong}; width: {px(24)}; }}
 QComboBox::down-arrow {{ image: none; width: 0; height: 0; border-left: {px(5)} solid {theme.panel};
     border-right: {px(5)} solid {theme.panel}; border-top: {px(7)} solid {theme.ink}; }}
