@@ -15,6 +15,7 @@ from tests.machine.bench import MachinePair, draw, draw_any, draw_clean, draw_in
 from tests.machine.faults import KINDS
 from tracecore.lineup.explained import ANY_START, SAME_START
 from tracecore.lineup.lineup import Lineup, find_lineup
+from tracecore.lineup.offset import telling
 from tracecore.lineup.worth import REPEATED, novelty
 
 
@@ -151,3 +152,14 @@ def test_certain_is_right_in_ninety_nine_of_a_hundred():
     certain = told["certain", True] + told["certain", False]
     # one in a hundred, and as many more as chance adds in twenty runs
     assert told["certain", False] <= 0.01 * certain + 2 * np.sqrt(0.01 * certain) + 1
+
+
+def test_of_many_signals_one_that_moves_once_is_kept() -> None:
+    rng = np.random.default_rng(4)
+    states = rng.integers(0, 2, (80, 300)).astype(np.uint8)
+    states[33] = np.arange(300) >= 40
+    states[34] = (np.arange(300) // 50) % 2
+    kept = telling(states, states[:, 10:], np.arange(80))
+    assert len(kept) == 64
+    assert 33 in kept
+    assert 34 not in kept

@@ -25,6 +25,7 @@ NEARBY = 64  # all offsets up to this are judged where captures are judged as a 
 LITTLE = 40.0  # bits below which short captures are searched through
 SEARCHED = 40_000  # pairs of cycles up to which they are
 _PIECES = 64
+_KEPT_ONCE = 4
 
 
 def live_signals(good: UInt8, suspect: UInt8) -> NDArray[np.bool_]:
@@ -66,18 +67,27 @@ def telling(good: UInt8, suspect: UInt8, rows: Int64, most: int = MOST_SIGNALS) 
 
     What counts is how many different patterns of some cycles a row shows, on the side that shows fewer: one that moves
     now and then, always alike or in one place only says little. A row that is the same as another says nothing more.
+    The first few that move once on both sides are kept: a reset's release says which cycle is which.
     """
     if len(rows) <= most:
         return rows
     variety: list[int] = []
     seen: set[bytes] = set()
+    once, most_told = 0, 1 << 62
     for row in rows.tolist():
         pieces = [_pieces(side[row]) for side in (good, suspect)]
         alike = pieces[0].tobytes() + pieces[1].tobytes()
         fewest = min(len(np.unique(np.concatenate([_patterns(held(p), SEED_CYCLES) for p in side]))) for side in pieces)
         variety.append(0 if alike in seen else fewest)
         seen.add(alike)
+        if once < _KEPT_ONCE and all(_moves_once(side[row]) for side in (good, suspect)):
+            variety[-1], once = most_told, once + 1
     return np.sort(rows[np.argsort(-np.array(variety), kind="stable")[:most]])
+
+
+def _moves_once(row: UInt8) -> bool:
+    own = held(row)
+    return int(np.count_nonzero(own[1:] != own[:-1])) == 1
 
 
 def _pieces(row: UInt8, cycles: int = 256) -> UInt8:
