@@ -62,6 +62,8 @@ def _finding(judged: Judged) -> Outcome | None:
     stops = _told(judged, "clock_stops")
     if bad_clock := tuple(s for s in wrong if s in clock):
         return Outcome(Reason.CLOCK, f"The clock {' and '.join(bad_clock)} is wrong; {count}", signals=wrong)
+    if wrong and (apart := _other_program(judged, wrong)):
+        return apart
     if wrong:
         do = ""
         if judged.lineup.parts_for_good:
@@ -78,6 +80,26 @@ def _finding(judged: Judged) -> Outcome | None:
     if unseen and any(own.tells for own in judged.lineup.unseen):
         return Outcome(Reason.UNSEEN_STATE, unseen.text, unseen.do, unseen.signals)
     return _finding_elsewhere(judged) or _slips_tell(judged)
+
+
+def _other_program(judged: Judged, wrong: tuple[str, ...]) -> Outcome | None:
+    """Where the two share a start alone, and no signal differs before it: that a part is faulty is no better supported
+    than that the programs are two. Whoever knows better sets the offset."""
+    lineup = judged.lineup
+    if not lineup.shares_a_start_alone:
+        return None
+    begins, parts = lineup.begins_at or 0, lineup.parts_at or 0
+    if any(s.first_divergence and s.first_divergence.cycle < begins for s in judged.signals if s.signal in wrong):
+        return None
+    text = (
+        f"The two start together at good cycle {group_digits(begins)}, and from {group_digits(parts)} on they do "
+        "different things to the end: another program, or a fault in its first steps."
+    )
+    do = (
+        "Check that both run the same program, from the same memory contents. If they do, set the offset "
+        f"{lineup.offset_cycles:+d} by hand and compare again."
+    )
+    return Outcome(Reason.OTHER_PROGRAM, text, do, wrong)
 
 
 def _finding_elsewhere(judged: Judged) -> Outcome | None:

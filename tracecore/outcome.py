@@ -22,6 +22,7 @@ class Reason(StrEnum):
     NO_LINEUP = "no_lineup"
     DOUBTFUL_LINEUP = "doubtful_lineup"
     NO_CLOCK = "no_clock"
+    OTHER_PROGRAM = "other_program"
     TOO_LITTLE = "too_little"
     NOTHING_DECIDED = "nothing_decided"
     FEW_SIGNALS = "few_signals"
@@ -40,6 +41,7 @@ WORD_OF: dict[Reason, OutcomeWord] = {
     Reason.NO_LINEUP: "cannot tell",
     Reason.DOUBTFUL_LINEUP: "cannot tell",
     Reason.NO_CLOCK: "cannot tell",
+    Reason.OTHER_PROGRAM: "cannot tell",
     Reason.TOO_LITTLE: "cannot tell",
     Reason.NOTHING_DECIDED: "cannot tell",
     Reason.FEW_SIGNALS: "cannot tell",

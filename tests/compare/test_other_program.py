@@ -1,21 +1,35 @@
-"""Two boards that run different programs: that may be so is said, since a fault behind the reset looks alike."""
+"""Two boards that run different programs: what cannot be told from a fault in the first steps is said so."""
 
 from __future__ import annotations
 
-from tests.machine.bench import draw, draw_unrelated
+import pytest
+
+from tests.machine.bench import MachinePair, draw, draw_unrelated
 from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.outcome import Reason
 
-SAID = "check that both run the same program"
-
-
-def compared(pair: object) -> Comparison:
-    return compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))  # type: ignore[attr-defined]
+SAID = "heck that both run the same program"
 
 
-def test_programs_that_share_a_reset_alone_are_said_to_be_perhaps_two() -> None:
-    found = compared(draw_unrelated(60035, cycles=700))
+def compared(pair: MachinePair, offset: int | None = None) -> Comparison:
+    return compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock, offset=offset))
+
+
+@pytest.mark.parametrize("seed", [72004, 72013, 72040])
+def test_programs_that_share_a_start_alone_cannot_be_told_from_a_fault_at_once(seed: int) -> None:
+    pair = draw_unrelated(seed, start="reset", cycles=700)
+    found = compared(pair)
     assert found.lineup.parts_for_good
+    assert (found.outcome.word, found.outcome.reason) == ("cannot tell", Reason.OTHER_PROGRAM)
     assert SAID in found.outcome.do
+    assert f"offset {found.lineup.offset_cycles:+d} by hand" in found.outcome.do
+
+
+def test_whoever_knows_that_the_program_is_the_same_sets_the_offset() -> None:
+    pair = draw_unrelated(72004, start="reset", cycles=700)
+    found = compared(pair)
+    assert found.outcome.reason is Reason.OTHER_PROGRAM
+    assert compared(pair, found.lineup.offset_cycles).outcome.word == "diverges"
 
 
 def test_a_fault_that_leaves_the_program_running_is_not_said_to_be_another_one() -> None:
@@ -24,3 +38,11 @@ def test_a_fault_that_leaves_the_program_running_is_not_said_to_be_another_one()
     found = compared(pair)
     assert found.outcome.word == "diverges"
     assert SAID not in found.outcome.do
+
+
+def test_a_fault_that_shows_before_the_start_is_no_other_program() -> None:
+    pair = draw(72029, "stuck high", start="reset", cycles=700)
+    assert pair is not None
+    found = compared(pair)
+    assert found.lineup.parts_for_good
+    assert found.outcome.word == "diverges"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
@@ -56,7 +57,8 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """What was found out of both sides, before it is dressed as a ``Lineup``; what the slips are is said there."""
+    """What was found out of both sides, before it is dressed as a ``Lineup``; what the slips are is said there.
+    ``bits`` speak for the offset, and ``begins`` is where the two start together, as ``Explained`` has it."""
 
     status: Status
     reason: str
@@ -65,6 +67,8 @@ class Answer:
     stretches: tuple[Stretch, ...] = ()
     tried: tuple[Candidate, ...] = ()
     rivals: tuple[Candidate, ...] = ()
+    bits: float = math.inf
+    begins: int | None = None
 
 
 def answer(sides: Sides, clock: str, offset: int | None, same_start: bool) -> Answer:
@@ -170,6 +174,8 @@ def _found(
         tuple(stretches),
         (own_facts, *facts),
         tuple(f for f in facts if f.offset_cycles in near),
+        taken.bits,
+        taken.begins,
     )
 
 

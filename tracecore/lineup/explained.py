@@ -35,7 +35,8 @@ class Explained:
     """One offset, suspect cycle = good cycle + ``offset``. ``bits`` speak for it from good cycle ``start`` up to
     ``parts`` (open; None where the two agree to the end of the overlap). ``score`` is less the prior. ``faulty`` are
     signals, by bit, that are wrong by themselves. ``late``: the agreement begins behind the start of the overlap.
-    ``common``: both sides stand still and then begin to move at the same cycle."""
+    ``common``: both sides stand still and then begin to move at the same cycle. ``begins`` is that good cycle, or that
+    of an event which both sides show once, such as the reset's release; None without one in what agrees."""
 
     offset: int
     score: float
@@ -46,6 +47,7 @@ class Explained:
     faulty: tuple[int, ...] = ()
     late: bool = False
     common: bool = False
+    begins: int | None = None
 
     @property
     def stop(self) -> int:
@@ -85,8 +87,9 @@ def explained(told: Told, offset: int, prior: Prior, *, late: bool = True) -> Ex
         whole = [ways[0]] if ways[0].parts is None or ways[0].parts > told.onsets[0] else []
         ways = [replace(w, score=w.score + BEGINS) for w in (*whole, way)]
     shared = told.events[0] & {(u - offset, i) for u, i in told.events[1]} if told.events[0] else ()
+    at_once = sorted({t for t, i in shared if told.once[i]})
     for t in sorted({t for t, _ in shared if low + 1 < t <= high - FEWEST_CYCLES}):
-        once = any((t, i) in shared and told.once[i] for i in np.flatnonzero(told.once).tolist())
+        once = t in at_once
         way = _from(told, offset, t - 1, 0.0 if once else START)
         ways.append(replace(way, score=way.bits - (ONCE if once else EVENT)))
     if (
@@ -99,7 +102,11 @@ def explained(told: Told, offset: int, prior: Prior, *, late: bool = True) -> Ex
         ways.append(replace(way, score=min(LATE_SHARE * way.bits - LATE, LATE_MOST), late=True))
     best = max(ways, key=lambda w: w.score)
     best = replace(best, score=best.score - prior.of(offset), overlap=high - low)
-    return replace(best, common=begins and best.start < told.onsets[0] <= best.stop)
+    if begins and best.start < told.onsets[0] <= best.stop:
+        return replace(best, common=True, begins=told.onsets[0])
+    # an event with next to nothing round it may fall together by chance
+    held = best.stop - best.start >= FEWEST_CYCLES
+    return replace(best, begins=next((t for t in at_once if held and best.start < t <= best.stop), None))
 
 
 def _from(told: Told, d: int, begin: int, start: float = START) -> Explained:

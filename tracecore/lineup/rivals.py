@@ -84,7 +84,7 @@ class Choice:
     @property
     def refused(self) -> bool:
         """Is it better to say nothing than to name this offset?"""
-        ends = not (self.taken.common or self.taken.late or self.whole or self.repeats)
+        ends = not (self.taken.begins is not None or self.taken.late or self.whole or self.repeats)
         return ends and self.chance < LEAST_SURE
 
     @property
