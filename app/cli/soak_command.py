@@ -170,6 +170,7 @@ def _close(record: Record) -> None:
     except OSError as error:
         lacking = record.waiting
         say(f"{record.path}: {lacking} row{'' if lacking == 1 else 's'} lacking ({error.strerror or error}).")
+    record.close()
 
 
 def _enter(arguments: argparse.Namespace, soak: Soak) -> str:

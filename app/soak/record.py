@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import csv
+import errno
 import hashlib
 import io
 import json
 import os
+import weakref
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -51,8 +53,9 @@ def against_what(reference: Reference, reading: ReadSettings) -> str:
 class Record:
     """``kept`` are the rows of an older watch, ``add`` writes one more, whole or not at all.
 
-    Raises RequestError where the file is no record, or one of a watch against something else; OSError where it cannot
-    be read. A last row that was cut off is taken out by the next ``add``; ``cut_off`` says that there was one.
+    One watch keeps it until ``close``. Raises RequestError where another does, where it is no record, or one against
+    something else; OSError where it cannot be read. A last row that was cut off is taken out by the next ``add``;
+    ``cut_off`` says that there was one.
     """
 
     def __init__(self, path: str | Path, against: str) -> None:
@@ -64,7 +67,14 @@ class Record:
         # a device or a pipe takes rows, and gives none back
         self._is_file = not self.path.exists() or self.path.is_file()
         self._read_bytes = self._sound_bytes = 0
+        self._held = False
         if self._is_file and self.path.exists():
+            try:
+                self._hold()
+            except BlockingIOError as error:
+                raise RequestError(
+                    f"{self.path}: another watch keeps its record there. End that one, or name another file."
+                ) from error
             self._read()
 
     @property
@@ -81,6 +91,34 @@ class Record:
             self.lost += 1
         self.write()
 
+    def _hold(self) -> None:
+        """Keeps the record for this watch alone; the system lets go of it however the process ends. Raises
+        BlockingIOError where another watch keeps it."""
+        if self._held:
+            return
+        try:
+            import fcntl
+        except ImportError:
+            # no such lock on this system
+            return
+        place = os.open(self.path, os.O_RDONLY)
+        try:
+            fcntl.flock(place, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError as error:
+            os.close(place)
+            if error.errno in (errno.EWOULDBLOCK, errno.EACCES):
+                raise BlockingIOError(error.errno, "another watch keeps it", str(self.path)) from error
+            # a share that knows no locks
+            return
+        self._held = True
+        self._let_go = weakref.finalize(self, os.close, place)
+
+    def close(self) -> None:
+        """Lets another watch keep it."""
+        if self._held:
+            self._held = False
+            self._let_go()
+
     def write(self) -> None:
         """Writes the rows that wait. Raises OSError where that cannot be done."""
         if not self._waiting:
@@ -92,6 +130,7 @@ class Record:
             return
         place = os.open(self.path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
         try:
+            self._hold()
             start = os.fstat(place).st_size
             if self.cut_off and start == self._read_bytes:
                 # the rest of a row that was cut off

@@ -75,7 +75,9 @@ def test_a_row_that_was_cut_off_is_taken_out(landing: Path, against: Reference, 
         assert record.cut_off
         record.add(news)
         record.add(news)
+        record.close()
         back = Record(path, AGAINST)
+        back.close()
         assert not back.cut_off
         left = max(0, whole[:cut].count(b"\n") - 1)
         assert [row.name for row in back.kept] == [f"run{n}.csv" for n in range(1, left + 1)] + ["run1.csv"] * 2
@@ -209,3 +211,20 @@ def test_the_sum_is_told_where_the_record_cannot_be_written(landing: Path, good:
     assert said.err.count("a row could not be written (No space left on device)") == 1
     assert "/dev/full: 4 rows lacking" in said.err
     assert "1 of 4 diverges" in said.out
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="no such lock there")
+def test_two_watches_do_not_keep_one_record(tmp_path: Path, against) -> None:
+    path = tmp_path / "record.csv"
+    first, second = Record(path, "a"), Record(path, "a")
+    news = Soak(against).take(put(tmp_path, "one.csv", capture_text(1), 1))
+    first.add(news)
+    # begun before there was a record: its rows wait
+    with pytest.raises(BlockingIOError, match="another watch keeps it"):
+        second.add(news)
+    assert second.waiting == 1
+    with pytest.raises(RequestError, match="another watch keeps its record there"):
+        Record(path, "a")
+    first.close()
+    second.write()
+    assert len(path.read_text("utf-8").splitlines()) == 3

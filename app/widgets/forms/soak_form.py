@@ -63,7 +63,8 @@ class SoakForm(QDialog):
         down.addWidget(self.count)
         self.verdict = label(
             "Each capture that lands in the folder is compared with the known-good ones of the case when it is "
-            "complete. Three known-good captures or more teach what varies on a sound board.",
+            "complete. Three known-good captures or more teach what varies on a sound board. The counts last "
+            "as long as this window; Write in log keeps them. twinslot soak with --out keeps a record of each file.",
             "muted",
         )
         down.addWidget(self.verdict)
