@@ -15,6 +15,8 @@ from PySide6.QtWidgets import QApplication
 from app.model.settings import Settings
 from app.shell.window import Window
 from tests.gui.backplane_bench import Bench
+from tests.gui.remembered import Remembered
+from tracecore import comparison as comparisons
 from tracecore.circuit.probe_sheet import read_probe_sheet
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.readers import read_capture
@@ -46,6 +48,14 @@ def _write(path: Path, rows: list[list[int]]) -> Path:
     lines = ["# Sample rate: 24 MHz", "MCLK,c0,c1,c2,c3,STB", *(",".join(map(str, row)) for row in rows)]
     path.write_text("\n".join(lines) + "\n", "utf-8")
     return path
+
+
+@pytest.fixture(scope="module")
+def same_compared_once() -> Iterator[None]:
+    """The windows of the tests that ask for it share the comparisons of the same captures."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(comparisons, "compare", Remembered(compare))
+        yield
 
 
 @pytest.fixture(scope="session")

@@ -28,6 +28,7 @@ from tests.plant import Plant, Side
 from tracecore.circuit.probe_sheet import Probe, write_probe_sheet
 from tracecore.errors import RequestError
 
+pytestmark = pytest.mark.usefixtures("same_compared_once")
 NOTE = len(COLUMNS) - 1
 LEADS = {"D01": "4", "D02": "5"}
 
