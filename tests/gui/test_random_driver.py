@@ -55,11 +55,12 @@ def driven(seed: int, folder: Path, **environment: str) -> list[str]:
 
 
 def flat(lines: list[str]) -> bool:
-    """Widgets and memory at rest: from the middle of the run on neither grows by more than a tenth."""
+    """Widgets at rest grow by less than a tenth in the second half of the run; memory by less than a quarter, since a
+    library that is first needed then may take 50 MB at once."""
     rests = [line.replace(",", "").split() for line in lines if " actions: " in line]
     memory, widgets = [float(rest[2]) for rest in rests], [int(rest[4]) for rest in rests]
     half = len(rests) // 2
-    return max(widgets[half:]) <= 1.1 * max(widgets[:half]) and max(memory[half:]) <= 1.1 * max(memory[: half + 1])
+    return max(widgets[half:]) <= 1.1 * max(widgets[:half]) and max(memory[half:]) <= 1.25 * max(memory[:half])
 
 
 @pytest.mark.long
