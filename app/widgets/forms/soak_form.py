@@ -29,6 +29,7 @@ from app.widgets.captures.capture_strip import CaptureCell, CaptureStrip
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.forms import fit
 from app.widgets.controls.label import label
+from app.widgets.controls.scrolled_column import AsHighAsItsWidthAsks, scrolled_column
 from app.widgets.controls.tip import set_tip
 from tracecore.errors import RequestError
 
@@ -59,24 +60,32 @@ class SoakForm(QDialog):
         caution = label(UNATTENDED, "muted")
         caution.setWordWrap(True)
         down.addWidget(caution)
+        inside = AsHighAsItsWidthAsks()
+        told = QVBoxLayout(inside)
+        told.setContentsMargins(0, 0, 0, 0)
+        told.setSpacing(10)
         self.count = label("Nothing watched yet", "heading")
-        down.addWidget(self.count)
+        told.addWidget(self.count)
         self.verdict = label(
             "Each capture that lands in the folder is compared with the known-good ones of the case when it is "
             "complete. Three known-good captures or more teach what varies on a sound board. The counts last "
-            "as long as this window; Write in log keeps them. twinslot soak with --out keeps a record of each file.",
+            "as long as this window; Write in log keeps them.",
             "muted",
         )
-        down.addWidget(self.verdict)
+        told.addWidget(self.verdict)
         self.strip = CaptureStrip(theme)
         self.strip.setAccessibleName("Captures of the soak")
         self.strip.wanted.connect(lambda number: self._choose(self.watch.news[number]))
-        down.addWidget(self.strip)
+        told.addWidget(self.strip)
         self.list = QListWidget()
         self.list.setAccessibleName("Captures that did not agree, latest first")
         self.list.setWordWrap(True)
         self.list.currentItemChanged.connect(lambda now, _before: self._on_item(now))
-        down.addWidget(self.list, 1)
+        told.addWidget(self.list, 1)
+        area = scrolled_column(inside)
+        area.viewport().setAutoFillBackground(False)
+        inside.setAutoFillBackground(False)
+        down.addWidget(area, 1)
         down.addLayout(self._foot())
         self.set_scale(scale)
         self._choose(None)
@@ -109,7 +118,10 @@ class SoakForm(QDialog):
         self.taker = self._button(row, "Take into the case", self._take)
         self.taker.setToolTip("Adds the chosen capture to the suspect side and shows it")
         self.writer = self._button(row, "Write in log", self._write)
-        self.writer.setToolTip("A result with its numbers: how many of how many diverge, and what that proves")
+        self.writer.setToolTip(
+            "A result with its numbers: how many of how many diverge, and what that proves. "
+            "twinslot soak with --out keeps a record of each file"
+        )
         row.addStretch(1)
         self.closer = self._button(row, "Close", self.reject)
         set_tip(self.closer, "Closes the form; a watch that runs goes on")
