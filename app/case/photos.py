@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 LONGEST_SIDE, QUALITY = 1600, 85
 FORMATS = ("JPEG", "PNG", "WEBP", "TIFF")
 """Photos alone: the library knows formats that call helpers or hold programs."""
+ENDS = (".jpg", ".jpeg", ".png", ".webp", ".tif", ".tiff")
+"""How the names of such files end."""
 MOST_PIXELS = 60_000_000
 """A picture is unpacked to three or four bytes a pixel."""
 LARGEST_PHOTO_BYTES = 64 << 20

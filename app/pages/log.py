@@ -36,6 +36,7 @@ from app.widgets.log.log_entry import EntryView
 from app.widgets.log.log_line import LineStrip
 from app.widgets.log.log_list import LogList
 from app.widgets.log.log_panel import LogPanel
+from app.widgets.log.photo_files import PHOTO_FILES, photos_of
 from tracecore.errors import TwinslotError
 
 if TYPE_CHECKING:
@@ -48,8 +49,6 @@ ROOM_FOR_LOG = 900
 LIST_SHARE, LIST_MOST = 0.4, 420
 ROOM_FOR_STRIP, ROOM_FOR_RULES = 520, 560
 """Pixels of height at 100 %, below which the strip shows only its words, and the list's head one line less."""
-PHOTO_ENDS = (".jpg", ".jpeg", ".png", ".bmp", ".gif", ".tif", ".tiff", ".webp")
-PHOTO_FILES = f"Photos ({' '.join('*' + end for end in PHOTO_ENDS)});;All files (*)"
 KEYS = "In the log list: arrows move, Enter opens, N new line, C correct, G go to the cycle"
 
 
@@ -328,14 +327,14 @@ class LogPage(Page):
                 session.change(Put(replace(picture, caption=text)))
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if _photos_of(event):
+        if photos_of(event.mimeData()):
             event.acceptProposedAction()
             self.said.emit("Let go to put the photo beside the opened entry, or over the new line to put it there")
         else:
             event.ignore()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        paths = _photos_of(event)
+        paths = photos_of(event.mimeData())
         if not paths:
             event.ignore()
             return
@@ -447,9 +446,3 @@ class LogPage(Page):
     def do_cases_folder(self) -> None:
         """Asks for a folder in which earlier cases are looked for too."""
         self.earlier.ask_folder()
-
-
-def _photos_of(event: QDropEvent) -> list[Path]:
-    """The photos that are dragged; none where anything else is among them."""
-    paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
-    return paths if paths and all(path.suffix.lower() in PHOTO_ENDS for path in paths) else []

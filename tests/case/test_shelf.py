@@ -14,7 +14,7 @@ from app.case.activity_thumbnail import WIDTH, shades
 from app.case.changes import AddCaptures, LeaveAlone, MoveCapture, ReplaceCapture
 from app.case.errors import CaptureAbsent, CaseDamaged, NotAgreed
 from app.case.lead_corrections import MendLeads
-from app.case.photos import photo_bytes, take_photo
+from app.case.photos import ENDS, FORMATS, photo_bytes, take_photo
 from app.case.shelf import PART_BYTES, Shelf, hold
 from app.case.store import CaseStore
 from tests.case.test_store import kept
@@ -191,6 +191,13 @@ def test_shades_tell_still_from_busy() -> None:
     assert rows[2] == "0" * WIDTH
     assert set(rows[0]) <= {"9"}
     assert rows[1] == "0" * (WIDTH - 1) + "9"
+
+
+def test_what_the_window_offers_as_a_photo_is_of_a_kind_that_a_case_takes() -> None:
+    from PIL import Image
+
+    known = Image.registered_extensions()
+    assert {known[end] for end in ENDS} == set(FORMATS)
 
 
 def test_a_photo_is_scaled_and_loses_what_a_camera_wrote(store: CaseStore, tmp_path: Path) -> None:
