@@ -58,6 +58,7 @@ def _held(held: HeldCapture) -> None:
         _must(held.scope.scope is None, "its scope capture is a joined one itself")
         _held(held.scope)
     _must(all(set(row) <= set("0123456789") for row in held.shades), "shades are no digits")
+    _must(len({len(row) for row in held.shades}) <= 1, "rows of shades differ in length")
     read_settings_of(held)
 
 

@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.case.changes import AddCaptures
+from app.case.item_checks import check_item
 from app.case.lead_corrections import MendLeads, RestoreLeads, leads_of, moved_words
 from app.case.record import OpenCase
 from app.case.shelf import Shelf, hold
@@ -126,3 +127,9 @@ def test_the_report_says_what_was_put_right() -> None:
     held = mended(HELD, MendLeads("k", (("A", "B"), ("B", "A"))))
     told = " ".join(run.text for part in _capture("Suspect", held, held) for run in part)
     assert "leads put right: A is read from lead B; B is read from lead A" in told
+
+
+def test_a_thumbnail_with_rows_of_unequal_length_is_no_part_of_a_case() -> None:
+    check_item(("capture", "k"), replace(HELD, shades=("01", "90")))
+    with pytest.raises(ValueError, match="rows of shades differ in length"):
+        check_item(("capture", "k"), replace(HELD, shades=("01", "9")))
