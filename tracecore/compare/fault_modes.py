@@ -141,7 +141,10 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
 
 
 def _unknown(found: Divergence) -> FaultMode | None:
-    """It is neither low nor high in most cycles in which the good side is one of them: that is not standing still."""
+    """It is neither low nor high in most cycles in which the good side is one of them: that is not standing still.
+    Logic that moves with the clock's edge is undecided there, but never between the levels."""
+    if not (found.suspect_on_good.levels == UNKNOWN).any():
+        return None
     start = _start(found)
     good, suspect = found.good_states[start:], found.suspect_states[start:]
     decided = good != UNKNOWN
