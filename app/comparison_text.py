@@ -18,9 +18,8 @@ if TYPE_CHECKING:
     from tracecore.repeats.learned_variation import LearnedVariation
     from tracecore.repeats.table import RepeatTable, SignalRepeats
 
-OUTCOME_MARKS = {"agrees": "✓", "diverges": "▲", "cannot tell": "?", "": " "}
 SEVERITY_MARKS = {"doubt": "?", "look": "▲", "info": "·"}
-"""Each outcome and severity has a shape besides its word."""
+"""Each severity has a shape besides its word."""
 
 VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing": "○"}
 """Each verdict has a shape besides its word."""

@@ -24,7 +24,7 @@ from app.case.proof_words import lacks_for_verified
 from app.case.record import SIDE_WORDS, SIDES, UNTITLED, OpenCase, next_id
 from app.case.scratch import default_author
 from app.case.setting_changes import SetBandwidth, SetSameFile, SetSameStart, SetSupply, SetTolerance
-from app.case.shelf import LARGEST_INSIDE_BYTES, Shelf, hold
+from app.case.shelf import Shelf, hold
 from app.case.store import CaseStore
 from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp, Unit, now
 from app.cli.case_file import keep, opened
@@ -291,4 +291,3 @@ COMMANDS = {
     "earlier": earlier,
     "rescue": rescue,
 }
-DEFAULT_INSIDE_MB = LARGEST_INSIDE_BYTES >> 20

@@ -38,7 +38,8 @@ def test_a_card_is_written_and_what_was_read_comes_back_by_its_number(
     assert (compared.session.case.entries, compared.session.case.cards[0].filled) == ((), ())
 
 
-def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> None:
+def _two_cards(window: Window) -> CardDialog:
+    """The form for the cards 14-1 and 14-2, with 14-2 open."""
     from app.case.changes import Put
     from app.case.values import BenchCard, CardRow
 
@@ -47,6 +48,12 @@ def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> No
         window.session.change(Put(BenchCard(0, number, "D03", None, "a finding", (row,))))
     window.act("fill_card")
     dialog = window.findChild(CardDialog)
+    assert isinstance(dialog, CardDialog)
+    return dialog
+
+
+def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> None:
+    dialog = _two_cards(window)
     assert dialog.form.accessibleName() == "Bench card 14-2"
     dialog.numbers.setCurrentText("14-1")
     qtbot.waitUntil(lambda: dialog.form.isVisible())
@@ -56,14 +63,7 @@ def test_another_number_takes_the_place_of_the_form(qtbot, window: Window) -> No
 
 
 def test_what_was_typed_in_one_card_outlives_a_look_at_another(qtbot, window: Window) -> None:
-    from app.case.changes import Put
-    from app.case.values import BenchCard, CardRow
-
-    row = CardRow("off", "6-B22 to 7-B04", "at the wrap posts", "0.2 ohm", "above 1 ohm: raised", "ohm")
-    for number in ("14-1", "14-2"):
-        window.session.change(Put(BenchCard(0, number, "D03", None, "a finding", (row,))))
-    window.act("fill_card")
-    dialog = window.findChild(CardDialog)
+    dialog = _two_cards(window)
     assert not dialog.holds_words
     dialog.form.rows[0].boxes[0].setText("180")
     dialog.numbers.setCurrentText("14-1")

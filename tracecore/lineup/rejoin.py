@@ -118,46 +118,6 @@ def _judged(pair: WordPair, at: Places, mask: np.uint64, skipped: tuple[int, int
     return [Rejoin(worth, at, wrong, not wrong and length == most)] if worth > 0 or length == left else []
 
 
-def unique_seeds(good: Words, suspect: Words, thin: int, mask: np.uint64) -> tuple[Int64, Int64]:
-    """Places of windows of ``SEED_CYCLES`` words that occur once on each side, sorted by the good place.
-
-    Only one window in ``2 ** thin`` is looked at, chosen by its content, so that both sides choose the same.
-    """
-    (a, at_a), (b, at_b) = (_once(*picked_windows(w, SEED_CYCLES, thin, mask)) for w in (good, suspect))
-    if not len(a) or not len(b):
-        return np.empty(0, np.int64), np.empty(0, np.int64)
-    partner = np.minimum(b.searchsorted(a), len(b) - 1)
-    hit = b[partner] == a
-    x, y = at_a[hit], at_b[partner[hit]]
-    order = np.argsort(x, kind="stable")
-    return x[order], y[order]
-
-
-def _once(keys: Words, at: Int64) -> tuple[Words, Int64]:
-    """Keys that occur once, sorted, with their places."""
-    order = np.argsort(keys, kind="stable")
-    keys, at = keys[order], at[order]
-    apart = keys[1:] != keys[:-1]
-    alone = np.append(True, apart)[: len(keys)] & np.append(apart, True)[: len(keys)]
-    return keys[alone], at[alone]
-
-
-def picked_windows(words: Words, cycles: int, thin: int, mask: np.uint64, part: int = 1 << 16) -> tuple[Words, Int64]:
-    """Hashes of windows of ``cycles`` words and where they begin: one in ``2 ** thin``, picked by the hash itself.
-    Only the signals of ``mask`` count.
-
-    Long captures are worked through in parts, which stay in the processor's cache.
-    """
-    pick = np.uint64((1 << thin) - 1)
-    keys, places = [np.empty(0, np.uint64)], [np.empty(0, np.int64)]
-    for start in range(0, len(words) - cycles + 1, part):
-        hashed = window_hash(words[start : start + part + cycles - 1] & mask, cycles)
-        at = np.flatnonzero((hashed >> np.uint64(8)) & pick == 0)
-        keys.append(hashed[at])
-        places.append(at + start)
-    return np.concatenate(keys), np.concatenate(places)
-
-
 def window_hash(words: Words, cycles: int) -> Words:
     """A hash of each ``cycles`` words in a row (a power of two), by doubling: uint64[N - cycles + 1]."""
     value = words * np.uint64(SPREAD)

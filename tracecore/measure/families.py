@@ -17,7 +17,6 @@ from typing import Literal
 
 from tracecore.errors import RequestError
 
-Bound = Literal["min", "typ", "max", "nom", "range"]
 BUS = "bus"
 """The terminated open-collector backplane bus: 120 ohm line, 180 ohm to 5 V and 390 ohm to ground at its ends."""
 BUS_IDLE_OHM = (180.0, 390.0)

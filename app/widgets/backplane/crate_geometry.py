@@ -43,10 +43,6 @@ class CrateGeometry:
         """Pixels from one pin to the one below."""
         return (self.height - self.head - self.foot) / self.crate.pins
 
-    def slot_at(self, place: int) -> int:
-        """The slot at a place from the left, counted from 0."""
-        return self.crate.slots - place if self.wiring else place + 1
-
     def slot_box(self, slot: int) -> QRectF:
         """A slot's connector."""
         place = self.crate.slots - slot if self.wiring else slot - 1

@@ -11,7 +11,7 @@ from typing import Literal
 
 from tracecore.circuit.continuity.nets import nets_of
 from tracecore.circuit.continuity.pin_name import slot_of
-from tracecore.circuit.continuity.readings import CARD_IN, ContinuityList, Reading
+from tracecore.circuit.continuity.readings import ContinuityList, Reading
 
 Kind = Literal["path", "ground empty", "ground card in"]
 Place = Literal["wire", "contact", "backplane", "slot", "cannot be told"]
@@ -240,12 +240,3 @@ def _ohms(readings: ContinuityList, side: str, reading: Reading | None) -> float
     if reading is None or reading.ohms is None:
         return None
     return reading.ohms - (readings.good_leads_ohms if side == "good" else readings.suspect_leads_ohms)
-
-
-def card_in_note(note: str = "") -> str:
-    """The note of a reading with the card seated.
-
-    >>> card_in_note("red lead on B04")
-    'card in; red lead on B04'
-    """
-    return f"{CARD_IN}; {note}" if note else CARD_IN

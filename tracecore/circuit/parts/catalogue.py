@@ -18,7 +18,6 @@ from tracecore.errors import RequestError
 
 _NUMBER = re.compile(r"(?:[A-Z]{1,4}[- ]?)?((?:54|74)[A-Z]{0,3}\d{2,4}|8\d{3}|7838|380)([A-Z]{0,3}\d?)")
 """A maker's letters, the number, and what stands for package and grade."""
-FAMILIES = ("74", "74H", "74L", "74S", "74LS")
 
 
 @dataclass(frozen=True, slots=True, eq=False)

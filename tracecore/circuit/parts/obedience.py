@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
@@ -244,9 +243,3 @@ def _seen(group: JudgedGroup, order: tuple[str, ...], memory: bool) -> SeenGroup
             )
         )
     return SeenGroup(names, outputs, tuple(out), possible)
-
-
-def levels_at(pins: PinTraces, part: Part, time_ps: int) -> Mapping[int, int]:
-    """The level of each leg at a time, 2 where it is not known."""
-    at = np.array([time_ps], np.int64)
-    return {leg: int(pins.levels(name, at)[0]) for leg, name in part.signals.items()}

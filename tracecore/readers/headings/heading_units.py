@@ -23,7 +23,6 @@ VOLT_UNITS = {
 }
 COUNTS = frozenset(("count", "counts", "lsb", "adc", "code", "codes", "raw"))
 RADIXES = frozenset(("hex", "hexadecimal", "bin", "binary", "oct", "octal", "dec", "decimal"))
-KNOWN_TIMES = "s, ms, us, ns or ps"
 KNOWN_VOLTS = "V, mV, uV or kV"
 _UNIT = re.compile(r"[\[(]\s*([A-Za-zµμ]+)\s*[\])]")
 _IN_BRACKETS = re.compile(r"[\[(]([^\[\]()]*)[\])]\s*")

@@ -94,11 +94,6 @@ def counts_rows(cells: Sequence[str]) -> bool:
     return len(whole) > 1 and len(whole) >= _SURE * len(cells) and grows >= _SURE * (len(whole) - 1)
 
 
-def is_time_word(cell: str) -> bool:
-    """A time with its date, or with its unit."""
-    return bool(_DATE.fullmatch(cell) or _WITH_UNIT.fullmatch(cell))
-
-
 def is_text(cells: Sequence[str]) -> bool:
     """Are most of the cells that are filled words of a language, as decoded buses have them, and no numbers?
 
