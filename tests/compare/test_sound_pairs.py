@@ -43,6 +43,21 @@ def test_a_narrow_pulse_that_one_side_saw_is_not_another_one_that_the_other_side
     assert unseen.good.tolist() == [2, 3]
 
 
+def test_of_two_twins_as_near_the_one_is_taken_that_leaves_the_narrower_pulse() -> None:
+    # up at 470, down at 530, up at 545 on one side; the other, which samples every 20, sees one up at 510
+    often = [(1000 * k, 1000 * k + 500) for k in range(1, 20)]
+    one, three = [(510, 800), *often], [(470, 530), (545, 800), *often]
+    limits = {"tolerance_ps": 40, "furthest_ps": 400, "narrowest_ps": 25}
+    forward, back = (match_transitions(*pulses(*a), *pulses(*b), **limits) for a, b in ((one, three), (three, one)))
+    assert (len(forward.missing), len(forward.extra), len(back.missing), len(back.extra)) == (0, 0, 0, 0)
+    assert forward.suspect[:2].tolist() == back.good[:2].tolist() == [0, 3]
+    assert forward.short_pulses_ps[1].tolist() == back.short_pulses_ps[0].tolist() == [15]
+    # without a narrow part the wide pulse is one that the other side would have seen
+    three[1] = (560, 800)
+    apart = match_transitions(*pulses(*one), *pulses(*three), **limits)
+    assert len(apart.extra) == 2
+
+
 def test_an_unseen_pulse_beside_a_transition_does_not_make_it_late() -> None:
     often = [(1000 * k, 1000 * k + (20 if k % 3 == 0 else 500)) for k in range(60)]
     late = [*often[:40], (often[40][0], often[40][1] + 45), *often[41:]]

@@ -18,6 +18,9 @@ from tracecore.capture import Int64, UInt8
 _NONE = np.empty(0, np.int64)
 _NONE.flags.writeable = False
 
+Side = tuple[Int64, UInt8]
+"""Times of a side's transitions, and the level that each leads to."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Matching:
@@ -70,6 +73,9 @@ def match_transitions(
         return Matching(every, every, none, none, none, none, 0)
     delay, modulo = constant_delay_ps(good_ps, good_levels, suspect_ps, suspect_levels, tolerance_ps, furthest_ps)
     pair = _match(good_ps, good_levels, suspect_ps - delay if delay else suspect_ps, suspect_levels, tolerance_ps)
+    if narrowest_ps:
+        sides = (good_ps, good_levels), (suspect_ps - delay if delay else suspect_ps, suspect_levels)
+        _leave_narrow(pair, *sides, tolerance_ps, narrowest_ps)
     missing, extra = np.flatnonzero(pair < 0), _unused(pair[pair >= 0], len(suspect_ps))
     # how many matched ones stand before each: its place, less how many are left over before it
     gap_i, gap_j = missing - np.arange(len(missing)), extra - np.arange(len(extra))
@@ -126,6 +132,46 @@ def _far(good_ps: Int64, suspect_ps: Int64, paired_i: Int64, paired_j: Int64, to
         part = slice(start, start + _PLAIN)
         far[part] = np.abs(suspect_ps[paired_j[part]] - good_ps[paired_i[part]]) > tolerance_ps
     return far
+
+
+def _leave_narrow(pair: Int64, good: Side, suspect: Side, tolerance_ps: int, narrowest_ps: int) -> None:
+    """Where one side's up, down and up again is one up of the other, which of the two it is may be as near as any. It
+    is then the one that leaves the narrower pulse over: the other side may not have seen that one, and would have seen
+    the wide one. Changes ``pair`` in place."""
+    left = np.flatnonzero(pair < 0), _unused(pair[pair >= 0], len(suspect[0]))
+    if len(left[0]) == len(pair):
+        return
+    alone = tuple(_wide_pulses(*own, narrowest_ps) for own in zip(left, (good[0], suspect[0]), strict=True))
+    if len(alone[0]):
+        _leave_narrow_on(good, suspect, pair, alone[0], tolerance_ps, narrowest_ps)
+    if len(alone[1]):
+        back = np.full(len(suspect[0]), -1, np.int64)
+        at = np.flatnonzero(pair >= 0)
+        back[pair[at]] = at
+        _leave_narrow_on(suspect, good, back, alone[1], tolerance_ps, narrowest_ps)
+        at = np.flatnonzero(back >= 0)
+        pair[:] = -1
+        pair[back[at]] = at
+
+
+def _leave_narrow_on(own: Side, other: Side, twin: Int64, alone: Int64, tolerance_ps: int, narrowest_ps: int) -> None:
+    """The same on one side; ``twin`` int64[N] names the other's twin of each own transition, or is -1."""
+    (own_ps, levels), other_ps = own, other[0]
+    for free, middle, taken in ((alone, alone + 1, alone + 2), (alone + 1, alone, alone - 1)):
+        there = np.flatnonzero((taken >= 0) & (taken < len(twin)))
+        free, middle, taken = free[there], middle[there], taken[there]
+        fits = (twin[free] < 0) & (twin[middle] < 0) & (twin[taken] >= 0) & (levels[free] == levels[taken])
+        fits &= np.abs(own_ps[taken] - own_ps[middle]) <= narrowest_ps
+        fits &= np.abs(other_ps[twin[taken]] - own_ps[free]) <= tolerance_ps
+        twin[free[fits]] = twin[taken[fits]]
+        twin[taken[fits]] = -1
+
+
+def _wide_pulses(alone: Int64, times_ps: Int64, narrowest_ps: int) -> Int64:
+    """The first of each two neighbours without a twin that lie further apart than the other side can miss."""
+    first = alone[:-1][np.diff(alone) == 1]
+    wide: Int64 = first[times_ps[first + 1] - times_ps[first] > narrowest_ps]
+    return wide
 
 
 _HAZY_SHARE, _HAZY_AT_LEAST = 0.02, 2
