@@ -14,7 +14,7 @@ import numpy as np
 
 from tracecore.capture import Capture, Int64
 from tracecore.circuit.probe_sheet import ProbeSheet
-from tracecore.compare.capture_signals import CaptureSignals, capture_signals, few_names
+from tracecore.compare.capture_signals import CaptureSignals, capture_signals
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock
 from tracecore.compare.envelope import Shift
@@ -25,6 +25,7 @@ from tracecore.comparison import Reference as OneReference
 from tracecore.errors import RequestError
 from tracecore.measure.clock_quality import real_edges_ps
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
+from tracecore.name_lists import few_names
 from tracecore.notices import Notice, notice
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation

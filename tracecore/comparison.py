@@ -13,7 +13,7 @@ from tracecore.causes.clock_causes import with_clock
 from tracecore.causes.order import Circuit
 from tracecore.causes.ranking import Seen, Witness, rank_causes
 from tracecore.causes.unaligned_causes import unaligned_causes
-from tracecore.compare.capture_signals import CaptureSignals, capture_signals, few_names
+from tracecore.compare.capture_signals import CaptureSignals, capture_signals
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock, clock_on_one_side
 from tracecore.compare.coverage_notices import coverage_notices
@@ -36,6 +36,7 @@ from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.runs import runs_table
 from tracecore.lineup.slips import slip_count
 from tracecore.measure.cycle_count import counting_signals
+from tracecore.name_lists import few_names
 from tracecore.notices import Notice, in_order, notice
 from tracecore.outcome import Outcome
 from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation

@@ -13,6 +13,7 @@ from tracecore.compare.request import CompareRequest
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.slips import SlipCount, slip_count
 from tracecore.lineup.unseen import BESIDE
+from tracecore.name_lists import few_names
 from tracecore.notices import Notice
 from tracecore.outcome import Outcome, Reason
 from tracecore.quantities import group_digits
@@ -106,7 +107,7 @@ def _finding_elsewhere(judged: Judged) -> Outcome | None:
     seen = judged.only_elsewhere
     if seen:
         signals = tuple(sorted(set().union(*(own.diverges for own in seen))))
-        names = ", ".join(own.name for own in seen[:4]) + (f" and {len(seen) - 4} more" if len(seen) > 4 else "")
+        names = few_names((own.name for own in seen), 4)
         text = (
             f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(len(judged.captures))} suspect "
             f"captures diverge{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}."

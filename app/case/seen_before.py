@@ -14,6 +14,7 @@ from app.case.record import OpenCase
 from app.case.store import SUFFIX, CaseStore
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.fault_kinds import kind_named
+from tracecore.name_lists import few_names
 
 Tell = Callable[[float, str], None]
 FEWEST_ALIKE, FEWEST_WORDS = 2, 2
@@ -173,15 +174,15 @@ def points_alike(mine: Traits, theirs: Traits) -> tuple[Point, ...]:
         own, other = getattr(mine, trait), getattr(theirs, trait)
         shared = sorted(own & other)
         if len(shared) >= (FEWEST_WORDS if name == "words" else 1):
-            found.append(Point(True, f"same {name}, {_some(shared)}" if name != "words" else f"words: {_some(shared)}"))
+            found.append(
+                Point(
+                    True,
+                    (f"same {name}, " if name != "words" else "words: ") + few_names(shared, 3),
+                )
+            )
         elif own and other and name != "words":
-            found.append(Point(False, f"other {name}: {_some(sorted(other))}"))
+            found.append(Point(False, f"other {name}: {few_names(sorted(other), 3)}"))
     return tuple(sorted(found, key=lambda point: not point.alike))
-
-
-def _some(names: list[str]) -> str:
-    """The first three, and how many more."""
-    return ", ".join(names[:3]) + (f" and {len(names) - 3} more" if len(names) > 3 else "")
 
 
 def how_it_ended(case: OpenCase) -> str:

@@ -20,6 +20,7 @@ from app.comparison_text import (
 )
 from app.harmless import plain
 from app.report.cautions import AT_THE_PINS
+from tracecore.name_lists import few_names
 from tracecore.quantities import format_instant, format_rate, group_digits
 
 if TYPE_CHECKING:
@@ -157,7 +158,7 @@ def _captures(comparison: Comparison) -> str:
     text = f"{group_digits(len(names))} of {group_digits(compared)} suspect captures diverge"
     text += "s" if len(names) == 1 else ""
     if names:
-        text += f": {', '.join(names[:6])}" + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+        text += f": {few_names(names, 6)}"
     return text + "."
 
 
@@ -212,9 +213,8 @@ def print_checkup(capture: Capture, checkup: Checkup, sheet: ProbeSheet, stream:
     """What is in one capture, in under a screenful: what does not fit is counted, never the worst of it."""
     out = console(stream)
     names = [sheet.probe(c).signal for c in capture.channels]
-    more = f" and {len(names) - MOST_CHANNELS} more" if len(names) > MOST_CHANNELS else ""
     head = [capture.path or capture.name, f"   {capture_line(capture)}"]
-    head.append(f"   Signals: {', '.join(names[:MOST_CHANNELS])}{more}")
+    head.append(f"   Signals: {few_names(names, MOST_CHANNELS)}")
     even = [f"{c.signal} {format_rate(c.rate_hz)}" for c in checkup.clocks if c.regularity >= EVEN]
     if len(even) > 1:
         # the first is the clock of the check-up's own line

@@ -25,7 +25,7 @@ from app.report.blocks import (
 )
 from app.report.report_input import Material, place_of
 from app.report.shapes import VERDICT_SHAPES, Shape
-from tracecore.compare.capture_signals import few_names
+from tracecore.name_lists import few_names
 from tracecore.quantities import format_instant, format_time, format_volts, group_digits
 
 if TYPE_CHECKING:

@@ -11,6 +11,7 @@ from tracecore.circuit.continuity.path import Located, NextReading
 from tracecore.circuit.continuity.pin_name import slot_of
 from tracecore.circuit.continuity.readings import Reading
 from tracecore.circuit.pin_list import PinFault
+from tracecore.name_lists import few_names
 
 POWER_OFF = (
     "Power off for every ohm reading. A panel switch is no disconnect: unplug, let supplies bleed, prove dead. "
@@ -186,9 +187,7 @@ def pin_fault_words(fault: PinFault) -> str:
 
 
 def _pins(pins: Iterable[str]) -> str:
-    listed = tuple(pins)
-    more = f" and {len(listed) - _FEW} more" if len(listed) > _FEW else ""
-    return ", ".join(listed[:_FEW]) + more
+    return few_names(pins, _FEW)
 
 
 def _pair(reading: Reading) -> str:
@@ -200,8 +199,7 @@ def _one(reading: Reading) -> str:
 
 
 def _list(readings: tuple[Reading, ...]) -> str:
-    more = f" and {len(readings) - _FEW} more" if len(readings) > _FEW else ""
-    return ", ".join(_one(reading) for reading in readings[:_FEW]) + more
+    return few_names(map(_one, readings), _FEW)
 
 
 def _line(reading: Reading) -> str:

@@ -10,6 +10,7 @@ from tracecore.circuit.learnt_pins import DriverHint, LearntPins, driver_hints, 
 from tracecore.circuit.parts.catalogue import find_part
 from tracecore.circuit.pin_list import PinList
 from tracecore.errors import RequestError
+from tracecore.name_lists import few_names
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -36,8 +37,9 @@ def fault_lines(pins: PinList) -> tuple[str, ...]:
 def reach_words(pins: PinList, captured: set[str]) -> str:
     """How much of a pin list the captures reach."""
     reached, others = pins.reached(captured)
-    few = ", ".join(others[:MOST_FAULTS]) + (f" and {len(others) - MOST_FAULTS} more" if len(others) > 8 else "")
-    return f"The captures reach {len(reached)} of {len(pins.nets)} nets" + (f"; not {few}." if others else ".")
+    return f"The captures reach {len(reached)} of {len(pins.nets)} nets" + (
+        f"; not {few_names(others, MOST_FAULTS)}." if others else "."
+    )
 
 
 def hint_words(hint: DriverHint) -> str:
@@ -68,8 +70,7 @@ def learnt_lines(found: LearntPins) -> Iterator[str]:
     """What may be taken into the list, and what contradicts it."""
     if found.rows:
         nets = list(dict.fromkeys(row.net for row in found.rows))
-        few = ", ".join(nets[:4]) + (f" and {len(nets) - 4} more" if len(nets) > 4 else "")
         pins = f"{len(found.rows)} pin{'s' if len(found.rows) > 1 else ''}"
-        yield f"The good side's readings put {pins} more on {few}."
+        yield f"The good side's readings put {pins} more on {few_names(nets, 4)}."
     for names in found.clashes[:MOST_FAULTS]:
         yield f"The good side's readings join {' and '.join(names)}: read again, or correct a list."

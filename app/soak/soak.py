@@ -14,6 +14,7 @@ from app.soak.folder_watch import LOOK_S, FolderWatch
 from app.trouble_log import unforeseen
 from tracecore.capture_series import Reference, read_against
 from tracecore.errors import TwinslotError
+from tracecore.name_lists import few_names
 from tracecore.quantities import group_digits
 from tracecore.readers import read_capture
 from tracecore.readers.settings import ReadSettings
@@ -178,7 +179,7 @@ def _departs(outcome: CaptureOutcome) -> str:
         return f"diverges by slips alone: it {_agrees(outcome)}"
     cycle = "" if outcome.first_cycle is None else f" at cycle {group_digits(outcome.first_cycle)}"
     others = sorted(outcome.diverges - {outcome.first or ""})
-    also = f"; then {', '.join(others[:4])}" + (f" and {len(others) - 4} more" if len(others) > 4 else "")
+    also = f"; then {few_names(others, 4)}"
     slips = "" if outcome.slips is None else "; takes other cycles too"
     return f"diverges, first {outcome.first}{cycle}{also if others else ''}{slips}"
 

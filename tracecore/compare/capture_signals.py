@@ -44,9 +44,3 @@ def capture_signals(capture: Capture, sheet: ProbeSheet, default_family: str, su
             traces[probe.signal] = capture.digital[channel]
             events[probe.signal] = ()
     return CaptureSignals(capture, traces, events, channel_of)
-
-
-def few_names(names: object, most: int = 12) -> str:
-    """Names in a row, the first ``most`` of them."""
-    listed = list(names)  # type: ignore[call-overload]
-    return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")

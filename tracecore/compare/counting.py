@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from tracecore.capture import DigitalTrace
-from tracecore.compare.capture_signals import CaptureSignals, few_names
+from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.errors import RequestError
 from tracecore.lineup.lineup import Edge
 from tracecore.measure.clock import ClockCandidate, clock_candidates
 from tracecore.measure.cycle_count import best_count, counting_signals, two_phases
+from tracecore.name_lists import few_names
 
 _EVEN = 0.9
 

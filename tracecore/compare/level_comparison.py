@@ -24,6 +24,7 @@ from tracecore.measure.level_figures import (
     LevelVerdict,
     level_figures,
 )
+from tracecore.name_lists import few_names
 from tracecore.quantities import format_time, format_volts
 from tracecore.settings import CompareSettings
 
@@ -202,10 +203,9 @@ def _common_shift(rows: Sequence[SignalLevels]) -> list[str]:
     alike = [s for s, own in sorted(shifts.items()) if abs(own.value - middle) <= max(own.reads_to, 0.25 * abs(middle))]
     if len(alike) < _FEWEST_SHIFTED:
         return []
-    named = ", ".join(alike[:6]) + (f" and {len(alike) - 6} more" if len(alike) > 6 else "")
     return [
-        f"Low and high of {named} lie {format_volts(abs(middle))} {'above' if middle > 0 else 'below'} the known-good "
-        "side's, all alike. One ground may be the cause: the board's, or that of the instrument's leads."
+        f"Low and high of {few_names(alike, 6)} lie {format_volts(abs(middle))} {'above' if middle > 0 else 'below'} "
+        "the known-good side's, all alike. One ground may be the cause: the board's, or that of the instrument's leads."
     ]
 
 

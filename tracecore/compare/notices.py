@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 
 from tracecore.circuit.probe_sheet import ProbeSheet
-from tracecore.compare.capture_signals import CaptureSignals, few_names
+from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.left_out_check import left_out_notices
 from tracecore.compare.pair import PairFindings
@@ -18,6 +18,7 @@ from tracecore.lineup.condition import in_words, parse
 from tracecore.lineup.lineup import Lineup, slip_words
 from tracecore.measure.clock import clock_candidates
 from tracecore.measure.cycle_count import ANY_TRANSITION
+from tracecore.name_lists import few_names
 from tracecore.notices import Notice, notice
 from tracecore.quantities import format_time, group_digits, percent
 

@@ -28,6 +28,7 @@ from tracecore.lineup.rivals import (
     would_tell,
 )
 from tracecore.lineup.slips import follow, slips_of
+from tracecore.name_lists import few_names
 
 MOST_TOLD = 8  # offsets whose facts are told
 _FITS = 0.25  # what a stretch of cycles reaches in which the best two thirds of the signals differ in 0.3 %
@@ -245,8 +246,9 @@ def _repeated(sides: Sides, choice: Choice, whole: Fit, chance: float, same_star
     taken, rival, step = choice.taken, choice.repeats[0], choice.step
     fit = fit_at(sides.good, sides.suspect, rival.offset, sides.live)
     if fit is not None and (tell := telling_signals(whole, fit, sides)):
+        only = "Only " if len(tell) <= _NAMED else ""
         verb = "tells" if len(tell) == 1 else "tell"
-        text = f"Only {', '.join(tell[:_NAMED])} {verb} offset {taken.offset:+d} from {rival.offset:+d}."
+        text = f"{only}{few_names(tell, _NAMED)} {verb} offset {taken.offset:+d} from {rival.offset:+d}."
         return "weak", text, min(chance, BELOW_LIKELY)
     family = all((r.offset - taken.offset) % step == 0 for r in choice.repeats)
     members = 1 + max(len(choice.repeats), max(taken.overlap, 1) // step * 2 if family else 0)

@@ -16,6 +16,7 @@ from tracecore.capture import UInt8
 from tracecore.errors import RequestError
 from tracecore.lineup.condition import Binary, Condition, Number, Signal, Tree, Unary
 from tracecore.lineup.state_words import Bools, Words
+from tracecore.name_lists import few_names
 
 _PART = 1 << 20
 
@@ -67,11 +68,11 @@ class _Scope(NamedTuple):
     def _unheard_of(self, signal: Signal) -> NoReturn:
         known = [*self.states, *self.buses]
         near = get_close_matches(signal.name, known, 1)
-        shown = ", ".join(known[:12]) + (f" and {len(known) - 12} more" if len(known) > 12 else "")
         bit = "" if signal.bit is None else f" bit {signal.bit}"
         raise RequestError(
             f"Condition, character {signal.at + 1}: found {signal.name}{bit}; expected a signal that both captures "
-            f"have, besides the clock: {shown}. " + (f"Did you mean {near[0]}?" if near else "Name one of these.")
+            f"have, besides the clock: {few_names(known)}. "
+            + (f"Did you mean {near[0]}?" if near else "Name one of these.")
         )
 
 

@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tracecore.measure.chance import RARE, chance_bound, episodes
+from tracecore.name_lists import few_names
 from tracecore.repeats.context import Cycles
 
 _TIMES_AS_OFTEN = 3
@@ -39,8 +40,7 @@ class OddCapture:
     @property
     def sentence(self) -> str:
         """As it is printed, without what to do."""
-        shown = ", ".join(self.signals[:4]) + (f" and {len(self.signals) - 4} more" if len(self.signals) > 4 else "")
-        where = f"on {shown}, in {self.places} place{'' if self.places == 1 else 's'}"
+        where = f"on {few_names(self.signals, 4)}, in {self.places} place{'' if self.places == 1 else 's'}"
         if self.of_two:
             return (
                 f"{self.of_two} and {self.name}, the only known-good captures to judge by, differ from one another "

@@ -9,8 +9,9 @@ from fractions import Fraction
 import numpy as np
 
 from tracecore.capture import Capture, DigitalTrace
-from tracecore.measure.checkup.line import CheckLine, few
+from tracecore.measure.checkup.line import CheckLine
 from tracecore.measure.clock import PAUSE_CYCLES, ClockCandidate, active_edges_ps
+from tracecore.name_lists import few_names
 from tracecore.quantities import format_time, group_digits
 
 _RARE = 0.05
@@ -33,7 +34,7 @@ def gap_lines(
         longest = int(gaps[np.argmax(periods[gaps])])
         window = int(edges[longest] + middle), int(edges[longest + 1] - middle)
         moving = [n for n, t in traces.items() if n != clock and _moves_within(t, window)]
-        meanwhile = f"{few(moving, 3)} move meanwhile" if moving else "nothing else moves meanwhile"
+        meanwhile = f"{few_names(moving, 3)} move meanwhile" if moving else "nothing else moves meanwhile"
         text = (
             f"{_counted(len(gaps), 'gap')}: {clock} does not tick for {format_time(int(periods[longest]))} from "
             f"{format_time(int(edges[longest]))} on; {meanwhile}."
@@ -85,7 +86,7 @@ def end_lines(capture: Capture) -> list[CheckLine]:
     early = [c for c, stop in stops.items() if stop < capture.stop_ps - capture.resolution_ps]
     lines = []
     if early:
-        text = f"End cut short on {few(early)}: the others go on to {format_time(capture.stop_ps)}."
+        text = f"End cut short on {few_names(early)}: the others go on to {format_time(capture.stop_ps)}."
         lines.append(CheckLine("look", text))
     stated, held = stated_samples(capture.facts), _held_samples(capture.facts)
     if stated is not None and held is not None and held < stated[0]:

@@ -7,8 +7,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from tracecore.capture import LOW, UNKNOWN, DigitalTrace, Int64
-from tracecore.measure.checkup.line import CheckLine, few
+from tracecore.measure.checkup.line import CheckLine
 from tracecore.measure.clock import known_transitions
+from tracecore.name_lists import few_names
 from tracecore.quantities import group_digits
 
 _FEWEST = 8  # transitions without which being alike means nothing
@@ -25,17 +26,17 @@ def still_lines(traces: Mapping[str, DigitalTrace]) -> list[CheckLine]:
     if still and len(still) + len(never) == len(traces) > 1:
         lines.append(CheckLine("bad", "Nothing moves at all: is the instrument clipped on, and the machine running?"))
     elif still:
-        listed = few(f"{n} ({'low' if int(known[n].levels[0]) == LOW else 'high'})" for n in still)
+        listed = few_names(f"{n} ({'low' if int(known[n].levels[0]) == LOW else 'high'})" for n in still)
         lines.append(CheckLine("look", f"Never move: {listed}. Still, or not clipped on."))
     if never:
-        text = f"Neither low nor high in the whole capture: {few(never)}. An open lead, or the wrong family?"
+        text = f"Neither low nor high in the whole capture: {few_names(never)}. An open lead, or the wrong family?"
         lines.append(CheckLine("bad", text))
     doubtful = [
         (share, n) for n, t in traces.items() if n not in never and (share := _unknown_share(t)) > _UNKNOWN_SHARE
     ]
     if doubtful:
         doubtful.sort(reverse=True)
-        listed = few(f"{n} for {share * 100:.0f} % of the time" for share, n in doubtful)
+        listed = few_names(f"{n} for {share * 100:.0f} % of the time" for share, n in doubtful)
         lines.append(CheckLine("look", f"Neither low nor high: {listed}."))
     return lines
 
@@ -84,9 +85,12 @@ def _group_lines(group: list[str], traces: Mapping[str, DigitalTrace]) -> list[C
     lines = []
     for alike in (same, opposite):
         if len(alike) > 1:
-            text = f"Always move together: {few(alike)} ({count}). Bridged leads, or one net clipped twice?"
+            text = f"Always move together: {few_names(alike)} ({count}). Bridged leads, or one net clipped twice?"
             lines.append(CheckLine("look", text))
     if opposite:
-        text = f"Always opposite: {same[0]} and {few(opposite)} ({count}). Both sides of one inverter, or a lead wrong?"
+        text = (
+            f"Always opposite: {same[0]} and {few_names(opposite)} ({count}). "
+            "Both sides of one inverter, or a lead wrong?"
+        )
         lines.append(CheckLine("look", text))
     return lines

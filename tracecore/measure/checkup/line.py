@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -31,13 +30,3 @@ class Checkup:
     def worst(self) -> CheckLine:
         """The line to show when there is room for one."""
         return self.lines[0]
-
-
-def few(names: Iterable[str], most: int = 8) -> str:
-    """Names in a row, the first ones only where there are many.
-
-    >>> few("ABCDE", 3)
-    'A, B, C and 2 more'
-    """
-    listed = list(names)
-    return ", ".join(listed[:most]) + (f" and {len(listed) - most} more" if len(listed) > most else "")

@@ -12,8 +12,9 @@ from collections.abc import Mapping
 import numpy as np
 
 from tracecore.capture import Capture, DigitalTrace
-from tracecore.measure.checkup.line import CheckLine, few
+from tracecore.measure.checkup.line import CheckLine
 from tracecore.measure.clock import ClockCandidate, active_edges_ps
+from tracecore.name_lists import few_names
 from tracecore.quantities import format_rate, format_time
 
 FEWEST_EDGES = 8
@@ -105,7 +106,7 @@ def _folded(
         return None
     return CheckLine(
         "bad",
-        text + f"but {few(faster, 4)} change faster than that: fewer than two samples a cycle, or not the clock. "
+        text + f"but {few_names(faster, 4)} change faster than that: fewer than two samples a cycle, or not the clock. "
         "Timing cannot be judged; capture faster.",
     )
 

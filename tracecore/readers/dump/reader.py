@@ -15,7 +15,8 @@ import numpy as np
 
 from tracecore.capture import UNKNOWN, Capture, DigitalTrace, Int64, UInt8, digital_trace
 from tracecore.errors import MalformedCapture
-from tracecore.quantities import format_time, group_digits
+from tracecore.name_lists import few_names
+from tracecore.quantities import format_time
 from tracecore.readers.dump.changes import DumpChanges
 from tracecore.readers.dump.declarations import DumpHeading, begins_as_dump, read_dump_heading
 from tracecore.readers.source import Head, ReadOptions, Source
@@ -143,6 +144,4 @@ def _trace(times: Int64, levels: UInt8, start_ps: int, stop_ps: int) -> DigitalT
 
 
 def _left_out_note(heading: DumpHeading) -> str:
-    count = len(heading.left_out)
-    names = ", ".join(heading.left_out[:5]) + (f" and {group_digits(count - 5)} more" if count > 5 else "")
-    return f"Without logic and left out: {names} (real numbers, events or texts)."
+    return f"Without logic and left out: {few_names(heading.left_out, 5)} (real numbers, events or texts)."
