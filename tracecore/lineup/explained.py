@@ -1,26 +1,19 @@
-"""How much of both captures one offset explains: the same up to a parting point, and anything behind it.
+"""How much of both captures an offset explains: the same up to a parting point, and anything behind it.
 
-Let e be where the two differ under an offset, signal by signal. What stays as it is earns its worth, so that a signal
-that is inverted throughout agrees as well as a sound one. A signal that goes wrong costs ``OUT``, one that comes right
-again ``BACK``: about the bits that say which signal does so, and when. One that is wrong too often is faulty by itself
-and neither earns nor costs any more. The parting point is where the sum over all signals stands highest.
+Where two captures part is told by ``parting``. Here is where they may begin to go together, and what speaks for each
+such start.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tracecore.lineup.state_words import Bools
-from tracecore.lineup.worth import Cells, Floats32, Told
+from tracecore.lineup.parting import START, Begin, Parting, partings
+from tracecore.lineup.worth import Told
 
-# Tried on draws of their own; half or twice of each moves few answers.
-OUT, BACK, START = 8.0, 3.0, 2.0  # bits: a signal goes wrong, comes right again, is wrong in the first cycle
-GIVE_UP = 14.0  # bits that saying "this signal is faulty by itself" costs
-PARTED = 45.0  # bits lost since the best place: the two have parted
-ENOUGH = 4000.0  # bits beyond which nothing more need be counted
-LONGER = 8  # cycles by which a seldom signal may go on agreeing behind the others
 FEWEST_CYCLES = 8
 """With fewer common cycles than this no offset is believed."""
 BEGINS = 14.0  # bits that speak for a start from standing still on both sides: the prior of that alone
@@ -28,6 +21,7 @@ EVENT, ONCE = 12.0, 2.0  # bits that a start at an event in the middle costs; wh
 LATE, LATE_SHARE, LATE_MOST = 12.0, 0.1, 30.0  # agreement that begins anywhere else is worth little
 STILL = 2  # cycles that both stand still before a common start
 BLOCK = 16  # cycles of the blocks in which such agreement is sought
+MOST_WRONG = 0.15  # share of the signals that may begin or cease to differ in a block that agrees
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,101 +66,81 @@ SAME_START = Prior(8.0, 2.0)
 """Both captures were triggered by the same event: cycles apart, not hundreds."""
 
 
-def explained(told: Told, offset: int, prior: Prior, *, late: bool = True) -> Explained | None:
-    """Judges one offset: from the start of the overlap, from a seldom event that falls together (a reset starts both
+def explained(told: Told, offsets: Iterable[int], prior: Prior, *, late: bool = True) -> dict[int, Explained | None]:
+    """Judges offsets: from the start of the overlap, from a seldom event that falls together (a reset starts both
     anew), or, with ``late``, from where most signals begin to agree; the best of them. None with too little overlap.
     """
-    low, high = max(0, -offset), min(len(told.good.levels), len(told.suspect.levels) - offset)
-    if high - low < FEWEST_CYCLES:
-        return None
-    ways = [_from(told, offset, low)]
-    begins = min(told.onsets) > STILL and told.onsets[0] + offset == told.onsets[1]
-    if begins:
-        # how registers come up before a reset is chance, so that nothing is held against a start there
-        way = _from(told, offset, told.onsets[0] - 1, 0.0)
-        whole = [ways[0]] if ways[0].parts is None or ways[0].parts > told.onsets[0] else []
-        ways = [replace(w, score=w.score + BEGINS) for w in (*whole, way)]
-    shared = told.events[0] & {(u - offset, i) for u, i in told.events[1]} if told.events[0] else ()
-    at_once = sorted({t for t, i in shared if told.once[i]})
-    for t in sorted({t for t, _ in shared if low + 1 < t <= high - FEWEST_CYCLES}):
-        once = t in at_once
-        way = _from(told, offset, t - 1, 0.0 if once else START)
-        ways.append(replace(way, score=way.bits - (ONCE if once else EVENT)))
-    if (
-        late
-        and not begins
-        and max(w.bits for w in ways) < 3 * LATE
-        and (start := _late_start(told, offset, low, high)) is not None
-    ):
-        way = _from(told, offset, start)
-        ways.append(replace(way, score=min(LATE_SHARE * way.bits - LATE, LATE_MOST), late=True))
-    best = max(ways, key=lambda w: w.score)
-    best = replace(best, score=best.score - prior.of(offset), overlap=high - low)
-    if begins and best.start < told.onsets[0] <= best.stop:
-        return replace(best, common=True, begins=told.onsets[0])
-    # an event with next to nothing round it may fall together by chance
-    held = best.stop - best.start >= FEWEST_CYCLES
-    return replace(best, begins=next((t for t in at_once if held and best.start < t <= best.stop), None))
+    judged = {d: _Judged(told, d) for d in offsets}
+    found = iter(partings(told, [begin for one in judged.values() for begin in one.begins]))
+    for one in judged.values():
+        one.take(found)
+    if late:
+        starts = {d: one.late_start() for d, one in judged.items()}
+        begins = [Begin(d, start) for d, start in starts.items() if start is not None]
+        for begin, way in zip(begins, partings(told, begins), strict=True):
+            judged[begin.offset].take_late(begin, way)
+    return {d: one.best(prior) for d, one in judged.items()}
 
 
-def _from(told: Told, d: int, begin: int, start: float = START) -> Explained:
-    """Bits from good cycle ``begin`` to the best parting point."""
-    good, suspect = told.good, told.suspect
-    high = min(len(good.levels), len(suspect.levels) - d)
-    signals = good.levels.shape[1]
-    best, parts, faulty, broke = 0.0, begin, np.zeros(signals, np.bool_), False
-    wrong = since = np.zeros(signals, np.int8)
-    total, peak = np.zeros(signals, np.float32), np.zeros(signals, np.float32)
-    at, step, last = begin, 48, 0.0
-    while at < high and not broke and best < ENOUGH:
-        stop = min(high, at + step)
-        worth = (good.worth[at:stop] + suspect.worth[at + d : stop + d]) / 2
-        e = (good.levels[at:stop] != suspect.levels[at + d : stop + d]).view(np.int8)
-        known = _both_known(good, suspect, at, stop, d)
-        if at == begin:
-            wrong = e[0] if known is None else e[0] & known[0]
-            since, total = wrong, (-start * wrong).astype(np.float32)
-        e = np.concatenate((wrong[None], e))
-        if known is not None and not known.all():
-            worth *= known
-            held = np.where(known, np.arange(1, len(e))[:, None], 0)
-            e[1:] = np.take_along_axis(e, np.maximum.accumulate(held, axis=0), 0)
-        flip = np.diff(e, axis=0)
-        never_right = np.minimum.accumulate(np.concatenate((since[None], e[1:])), axis=0)
-        # what was wrong from the start on is how the parts came up: that it comes right costs nothing
-        back = -BACK * (never_right[:-1] == 0)
-        gain = np.where(flip > 0, -OUT, np.where(flip < 0, back, worth))
-        if at == begin:
-            gain[0] = 0  # what came before it is not in both
-        cum = total + np.cumsum(gain, axis=0, dtype=np.float32)
-        top = np.maximum(np.maximum.accumulate(cum, axis=0), peak)
-        value = np.maximum(cum, top - GIVE_UP)
-        _prolong(value, cum, told.seldom)
-        score = value.sum(1)
-        lost = score < np.maximum(np.maximum.accumulate(score), best) - PARTED
-        broke = bool(lost.any())
-        i = int(score[: max(1, int(lost.argmax())) if broke else None].argmax())
-        if score[i] > best:
-            best, parts, faulty = float(score[i]), at + i + 1, cum[i] <= top[i] - GIVE_UP
-        total, peak, wrong, since, last = cum[-1], top[-1], e[-1], never_right[-1], float(score[-1])
-        at, step = stop, min(2 * step, 1 << 13)
-    ends = not broke and last >= best - OUT
-    return Explained(d, best, best, begin, None if ends else parts, 0, tuple(np.flatnonzero(faulty).tolist()))
+class _Judged:
+    """One offset while it is judged: where both may ``begin`` to go together, and the ways that were found."""
 
+    def __init__(self, told: Told, offset: int) -> None:
+        self.told, self.offset = told, offset
+        self.low, self.high = max(0, -offset), min(len(told.good.levels), len(told.suspect.levels) - offset)
+        self.begins: list[Begin] = []
+        self.ways: list[Explained] = []
+        self.common, self.at_once = False, list[int]()
+        if self.high - self.low < FEWEST_CYCLES:
+            return
+        self.begins.append(Begin(offset, self.low))
+        self.common = min(told.onsets) > STILL and told.onsets[0] + offset == told.onsets[1]
+        if self.common:
+            # how registers come up before a reset is chance, so that nothing is held against a start there
+            self.begins.append(Begin(offset, told.onsets[0] - 1, 0.0))
+        shared = told.events[0] & {(u - offset, i) for u, i in told.events[1]} if told.events[0] else ()
+        self.at_once = sorted({t for t, i in shared if told.once[i]})
+        within = sorted({t for t, _ in shared if self.low + 1 < t <= self.high - FEWEST_CYCLES})
+        self.begins += [Begin(offset, t - 1, 0.0 if t in self.at_once else START) for t in within]
 
-def _prolong(value: Floats32, cum: Floats32, seldom: Bools) -> None:
-    """A seldom signal may agree a few cycles longer than the rest: what it earns there counts as well."""
-    if seldom.any():
-        for ahead in range(1, min(LONGER, len(value) - 1) + 1):
-            value[:-ahead, seldom] = np.maximum(value[:-ahead, seldom], cum[ahead:, seldom])
+    def take(self, found: Iterator[Parting]) -> None:
+        """Takes what was found for each of the ``begins``, in their order."""
+        for number, begin in enumerate(self.begins):
+            way = self._way(begin, next(found))
+            if number > self.common:
+                way = replace(way, score=way.bits - (EVENT if begin.start else ONCE))
+            self.ways.append(way)
+        if self.common:
+            whole = self.ways[0].parts is None or self.ways[0].parts > self.told.onsets[0]
+            kept = [replace(w, score=w.score + BEGINS) for w in self.ways[0 if whole else 1 : 2]]
+            self.ways = kept + self.ways[2:]
 
+    def late_start(self) -> int | None:
+        """Where to begin once more, as too little speaks for any other start; None for nowhere."""
+        if not self.ways or self.common or max(w.bits for w in self.ways) >= 3 * LATE:
+            return None
+        return _late_start(self.told, self.offset, self.low, self.high)
 
-def _both_known(good: Cells, suspect: Cells, at: int, stop: int, d: int) -> Bools | None:
-    """Which states are decided on both sides: bool[T, L], or None for all."""
-    if good.known is None:
-        return None if suspect.known is None else suspect.known[at + d : stop + d]
-    own = good.known[at:stop]
-    return own if suspect.known is None else own & suspect.known[at + d : stop + d]
+    def take_late(self, begin: Begin, found: Parting) -> None:
+        """Takes what was found from a late start on."""
+        way = self._way(begin, found)
+        self.ways.append(replace(way, score=min(LATE_SHARE * way.bits - LATE, LATE_MOST), late=True))
+
+    def best(self, prior: Prior) -> Explained | None:
+        """The way with the highest score."""
+        if not self.ways:
+            return None
+        best = max(self.ways, key=lambda w: w.score)
+        best = replace(best, score=best.score - prior.of(self.offset))
+        if self.common and best.start < self.told.onsets[0] <= best.stop:
+            return replace(best, common=True, begins=self.told.onsets[0])
+        # an event with next to nothing round it may fall together by chance
+        held = best.stop - best.start >= FEWEST_CYCLES
+        return replace(best, begins=next((t for t in self.at_once if held and best.start < t <= best.stop), None))
+
+    def _way(self, begin: Begin, found: Parting) -> Explained:
+        bits, parts, faulty = found
+        return Explained(self.offset, bits, bits, begin.cycle, parts, self.high - self.low, faulty)
 
 
 def _late_start(told: Told, d: int, low: int, high: int) -> int | None:
@@ -175,13 +149,16 @@ def _late_start(told: Told, d: int, low: int, high: int) -> int | None:
     if count < 3:
         return None
     stop = low + count * BLOCK
-    e = told.good.levels[low:stop] != told.suspect.levels[low + d : stop + d]
-    flip = np.zeros(e.shape, np.bool_)
-    flip[1:] = e[1:] != e[:-1]
-    if (known := _both_known(told.good, told.suspect, low, stop, d)) is not None:
-        flip[1:] &= known[1:] & known[:-1]
-    bad = flip.reshape(count, BLOCK, -1).any(1).mean(1) > 0.15
-    worth = told.good.worth[low:stop].sum(1) + told.suspect.worth[low + d : stop + d].sum(1)
+    good, suspect = told.good.words.part(low, stop), told.suspect.words.part(low + d, stop + d)
+    e = good.levels ^ suspect.levels
+    flip = np.zeros_like(e)
+    np.bitwise_xor(e[1:], e[:-1], out=flip[1:])
+    for side in (good, suspect):
+        if side.undecided is not None:
+            flip[1:] &= ~(side.undecided[1:] | side.undecided[:-1])
+    flipped = np.bitwise_count(np.bitwise_or.reduce(flip.reshape(count, BLOCK), axis=1))
+    bad = flipped / told.good.levels.shape[1] > MOST_WRONG
+    worth = told.good.worth_of_all[low:stop] + told.suspect.worth_of_all[low + d : stop + d]
     run = np.cumsum(bad)
     sums = np.bincount(run, np.where(bad, 0, worth.reshape(count, BLOCK).sum(1)))
     if sums.max() <= 0:

@@ -107,9 +107,11 @@ def search(words: BothWords, prior: Prior) -> list[Explained]:
     tried: dict[int, Explained | None] = {}
 
     def judge(offsets: Iterable[int], late: bool = True) -> None:
-        for d in offsets:
-            if d not in tried:
-                tried[d] = explained(whole, d, prior, late=late) if whole else _on_a_piece(words, d, found, prior)
+        new = [d for d in dict.fromkeys(offsets) if d not in tried]
+        if whole:
+            tried.update(explained(whole, new, prior, late=late))
+        else:
+            tried.update((d, _on_a_piece(words, d, found, prior)) for d in new)
 
     judge(found.offsets)
     if whole:
@@ -140,7 +142,7 @@ def _on_a_piece(words: BothWords, d: int, found: Candidates, prior: Prior) -> Ex
     if stop - at < FEWEST_CYCLES:
         return None
     told: Told = told_by(words.good.part(at, stop), words.suspect.part(at + d, stop + d), len(words.rows))
-    way = explained(told, 0, prior)
+    way = explained(told, [0], prior)[0]
     if way is None:
         return None
     parts = None if way.parts is None else way.parts + at

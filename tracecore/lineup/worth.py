@@ -25,11 +25,13 @@ SELDOM = 3  # a signal that moves no more often than this marks an event: a rese
 @dataclass(frozen=True, slots=True, eq=False)
 class Cells:
     """One side, cycle by signal: ``levels`` uint8[K, L], undecided ones held; ``known`` bool[K, L], None where all are
-    decided; ``worth`` float32[K, L] in bits."""
+    decided; ``worth`` float32[K, L] in bits, and ``worth_of_all`` float32[K] their sum. ``words`` are the cycles'."""
 
     levels: UInt8
     known: Bools | None
     worth: Floats32
+    worth_of_all: Floats32
+    words: StateWords
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,7 +72,8 @@ def told_by(good: StateWords, suspect: StateWords, signals: int) -> Told:
     events = [
         frozenset((int(t), int(i)) for i in np.flatnonzero(seldom) for t in np.flatnonzero(m[:, i])) for m in moved
     ]
-    sides = [Cells(*cells) for cells in zip(levels, known, worth, strict=True)]
+    sums = [bits.sum(1) for bits in worth]
+    sides = [Cells(*cells) for cells in zip(levels, known, worth, sums, (good, suspect), strict=True)]
     once = np.logical_and.reduce([m.sum(0) == 1 for m in moved])
     return Told(sides[0], sides[1], seldom, once, (events[0], events[1]), (onset(good.levels), onset(suspect.levels)))
 
