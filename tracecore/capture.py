@@ -181,7 +181,9 @@ class Capture:
 
     ``digital`` and ``analog`` hold traces by channel name in the file's order; a name is in one of
     them only. ``resolution_ps`` is one sample period, rounded up to a whole picosecond. ``facts`` are the
-    header's statements in words; ``notes`` what a person should know of the import (a last row left out).
+    header's statements in words; ``notes`` what a person should know of the import (a last row left out). ``parts``
+    are the paths of further files of the same run, joined ``joined_by`` their trigger or a signal; it is
+    empty for a scope capture beside a logic one.
     """
 
     name: str
@@ -193,6 +195,8 @@ class Capture:
     sha256: str = ""
     facts: tuple[tuple[str, str], ...] = ()
     notes: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    joined_by: str = ""
     start_ps: int = field(init=False)
     stop_ps: int = field(init=False)
 

@@ -6,7 +6,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 from app.case.change import Change
-from app.case.record import OpenCase, Side, SideState, next_id
+from app.case.record import OpenCase, Side, next_id
+from app.case.side_names import one_sheet
 from app.case.values import BenchCard, Entry, HeldCapture, Mark, PartMove, Picture, ShownRows, StateStamp, Unit, Unlike
 from tracecore.circuit.probe_sheet import ProbeSheet
 
@@ -70,7 +71,7 @@ class RemoveCapture(Change):
         state = case.side(self.side)
         left = state.captures[: self.index] + state.captures[self.index + 1 :]
         shown = state.shown - (1 if self.index < state.shown or state.shown == len(left) else 0)
-        return case.with_side(self.side, SideState(left, max(0, shown)))
+        return case.with_side(self.side, replace(state, captures=left, shown=max(0, shown)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +169,7 @@ class SetSheet(Change):
         return "change the probe sheet"
 
     def applied(self, case: OpenCase) -> OpenCase:
-        return replace(case, sheet=self.sheet)
+        return replace(case, sheet=one_sheet(self.sheet, (case.good.sheet, case.suspect.sheet)))
 
 
 @dataclass(frozen=True, slots=True)

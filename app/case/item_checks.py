@@ -57,6 +57,12 @@ def _held(held: HeldCapture) -> None:
         _must(len(held.through) == 2, "it is joined through other than two channels")
         _must(held.scope.scope is None, "its scope capture is a joined one itself")
         _held(held.scope)
+    _must(bool(held.parts) == bool(held.parts_by), "it is joined with further files by nothing, or with none")
+    _must(len({part.key for part in held.parts} | {held.key}) == 1 + len(held.parts), "a file is joined with itself")
+    for part in held.parts:
+        _must(part.scope is None and not part.parts, "a file that it is joined with is a joined one itself")
+        _held(part)
+    _must(len({new for _, new in held.called}) == len(held.called), "two channels are called the same")
     _must(all(set(row) <= set("0123456789") for row in held.shades), "shades are no digits")
     _must(len({len(row) for row in held.shades}) <= 1, "rows of shades differ in length")
     read_settings_of(held)

@@ -60,10 +60,12 @@ class Head:
 
 @dataclass(frozen=True, slots=True)
 class SideRow:
-    """The captures of a side in their order, by key, and which one is shown."""
+    """The captures of a side in their order, by key, which one is shown, and what their channels are called."""
 
     captures: tuple[str, ...] = ()
     shown: int = 0
+    sheet: ProbeSheet | None = None
+    same: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,7 +127,9 @@ def items_of(case: OpenCase) -> dict[Key, str]:
         items["rows", ""] = encode(case.rows)
     for side in SIDES:
         state = case.side(side)
-        items["side", side] = encode(SideRow(tuple(c.key for c in state.captures), state.shown))
+        items["side", side] = encode(
+            SideRow(tuple(c.key for c in state.captures), state.shown, state.sheet, state.same)
+        )
         items["unit", side] = encode(case.unit(side))
         for capture in state.captures:
             items["capture", capture.key] = encode(capture)
@@ -175,7 +179,8 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         row = read(SideRow, ("side", side)) or SideRow()
         captures = [read(HeldCapture, ("capture", key)) for key in row.captures]
         kept = tuple(c for c in captures if c is not None)
-        case = case.with_side(side, SideState(kept, row.shown if 0 <= row.shown < len(kept) else 0))
+        shown = row.shown if 0 <= row.shown < len(kept) else 0
+        case = case.with_side(side, SideState(kept, shown, row.sheet, row.same))
     noted: dict[str, Any] = {}
     for place, kind in KINDS.items():
         values = [value for key in items if key[0] == place and (value := read(kind, key)) is not None]

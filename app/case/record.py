@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal, Protocol, TypeVar
 
+from app.case.side_names import SameNames, named
 from app.case.values import (
     BenchCard,
     CaseState,
@@ -46,10 +47,21 @@ Item = TypeVar("Item", bound=Numbered)
 
 @dataclass(frozen=True, slots=True)
 class SideState:
-    """The captures of one side, and the index of the one that is shown."""
+    """The captures of one side, and the index of the one that is shown.
+
+    ``sheet`` is a probe sheet of this side alone. ``same`` pairs names of this side with names of the other that a
+    person took for the same signal. Every capture of the side is called by both.
+    """
 
     captures: tuple[HeldCapture, ...] = ()
     shown: int = 0
+    sheet: ProbeSheet | None = None
+    same: SameNames = ()
+
+    def __post_init__(self) -> None:
+        called = tuple(named(held, self.sheet, self.same) for held in self.captures)
+        if called != self.captures:
+            object.__setattr__(self, "captures", called)
 
     @property
     def shown_capture(self) -> HeldCapture | None:
@@ -129,7 +141,8 @@ class OpenCase:
         """All that decides the comparison's answer; two cases with the same question have the same answer."""
         keys = tuple((c.key, c.name, c.clipping) for side in SIDES for c in self.side(side).shown_first)
         split = len(self.good.captures)
-        return (split, keys, self.sheet.probes, self.settings, self.wire_list)
+        files = tuple((c.key, c.joining, c.called) for c in self.captures if c.joining or c.called)
+        return (split, keys, self.sheet.probes, self.settings, self.wire_list, *((files,) if files else ()))
 
     @property
     def captures(self) -> tuple[HeldCapture, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from app.case.record import OpenCase
+from app.case.record import OpenCase, SideState
 from app.case.shelf import Shelf
 
 if TYPE_CHECKING:
@@ -24,5 +24,11 @@ def case_request(case: OpenCase, shelf: Shelf, tell: Callable[[float, str], None
         sides[1],
         case.sheet,
         wire_list=case.wire_list,
+        own_sheets=(_sheet_path(case.good), _sheet_path(case.suspect)),
+        same_names=case.suspect.same,
         **case.settings.named,
     )
+
+
+def _sheet_path(side: SideState) -> str:
+    return "" if side.sheet is None else side.sheet.path

@@ -78,7 +78,7 @@ class Shelf:
     def add(self, held: HeldCapture, capture: Capture) -> None:
         """Keeps a capture that was just read from a file that somebody chose."""
         self.carry(held, capture)
-        for own in _files(held):
+        for own in held.files:
             if own.path:
                 self._linked.agree(own.sha256, own.path)
 
@@ -89,9 +89,9 @@ class Shelf:
     def loaded(self, held: HeldCapture) -> Capture | None:
         """The capture, if it was read already; named, and its leads exchanged, as the case says."""
         capture = self._read.get(_content(held))
-        if capture is None or (capture.name == held.name and not held.reclipped):
+        if capture is None or (capture.name == held.name and not held.reclipped and not held.called):
             return capture
-        key = held.key, held.name, held.clipping
+        key = held.key, held.name, held.clipping, held.called
         if key not in self._presented:
             self._presented[key] = _presented(capture, held)
         return self._presented[key]
@@ -112,6 +112,10 @@ class Shelf:
         if capture.sha256 != held.sha256:
             raise self._absent(held, "is not the same file any more (its SHA-256 differs)")
         capture = replace(capture, path=held.path)
+        if held.parts:
+            from tracecore.readers.join import joined
+
+            capture = joined((capture, *(self.load(part, tell) for part in held.parts)), held.parts_by)
         if held.scope is not None:
             capture = _joined(capture, self.load(held.scope, tell), held)
         self.carry(held, capture)
@@ -141,7 +145,7 @@ class Shelf:
             return False
         return any(
             own.size_bytes <= largest_bytes and self._linked.allows(own.sha256, own.path) and self._outside(own)
-            for own in _files(held)
+            for own in held.files
         )
 
     def _outside(self, held: HeldCapture) -> bool:
@@ -150,7 +154,7 @@ class Shelf:
     def take_in(self, held: HeldCapture, tell: Tell | None = None) -> None:
         """Puts the capture's file into the case, where it still is the file that the case names by its hash. Until the
         last part is there it counts as outside. A joined capture has two."""
-        own, *joined = _files(held)
+        own, *joined = held.files
         if not joined or self._outside(own):
             self._take_in(own, tell)
         for other in joined:
@@ -194,7 +198,7 @@ class Shelf:
     def unagreed(self, captures: Iterable[HeldCapture]) -> tuple[Path, ...]:
         """Files outside the case that its captures name, are there, and nobody has agreed to yet."""
         asked: dict[Path, None] = {}
-        for held in (own for capture in captures for own in _files(capture)):
+        for held in (own for capture in captures for own in capture.files):
             if self.loaded(held) is None and not self._store.has_blob(held.sha256):
                 try:
                     self._file_of(held)
@@ -206,7 +210,7 @@ class Shelf:
 
     def agree(self, captures: Iterable[HeldCapture]) -> None:
         """Somebody said yes to all files that these captures name."""
-        for held in (own for capture in captures for own in _files(capture)):
+        for held in (own for capture in captures for own in capture.files):
             for path in self._places(held):
                 self._linked.agree(held.sha256, path)
 
@@ -220,13 +224,10 @@ class Shelf:
 
 def _content(held: HeldCapture) -> tuple[object, ...]:
     """What decides a capture's samples: the file's bytes and what was said of them."""
-    own = held.sha256 or held.key, held.sample_rate, held.layout, held.said
+    own: tuple[object, ...] = held.sha256 or held.key, held.sample_rate, held.layout, held.said
+    if held.parts:
+        own = (*own, held.parts_by, *(_content(part) for part in held.parts))
     return own if held.scope is None else (*own, held.through, _content(held.scope))
-
-
-def _files(held: HeldCapture) -> tuple[HeldCapture, ...]:
-    """The capture, and the scope capture that is joined with it."""
-    return (held,) if held.scope is None else (replace(held, scope=None, through=()), held.scope)
 
 
 def _joined(logic: Capture, scope: Capture, held: HeldCapture) -> Capture:
@@ -237,10 +238,13 @@ def _joined(logic: Capture, scope: Capture, held: HeldCapture) -> Capture:
 
 
 def _presented(capture: Capture, held: HeldCapture) -> Capture:
-    """The capture under the case's name, each channel with the trace of the lead that reads it."""
+    """The capture under the case's names, each channel with the trace of the lead that reads it."""
     import numpy as np
 
     from tracecore.capture import DigitalTrace
+    from tracecore.readers.side_names import renamed
+
+    capture = renamed(capture, dict(held.called))
 
     opposite = np.array([1, 0, 2], np.uint8)
     leads = leads_of(replace(held, channels=capture.channels))

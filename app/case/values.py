@@ -6,7 +6,7 @@ a person sees ("entry 3"). Cycles count the known-good capture's active edges fr
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
@@ -80,7 +80,10 @@ class HeldCapture:
     other. ``inverted`` leads read the opposite, ``unread`` channels have no lead. ``left_alone`` holds what a person
     was offered to correct and did not want to. ``said`` is what else was said of the file, as names
     and texts: delimiter, first row, unit of time, base of a word, scale of volts. ``scope`` is a scope capture of the
-    same run, joined with this one through the channels ``through``: of this one, and of the scope's.
+    same run, joined with this one through the channels ``through``: of this one, and of the scope's. ``parts`` are
+    further files of the same run, whose channels stand beside its own, joined by ``parts_by``: "trigger", or a signal
+    that each of them holds. ``called`` pairs names of the file's channels with the names that they have in the case, by
+    the side's own sheet or by consent; ``channels`` and what is said of leads use the latter.
     """
 
     key: str
@@ -107,6 +110,9 @@ class HeldCapture:
     unread: tuple[str, ...] = ()
     scope: HeldCapture | None = None
     through: tuple[str, ...] = ()
+    parts: tuple[HeldCapture, ...] = ()
+    parts_by: str = ""
+    called: tuple[tuple[str, str], ...] = ()
 
     @property
     def clipping(self) -> tuple[tuple[tuple[str, str], ...], tuple[str, ...], tuple[str, ...]]:
@@ -117,6 +123,26 @@ class HeldCapture:
     def reclipped(self) -> bool:
         """Does any lead differ from the sheet?"""
         return any(self.clipping)
+
+    @property
+    def files(self) -> tuple[HeldCapture, ...]:
+        """Each file that it is read from: its own, and those that are joined with it."""
+        if self.scope is None and not self.parts:
+            return (self,)
+        own = replace(self, scope=None, through=(), parts=(), parts_by="")
+        return (own, *self.parts, *((self.scope,) if self.scope is not None else ()))
+
+    @property
+    def joining(self) -> tuple[object, ...]:
+        """Which further files it is joined with, and how; empty where it is one file."""
+        further = tuple(other.sha256 or other.key for other in self.files[1:])
+        return (further, self.parts_by, self.through) if further else ()
+
+    @property
+    def shown_as(self) -> tuple[object, ...]:
+        """All that was said of what it shows, beyond its own file; empty where nothing was."""
+        parts = (self.clipping if self.reclipped else (), self.joining, self.called)
+        return parts if any(parts) else ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from app.cli.circuit_files import circuit_options
-from app.cli.settings_options import comparing_options, reading_options
+from app.cli.settings_options import comparing_options, reading_options, sides_options
 
 KINDS = ("seen", "suspected", "measured", "done", "result")
 STATES = ("open", "waiting for a part", "repaired", "verified", "parked")
@@ -16,7 +16,7 @@ def add_case_commands(commands: Any) -> None:
     _open(commands.add_parser("open", help="open the window on a case, made if it is not there", allow_abbrev=False))
     both = [reading_options(), comparing_options()]
     words = "add captures, a sheet or settings to a case"
-    _attach(commands.add_parser("attach", help=words, allow_abbrev=False, parents=both))
+    _attach(commands.add_parser("attach", help=words, allow_abbrev=False, parents=[*both, sides_options()]))
     _enter(commands.add_parser("enter", help="write a line into a case's log", allow_abbrev=False))
     _log(commands.add_parser("log", help="print a case's log", allow_abbrev=False))
     _report(commands.add_parser("report", help="write a case's report", allow_abbrev=False))

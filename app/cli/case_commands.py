@@ -24,13 +24,14 @@ from app.case.proof_words import lacks_for_verified
 from app.case.record import SIDE_WORDS, SIDES, UNTITLED, OpenCase, next_id
 from app.case.scratch import default_author
 from app.case.setting_changes import SetBandwidth, SetSameFile, SetSameStart, SetSupply, SetTolerance
-from app.case.shelf import Shelf, hold
+from app.case.shelf import Shelf
 from app.case.store import CaseStore
 from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp, Unit, now
+from app.cli.attached_files import attached, name_changes, names_given, names_told, sheet_changes
 from app.cli.case_file import keep, opened
 from app.cli.circuit_files import circuit_changes, circuit_given
 from app.cli.report_commands import card, report
-from app.cli.settings_options import reading_typed, typed
+from app.cli.settings_options import typed
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -80,35 +81,44 @@ def attach(arguments: argparse.Namespace) -> int:
 
     author = arguments.by or default_author()
     settings = typed(arguments)
-    if not (arguments.files or arguments.sheet or settings or circuit_given(arguments)):
+    if not (arguments.files or arguments.sheet or settings or circuit_given(arguments) or names_given(arguments)):
         raise RequestError(
             "Nothing to attach: name captures (with --side), or give --sheet, --wires, --pins, --readings, --donors, "
             "or how to compare (--clock, --tolerance, ...)."
         )
     if arguments.files and not arguments.side:
         raise RequestError("Which side are these captures of? Add --side good or --side suspect.")
+    if arguments.join is not None and len(arguments.files) < 2:
+        found = "1 file" if arguments.files else "no file"
+        raise RequestError(f"--join {arguments.join}: found {found}. Name all parts of the run.")
     with opened(arguments.case, make=arguments.new, author=author) as store, progress() as tell:
         case, shelf = store.read(), Shelf(store)
         changes: list[Change] = []
         if arguments.files:
-            changes.append(AddCaptures(arguments.side, _held(arguments, shelf, tell)))
+            changes.append(AddCaptures(arguments.side, attached(arguments, shelf, tell)))
         if arguments.sheet:
             from tracecore.circuit.probe_sheet import read_probe_sheet
 
             changes.append(SetSheet(read_probe_sheet(arguments.sheet)))
+        changes += sheet_changes(arguments)
         changes += circuit_changes(arguments)
         changes += _changes_of(settings, case.settings)
+        if arguments.match_names:
+            changes += name_changes(Together("", tuple(changes)).applied(case))
         words = changes[0].words if len(changes) == 1 else "attach files"
         case = keep(store, case, Together(words, tuple(changes)), author)
         for held in case.captures:
             if shelf.wants_in(held, arguments.inside << 20):
                 shelf.take_in(held, tell)
-        outside = sum(not store.has_blob(held.sha256) for held in case.captures)
+        files = (own for held in case.captures for own in held.files)
+        outside = sum(not store.has_blob(own.sha256) for own in files)
     for side in SIDES:
         count = len(case.side(side).captures)
         say(f"{SIDE_WORDS[side]}: {count} capture{'s' if count != 1 else ''}")
     if outside:
         say(f"{outside} of them stay outside the case, known by hash (see --inside).")
+    for sentence in names_told(case, arguments.match_names):
+        say(sentence)
     return DONE
 
 
@@ -124,18 +134,6 @@ def _changes_of(settings: dict[str, Any], before: CompareSettings) -> list[Chang
         ("same_file", SetSameFile), ("supply_v", SetSupply), ("bandwidth_hz", SetBandwidth),
     )  # fmt: skip
     return [*changes, *(kind(settings[name]) for name, kind in kinds if name in settings)]
-
-
-def _held(arguments: argparse.Namespace, shelf: Shelf, tell: Any) -> tuple[Any, ...]:
-    from tracecore.readers import read_capture
-
-    wish = reading_typed(arguments)
-    held = []
-    for name in arguments.files:
-        capture = read_capture(name, **wish.arguments, progress=tell)
-        held.append(hold(capture, sample_rate=arguments.rate, layout=arguments.layout, said=wish.said))
-        shelf.add(held[-1], capture)
-    return tuple(held)
 
 
 def enter(arguments: argparse.Namespace) -> int:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from app.case.side_changes import pair_words
+from app.case.side_names import one_sheet
 from app.cli.settings_options import reading_typed, settings_typed
 
 if TYPE_CHECKING:
@@ -61,18 +62,23 @@ def request_typed(arguments: Namespace, sheet: ProbeSheet, wires: WireList | Non
     from tracecore.comparison import CompareRequest
 
     settings = settings_typed(arguments)
-    good, suspect, sheet = _read_sides(arguments, sheet)
-    return CompareRequest(good, suspect, sheet, wire_list=wires, **settings.named)
+    good, suspect, sheet, same = _read_sides(arguments, sheet)
+    own = (arguments.good_sheet or "", arguments.suspect_sheet or "")
+    return CompareRequest(good, suspect, sheet, wire_list=wires, own_sheets=own, same_names=same, **settings.named)
 
 
-def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> tuple[tuple[Capture, ...], tuple[Capture, ...], ProbeSheet]:
-    """The captures of both sides under the names of one sheet; parts of one run are joined where that was asked for.
+Sides = tuple[tuple["Capture", ...], tuple["Capture", ...], "ProbeSheet", tuple[tuple[str, str], ...]]
+
+
+def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> Sides:
+    """The captures of both sides under the names of one sheet, and the names that were taken for one signal; parts of
+    one run are joined where that was asked for.
 
     Raises RequestError where files of a side have no signal in common, and nobody said that they are parts.
     """
     from tracecore.readers.side_names import answering, renamed, same_names
 
-    own = [read_sheet(path) for path in (arguments.good_sheet, arguments.suspect_sheet)]
+    own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))
     good, suspect = (
         tuple(
             _called(capture, side_sheet, sheet, arguments.clock)
@@ -86,12 +92,12 @@ def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> tuple[tuple[Capture,
     if arguments.match_names:
         suspect = tuple(renamed(capture, same_names(capture, good[0].channels)) for capture in suspect)
     elif alike:
-        pairs = ", ".join(f"{new} and {old}" for old, new in list(alike.items())[:6])
+        pairs = pair_words(tuple(alike.items()))
         print(
             f"Not compared, as their names differ: {pairs}. If each pair is one signal, add --match-names.",
             file=sys.stderr,
         )
-    return good, suspect, _one_sheet(sheet, own)
+    return good, suspect, one_sheet(sheet, own), tuple(alike.items()) if arguments.match_names else ()
 
 
 def _called(capture: Capture, own: ProbeSheet, sheet: ProbeSheet, clock: str | None) -> Capture:
@@ -111,7 +117,7 @@ def watched_side(
     """
     from tracecore.readers.side_names import answering, renamed, same_names
 
-    own = [read_sheet(path) for path in (arguments.good_sheet, arguments.suspect_sheet)]
+    own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))
     captures = _one_run(read_captures(arguments.good, reading_typed(arguments)), arguments.join)
     good = tuple(_called(capture, own[0], sheet, arguments.clock) for capture in captures)
     names = good[0].channels
@@ -120,7 +126,7 @@ def watched_side(
         capture = answering(_called(capture, own[1], sheet, arguments.clock), names)
         return renamed(capture, same_names(capture, names)) if arguments.match_names else capture
 
-    return good, _one_sheet(sheet, own), named
+    return good, one_sheet(sheet, own), named
 
 
 def _one_run(captures: tuple[Capture, ...], join: str | None) -> tuple[Capture, ...]:
@@ -136,15 +142,6 @@ def _one_run(captures: tuple[Capture, ...], join: str | None) -> tuple[Capture, 
                 "If they are parts of one run, say how they are joined: --join trigger, or --join and a signal of both."
             )
     return captures
-
-
-def _one_sheet(sheet: ProbeSheet, own: list[ProbeSheet]) -> ProbeSheet:
-    """All rows by signal, as the channels of both sides are called by then; the sheet of both sides first."""
-    probes = list(sheet.probes)
-    for side in own:
-        held = {probe.signal for probe in probes}
-        probes += [replace(probe, channel=probe.signal) for probe in side.probes if probe.signal not in held]
-    return replace(sheet, probes=tuple(probes))
 
 
 def compared(request: CompareRequest) -> Comparison:

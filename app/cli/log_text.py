@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from app.case.dates import signed_words
+from app.case.name_words import joined_words, names_sentences
 from app.case.proof_words import proof_sentence
 from app.case.record import SIDE_WORDS, SIDES
 from app.report.blocks import text_of
@@ -14,7 +15,7 @@ from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
     from app.case.record import OpenCase
-    from app.case.values import Entry
+    from app.case.values import Entry, HeldCapture
 
 INDENT = "     "
 
@@ -26,11 +27,17 @@ def log_text(case: OpenCase) -> Iterator[str]:
         yield f"{INDENT}{stamp.state}: {signed_words(stamp.at, stamp.author)}"
     for side in SIDES:
         unit = case.unit(side)
-        captures = ", ".join(c.name for c in case.side(side).captures) or "no captures"
+        captures = ", ".join(_capture(c) for c in case.side(side).captures) or "no captures"
         place = " · ".join(part for part in (unit.name, unit.slot and f"slot {unit.slot}", unit.serial) if part)
         yield f"{SIDE_WORDS[side]}: {place + ': ' if place else ''}{captures}"
+    yield from names_sentences(case)
     for entry in case.entries:
         yield from _entry(case, entry)
+
+
+def _capture(held: HeldCapture) -> str:
+    """Its name; of a joined one also its files."""
+    return f"{held.name} ({joined_words(held)})" if held.joining else held.name
 
 
 def _entry(case: OpenCase, entry: Entry) -> Iterator[str]:

@@ -18,7 +18,7 @@ FILES_WRITTEN = ("json", "csv", "pair", "plan", "out", "new")
 NAMES = (*FILES_READ, *FILES_WRITTEN, "folder")
 FOLDER_WRITTEN = ("compare", "demo", "report")
 """Commands whose --out is a folder; that of any other is a file."""
-_MAY_BE_EMPTY = {"attach": ("wires", "pins", "readings", "donors", "sheet")}
+_MAY_BE_EMPTY = {"attach": ("wires", "pins", "readings", "donors", "sheet", "good_sheet", "suspect_sheet")}
 """An empty name takes out of a case what it has."""
 
 

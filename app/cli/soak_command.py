@@ -106,12 +106,12 @@ def _ended_by_signal(stop: threading.Event, wake: object) -> Iterator[None]:
 def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, Callable[[Capture], Capture]]:
     """The known-good side, the files that were named or those of the case, how to read what lands, and what gives it
     the known-good names."""
+    from app.case.landed_names import naming
     from app.case.read_settings import read_settings_of
     from app.case.shelf import Shelf
     from app.case.store import CaseStore
     from app.cli.terminal import progress
     from tracecore.capture_series import SeriesRequest, reference
-    from tracecore.readers.side_names import answering
 
     if bool(arguments.good) == bool(arguments.case):
         raise RequestError("Against what? Name known-good captures with --good, or a case that has some with --case.")
@@ -120,7 +120,7 @@ def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, 
     for name in ("sheet", "good_sheet", "suspect_sheet", "join", "match_names") if arguments.case else ():
         if getattr(arguments, name):
             option = f"--{name.replace('_', '-')}"
-            raise RequestError(f"{option} beside --case: {arguments.case} has its own sheet. Leave the option out.")
+            raise RequestError(f"{option} beside --case: {arguments.case} says it itself. Leave the option out.")
     reading = reading_typed(arguments)
     if not arguments.case:
         good, sheet, named = watched_side(arguments, read_sheet(arguments.sheet))
@@ -140,10 +140,7 @@ def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, 
             store.close()
         request = SeriesRequest(good, case.sheet, **settings.named)
 
-        def short(capture: Capture) -> Capture:
-            return answering(capture, good[0].channels)
-
-        return reference(request), reading, short
+        return reference(request), reading, naming(case.suspect, good[0].channels)
 
 
 def _keep(record: Record, news: News) -> None:

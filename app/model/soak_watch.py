@@ -68,13 +68,14 @@ class SoakWatch(QObject):
         case, shelf, stop = self._session.case, self._session.shelf, self._stop
 
         def work(post: Post) -> None:
+            from app.case.landed_names import naming
             from tracecore.capture_series import SeriesRequest, reference
 
             sentence = ""
             try:
                 good = tuple(shelf.load(held) for held in case.good.shown_first)
                 request = SeriesRequest(good, case.sheet, **case.settings.named)
-                self._soak = Soak(reference(request))
+                self._soak = Soak(reference(request), named=naming(case.suspect, good[0].channels))
                 run_soak(self._soak, watch, post, stop)
             except TwinslotError as error:
                 sentence = str(error)

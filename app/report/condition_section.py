@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.case.lead_corrections import moved_words
+from app.case.name_words import joined_words, names_sentences
 from app.case.record import SIDE_WORDS, SIDES
+from app.case.side_changes import pair_words
 from app.comparison_text import capture_line, lineup_word, signed
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, Run, Table, Words, words
 from app.report.compared_sections import more_to_know
 from app.report.report_input import Material
-from app.report.same_again import PROGRAM, command_again
+from app.report.same_again import PROGRAM, command_again, one_command
 from tracecore.quantities import format_volts, group_digits, percent
 
 if TYPE_CHECKING:
@@ -42,8 +44,13 @@ def _same_again(material: Material) -> tuple[Block, ...]:
     """The program and what to type."""
     blocks: list[Block] = [Heading(words("To get the same result again")), Paragraph(words(f"Made by {PROGRAM}."))]
     if material.comparison is not None:
-        command = command_again(material.comparison)
-        blocks.append(Paragraph(words("In the folder of these files: ", Run(command, bold=True))))
+        if one_command(material.comparison):
+            command = command_again(material.comparison)
+            blocks.append(Paragraph(words("In the folder of these files: ", Run(command, bold=True))))
+        else:
+            blocks.append(
+                Paragraph(words("Its captures are joined from several files: twinslot report makes it again."))
+            )
     return tuple(blocks)
 
 
@@ -80,12 +87,17 @@ def _captures(material: Material) -> list[Block]:
         if comparison is not None:
             shown = comparison.request.good if side == "good" else comparison.request.suspect
         for capture in shown:
-            known = next((h for h in held if h.sha256 == capture.sha256), None)
+            known = next((h for h in held if _is_of(capture, h)), None)
             rows.append(tuple(Cell(part) for part in _capture(SIDE_WORDS[side], capture, known)))
     if not rows:
         return [Paragraph(words("The case holds no captures."))]
     head = ("Side", "Capture", "What it is", "As the file states", "SHA-256")
     return [Heading(words("Captures and instruments")), Table(head, tuple(rows))]
+
+
+def _is_of(capture: Capture | HeldCapture, held: HeldCapture) -> bool:
+    """Is it the capture that the case holds so? One of several files has a hash of its own."""
+    return held.sha256 == capture.sha256 or (bool(held.joining) and held.name == capture.name)
 
 
 def _capture(side: str, capture: Capture | HeldCapture, held: HeldCapture | None) -> tuple[Words, ...]:
@@ -94,6 +106,7 @@ def _capture(side: str, capture: Capture | HeldCapture, held: HeldCapture | None
         said += [f"taken: {held.taken}"] if held.taken else []
         said += [f"rate given by hand: {held.sample_rate.removesuffix('/1')} Hz"] if held.sample_rate else []
         said += [f"leads put right: {'; '.join(moved_words(held))}"] if held.reclipped else []
+        said += [f"joined from {joined_words(held)}"] if held.joining else []
         said += [f"note: {held.note}"] if held.note else []
     said += list(capture.notes)
     return (
@@ -114,6 +127,11 @@ def _lines(material: Material) -> list[Words]:
     path = material.comparison.request.sheet.path if material.comparison is not None else ""
     if path:
         lines.append(words("Probe sheet: ", Run(path.replace("\\", "/").split("/")[-1]), "."))
+    if material.case is not None:
+        lines += [words(sentence) for sentence in names_sentences(material.case)]
+    elif material.comparison is not None and material.comparison.request.same_names:
+        pairs = pair_words(material.comparison.request.same_names)
+        lines.append(words(f"Taken as one signal, though written otherwise: {pairs}."))
     return lines
 
 

@@ -11,10 +11,21 @@ from tracecore.quantities import format_time
 from tracecore.settings import CompareSettings
 
 if TYPE_CHECKING:
+    from tracecore.capture import Capture
     from tracecore.comparison import Comparison
     from tracecore.settings import CompareSettings as Settings
 
 PROGRAM = f"Twinslot {__version__}"
+
+
+def one_command(comparison: Comparison) -> bool:
+    """Can one command make it again? It joins all files of a side or none, and by the same on both sides."""
+    request = comparison.request
+    sides = (request.good, request.suspect)
+    joined = [any(capture.parts for capture in side) for side in sides]
+    alone = all(len(side) == 1 for side in sides)
+    how = {capture.joined_by for side in sides for capture in side if capture.parts}
+    return not any(joined) or (alone and len(how) == 1 and "" not in how)
 
 
 def command_again(comparison: Comparison) -> str:
@@ -22,9 +33,14 @@ def command_again(comparison: Comparison) -> str:
     request = comparison.request
     words = ["twinslot", "compare"]
     for side, captures in (("--good", request.good), ("--suspect", request.suspect)):
-        words += [side, *(_name(capture.path) or capture.name for capture in captures)]
+        words += [side, *(name for capture in captures for name in _files(capture))]
     if request.sheet.path:
         words += ["--sheet", _name(request.sheet.path)]
+    for option, path in zip(("--good-sheet", "--suspect-sheet"), request.own_sheets, strict=True):
+        words += [option, _name(path)] if path else []
+    joins = {capture.joined_by for capture in (*request.good, *request.suspect)} - {""}
+    words += ["--join", *joins] if joins else []
+    words += ["--match-names"] if request.same_names else []
     if request.wire_list is not None and request.wire_list.path:
         words += ["--wires", _name(request.wire_list.path)]
     words += _options(request.settings, comparison.lineup.clock)
@@ -48,6 +64,11 @@ def _options(settings: Settings, clock: str) -> list[str]:
     if settings.qualifier is not None:
         words += ["--leave-out", settings.qualifier]
     return [*words, "--same-file"] if settings.same_file else words
+
+
+def _files(capture: Capture) -> list[str]:
+    """All files of a capture."""
+    return [_name(capture.path) or capture.name, *(_name(path) for path in capture.parts)]
 
 
 def _name(path: str) -> str:

@@ -28,3 +28,7 @@ class CompareRequest(CompareSettings):
     sheet: ProbeSheet = field(default_factory=ProbeSheet)
     wire_list: WireList | None = None
     """Which nets feed which part, in signal names; it orders the likely causes."""
+    own_sheets: tuple[str, str] = ("", "")
+    """Paths of the probe sheets that each side has of its own; its captures have these names already."""
+    same_names: tuple[tuple[str, str], ...] = ()
+    """Names that a person took for one signal: the suspect's own, and the known-good name that it has by now."""

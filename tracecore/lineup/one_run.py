@@ -210,6 +210,8 @@ def _joined(
         logic.sha256,
         logic.facts,
         (*logic.notes, *scope.notes),
+        (*logic.parts, scope.path),
+        logic.joined_by,
     )
     reads_to = slack / 2 / np.sqrt(len(on_logic)) * 2 + float(np.abs(np.median(residual)))
     found = Joined(

@@ -76,6 +76,8 @@ def joined(parts: Sequence[Capture], how: str) -> Capture:
         sha256=whole,
         facts=(*first.facts, ("joined", f"{len(parts)} files, by {how}")),
         notes=tuple(notes),
+        parts=tuple(part.path for part in parts[1:]),
+        joined_by=how,
     )
 
 

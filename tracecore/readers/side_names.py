@@ -36,15 +36,36 @@ def renamed(capture: Capture, names: Mapping[str, str]) -> Capture:
 
     A name that is taken is not given a second time.
     """
-    left = set(capture.channels) - set(names)
-    given = {old: new for old, new in names.items() if new not in left and old in capture.channels}
-    if len(set(given.values())) < len(given) or not given:
+    given = given_names(capture.channels, names)
+    if not given:
         return capture
     return replace(
         capture,
         digital={given.get(name, name): trace for name, trace in capture.digital.items()},
         analog={given.get(name, name): trace for name, trace in capture.analog.items()},
     )
+
+
+def given_names(channels: Sequence[str], names: Mapping[str, str]) -> dict[str, str]:
+    """Which of ``names`` can be given to channels so that each still has a name of its own.
+
+    >>> given_names(("A", "B"), {"A": "CLK", "C": "D"}), given_names(("A", "B"), {"A": "B"})
+    ({'A': 'CLK'}, {})
+    """
+    left = set(channels) - set(names)
+    given = {old: new for old, new in names.items() if new not in left and old in channels}
+    return given if len(set(given.values())) == len(given) else {}
+
+
+def sheet_names(channels: Sequence[str], signals: Mapping[str, str]) -> dict[str, str]:
+    """Channels to the signals that a side's own sheet gives them; a channel of the sheet may be a short name.
+
+    >>> sheet_names(("top.A", "B"), {"A": "CLK"})
+    {'top.A': 'CLK'}
+    """
+    short = _matches(channels, signals, short_name)
+    called = {name: short.get(name, name) for name in channels}
+    return given_names(channels, {name: signals[new] for name, new in called.items() if new in signals})
 
 
 def answering(capture: Capture, wanted: Iterable[str]) -> Capture:
@@ -60,7 +81,16 @@ def same_names(capture: Capture, wanted: Collection[str]) -> dict[str, str]:
 
     Nobody knows that they are one but a person: their consent is asked before they are taken so.
     """
-    return _matches(capture.channels, wanted, plain_name)
+    return plain_matches(capture.channels, wanted)
+
+
+def plain_matches(channels: Sequence[str], wanted: Collection[str]) -> dict[str, str]:
+    """The same of channels by their names alone.
+
+    >>> plain_matches(("m clk", "D0"), ("MCLK", "D0"))
+    {'m clk': 'MCLK'}
+    """
+    return _matches(channels, wanted, plain_name)
 
 
 def _matches(channels: Sequence[str], wanted: Iterable[str], form: Callable[[str], str]) -> dict[str, str]:
