@@ -425,4 +425,5 @@ class CaseFiles(QObject):
 
 def _checkup_key(held: HeldCapture, case: OpenCase) -> str:
     """A check-up belongs to a capture, and to the names and families that it was made with."""
-    return encode((held.key, case.sheet.probes, case.settings.family))
+    files = (held.joining, held.called) if held.joining or held.called else ()
+    return encode((held.key, case.sheet.probes, case.settings.family, *files))

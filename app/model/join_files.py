@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from app.case.activity_thumbnail import shades
 from app.case.changes import EditCapture
 from app.case.record import Side
+from app.case.side_names import as_read, named
 from app.case.values import HeldCapture
 from app.model.capture_files import read_one
 from tracecore.errors import RequestError
@@ -67,7 +68,8 @@ def join_files(files: CaseFiles, side: Side, index: int, path: Path) -> None:
         tell(0.1, f"reading {path.name}")
         other = read_one(path, ReadSettings(), tell)
         tell(0.7, "looking for the signal that both hold")
-        held, scope, found = joined_held((before, shelf.load(before, tell)), other, sheet)
+        one = named(before, None, ()), shelf.load(as_read(before), tell)
+        held, scope, found = joined_held(one, other, sheet)
         return held, scope, other, found
 
     def answer(answer: tuple[HeldCapture, Taken, Taken, Joined]) -> None:

@@ -59,7 +59,7 @@ def pair_key(case: OpenCase, suspect: HeldCapture) -> PairKey | None:
     good = case.good.shown_capture
     if good is None:
         return None
-    sides = ((good.key, good.clipping), (suspect.key, suspect.clipping))
+    sides = ((good.key, good.shown_as), (suspect.key, suspect.shown_as))
     return (*sides, case.sheet.probes, case.settings)
 
 

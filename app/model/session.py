@@ -143,6 +143,10 @@ class Session:
     def _put(self, case: OpenCase) -> None:
         if case.sheet != self.case.sheet or case.settings.family != self.case.settings.family:
             self.checkups = {}
+        before = {held.key: (held.joining, held.called) for held in self.case.captures}
+        for held in case.captures:
+            if before.get(held.key, ((), ())) != (held.joining, held.called):
+                self.checkups.pop(held.key, None)
         if case.question == self.case.question:
             # a log line or a mark asks nothing new: the answer stands
             if self.compared_case is self.case:

@@ -10,6 +10,7 @@ import pytest
 
 pytest.importorskip("PySide6")
 
+from app.case.lead_corrections import MendLeads
 from app.case.shelf import Shelf
 from app.model.capture_files import read_one
 from app.model.join_files import join_files, joined_held
@@ -82,3 +83,19 @@ def test_the_even_clock_is_taken_only_where_nothing_else_serves(tmp_path: Path) 
     assert even.channels == ("L1", "CH1")
     assert even.every_ps == pytest.approx(416_000, abs=2_000)
     assert "fits too, and the" in even.sentence
+
+
+def test_a_swap_said_before_holds_once_and_the_answer_is_made_anew(qtbot, window: Window, tmp_path: Path) -> None:
+    session, files = window.session, window.files
+    logic = write_logic(tmp_path / "logic.csv")
+    files.open_captures("good", [logic])
+    qtbot.waitUntil(lambda: len(session.case.good.captures) == 1 and window.jobs.idle, timeout=20000)
+    session.change(MendLeads(session.case.good.captures[0].key, (("L2", "L3"), ("L3", "L2"))))
+    before = session.case.question
+    join_files(files, "good", 0, CASE.good[0])
+    qtbot.waitUntil(lambda: bool(session.case.good.captures[0].scope) and window.jobs.idle, timeout=20000)
+    (held,) = session.case.good.captures
+    assert (held.swaps, session.case.question != before) == ((("L2", "L3"),), True)
+    plain = read_capture(logic)
+    shown = session.shelf.load(held)
+    assert shown.digital["L2"].times_ps.tolist() == plain.digital["L3"].times_ps.tolist()
