@@ -237,6 +237,13 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "D03 0 and 400.",
             "Capture both sides faster; look at that signal with a scope.",
         ),
+        "short_pulses_finer": NoticeKind(
+            "doubt",
+            "A signal makes many short pulses on the side that was sampled faster; the other was too slow for them.",
+            "Sampled every 50 ns, the known-good side may have missed short pulses that the other shows (good and "
+            "suspect): D03 0 and 30.",
+            "Capture that side as fast as the other.",
+        ),
         "steadily_off": NoticeKind(
             "look",
             "A signal agrees, but is steadily late or early by more than known-good captures are.",

@@ -9,11 +9,11 @@ import pytest
 
 from app.__main__ import main
 from demo_traces import CASES
-from tests.notices.recipes import GOOD, SAME, A, board, compared, pulses_on_c, still, with_trace
-from tracecore.capture import Capture, DigitalTrace
+from tests.notices.recipes import FINER, GOOD, SAME, A, board, compared, pulses_on_c, still, with_trace
+from tracecore.capture import Capture, DigitalTrace, digital_trace
 from tracecore.capture_series import SeriesRequest, reference
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
-from tracecore.comparison import CompareRequest, compare
+from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.errors import RequestError
 
 RECEIVER = CASES["receiver"]
@@ -91,17 +91,53 @@ def test_a_fault_of_what_is_left_out_is_told() -> None:
 # ---- short pulses
 
 
-@pytest.mark.parametrize("samples", [1, 2])
-def test_many_short_pulses_on_one_side_cast_doubt_and_few_are_counted(samples: int) -> None:
+@pytest.mark.parametrize(("samples", "few"), [(1, 6), (2, 3)])
+def test_many_short_pulses_on_one_side_cast_doubt_and_few_are_counted(samples: int, few: int) -> None:
     many = compared(at_its_own_pace(GOOD), with_pulses(range(50, 450), samples))
     assert many.outcome.word == "cannot tell"
-    assert [(own.code, own.signals) for own in many.notices if own.severity == "doubt"] == [
-        ("short_pulses_one_side", ("C",))
-    ]
-    few = compared(at_its_own_pace(GOOD), with_pulses(range(50, 56), samples))
-    assert few.outcome.word == "agrees"
-    (told,) = [own.text for own in few.notices if own.code == "short_pulses"]
-    assert told.endswith("(good and suspect): C 0 and 6.")
+    assert doubts(many) == [("short_pulses_one_side", ("C",))]
+    counted = compared(at_its_own_pace(GOOD), with_pulses(range(50, 50 + few), samples))
+    assert counted.outcome.word == "agrees"
+    (told,) = [own.text for own in counted.notices if own.code == "short_pulses"]
+    assert told.endswith(f"(good and suspect): C 0 and {few}.")
+
+
+def test_six_pulses_so_wide_that_the_other_side_misses_few_cast_doubt() -> None:
+    found = compared(at_its_own_pace(GOOD), with_pulses(range(50, 56), 2))
+    assert doubts(found) == [("short_pulses_one_side", ("C",))]
+
+
+@pytest.mark.parametrize(
+    ("samples", "code"), [(3, "short_pulses_finer"), (5, "short_pulses_finer"), (10, "short_pulses_one_side")]
+)
+def test_thirty_pulses_that_the_slower_side_does_not_show_clear_nothing(samples: int, code: str) -> None:
+    """From one that any sound board may make by itself to one that the slower side would have hit now and then."""
+    slow, fast = seen_every(FINER), pulses_on_c(range(50, 350, 10), samples, FINER)
+    for found in (compared(slow, fast), compared(fast, slow)):
+        assert found.outcome.word == "cannot tell"
+        assert doubts(found) == [(code, ("C",))]
+    assert compared(slow, FINER).outcome.word == "agrees"
+
+
+def test_pulses_of_which_the_slower_side_shows_its_share_agree() -> None:
+    fast = pulses_on_c(range(50, 350, 10), 8, FINER)
+    found = compared(seen_every(fast), fast)
+    assert found.outcome.word == "agrees"
+    assert [own.code for own in found.notices] == ["short_pulses"]
+
+
+def doubts(found: Comparison) -> list[tuple[str, tuple[str, ...]]]:
+    return [(own.code, own.signals) for own in found.notices if own.severity == "doubt"]
+
+
+def seen_every(capture: Capture, step_ps: int = 27_130) -> Capture:
+    """What a slower instrument shows of the same board, at a pace that no clock keeps step with."""
+    seen = {}
+    for name, own in capture.digital.items():
+        at = -(-own.times_ps // step_ps) * step_ps
+        last = np.append(at[1:] > at[:-1], True)
+        seen[name] = digital_trace(at[last], own.levels[last], own.stop_ps)
+    return replace(capture, digital=seen, resolution_ps=step_ps, name="slow")
 
 
 def at_its_own_pace(capture: Capture) -> Capture:

@@ -83,6 +83,8 @@ def flipped(capture: Capture, signal: str) -> Capture:
 
 A, B = states(1), states(2)
 GOOD, SAME = board(A), board(A, "south")
+FINER = board(A, "south", samples=10 * SAMPLES, step_ps=STEP_PS // 10)
+"""The same board, sampled ten times as fast."""
 HASHED = replace(SAME, sha256="1" * 64)
 CUT = "The last row (line 9) may be cut short and is left out."
 LOOP = np.tile(states(3, 16), (1, 40))
@@ -109,15 +111,15 @@ def _low_from(cycle: int) -> Capture:
     return board(rows, "south")
 
 
-def pulses_on_c(cycles: range, samples: int = 2) -> Capture:
-    """In each of some cycles C makes a pulse of so many samples, in the middle."""
-    own = SAME.digital["C"]
+def pulses_on_c(cycles: range, samples: int = 2, of: Capture = SAME) -> Capture:
+    """In each of some cycles C makes a pulse of so many of its samples, in the middle."""
+    own = of.digital["C"]
     begins = (np.array(cycles) + 1) * SAMPLES * STEP_PS + 4 * STEP_PS
-    times = np.concatenate((own.times_ps, begins, begins + samples * STEP_PS))
+    times = np.concatenate((own.times_ps, begins, begins + samples * of.resolution_ps))
     held = own.level_at(begins)
     levels = np.concatenate((own.levels, 1 - held, held)).astype(np.uint8)
     order = np.argsort(times, kind="stable")
-    return with_trace(SAME, "C", digital_trace(times[order], levels[order], own.stop_ps))
+    return with_trace(of, "C", digital_trace(times[order], levels[order], own.stop_ps))
 
 
 def _odd_good() -> Comparison:
@@ -231,6 +233,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
         CompareRequest((GOOD,), (SAME,), ProbeSheet((Probe("CH12", "IRQ"),)), clock="CK")
     ),
     "short_pulses": lambda: compared(GOOD, pulses_on_c(range(50, 56))),
+    "short_pulses_finer": lambda: compared(GOOD, pulses_on_c(range(50, 80), 4, FINER)),
     "short_pulses_one_side": lambda: compared(GOOD, pulses_on_c(range(50, 450))),
     "too_still": lambda: compared(still(GOOD, "IRQ"), still(SAME, "IRQ")),
     "undecided": lambda: compared(GOOD, still(SAME, "H", 2)),

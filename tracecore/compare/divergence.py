@@ -27,14 +27,19 @@ _PART = 1 << 15  # so many stay in the cache from one step to the next
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What counts as the same time; the periods are one sample period of either side. ``feigned_ps`` is how far all
-    transitions may seem shifted together, where a side's sampling keeps step with its clock."""
+    """What counts as the same time; the periods are one sample period of either side. ``in_step`` says of the good and
+    of the suspect side whether its sampling keeps step with its clock."""
 
     tolerance_ps: int
     furthest_ps: int
     good_period_ps: int
     suspect_period_ps: int
-    feigned_ps: int = 0
+    in_step: tuple[bool, bool] = (False, False)
+
+    @property
+    def feigned_ps(self) -> int:
+        """How far all transitions may seem shifted together by sampling that keeps step with a clock."""
+        return self.in_step[0] * self.good_period_ps + self.in_step[1] * self.suspect_period_ps
 
     @property
     def uncertainty_ps(self) -> int:

@@ -192,8 +192,8 @@ def line_up_pair(
     )
     cycle_ps = int(np.median(np.diff(edges[0]))) if len(edges[0]) > 1 else 1
     tolerance = tolerated_ps(request, clock, edges[0], sum(periods))
-    feigned = sum(period for own, period in zip(edges, periods, strict=True) if keeps_step(own, period))
-    limits = Limits(tolerance, max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods, feigned)
+    in_step = keeps_step(edges[0], periods[0]), keeps_step(edges[1], periods[1])
+    limits = Limits(tolerance, max(int(1.3 * cycle_ps), 3 * sum(periods)), *periods, in_step)
     most = max((len(good.traces[s].times_ps) for s in common), default=0)
     pairing = matched(lineup, most) if lineup else None
     traces = good.traces, suspect.traces

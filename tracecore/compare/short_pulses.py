@@ -2,7 +2,9 @@
 
 A pulse of duration w falls between two samples a period T apart with the chance 1 - w/T, so of pulses that both boards
 make the side with the shorter period shows more, in the ratio of the periods at most (common practice). What goes
-beyond that is no chance.
+beyond that is no chance. Nor is it where one side shows pulses so wide that the other should have hit some, and hit
+none. Where the other side is sampled so much slower that it may have missed all of many, whether it makes them too is
+not known, and nothing agrees.
 """
 
 from __future__ import annotations
@@ -12,29 +14,42 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from tracecore.compare.divergence import BOARD_ALLOWANCE_PS, Divergence, Limits
-from tracecore.measure.chance import chance_bound
+from tracecore.measure.chance import RARE, chance_bound
 from tracecore.notices import Notice, notice
-from tracecore.quantities import group_digits
+from tracecore.quantities import format_time, group_digits
 
 _BY_CHANCE = 1e-6
 _MOST_NAMES = 6
+SLOWER, UNSEEN = 2, 15
+"""A side sampled so many times slower, which shows none of so many pulses of the other side, may have missed them all.
+A choice: fewer and far between is what gates of a sound board make that settle at unlike times."""
 
 
 def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iterator[Notice]:
     """Of the signals that do not diverge otherwise: those with many more short pulses on one side, one notice; those
-    with some that have no twin, another."""
+    whose many pulses the other side was too slow to show, another; those with some that have no twin, a third."""
     many: list[str] = []
+    hidden: list[str] = []
     few: list[str] = []
     for signal, own in found.items():
         if not len(own.cycles) and any(map(len, own.matching.short_pulses_ps)):
-            (many if one_sided(own, limits) else few).append(signal)
-    for code, signals in (("short_pulses_one_side", many), ("short_pulses", few)):
+            (many if one_sided(own, limits) else hidden if on_finer_side_alone(own, limits) else few).append(signal)
+    for code, signals, said in (
+        ("short_pulses_one_side", many, "more often than chance hides them"),
+        ("short_pulses", few, "which the other side may have missed"),
+    ):
         if signals:
-            words = ", ".join(_counts(s, found[s]) for s in signals[:_MOST_NAMES])
-            more = f" and {len(signals) - _MOST_NAMES} more signals" if len(signals) > _MOST_NAMES else ""
-            said = "more often than chance hides them" if signals is many else "which the other side may have missed"
-            text = f"Pulses too short to be seen surely, without a twin, {said} (good and suspect): {words}{more}."
+            words = _listed(signals, found)
+            text = f"Pulses too short to be seen surely, without a twin, {said} (good and suspect): {words}."
             yield notice(code, text, signals=tuple(signals))
+    if hidden:
+        periods = limits.good_period_ps, limits.suspect_period_ps
+        slow = int(periods[1] > periods[0])
+        text = (
+            f"Sampled every {format_time(periods[slow])}, the {('known-good', 'suspect')[slow]} side may have missed "
+            f"short pulses that the other shows (good and suspect): {_listed(hidden, found)}."
+        )
+        yield notice("short_pulses_finer", text, signals=tuple(hidden))
 
 
 def one_sided(found: Divergence, limits: Limits) -> bool:
@@ -44,6 +59,8 @@ def one_sided(found: Divergence, limits: Limits) -> bool:
     that these show, they do not count. Nor do pulses of one sample where the sampling keeps step with the clock, since
     it may hit all of them on one side, and none on the other."""
     periods = limits.good_period_ps, limits.suspect_period_ps
+    if _too_many_unseen(found, limits):
+        return True
     counts = []
     for short_ps, period in zip(found.matching.short_pulses_ps, periods, strict=True):
         least = period if limits.feigned_ps else 0
@@ -59,6 +76,34 @@ def one_sided(found: Divergence, limits: Limits) -> bool:
     return False
 
 
-def _counts(signal: str, found: Divergence) -> str:
-    good, suspect = (group_digits(len(own)) for own in found.matching.short_pulses_ps)
-    return f"{signal} {good} and {suspect}"
+def _too_many_unseen(found: Divergence, limits: Limits) -> bool:
+    """Should the other side have hit more of the pulses that one side shows, by how long they last? The chance grows
+    from none, for a pulse that two sound boards' parts may make on one of them alone, to one, for a pulse too wide to
+    be missed. Only where the other's samples drift against its clock is each pulse a draw of its own."""
+    sides, twins = found.matching.short_pulses_ps, found.matching.short_pairs
+    for own, other, in_step in zip(sides, sides[::-1], limits.in_step[::-1], strict=True):
+        if in_step or not len(own):
+            continue
+        seen = np.clip((own - BOARD_ALLOWANCE_PS) / (limits.narrowest_ps - BOARD_ALLOWANCE_PS), 0, 1)
+        trials = len(own) + len(other) + twins
+        if float(chance_bound(len(own), trials, 1 - float(seen.mean()))) < RARE:
+            return True
+    return False
+
+
+def on_finer_side_alone(found: Divergence, limits: Limits) -> bool:
+    """Does one side show many short pulses of which the other, sampled much slower, shows none at all?"""
+    sides, periods = found.matching.short_pulses_ps, (limits.good_period_ps, limits.suspect_period_ps)
+    fine = int(periods[1] < periods[0])
+    slow = 1 - fine
+    none = not len(sides[slow]) and not found.matching.short_pairs
+    return none and periods[slow] >= SLOWER * periods[fine] and len(sides[fine]) >= UNSEEN
+
+
+def _listed(signals: list[str], found: Mapping[str, Divergence]) -> str:
+    words = []
+    for signal in signals[:_MOST_NAMES]:
+        good, suspect = (group_digits(len(own)) for own in found[signal].matching.short_pulses_ps)
+        words.append(f"{signal} {good} and {suspect}")
+    more = f" and {len(signals) - _MOST_NAMES} more signals" if len(signals) > _MOST_NAMES else ""
+    return ", ".join(words) + more
