@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import errno
 import hashlib
 import io
 import json
@@ -14,6 +13,7 @@ from pathlib import Path
 
 from app.case.codec import decode, encode
 from app.harmless import plain
+from app.soak.file_lock import lock_file
 from app.soak.soak import News, Status
 from tracecore.capture_series import Reference
 from tracecore.csv_cells import guarded
@@ -67,15 +67,25 @@ class Record:
         # a device or a pipe takes rows, and gives none back
         self._is_file = not self.path.exists() or self.path.is_file()
         self._read_bytes = self._sound_bytes = 0
-        self._held = False
-        if self._is_file and self.path.exists():
+        self._lock: int | None = None
+        if not self._is_file:
+            return
+        there = self.path.exists()
+        try:
+            self._hold()
+        except BlockingIOError as error:
+            raise RequestError(
+                f"{self.path}: another watch keeps its record there. End that one, or name another file."
+            ) from error
+        except OSError:
+            # rows wait for a place that cannot be written yet; one that cannot be read says so below
+            pass
+        if there:
             try:
-                self._hold()
-            except BlockingIOError as error:
-                raise RequestError(
-                    f"{self.path}: another watch keeps its record there. End that one, or name another file."
-                ) from error
-            self._read()
+                self._read()
+            except BaseException:
+                self.close()
+                raise
 
     @property
     def waiting(self) -> int:
@@ -92,32 +102,32 @@ class Record:
         self.write()
 
     def _hold(self) -> None:
-        """Keeps the record for this watch alone; the system lets go of it however the process ends. Raises
-        BlockingIOError where another watch keeps it."""
-        if self._held:
-            return
-        try:
-            import fcntl
-        except ImportError:
-            # no such lock on this system
-            return
-        place = os.open(self.path, os.O_RDONLY)
-        try:
-            fcntl.flock(place, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
+        """Keeps the record for this watch alone, from the start on, so that a second one is told before it works; the
+        system lets go of it however the process ends. Raises BlockingIOError where another watch keeps it."""
+        place = self._opened()
+        if self._lock is not None and os.path.sameopenfile(self._lock, place):
             os.close(place)
-            if error.errno in (errno.EWOULDBLOCK, errno.EACCES):
-                raise BlockingIOError(error.errno, "another watch keeps it", str(self.path)) from error
-            # a share that knows no locks
             return
-        self._held = True
-        self._let_go = weakref.finalize(self, os.close, place)
+        # another file has taken the place of the one that was kept
+        self.close()
+        try:
+            locked = lock_file(place)
+        except BlockingIOError:
+            os.close(place)
+            raise
+        if not locked:
+            os.close(place)
+            return
+        self._lock, self._let_go = place, weakref.finalize(self, os.close, place)
 
     def close(self) -> None:
         """Lets another watch keep it."""
-        if self._held:
-            self._held = False
+        if self._lock is not None:
+            self._lock = None
             self._let_go()
+
+    def _opened(self) -> int:
+        return os.open(self.path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
 
     def write(self) -> None:
         """Writes the rows that wait. Raises OSError where that cannot be done."""
@@ -128,9 +138,9 @@ class Record:
                 _write_all(device.fileno(), b"".join(self._waiting))
             self._waiting.clear()
             return
-        place = os.open(self.path, os.O_RDWR | os.O_CREAT | getattr(os, "O_BINARY", 0), 0o666)
+        self._hold()
+        place = self._opened()
         try:
-            self._hold()
             start = os.fstat(place).st_size
             if self.cut_off and start == self._read_bytes:
                 # the rest of a row that was cut off

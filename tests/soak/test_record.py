@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import csv
+import errno
 import os
 import random
 import signal
+import struct
 import subprocess
 import sys
 from collections import Counter
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -213,18 +216,83 @@ def test_the_sum_is_told_where_the_record_cannot_be_written(landing: Path, good:
     assert "1 of 4 diverges" in said.out
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="no such lock there")
-def test_two_watches_do_not_keep_one_record(tmp_path: Path, against) -> None:
+@pytest.fixture(params=["POSIX", "Windows"])
+def locks(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> str:
+    """The locks of this system, then those of Windows, played by what Linux has of their kind: one stretch of bytes of
+    one opening of a file."""
+    if request.param == "Windows" and sys.platform != "win32":
+        fcntl = pytest.importorskip("fcntl")
+        if not hasattr(fcntl, "F_OFD_SETLK"):
+            pytest.skip("no locks of one opening here")
+
+        def locking(place: int, mode: int, count: int) -> None:
+            start = os.lseek(place, 0, os.SEEK_CUR)
+            # what is locked there can be neither read nor written through another opening
+            assert (mode, count) == (2, 1)
+            assert start > 1 << 30
+            wanted = struct.pack("hhqqi4x", fcntl.F_WRLCK, os.SEEK_SET, start, count, 0)
+            try:
+                fcntl.fcntl(place, fcntl.F_OFD_SETLK, wanted)
+            except BlockingIOError as error:
+                raise PermissionError(errno.EACCES, "Permission denied") from error
+
+        monkeypatch.setitem(sys.modules, "fcntl", None)
+        monkeypatch.setitem(sys.modules, "msvcrt", SimpleNamespace(locking=locking, LK_NBLCK=2))
+    return str(request.param)
+
+
+def test_two_watches_do_not_keep_one_record(tmp_path: Path, against: Reference, locks: str) -> None:
     path = tmp_path / "record.csv"
-    first, second = Record(path, "a"), Record(path, "a")
+    first = Record(path, "a")
+    news = Soak(against).take(put(tmp_path, "one.csv", capture_text(1), 1))
+    # before there is a row, and behind it
+    for _ in range(2):
+        with pytest.raises(RequestError, match="another watch keeps its record there"):
+            Record(path, "a")
+        first.add(news)
+    first.close()
+    second = Record(path, "a")
+    second.add(news)
+    assert [row.name for row in second.kept] == ["one.csv"] * 2
+    assert len(path.read_text("utf-8").splitlines()) == 4
+
+
+def test_a_record_that_is_gone_is_begun_and_kept_anew(tmp_path: Path, against: Reference, locks: str) -> None:
+    path = tmp_path / "record.csv"
+    first = Record(path, "a")
     news = Soak(against).take(put(tmp_path, "one.csv", capture_text(1), 1))
     first.add(news)
-    # begun before there was a record: its rows wait
+    path.unlink()
+    second = Record(path, "a")
     with pytest.raises(BlockingIOError, match="another watch keeps it"):
-        second.add(news)
-    assert second.waiting == 1
+        first.add(news)
+    assert first.waiting == 1
+    second.close()
+    first.write()
+    assert told(path) == [("one.csv", "agrees")]
     with pytest.raises(RequestError, match="another watch keeps its record there"):
         Record(path, "a")
-    first.close()
-    second.write()
-    assert len(path.read_text("utf-8").splitlines()) == 3
+
+
+def test_a_record_that_may_not_be_written_waits(tmp_path: Path, against: Reference, monkeypatch) -> None:
+    """Read-only at the start, and on a share that knows no locks."""
+    path = tmp_path / "record.csv"
+    news = Soak(against).take(put(tmp_path, "one.csv", capture_text(1), 1))
+    Record(path, "a").add(news)
+    opened = os.open
+
+    def refused(name: object, flags: int, *more: int) -> int:
+        if flags & os.O_RDWR and Path(name) == path:
+            raise PermissionError(errno.EACCES, "Permission denied", str(name))
+        return opened(name, flags, *more)
+
+    with monkeypatch.context() as patch:
+        patch.setattr("app.soak.record.os.open", refused)
+        record = Record(path, "a")
+        assert [row.name for row in record.kept] == ["one.csv"]
+        with pytest.raises(PermissionError):
+            record.add(news)
+    monkeypatch.setattr("app.soak.record.lock_file", lambda _place: False)
+    record.add(news)
+    assert record.waiting == 0
+    assert len(told(path)) == 3
