@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import errno
 import os
-import random
 import signal
 import struct
 import subprocess
@@ -189,21 +188,6 @@ def test_a_watch_that_was_killed_goes_on_with_its_counts(landing: Path, good: Pa
     assert Counter(told(record)).most_common(1)[0][1] == 1
     assert [name for name, _ in told(record)] == [f"run{n}.csv" for n in range(1, 8)]
     assert f"\n{straight(landing, against).count.words[:14]}" in said.out
-
-
-@pytest.mark.long
-def test_a_watch_that_is_killed_again_and_again_counts_each_file_once(
-    landing: Path, good: Path, against: Reference, tmp_path: Path, capsys
-) -> None:
-    for number in range(8, 60):
-        put(landing, f"run{number:02d}.csv", capture_text(number, wrong=number % 9 == 0), number)
-    record, chance = tmp_path / "record.csv", random.Random(4)
-    for _ in range(8):
-        killed(landing, good, record, chance.randrange(0, 6))
-    whole = straight(landing, against)
-    main(words(landing, good, record, "--captures", str(whole.table.captures)))
-    assert sorted(name for name, _ in told(record)) == sorted(path.name for path in landing.iterdir())
-    assert whole.count.words[:12] in capsys.readouterr().out
 
 
 def test_the_sum_is_told_where_the_record_cannot_be_written(landing: Path, good: Path, capsys) -> None:
