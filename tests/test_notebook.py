@@ -7,6 +7,7 @@ import json
 import re
 from dataclasses import replace
 from fractions import Fraction
+from html import escape
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from app.report.record import comparison_record
 from demo_traces import CASES
 from tests.test_packages import python
 from tracecore import compare, read_capture, tables
+from tracecore.cautions import AT_THE_PINS
 from tracecore.errors import RequestError
 from tracecore.short_views import MOST_ROWS
 
@@ -121,7 +123,7 @@ def test_a_view_is_short_and_says_the_headline(found, captures):
     assert "array" not in repr(found)
     page = found._repr_html_()
     assert CASE.planted_signal in page
-    assert found.causes[0].probe_next.split()[0] in page
+    assert f"Probe next: {escape(found.causes[0].probe_next)}</p><p>{escape(AT_THE_PINS)}" in page
     assert len(re.findall("<tr>", page)) == 1 + min(MOST_ROWS, len(found.signals))
 
 

@@ -345,6 +345,15 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
 """All codes. A code keeps its meaning for ever, since scripts read it in the JSON."""
 
 
+AT_PINS = frozenset(
+    (
+        *("no_clock", "clock_rates_differ", "short_pulses_one_side", "margin_short", "limit_missed"),
+        *("swapped_leads", "leads_in_a_ring", "leads_one_off", "clock_lead"),
+    )
+)
+"""What these say to do sends hands to a clip or a pin, so the caution follows."""
+
+
 def notice(code: str, text: str, do: str | None = None, signals: tuple[str, ...] = ()) -> Notice:
     """A notice of a kind in the table, which gives its severity, and what to do where ``do`` is None.
 

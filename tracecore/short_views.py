@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from html import escape
 from typing import TYPE_CHECKING
 
+from tracecore.cautions import AT_THE_PINS
 from tracecore.quantities import format_time, group_digits
 
 if TYPE_CHECKING:
@@ -42,12 +43,12 @@ def comparison_text(comparison: Comparison) -> str:
 
 
 def comparison_html(comparison: Comparison) -> str:
-    """The headline, what to do, the first likely cause and each signal in short."""
+    """The headline, what to do, the first likely cause with the caution, and each signal in short."""
     outcome = comparison.outcome
     lines = [outcome.do] if outcome.do else []
     if comparison.causes:
         first = comparison.causes[0]
-        lines += [f"Likely cause: {first.summary}", f"Probe next: {first.probe_next}"]
+        lines += [f"Likely cause: {first.summary}", f"Probe next: {first.probe_next}", AT_THE_PINS]
     lines += [own.sentence for own in comparison.notices if own.severity == "doubt"]
     rows = []
     for s in comparison.signals:

@@ -196,6 +196,7 @@ def print_levels(report: LevelReport, lined_up: bool, out: Console) -> None:
 def finding_lines(row: SignalLevels) -> list[str]:
     """What stands out on a signal, in lines."""
     from app.levels_text import shift_words
+    from app.report.cautions import AT_THE_PINS
 
     finding = row.finding
     if finding is None:
@@ -206,6 +207,6 @@ def finding_lines(row: SignalLevels) -> list[str]:
     if finding.since_cycle is not None:
         lines.append(f"   First at cycle {finding.since_cycle}.")
     if finding.probe:
-        lines.append(f"   Probe next: {finding.probe}.")
+        lines += [f"   Probe next: {finding.probe}.", f"   {AT_THE_PINS}"]
     lines += [f"   {reads}: {may}." for reads, may in finding.readings]
     return lines

@@ -133,6 +133,7 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
             if sentence:
                 _line(out, f"   {sentence}")
         _line(out, f"   Probe next: {cause.probe_next}")
+        _line(out, f"   {AT_THE_PINS}")
     for group in (repeats_sentences(comparison.repeats), varies_sentences(comparison.tolerance)):
         if group:
             out.print()

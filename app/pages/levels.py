@@ -297,8 +297,8 @@ class LevelsPage(MeasuredPage):
         self.told_above.setVisible(self.panel.is_folded and row.finding is not None)
         if row.finding is not None:
             mark = "▲ " if row.verdict == "violates" else ""
-            self.told_above.setText(f"{mark}{row.finding.title}. Probe next: {row.finding.probe}.")
-            set_tip(self.told_above, AT_THE_PINS)
+            probe = f" Probe next: {row.finding.probe}. {AT_THE_PINS}" if row.finding.probe else ""
+            self.told_above.setText(f"{mark}{row.finding.title}.{probe}")
 
     def _filter(self) -> None:
         self.shown.set_filter(self.filter.text(), self.kind.currentData() or "")
@@ -356,7 +356,8 @@ class LevelsPage(MeasuredPage):
         if finding is None:
             return None
         readings = (f"{reads}: {may}" for reads, may in finding.readings)
-        details = "\n".join((finding.text, f"Probe next: {finding.probe}", AT_THE_PINS, *readings))
+        probe = (f"Probe next: {finding.probe}", AT_THE_PINS) if finding.probe else ()
+        details = "\n".join((finding.text, *probe, *readings))
         text = f"{row.signal} {finding.title}{f' at {row.place}' if row.place else ''}"
         return Entry(0, "suspected", text, cycle=finding.since_cycle, details=details)
 

@@ -39,6 +39,7 @@ def findings(material: Material) -> Blocks:
     blocks: list[Block] = [_cause(material, cause) for cause in causes[:IN_FULL]]
     if causes[IN_FULL:]:
         blocks += [Heading(words("Further likely causes")), _further(material, causes[IN_FULL:])]
+        blocks.append(Paragraph(words(AT_THE_PINS), "muted"))
     blocks += _over_all_captures(material.record)
     note = "Best supported first. Likely causes, not verdicts. A later one is often a consequence of an earlier one."
     return (*blocks, Paragraph(words(note), "muted"))
@@ -95,8 +96,7 @@ def _cause(material: Material, cause: dict[str, Any]) -> Group:
         blocks.append(Paragraph(words(facts), "muted"))
     if cause["probe_next"]:
         blocks.append(Paragraph(words(Run("Probe next: ", bold=True), cause["probe_next"]), "boxed"))
-        if first:
-            blocks.append(Paragraph(words(AT_THE_PINS), "muted"))
+        blocks.append(Paragraph(words(AT_THE_PINS), "muted"))
     return Group(tuple(blocks), "cause", strong=first, anchor=f"cause-{cause['rank']}")
 
 

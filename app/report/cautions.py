@@ -7,16 +7,14 @@ who may work on live parts, which follow the de-energising rules that many juris
 
 from __future__ import annotations
 
+from tracecore.cautions import AT_THE_PINS
+
+__all__ = ["AT_THE_PINS", "CAUTIONS", "DEFER", "SHORT", "UNATTENDED"]
+
 SHORT = (
     "Caution: mains and stored charge can kill. Local codes, the maker's service manual and licensed or qualified "
     "persons decide how this cabinet may be worked on; these results do not say that any step is safe."
 )
-
-AT_THE_PINS = (
-    "Caution: mains and stored charge can kill. Power down before a clip is moved or a card is pulled. Local codes and "
-    "licensed practice come first."
-)
-"""Follows every "Probe next", since that sends hands into the cabinet."""
 
 UNATTENDED = (
     "Caution: an old machine can overheat or catch fire while nobody looks. Local codes, and whoever answers for the "

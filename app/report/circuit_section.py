@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from app.report.blocks import Block, Bullets, Cell, Heading, Paragraph, Table, words
+from app.report.cautions import AT_THE_PINS
 from app.report.chip_words import chip_words
 from app.report.continuity_words import (
     POWER_OFF,
@@ -47,18 +48,21 @@ def backplane(material: Material) -> Blocks:
     blocks.append(Table(head, tuple(rows), frozenset((2, 3))))
     if len(same) > MOST_SAME:
         blocks.append(Paragraph(words(f"{len(same) - MOST_SAME} more pairs read the same."), "muted"))
-    told = [*sentences(found), *_located(material)]
-    if told:
+    found_by_readings, to_measure = _located(material)
+    if told := [*sentences(found), *found_by_readings, *to_measure]:
         blocks.append(Bullets(tuple(words(sentence) for sentence in told)))
+    if to_measure:
+        blocks.append(Paragraph(words(AT_THE_PINS), "muted"))
     return tuple(blocks)
 
 
-def _located(material: Material) -> list[str]:
-    """Where the readings put the fault of each likely cause whose net the pin list knows."""
+def _located(material: Material) -> tuple[list[str], list[str]]:
+    """Where the readings put the fault of each likely cause whose net the pin list knows, and what to read next."""
     case = material.case
+    told: list[str] = []
+    to_measure: list[str] = []
     if case is None or case.pins is None or not material.record:
-        return []
-    told = []
+        return told, to_measure
     for cause in material.record["causes"]:
         path = case.pins.path_of(cause["signal"], material.place(cause["signal"]))
         if path is None:
@@ -67,8 +71,8 @@ def _located(material: Material) -> list[str]:
         if place is not None:
             told.append(f"{cause['signal']}: {located_words(place)}")
         elif step is not None:
-            told.append(f"{cause['signal']}, next: {next_words(step)}")
-    return told
+            to_measure.append(f"{cause['signal']}, next: {next_words(step)}")
+    return told, to_measure
 
 
 def chips(material: Material) -> Blocks:

@@ -23,9 +23,11 @@ from app.report.blocks import (
     Words,
     words,
 )
+from app.report.cautions import AT_THE_PINS
 from app.report.report_input import Material, place_of
 from app.report.shapes import VERDICT_SHAPES, Shape
 from tracecore.name_lists import few_names
+from tracecore.notices import AT_PINS
 from tracecore.quantities import format_instant, format_time, format_volts, group_digits
 
 if TYPE_CHECKING:
@@ -117,7 +119,9 @@ def _notices(record: dict[str, Any], *, grave: bool) -> list[Block]:
     told = tuple(_notice(own) for own in record["notices"] if (own["severity"] != "info") is grave)
     if not told:
         return []
-    return [Bullets(told, "warning", "triangle") if grave else Bullets(told, "muted")]
+    hands = any(own["code"] in AT_PINS for own in record["notices"] if (own["severity"] != "info") is grave)
+    caution = [Paragraph(words(AT_THE_PINS), "muted")] if hands else []
+    return [Bullets(told, "warning", "triangle") if grave else Bullets(told, "muted"), *caution]
 
 
 def _notice(own: dict[str, Any]) -> Words:

@@ -46,8 +46,6 @@ def margins(material: Material) -> Blocks:
     blocks: list[Block] = [Table(head, rows, frozenset((2, 3)), whole=frozenset((0, 1)))]
     if told:
         blocks.append(Bullets(tuple(words(text) for text in told)))
-    if any(row.finding is not None and row.finding.probe for row in found.levels.rows):
-        blocks.append(Paragraph(words(AT_THE_PINS), "muted"))
     sides = [side for row in found.levels.rows for side in (row.good, row.suspect) if side is not None]
     sources = dict.fromkeys(_source(side) for side in sides)
     blocks.append(Paragraph(words(f"Margins are good, then suspect. Limits: {'; '.join(sources)}."), "muted"))
@@ -80,7 +78,7 @@ def _finding(row: SignalLevels) -> str:
         return ""
     since = "" if finding.since_cycle is None else f" First at cycle {group_digits(finding.since_cycle)}."
     readings = " ".join(f"{reads}: {may}." for reads, may in finding.readings)
-    probe = f" Probe next: {finding.probe}. {readings}" if finding.probe else ""
+    probe = f" Probe next: {finding.probe}. {AT_THE_PINS} {readings}" if finding.probe else ""
     return f"{row.signal}, {finding.title}: {finding.text}{since}{probe}"
 
 

@@ -33,6 +33,14 @@ def test_levels_name_the_dirty_contact_with_its_margin_and_what_to_probe(capsys)
     assert "do not say that any step is safe" in out
 
 
+@pytest.mark.parametrize(("command", "case"), [("levels", "contact"), ("compare", "contact"), ("compare", "waits")])
+def test_the_caution_follows_each_probe_next(command: str, case: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main([command, *pair(case)]) == 1
+    _before, *behind = " ".join(capsys.readouterr().out.split()).split("Probe next")
+    assert behind
+    assert all(AT_THE_PINS in text for text in behind)
+
+
 def test_levels_as_json_and_csv(capsys, tmp_path: Path):
     rows = tmp_path / "levels.csv"
     assert main(["levels", *pair("contact"), "--json", "-", "--csv", str(rows)]) == 1

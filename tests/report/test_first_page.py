@@ -17,7 +17,7 @@ from app.comparison_text import skew_text
 from app.model.theme import MARKS, WORDS, contrast
 from app.report.cause_sections import IN_FULL
 from app.report.cautions import AT_THE_PINS
-from app.report.contents import SECTIONS, build_report
+from app.report.contents import build_report
 from app.report.page import report_html
 from app.report.palette import DARK, PAD
 from app.report.pdf import report_pdf
@@ -51,16 +51,6 @@ def test_the_first_page_has_all_that_is_read_first(contact):
     for words in ("Not compared: some cycles of D02", f"Probe next: {cause.probe_next}", AT_THE_PINS):
         assert words in text[0]
     assert len(text) <= 4
-
-
-@pytest.mark.parametrize("name", tuple(SECTIONS))
-def test_whatever_sections_are_chosen_the_caution_follows_what_to_probe(contact, name):
-    try:
-        text = said(build_report(contact, linnet_case(contact), sections=(name,)), name)
-    except (StopIteration, KeyError):
-        # this case has nothing for that section
-        return
-    assert "Probe next" not in text or AT_THE_PINS in text
 
 
 def test_causes_after_the_first_few_are_rows_of_a_table(waits):

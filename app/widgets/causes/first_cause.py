@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from tracecore.comparison import Comparison
 
 
+LARGE = 1.3
+"""From this text size on there is no room for a line more."""
 ROOM_FOR_ONE = 1000
 """Pixels at 100 % from which on all of it stands on one line."""
 
@@ -56,6 +58,7 @@ class FirstCause(QFrame):
         self.name = SignalName("")
         self.mode = label("", "fault", wrap=False)
         self.words = ElidedLabel("", "plain")
+        self.caution = ElidedLabel(AT_THE_PINS, "muted")
         self.show_button = QPushButton("Show cycle")
         self.show_button.setProperty("role", "decision")
         set_tip(self.show_button, "Show the cycle at which the finding begins (C)")
@@ -68,9 +71,11 @@ class FirstCause(QFrame):
         for column, part in enumerate((self.rank, self.name, self.mode)):
             grid.addWidget(part, 0, column, Qt.AlignmentFlag.AlignVCenter)
         grid.setColumnStretch(3, 1)
+        grid.addWidget(self.caution, 2, 0, 1, 6)
         grid.addWidget(self.show_button, 0, 4)
         grid.addWidget(self.all_button, 0, 5)
         self._grid, self._scale, self._one_line = grid, scale, True
+        self._what_next = ""
         self._place()
         self.set_theme(theme, scale)
 
@@ -80,6 +85,7 @@ class FirstCause(QFrame):
         self._scale = scale
         self._grid.setRowMinimumHeight(0, self.name.sizeHint().height())
         self._place()
+        self._tell()
 
     def _place(self) -> None:
         """The words stand beside the name where there is room, else on a line of their own."""
@@ -92,12 +98,22 @@ class FirstCause(QFrame):
         if self._one_line != (self.width() >= ROOM_FOR_ONE * self._scale):
             self._place()
 
+    def _tell(self) -> None:
+        """The caution has a line of its own, or follows on the same one where large text leaves no room for more."""
+        if not self._what_next:
+            return
+        large = self._scale >= LARGE
+        self.words.setText(f"{self._what_next} {AT_THE_PINS}" if large else self._what_next)
+        self.caution.setVisible(not large)
+
     def show_cause(self, comparison: Comparison | None) -> None:
         """Says the first cause; without one, what the comparison came to."""
         causes = comparison.causes if comparison is not None else ()
         for part in (self.rank, self.name, self.mode, self.show_button):
             part.setVisible(bool(causes))
+        self._what_next = ""
         if not causes:
+            self.caution.hide()
             self.words.setText(summary_of(comparison).headline if comparison is not None else "")
             self.all_button.setText("Verdicts ▸")
             return
@@ -105,8 +121,8 @@ class FirstCause(QFrame):
         self.name.set_name(cause.signal, comparison.signal(cause.signal).active if comparison is not None else "high")
         self.mode.setText(cause.fault_mode)
         since = "" if cause.since_cycle is None else f"from cycle {group_digits(cause.since_cycle)}. "
-        self.words.setText(f"{since}Probe next: {first_sentence(cause.probe_next)}")
-        set_tip(self.words, AT_THE_PINS)
+        self._what_next = f"{since}Probe next: {first_sentence(cause.probe_next)}"
+        self._tell()
         self.setAccessibleDescription(
             f"{cause.signal} {cause.fault_mode} {since}Probe next: {cause.probe_next} {AT_THE_PINS}"
         )

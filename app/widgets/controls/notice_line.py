@@ -13,7 +13,8 @@ from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.scrolled_column import show_instead
 from app.widgets.controls.tip import set_tip
-from tracecore.notices import Notice, Severity
+from tracecore.cautions import AT_THE_PINS
+from tracecore.notices import AT_PINS, Notice, Severity
 
 SEVERITY_WORDS: dict[Severity, str] = {"doubt": "in doubt", "look": "worth a look", "info": "to know"}
 MOST_UNFOLDED = 0.4
@@ -153,4 +154,6 @@ class NoticeLine(QFrame):
             row.addWidget(SeverityMark(own.severity, self._theme, self._scale), 0, Qt.AlignmentFlag.AlignTop)
             row.addWidget(label(own.sentence), 1)
             rows.addLayout(row)
+        if any(own.code in AT_PINS for own in self.notices):
+            rows.addWidget(label(AT_THE_PINS, "muted"))
         return body
