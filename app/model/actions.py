@@ -35,6 +35,12 @@ ACTIONS: tuple[ActionRow, ...] = (
     ),
     ActionRow("open_sheet", "Case", "Open probe sheet…", ("Ctrl+P",), "Open the sheet that names the channels"),
     ActionRow(
+        "good_sheet", "Case", "Probe sheet of the known-good side…", (), "Open a sheet for the known-good side alone"
+    ),
+    ActionRow(
+        "suspect_sheet", "Case", "Probe sheet of the suspect side…", (), "Open a sheet for the suspect side alone"
+    ),
+    ActionRow(
         "open_wires", "Case", "Open wire list…", ("Ctrl+Shift+N",), "Open the list of which nets feed which part"
     ),
     ActionRow("save_sheet", "Case", "Save probe sheet…", ("Ctrl+S",), "Save the sheet as CSV"),

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
+from app.case.joined_files import strangers
 from app.case.lead_corrections import leads_of, moved_words
 from app.comparison_text import capture_line
 from app.model.lead_offers import LeadOffer, accusing, channels_of, name_of, offers_of
@@ -98,7 +99,12 @@ def _card(session: Session, side: Side, capture: HeldCapture, index: int, shown:
     pair = _pair_check(session, side, capture)
     offers = offers_of(session, capture, pair)
     sentences = sorted(
-        [*_twice(session, side, capture), *_alone(session, capture), *_paired(session, side, capture, pair)],
+        [
+            *_twice(session, side, capture),
+            *_stranger(session, side, capture),
+            *_alone(session, capture),
+            *_paired(session, side, capture, pair),
+        ],
         key=lambda s: WORST_FIRST.index(s.kind),
     )
     accused = {
@@ -137,6 +143,15 @@ def _twice(session: Session, side: Side, capture: HeldCapture) -> list[Sentence]
         if twin is not None:
             found.append(Sentence("look", f"The same file, {twin.name}, is {words}"))
     return found
+
+
+def _stranger(session: Session, side: Side, capture: HeldCapture) -> list[Sentence]:
+    """A capture that shares no signal with the shown one of its side is no repeat of it."""
+    shown = session.case.side(side).shown_capture
+    if shown is None or shown is capture or strangers((shown, capture)) is None:
+        return []
+    text = f"Holds no signal that {shown.name} holds, so it is no repeat of it"
+    return [Sentence("look", text, "If both are of one run, join them: Join with… on the open card.")]
 
 
 def _pair_check(session: Session, side: Side, capture: HeldCapture) -> PairCheck | None:

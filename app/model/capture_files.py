@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from app.case.record import Side
 from app.case.shelf import hold
+from app.case.side_names import file_channels, named
 from app.case.values import HeldCapture
 from tracecore.errors import CaptureFileError
 from tracecore.file_name import file_name
@@ -44,6 +45,15 @@ class Unsure:
         return str(self.error)
 
 
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """Files for one side that hold no signal in common."""
+
+    side: Side
+    paths: tuple[Path, ...]
+    wishes: Wishes
+
+
 def read_all(paths: Sequence[Path], tell: Callable[[float, str], None]) -> tuple[Taken, ...]:
     """Reads files of which nothing was said. Raises CaptureFileError for the first that cannot be taken."""
     found = []
@@ -73,8 +83,8 @@ def in_place_of(before: HeldCapture, capture: HeldCapture) -> HeldCapture:
     if not Path(before.path).is_file():
         # it was read from a copy out of the case
         kept = replace(kept, path=before.path, name=before.name)
-    if before.channels == capture.channels:
-        swaps, inverted, unread = before.clipping
+    if file_channels(before) == file_channels(capture):
+        swaps, inverted, unread = named(before, None, ()).clipping
         return replace(kept, swaps=swaps, inverted=inverted, unread=unread, left_alone=before.left_alone)
     return kept
 

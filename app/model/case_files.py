@@ -12,14 +12,17 @@ from app.case.changes import AddCaptures, AddShown, Begin, ReplaceCapture, SetSh
 from app.case.circuit_changes import SetWireList
 from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
-from app.case.record import OpenCase, Side, SideState
+from app.case.joined_files import strangers
+from app.case.record import SIDE_WORDS, OpenCase, Side, SideState
 from app.case.request import case_request
 from app.case.scratch import is_scratch, let_go, open_scratch
 from app.case.shelf import LARGEST_INSIDE_BYTES
+from app.case.side_changes import SetSideSheet
 from app.case.store import CaseStore
 from app.case.values import HeldCapture
-from app.model.capture_files import Taken, Unsure, Wishes, in_place_of, read_all, read_one, sheets_among
+from app.model.capture_files import Apart, Taken, Unsure, Wishes, in_place_of, read_all, read_one, sheets_among
 from app.model.jobs import Jobs
+from app.model.join_files import with_joined
 from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
 from app.model.session import Session
 from tracecore.errors import CaptureFileError, RequestError, TwinslotError
@@ -34,13 +37,16 @@ if TYPE_CHECKING:
 class CaseFiles(QObject):
     """``told`` carries a line for the bottom of the window, ``troubled`` one sentence that must be seen.
 
-    ``outside`` carries the files that a case which was just opened names outside it, and that nobody has agreed to
-    have read. ``show_answer`` is set by opening a whole case: the answer is then shown when it is there.
+    ``apart`` carries files for a side that hold no signal in common (``Apart``), ``parts_met`` files of one run of
+    which a person says how they are joined (``Parts``), ``outside`` the files that a case just opened names outside it,
+    and that nobody has agreed to have read. ``show_answer`` is set by opening a whole case: the answer is shown then.
     """
 
     told = Signal(str)
     troubled = Signal(str)
     unsure = Signal(object)
+    apart = Signal(object)
+    parts_met = Signal(object)
     outside = Signal(object)
 
     def __init__(self, session: Session, jobs: Jobs, largest_inside_bytes: int = LARGEST_INSIDE_BYTES) -> None:
@@ -49,7 +55,7 @@ class CaseFiles(QObject):
         self.largest_inside_bytes = largest_inside_bytes
         self.show_answer = False
         self._half: dict[tuple[Path, ReadSettings], Taken] = {}
-        self._queue: list[tuple[Side, list[Path], Wishes | None, int | None]] = []
+        self._queue: list[tuple[Side, list[Path], Wishes | None, int | None, str | None]] = []
         jobs.ended.connect(self._on_ended)
 
     # ---- answers
@@ -146,8 +152,8 @@ class CaseFiles(QObject):
         if len(sheets) > 1:
             names = ", ".join(path.name for path in sheets)
             self.troubled.emit(
-                f"{len(sheets)} probe sheets came together ({names}), and a case has one for both sides: none is "
-                "taken. Open the one that it is with Open sheet."
+                f"{len(sheets)} probe sheets came together ({names}), and nobody can tell whose they are: none is "
+                "taken. Open each with Open sheet, for both sides or for one."
             )
         elif sheets:
             self.open_sheet(sheets[0])
@@ -159,20 +165,25 @@ class CaseFiles(QObject):
         paths: Sequence[str | Path],
         wishes: Wishes | None = None,
         instead: int | None = None,
+        joined_by: str | None = None,
     ) -> None:
         """Reads files for a side; where one cannot be taken none is, and ``unsure`` asks about it.
 
         Files that come while others are read wait for them. The same call with ``wishes`` goes on. ``instead`` is
-        the place of a capture that the one file is to take the place of.
+        the place of a capture that the one file is to take the place of. ``joined_by`` is "trigger" or a signal where
+        the files are parts of one run, empty where somebody said that each is a capture; ``apart`` asks where nobody
+        said it, and they hold no signal in common.
         """
         wanted = [Path(p) for p in paths]
         if not wanted:
             return
         if self.jobs.busy("read"):
-            self._queue.append((side, wanted, wishes, instead))
+            self._queue.append((side, wanted, wishes, instead, joined_by))
             return
 
-        def work(tell: Callable[[float, str], None]) -> tuple[Taken, ...] | Unsure:
+        case, shelf = self.session.case, self.session.shelf
+
+        def work(tell: Callable[[float, str], None]) -> tuple[Taken, ...] | Unsure | Apart:
             at, found, before = wanted[0], {}, self._half
             self._half = {}
             try:
@@ -184,13 +195,23 @@ class CaseFiles(QObject):
                 # what was read need not be read again once the person has said what this one is
                 self._half = found
                 return Unsure(side, tuple(wanted), dict(wishes or {}), at, error, instead)
-            return tuple(found.values())
+            taken = tuple(found.values())
+            if joined_by is None and strangers([held for held, _ in taken]) is not None:
+                self._half = found
+                return Apart(side, tuple(wanted), dict(wishes or {}))
+            old = None if instead is None else case.side(side).captures[instead]
+            return with_joined(taken, joined_by or "", old, shelf, case.sheet, tell)
 
-        def answer(found: tuple[Taken, ...] | Unsure) -> None:
+        def answer(found: tuple[Taken, ...] | Unsure | Apart) -> None:
             if isinstance(found, Unsure):
                 self.unsure.emit(found)
                 return
+            if isinstance(found, Apart):
+                self.apart.emit(found)
+                return
             self._shelve(found)
+            # files that were joined come first, and then the one capture that they make
+            found = found[-1:] if found[-1][0].joining else found
             if instead is None:
                 self.session.change(AddCaptures(side, tuple(held for held, _ in found)))
             else:
@@ -320,8 +341,8 @@ class CaseFiles(QObject):
         self.take_in()
         self.told.emit(f"Kept as {target}; every change from now on goes there by itself")
 
-    def open_sheet(self, path: str | Path) -> None:
-        """Takes another probe sheet; where it cannot be taken a dialog says why."""
+    def open_sheet(self, path: str | Path, side: Side | None = None) -> None:
+        """Takes another probe sheet, for both sides or for one; where it cannot be taken a dialog says why."""
         from tracecore.circuit.probe_sheet import read_probe_sheet
 
         try:
@@ -329,8 +350,9 @@ class CaseFiles(QObject):
         except TwinslotError as error:
             self.troubled.emit(str(error))
             return
-        self.session.change(SetSheet(sheet))
-        self.told.emit(f"{Path(path).name} is the probe sheet now; Ctrl+Z takes it back")
+        self.session.change(SetSheet(sheet) if side is None else SetSideSheet(side, sheet))
+        whose = "the probe sheet" if side is None else f"the probe sheet of the {SIDE_WORDS[side].lower()} side"
+        self.told.emit(f"{Path(path).name} is {whose} now; Ctrl+Z takes it back")
 
     def open_wires(self, path: str | Path) -> None:
         """Ranks the likely causes with a wire list; where it cannot be taken a dialog says why."""

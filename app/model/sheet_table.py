@@ -42,6 +42,7 @@ class SheetTable(QAbstractTableModel):
         self._session, self._theme = session, theme
         self._rows: tuple[Probe, ...] = ()
         self._marks: dict[str, tuple[LeadMark, ...]] = {}
+        self._called: dict[str, str] = {}
         self.offers: tuple[LeadOffer, ...] = ()
         self.refresh()
         session.listen(self._on_session)
@@ -59,6 +60,12 @@ class SheetTable(QAbstractTableModel):
                 channels.update(dict.fromkeys(capture.channels))
         extra = tuple(Probe(c, c) for c in channels if not case.sheet.named(c))
         rows = (*case.sheet.probes, *extra)
+        self._called = {
+            name: f"{capture.name} calls it {own}"
+            for side in SIDES
+            for capture in case.side(side).captures
+            for own, name in capture.called
+        }
         marks = lead_marks(self._session)
         self.offers = all_offers(self._session)
         if (rows, marks) == (self._rows, self._marks):
@@ -110,6 +117,8 @@ class SheetTable(QAbstractTableModel):
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
             text = cell_text(probe, COLUMNS[index.column()][0])
             return text or ("–" if role == Qt.ItemDataRole.DisplayRole else "")
+        if role == Qt.ItemDataRole.ToolTipRole and probe.channel in self._called:
+            return self._called[probe.channel]
         if role == Qt.ItemDataRole.ToolTipRole and not self._session.case.sheet.named(probe.channel):
             return "Not on the sheet yet: the channel serves as its own signal name."
         return None

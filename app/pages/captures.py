@@ -7,11 +7,13 @@ from pathlib import Path
 
 from PySide6.QtCore import Qt, QTimer, Signal
 from PySide6.QtGui import QResizeEvent
-from PySide6.QtWidgets import QFrame, QHBoxLayout, QScrollArea, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QMenu, QPushButton, QScrollArea, QSplitter, QVBoxLayout, QWidget
 
 from app.case.changes import EditCapture, LeaveAlone, MoveCapture, RemoveCapture, ShowCapture
 from app.case.lead_corrections import RestoreLeads
-from app.case.record import SIDES, Side
+from app.case.name_words import sheet_name
+from app.case.record import SIDE_WORDS, SIDES, Side
+from app.case.side_changes import SetSideSheet
 from app.model.actions import action
 from app.model.capture_cards import bench_line, edited_capture
 from app.model.lead_offers import LeadOffer
@@ -19,6 +21,7 @@ from app.model.sheet_table import SheetTable
 from app.pages.page import Page, PageContext
 from app.widgets.captures.begin_row import BeginRow
 from app.widgets.captures.capture_card import ROOM_FOR_FACTS
+from app.widgets.captures.name_row import NameRow
 from app.widgets.captures.sheet_view import SheetView
 from app.widgets.captures.side_column import SideColumn
 from app.widgets.controls.elided_label import ElidedLabel
@@ -95,9 +98,17 @@ class CapturesPage(Page):
         head.addWidget(self.sheet_line, 1)
         self.opener = self.button("open_sheet", "Open sheet…")
         head.addWidget(self.opener)
+        self.one_side = QPushButton("One side ▾")
+        set_tip(self.one_side, "A probe sheet of one side alone, where the sides were clipped or named otherwise")
+        self.one_side.setAccessibleName("Probe sheet of one side")
+        self.one_side.setMenu(QMenu(self.one_side))
+        head.addWidget(self.one_side)
         self.saver = self.button("save_sheet", "Save sheet…")
         head.addWidget(self.saver)
         layout.addLayout(head)
+        self.names = NameRow()
+        self.names.wanted.connect(self.context.session.change)
+        layout.addWidget(self.names)
         self.model = SheetTable(self.context.session, self.context.theme)
         self.model.refused.connect(self.said)
         self.table = SheetView(self.model)
@@ -198,16 +209,35 @@ class CapturesPage(Page):
         if self.empty.isVisibleTo(self) != (rows == 0):
             self.empty.setVisible(rows == 0)
             self.splitter.setSizes([420, 340] if rows else [560, 120])
-        sheet = self.context.session.case.sheet
+        case = self.context.session.case
+        sheet = case.sheet
+        self.names.show_case(case)
+        self._fill_one_side()
         self.saver.setEnabled(bool(sheet.probes))
         set_tip(self.saver, action("save_sheet").hint if sheet.probes else "No channel has a row yet")
         named = sum(sheet.named(self.model.probe_at(r).channel) for r in range(rows))
-        parts = ["one sheet for both sides"]
+        own = [f"{SIDE_WORDS[s].lower()}: {sheet_name(o.path)}" for s in SIDES if (o := case.side(s).sheet) is not None]
+        parts = own or ["one sheet for both sides"]
         if rows:
             parts.append(f"{named} of {rows} channels named")
         if sheet.path:
             parts.append(Path(sheet.path).name)
         self.sheet_line.setText(" · ".join(parts))
+
+    def _fill_one_side(self) -> None:
+        """What can be done about the sheets of one side."""
+        menu = self.one_side.menu()
+        menu.clear()
+        for side in SIDES:
+            row = action(f"{side}_sheet")
+            menu.addAction(row.text).triggered.connect(lambda _on=False, name=row.name: self.context.act(name))
+        for side in SIDES:
+            if self.context.session.case.side(side).sheet is not None:
+                words = f"Without the sheet of the {SIDE_WORDS[side].lower()} side"
+                menu.addAction(words).triggered.connect(lambda _on=False, side=side: self._without_sheet(side))
+
+    def _without_sheet(self, side: Side) -> None:
+        self.context.session.change(SetSideSheet(side, None))
 
     def retheme(self) -> None:
         self.model.set_theme(self.context.theme)
@@ -221,6 +251,7 @@ class CapturesPage(Page):
         short = self.width() < 2 * ROOM_FOR_FACTS * self.context.scale
         self.opener.setText("Open…" if short else "Open sheet…")
         self.saver.setText("Save…" if short else "Save sheet…")
+        self.one_side.setText("Side ▾" if short else "One side ▾")
 
     def show_drop(self, side: Side | None) -> None:
         for name, column in self.columns.items():

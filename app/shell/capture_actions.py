@@ -12,9 +12,9 @@ from PySide6.QtWidgets import QFileDialog
 from app.case.read_settings import read_settings_of
 from app.case.record import SIDE_WORDS, Side
 from app.case.values import HeldCapture
-from app.model.capture_files import Unsure, files_of
+from app.model.capture_files import Apart, Unsure, files_of
 from app.model.case_files import CaseFiles
-from app.model.join_files import join_files
+from app.model.join_files import Parts, join_files, join_parts
 from app.model.places import folder_for
 from app.widgets.controls.forms import open_form
 from tracecore.readers.settings import ReadSettings
@@ -44,13 +44,29 @@ class CaptureActions:
         met = (unsure.wishes.get(unsure.path, ReadSettings()), unsure.error)
         self._look(Files(unsure.paths, unsure.side, dict(unsure.wishes), {unsure.path: met}, unsure.instead))
 
+    def ask_apart(self, apart: Apart) -> None:
+        """Shows files of one side that hold no signal in common: are they parts of one run?"""
+        from app.widgets.forms.import_form import Files
+
+        self._look(Files(apart.paths, apart.side, dict(apart.wishes)))
+
+    def ask_parts(self, parts: Parts) -> None:
+        """Asks how files of one run are put on one time."""
+        from app.widgets.forms.parts_form import PartsForm
+
+        form = PartsForm(parts, self.window)
+        form.wanted.connect(lambda how: join_parts(self.files, parts, how))
+        open_form(form)
+
     def _look(self, files: Files) -> None:
         from app.widgets.forms.import_form import ImportForm
 
         context = self.window.context
         form = ImportForm(files, self.window.jobs, self.window.settings, context.theme, context.scale, self.window)
         form.taken.connect(
-            lambda side, paths, wishes: self.files.open_captures(side, paths, wishes, instead=files.instead)
+            lambda side, paths, wishes, how: self.files.open_captures(
+                side, paths, wishes, instead=files.instead, joined_by=how
+            )
         )
         form.rejected.connect(self.files.forget_half)
         open_form(form)
@@ -164,7 +180,7 @@ class CaptureActions:
             self.files.open_captures(side, [path], instead=index)
 
     def do_join_capture(self) -> None:
-        """Asks for the other instrument's file of the same run, and joins both."""
+        """Asks for another file of the same run, and joins both."""
         side, index, held = self._asked()
         path, _ = QFileDialog.getOpenFileName(self.window, f"Same run as {held.name}", self._start(), CAPTURE_FILES)
         if path:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
+from app.case.record import SIDE_WORDS, Side
 from app.case.store import SUFFIX
 from app.model.places import folder_for
 from app.shell.capture_actions import CaptureActions
@@ -37,6 +39,8 @@ class CaseActions(CaptureActions):
             "keep_as": self.do_keep_as,
             "describe_case": self.do_describe_case,
             "open_sheet": self.do_open_sheet,
+            "good_sheet": partial(self.ask_side_sheet, "good"),
+            "suspect_sheet": partial(self.ask_side_sheet, "suspect"),
             "open_wires": self.do_open_wires,
             "save_sheet": self.do_save_sheet,
             "write_report": self.do_write_report,
@@ -101,6 +105,13 @@ class CaseActions(CaptureActions):
         path, _ = QFileDialog.getOpenFileName(self.window, "Open a probe sheet", self._folder(), SHEET_FILES)
         if path:
             self.files.open_sheet(path)
+
+    def ask_side_sheet(self, side: Side) -> None:
+        """Asks for a probe sheet of one side alone."""
+        title = f"Open a probe sheet of the {SIDE_WORDS[side].lower()} side"
+        path, _ = QFileDialog.getOpenFileName(self.window, title, self._folder(), SHEET_FILES)
+        if path:
+            self.files.open_sheet(path, side)
 
     def do_open_wires(self) -> None:
         """Asks for a wire list."""

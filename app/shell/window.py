@@ -84,6 +84,8 @@ class Window(TypingFrame):
         self.files.told.connect(self.say)
         self.files.troubled.connect(self.trouble)
         self.files.unsure.connect(self.case_actions.ask)
+        self.files.apart.connect(self.case_actions.ask_apart)
+        self.files.parts_met.connect(self.case_actions.ask_parts)
         self.files.outside.connect(self.case_actions.ask_outside)
         self.context = PageContext(self.session, self.act, self._theme, self.settings.text_percent / 100)
         self.pages: dict[str, Page] = {}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from app.case.name_words import joined_words
 from app.case.values import HeldCapture
 from app.model.capture_cards import taken_words
 from app.widgets.controls.elided_label import ElidedLabel
@@ -15,11 +16,12 @@ from app.widgets.controls.wrap_row import WrapRow
 DEEDS = (
     ("look", "How it is read…", "See the file's first lines and what they are taken for, and change it"),
     ("replace", "Replace file…", "Another file takes its place; name, note and time stay"),
-    ("join", "Join with…", "A scope and a logic capture of the same run count as one; undo parts them"),
+    ("join", "Join with…", "Another file of the same run and this one count as one; undo parts them"),
     ("move", "To the other side", "It counts on the other side from now on; undo brings it back"),
     ("remove", "Remove", "Out of the case. The file itself is not touched; undo brings it back"),
 )
 """The name of the deed, the words on its button, the tip."""
+CALLED_SHOWN = 4
 
 
 class CaptureDetails(QWidget):
@@ -96,5 +98,8 @@ class CaptureDetails(QWidget):
     @staticmethod
     def _facts(capture: HeldCapture) -> str:
         said = [f"{name}: {value}" for name, value in capture.facts]
-        joined = [] if capture.scope is None else [f"with {capture.scope.name}, through {capture.through[0]}"]
-        return " · ".join([f"Read as {capture.reader}", *joined, *said[:6]])
+        joined = [f"joined from {joined_words(capture)}"] if capture.joining else []
+        called = [f"{file_name} is called {name}" for file_name, name in capture.called[:CALLED_SHOWN]]
+        more = len(capture.called) - CALLED_SHOWN
+        called += [f"{more} more have other names here"] if more > 0 else []
+        return " · ".join([f"Read as {capture.reader}", *joined, *called, *said[:6]])

@@ -31,6 +31,7 @@ from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.forms import AskingForm, fit
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
+from app.widgets.forms.belonging import Belonging
 from app.widgets.forms.import_choices import ImportChoices
 from app.widgets.forms.import_columns import ColumnTable
 from app.widgets.forms.raw_lines import RawLines
@@ -53,9 +54,10 @@ class Files:
 
 
 class ImportForm(AskingForm):
-    """``taken`` carries the side, the files that stay ticked, and what was said of each. Left, it takes nothing."""
+    """``taken`` carries the side, the files that stay ticked, what was said of each, and how they belong together
+    (``Belonging.how``). Left, it takes nothing."""
 
-    taken = Signal(str, object, object)
+    taken = Signal(str, object, object, str)
 
     def __init__(
         self, files: Files, jobs: Jobs, settings: Settings, theme: Theme, scale: float, parent: QWidget | None = None
@@ -141,6 +143,10 @@ class ImportForm(AskingForm):
         down.addWidget(self.table, 4)
         across.addWidget(around, 1)
         outer.addLayout(across, 1)
+        self.belonging = Belonging()
+        self.belonging.setVisible(len(self._files.paths) > 1 and self._files.instead is None)
+        self.belonging.changed.connect(self._judge)
+        outer.addWidget(self.belonging)
         outer.addLayout(self._foot())
         fit(self, round(1080 * scale), round(680 * scale))
 
@@ -285,7 +291,10 @@ class ImportForm(AskingForm):
         self.list.blockSignals(False)
         ticked = self.ticked()
         ready = all(p in self.previews and self.previews[p].ready for p in ticked)
-        self.take.setEnabled(bool(ticked) and ready and not any(self._is_stale(p) for p in ticked))
+        self.belonging.offer([self.previews[p] for p in ticked if p in self.previews])
+        self.belonging.setEnabled(len(ticked) > 1)
+        told = len(ticked) < 2 or self.belonging.how is not None
+        self.take.setEnabled(bool(ticked) and ready and told and not any(self._is_stale(p) for p in ticked))
 
     def accept(self) -> None:
         """Takes the ticked files; what was said of them serves others of their shape."""
@@ -296,7 +305,9 @@ class ImportForm(AskingForm):
         self._settings.save()
         side = SIDES[self.sides.checkedId()] if self._files.instead is None else self._files.side
         super().accept()
-        self.taken.emit(side, ticked, {p: self.wishes[p] for p in ticked if self.wishes[p] != ReadSettings()})
+        how = self.belonging.how if len(ticked) > 1 else ""
+        wishes = {p: self.wishes[p] for p in ticked if self.wishes[p] != ReadSettings()}
+        self.taken.emit(side, ticked, wishes, how or "")
 
     def done(self, result: int) -> None:
         """Closed either way: what is still being looked at is of no use."""
