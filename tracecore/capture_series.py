@@ -20,7 +20,7 @@ from tracecore.compare.counting import chosen_clock
 from tracecore.compare.envelope import Shift
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair, tolerated_ps
 from tracecore.compare.request import CompareRequest
-from tracecore.comparison import Comparison, Varies, counted, judge
+from tracecore.comparison import Comparison, Varies, counted, judge, needs_whole_answer
 from tracecore.comparison import Reference as OneReference
 from tracecore.errors import RequestError
 from tracecore.measure.clock_quality import real_edges_ps
@@ -127,7 +127,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
     reported: dict[str, Departures] = {}
     less = less_what_varies(lined.whole(), against.tolerance, reported)
     outcome = outcome_of(less, capture.name, against.good_slips)
-    if outcome.counts and not outcome.differs:
+    if needs_whole_answer(outcome, less):
         outcome = counted(outcome, _judged(against, other, less, outcome))
     return CaptureReading(outcome, reported, dict(less.shifts))
 

@@ -38,7 +38,7 @@ from tracecore.lineup.slips import slip_count
 from tracecore.measure.cycle_count import counting_signals
 from tracecore.name_lists import few_names
 from tracecore.notices import Notice, in_order, notice
-from tracecore.outcome import Outcome
+from tracecore.outcome import Outcome, Reason
 from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
 from tracecore.repeats.odd_captures import believed
@@ -177,10 +177,10 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     of_good = tuple(told)
     found = _outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)
     result = None
-    if found.counts and not found.differs:
+    if needs_whole_answer(found, shown):
+        whole = judge(reference, suspects[0], shown, [found], varies, of_good)
         # without a finding nothing that is ranked depends on the other captures
-        result = judge(reference, suspects[0], shown, [found], varies, of_good)
-        found = counted(found, result)
+        result, found = (None if found.differs else whole), counted(found, whole)
     seen = [found]
     by_itself = replace(reference, request=replace(request, offset=None))
     elsewhere: tuple[CaptureSignals, PairFindings] | None = None
@@ -190,7 +190,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         pair = varies.taken_from(fits.whole()) if fits is not None else None
         clocks = clocks_of(goods[0], other, clock, request)
         own = _outcome(goods[0], other, pair, varies.slips, clocks)
-        if pair is not None and own.counts and not own.differs:
+        if pair is not None and needs_whole_answer(own, pair):
             own = counted(own, judge(by_itself, other, pair, [own], varies, of_good))
         seen.append(own)
         if pair is not None and not seen[-1].counts:
@@ -209,6 +209,9 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         there = _assemble(reference, *elsewhere, seen, varies)
         result = replace(result, causes=_told_elsewhere(there.causes, elsewhere[0].capture.name))
     tell(1.0, "done")
+    if result.outcome.reason is Reason.OTHER_PROGRAM:
+        # what differs between two programs points at no part
+        return replace(result, causes=())
     return replace(result, causes=_beside_the_count(result.causes, result.repeats))
 
 
@@ -338,11 +341,16 @@ def judge(
     )
 
 
+def needs_whole_answer(found: CaptureOutcome, pair: PairFindings) -> bool:
+    """Do a capture's signals by themselves not settle what it counts for?"""
+    return found.counts and (not found.differs or pair.lineup.shares_a_start_alone)
+
+
 def counted(found: CaptureOutcome, judged: Comparison) -> CaptureOutcome:
-    """What a capture of which no signal differs counts for, by the whole answer of its pair: it agrees only where that
-    is the answer, so that many captures never prove what one does not."""
+    """What such a capture counts for, by the whole answer of its pair: it agrees only where that is the answer, so that
+    many captures never prove what one does not; and it diverges only where it does not rather run another program."""
     outcome = judged.outcome
-    if outcome.word == "agrees":
+    if outcome.word == "agrees" or (outcome.word == "diverges" and found.differs):
         return found
     if outcome.word == "diverges" and outcome.signals:
         first, *others = outcome.signals

@@ -97,8 +97,8 @@ def _other_program(judged: Judged, wrong: tuple[str, ...]) -> Outcome | None:
         "different things to the end: another program, or a fault in its first steps."
     )
     do = (
-        "Check that both run the same program, from the same memory contents. If they do, set the offset "
-        f"{lineup.offset_cycles:+d} by hand and compare again."
+        "Check that both run the same program, from the same memory contents; if not, capture both with the same one. "
+        f"If they do, set the offset {lineup.offset_cycles:+d} by hand and compare again."
     )
     return Outcome(Reason.OTHER_PROGRAM, text, do, wrong)
 

@@ -9,6 +9,7 @@ from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading,
 from app.report.cautions import AT_THE_PINS
 from app.report.figure import REPORT, plan_figure
 from app.report.report_input import Material
+from tracecore.outcome import Reason
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -33,9 +34,7 @@ def findings(material: Material) -> Blocks:
         return ()
     causes = material.record["causes"]
     if not causes:
-        lined_up = material.record["lineup"]["offset_cycles"] is not None
-        none = Paragraph(words("None: no signal diverges." if lined_up else "None: nothing was compared by cycle."))
-        return (none, *_over_all_captures(material.record))
+        return (Paragraph(words(_why_none(material.record))), *_over_all_captures(material.record))
     blocks: list[Block] = [_cause(material, cause) for cause in causes[:IN_FULL]]
     if causes[IN_FULL:]:
         blocks += [Heading(words("Further likely causes")), _further(material, causes[IN_FULL:])]
@@ -43,6 +42,14 @@ def findings(material: Material) -> Blocks:
     blocks += _over_all_captures(material.record)
     note = "Best supported first. Likely causes, not verdicts. A later one is often a consequence of an earlier one."
     return (*blocks, Paragraph(words(note), "muted"))
+
+
+def _why_none(record: dict[str, Any]) -> str:
+    if record["lineup"]["offset_cycles"] is None:
+        return "None: nothing was compared by cycle."
+    if record.get("outcome_reason") == Reason.OTHER_PROGRAM:
+        return f"None: what differs between two programs points at no part. {record.get('outcome_do', '')}"
+    return "None: no signal diverges."
 
 
 def _over_all_captures(record: dict[str, Any]) -> list[Block]:

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from tests.machine.bench import MachinePair, draw, draw_unrelated
+from tracecore.capture_series import SeriesRequest, read_against, reference
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.outcome import Reason
 
@@ -46,3 +49,25 @@ def test_a_fault_that_shows_before_the_start_is_no_other_program() -> None:
     found = compared(pair)
     assert found.lineup.parts_for_good
     assert found.outcome.word == "diverges"
+
+
+def another_program(offset: int | None = None) -> Comparison:
+    return compared(draw_unrelated(72004, start="reset", cycles=700), offset)
+
+
+def test_no_cause_is_named_where_the_programs_may_be_two() -> None:
+    found = another_program()
+    assert any(own.verdict == "diverges" for own in found.signals)
+    assert found.causes == ()
+    assert another_program(found.lineup.offset_cycles).causes
+
+
+def test_another_program_among_several_captures_does_not_count_as_a_fault() -> None:
+    pair = draw_unrelated(72004, start="reset", cycles=700)
+    twin = replace(pair.good, name="the same again", sha256="2" * 64)
+    found = compare(CompareRequest((pair.good,), (twin, pair.suspect), clock=pair.clock))
+    assert [own.word for own in found.captures] == ["agrees", "cannot tell"]
+    assert "another program" in found.captures[1].reason
+    assert found.outcome.word == "cannot tell"
+    series = reference(SeriesRequest((pair.good,), clock=pair.clock))
+    assert read_against(series, pair.suspect).outcome.word == "cannot tell"

@@ -114,7 +114,9 @@ class FirstCause(QFrame):
         self._what_next = ""
         if not causes:
             self.caution.hide()
-            self.words.setText(summary_of(comparison).headline if comparison is not None else "")
+            told = summary_of(comparison).headline if comparison is not None else ""
+            self.words.setText(told)
+            self.setAccessibleDescription(told)
             self.all_button.setText("Verdicts ▸")
             return
         cause = causes[0]
