@@ -40,7 +40,7 @@ def slow_rows(data: bytes, columns: int, timed: bool, unit: int, first_line: int
             ending = ends_so if ending is None else ending
             if ends_so != ending:
                 return SlowRows(number)
-        row = _row(line.rstrip("\r"), columns, timed, unit)
+        row = _row(line.removesuffix("\r"), columns, timed, unit)
         if row is None or (timed and now is not None and row[0] < now):
             return SlowRows(number)
         now = row[0]
@@ -90,7 +90,9 @@ def _time(cell: str, unit: int) -> int | None:
 
 def _is_front_part(line: str, columns: int, timed: bool, entries: list[list[tuple[int, int]]]) -> bool:
     """Would a longer line have fitted? An empty last cell counts as cut where the level was known before."""
-    cells = line.rstrip("\r").split(",")
+    cells = line.removesuffix("\r").split(",")
+    if line.count('"') % 2:
+        return True
     if len(cells) > columns + timed:
         return False
     known = entries[-1][-1][1] < 2

@@ -15,8 +15,10 @@ from hypothesis import strategies as st
 from tests.readers.oracle import slow_rows
 from tracecore.errors import MalformedCapture
 from tracecore.readers import source
-from tracecore.readers.rows import logic_rows, row_sink, row_template
-from tracecore.readers.rows.row_text import RowLayout
+from tracecore.readers.plan.plan import CHANGES, SAMPLED, Column, Plan
+from tracecore.readers.rows import pieces, row_sink, row_template
+from tracecore.readers.rows.read_rows import read_rows
+from tracecore.readers.rows.row_text import TimeScale
 
 _SMALL = settings(deadline=None, suppress_health_check=list(HealthCheck))
 _PRINT = {
@@ -35,7 +37,7 @@ def files(draw: st.DrawFn) -> tuple[bytes, int, bool, int]:
     end = draw(st.sampled_from(["\n", "\r\n"]))
     shown = _PRINT[draw(st.sampled_from(sorted(_PRINT)))]
     random = draw(st.randoms(use_true_random=False))
-    count = draw(st.integers(1, 120))
+    count = draw(st.integers(2, 120))
     alphabet = draw(st.sampled_from(["01", "01", "0011X", "01X "])) if timed else "01"
     time, lines = random.choice([0, 0, 995, -40]), []
     cells = ["0"] * columns
@@ -67,22 +69,22 @@ def files(draw: st.DrawFn) -> tuple[bytes, int, bool, int]:
 def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None:
     data, columns, timed, first_line = case
     wanted = slow_rows(data, columns, timed, 3, first_line)
-    layout = RowLayout(columns, timed, 3, b",", first_line)
+    times = [Column(0, "Time", "time")] if timed else []
+    logic = [Column(i + timed, str(i), "logic") for i in range(columns)]
+    plan = Plan(CHANGES if timed else SAMPLED, first_line - 1, columns + timed, (*times, *logic), ",")
     with (
         tempfile.TemporaryDirectory() as folder,
         mock.patch.object(source, "HEAD_BYTES", 300),
-        mock.patch.object(logic_rows, "LONGEST_LINE", 200),
-        mock.patch.object(logic_rows, "BLOCK", block),
-        mock.patch.object(row_template, "BLOCK", block),
+        mock.patch.object(pieces, "PIECE", block),
         mock.patch.object(row_sink, "_ALTERNATING", row_sink._ALTERNATING[:8]),
-        mock.patch.object(row_template, "_STRIP", block // 16),
+        mock.patch.object(row_template, "_STRIP", max(1, block // 16)),
         mock.patch.object(row_template, "_QUIET", 1 if block == 300 else 32),
     ):
         path = Path(folder) / "rows.csv"
         path.write_bytes(gzip.compress(data) if packed else data)
         opened = source.Source(path)
         try:
-            got = logic_rows.read_rows(opened, layout, tuple(map(str, range(columns))))
+            got = read_rows(opened, plan, TimeScale(3))
             bad_line = None
         except MalformedCapture as error:
             bad_line = error.line
@@ -91,7 +93,7 @@ def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None
     assert bad_line == wanted.bad_line
     if bad_line is not None:
         return
-    entries = tuple(tuple(zip(at.tolist(), level.tolist(), strict=True)) for _, at, level in got.channels())
+    entries = tuple(tuple(zip(at.tolist(), level.tolist(), strict=True)) for _, at, level in got.channels)
     assert (entries, got.count) == (wanted.entries, wanted.count)
     assert any("cut short" in note for note in got.notes) == wanted.cut
 

@@ -5,18 +5,16 @@ from __future__ import annotations
 import hashlib
 import io
 import threading
-from queue import SimpleQueue
-from typing import Any
+from queue import Queue
 
-HASHED_LATER = 2
-"""Pieces of a file whose hash may still be going on when the next one is read."""
+_WAITING = 2
+"""Pieces of a file that may wait for their hash when the next one is read."""
 
 
 class HashedFile(io.RawIOBase):
     """Hashes what passes through; large files in a thread of its own, as hashing takes longer than reading.
 
-    Pieces of up to ``at_once`` bytes are hashed at once, until the first larger one. Nothing is copied for the hash:
-    that of the last ``HASHED_LATER`` pieces may still be going on.
+    Pieces of up to ``at_once`` bytes are hashed at once, until the first larger one.
     """
 
     def __init__(self, file: io.RawIOBase, at_once: int) -> None:
@@ -24,21 +22,14 @@ class HashedFile(io.RawIOBase):
         self._inner = file
         self._digest = hashlib.sha256()
         self._worker: threading.Thread | None = None
-        self._pieces: SimpleQueue[bytes | memoryview | None] = SimpleQueue()
-        self._done: SimpleQueue[None] = SimpleQueue()
-        self._waiting = 0
+        self._pieces: Queue[bytes | None] = Queue(_WAITING)
 
     def read(self, size: int = -1) -> bytes:
         data = self._inner.read(size) or b""
         self._hash(data)
         return data
 
-    def readinto(self, room: Any) -> int:
-        count = self._inner.readinto(room) or 0
-        self._hash(memoryview(room)[:count])
-        return count
-
-    def _hash(self, data: bytes | memoryview) -> None:
+    def _hash(self, data: bytes) -> None:
         if self._worker is None and len(data) <= self._at_once:
             self._digest.update(data)
             return
@@ -46,21 +37,10 @@ class HashedFile(io.RawIOBase):
             self._worker = threading.Thread(target=self._work, name="hash")
             self._worker.start()
         self._pieces.put(data)
-        self._waiting += 1
-        while self._waiting > HASHED_LATER:
-            self._done.get()
-            self._waiting -= 1
-
-    def settle(self) -> None:
-        """Waits until all that was read is hashed."""
-        while self._waiting:
-            self._done.get()
-            self._waiting -= 1
 
     def _work(self) -> None:
         while (data := self._pieces.get()) is not None:
             self._digest.update(data)
-            self._done.put(None)
 
     def hexdigest(self) -> str:
         """The SHA-256 of all that was read."""

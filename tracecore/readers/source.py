@@ -14,7 +14,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any
 
 from tracecore.errors import CaptureFileError, MalformedCapture, UnknownCapture
 from tracecore.readers.hashed_file import HashedFile
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
 
 HEAD_BYTES = 1 << 16
 Progress = Callable[[float, str], None]
-_Done = TypeVar("_Done", int, bytes)
 _BOM = b"\xef\xbb\xbf"
 # a semicolon before another one, or before a number, stands behind an empty cell
 _COMMENT = re.compile(r'\s*"?(?:;(?![;\d.+-])|[#%]|//|!(?=\s))+')
@@ -122,7 +121,7 @@ def _recoding(head: bytes) -> _Recode | None:
     return lambda data, last: decoder.decode(data, last).encode()
 
 
-def _filled(data: bytes | memoryview) -> int:
+def _filled(data: bytes) -> int:
     """Bytes up to the line end in front of rows at the end that hold delimiters alone.
 
     >>> _filled(b"0,1\\n,,\\n"), _filled(b"0,1\\n\\n"), _filled(b"0,1,\\n")
@@ -132,7 +131,7 @@ def _filled(data: bytes | memoryview) -> int:
         return len(data)
     size = _TAIL
     while True:
-        tail = bytes(data[-size:])
+        tail = data[-size:]
         solid = len(tail.rstrip(_HOLLOW))
         if solid or size >= len(data):
             break
@@ -217,7 +216,7 @@ class Source:
 
     def read(self, size: int) -> bytes:
         """Up to ``size`` bytes of text, more where it is recoded; empty at the end of the file."""
-        while data := self._told(lambda: self._stream.read(size) or b""):
+        while data := self._told(size):
             if self._recode is not None:
                 data = self._recode(data, False)
             data = self._held + data[: self._before_nul(data)]
@@ -226,28 +225,6 @@ class Source:
             if data:
                 return data
         return self._ended()
-
-    def read_into(self, room: memoryview) -> int:
-        """Fills the front of ``room``; the number of bytes, 0 at the end of the file.
-
-        They are hashed later: whoever writes over what ``HASHED_LATER`` calls have filled spoils the hash.
-        """
-        if self._recode is not None or self._held:
-            # no letter takes more than twice the bytes that it took
-            data = self.read(max(1, (len(room) - len(self._held)) // 2))
-            room[: len(data)] = data
-            return len(data)
-        count = self._told(lambda: self._stream.readinto(room) or 0)
-        if not count:
-            last = self._ended()
-            room[: len(last)] = last
-            return len(last)
-        text = self._before_nul(room[:count])
-        cut = _filled(room[:text])
-        if cut < count:
-            self._raw.settle()  # what is behind is written over at once
-            self._held = bytes(room[cut:text])
-        return cut or self.read_into(room)
 
     def _ended(self) -> bytes:
         """Nothing more, or the last letters; tells of rows without anything in them that are left out."""
@@ -261,7 +238,7 @@ class Source:
         self._held = b""
         return cut + rest
 
-    def _before_nul(self, data: bytes | memoryview) -> int:
+    def _before_nul(self, data: bytes) -> int:
         """Bytes before a tail of NUL bytes, which goes on to the end of the file, and is told.
 
         Raises MalformedCapture where something stands behind them.
@@ -269,12 +246,12 @@ class Source:
         found = _NUL.search(data)
         if found is None:
             return len(data)
-        rest, count = bytes(data[found.start() :]), 0
+        rest, count = data[found.start() :], 0
         if self._pushed is None and rest.strip(b"\0"):
             return len(data)  # no text from the start, which is told by what the file begins with
         while rest and not rest.strip(b"\0"):
             count += len(rest)
-            rest = self._told(lambda: self._stream.read(HEAD_BYTES) or b"")
+            rest = self._told(HEAD_BYTES)
         if rest:
             raise MalformedCapture(
                 self.path,
@@ -285,9 +262,10 @@ class Source:
         self.notes += (f"The file ends in {count} NUL bytes, left out: it may not have been written to its end.",)
         return found.start()
 
-    def _told(self, step: Callable[[], _Done]) -> _Done:
+    def _told(self, size: int) -> bytes:
+        """Bytes of the file, unzipped, of which the progress is told."""
         try:
-            done = step()
+            done = self._stream.read(size) or b""
         except (EOFError, gzip.BadGzipFile, zlib.error) as error:
             raise CaptureFileError(
                 self.path,
@@ -298,7 +276,7 @@ class Source:
         except OSError as error:
             raise _unreadable(self.path, error) from error
         if self._most_bytes is not None:
-            self._taken_bytes += done if isinstance(done, int) else len(done)
+            self._taken_bytes += len(done)
             if self._taken_bytes > self._most_bytes:
                 raise CaptureFileError(
                     self.path,

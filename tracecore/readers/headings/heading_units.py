@@ -123,7 +123,7 @@ def plain_name(title: str) -> str:
     """The title without a unit behind it.
 
     >>> plain_name("CH1 (mV)"), plain_name("D[7:0] (hex)"), plain_name("Q (spare)")
-    ('CH1', 'D[7:0] (hex)', 'Q (spare)')
+    ('CH1', 'D[7:0]', 'Q (spare)')
     """
     match = _BEHIND.fullmatch(title)
     return match[1] if match and match[1] and is_unit_word(match[2]) else title

@@ -130,9 +130,13 @@ class Plan:
 
     @property
     def letters(self) -> bool:
-        """Are all columns behind a time in plain numbers single letters 0 and 1, as the fast reading takes them?"""
-        plain = self.time is None or (self.time.cell == 0 and not self.time.form)
-        return not self.by_cells and plain and all(c.of_letters for c in self.columns if c.kind != "time")
+        """Are all columns beside the time single letters 0 and 1?"""
+        return all(c.of_letters for c in self.columns if c.kind != "time")
+
+    @property
+    def keeps_times(self) -> bool:
+        """Are the times of all rows needed, and not of those alone where something changes?"""
+        return bool(self.volts) or (self.time is not None and self.time.form == "index")
 
     def place(self, name: str) -> int | None:
         """The place, from 0, of the column of that name, or that title with or without its unit."""

@@ -11,7 +11,8 @@ import numpy.typing as npt
 from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.readers.plan.words import DIGIT_BITS, MOST_BITS, WordColumn
 from tracecore.readers.refusals import BadRow
-from tracecore.readers.rows.row_text import RowLayout, split_time
+from tracecore.readers.rows.row_template import scaled
+from tracecore.readers.rows.row_text import split_time
 from tracecore.readers.rows.row_values import RowValues
 
 UInt64 = npt.NDArray[np.uint64]
@@ -93,15 +94,15 @@ Column = Cells | EvenCells
 
 def split_block(data: bytes, values: RowValues) -> Sequence[Column] | None:
     """The cells that are needed of whole lines; None where rows differ in cells, or one is not as it should be."""
-    first, delimiter = data[: data.index(b"\n") + 1], values.plan.delimiter.encode()
-    each, width = first.count(delimiter) + 1, values.plan.width
-    if not values.needed <= each <= width:
+    first = data[: data.index(b"\n") + 1]
+    each, width = first.count(values.delimiter) + 1, values.plan.width
+    if not values.spans([b""] * each):
         return None
-    cells = _even_cells(data, first, delimiter, values.carriage) if len(data) % len(first) == 0 else None
-    cells = _cells(data, delimiter, each, values.carriage) if cells is None else cells
+    cells = _even_cells(data, first, values) if len(data) % len(first) == 0 else None
+    cells = _cells(data, each, values) if cells is None else cells
     if cells is None or any(int(cell.lengths.max()) for cell in cells[len(values.plan.columns) :]):
         return None
-    if each < width and not int(cells[values.last.cell].lengths.min()):
+    if each < width and not values.closable and not int(cells[values.last.cell].lengths.min()):
         return None
     return cells[: values.needed]
 
@@ -126,9 +127,9 @@ def unquoted(data: bytes) -> bytes | None:
     return data.replace(b'"', b"") if bool(whole.all()) else None
 
 
-def _even_cells(data: bytes, first: bytes, delimiter: bytes, carriage: bool) -> list[Column] | None:
+def _even_cells(data: bytes, first: bytes, values: RowValues) -> list[Column] | None:
     """Cells where all rows are as long and have their delimiters where the first one has."""
-    width, text = len(first), first[: -1 - carriage]
+    width, text, delimiter = len(first), first[: -1 - values.carriage], values.delimiter
     if b"\r" in text:
         return None
     planes = np.ascontiguousarray(np.frombuffer(data, np.uint8).reshape(-1, width).T)
@@ -147,10 +148,10 @@ def _even_cells(data: bytes, first: bytes, delimiter: bytes, carriage: bool) -> 
     return found
 
 
-def _cells(data: bytes, delimiter: bytes, each: int, carriage: bool) -> list[Column] | None:
+def _cells(data: bytes, each: int, values: RowValues) -> list[Column] | None:
     """Cells between the delimiters, wherever these stand; None where a row has more or fewer."""
     octets = np.frombuffer(data, np.uint8)
-    marks = np.flatnonzero((octets == 10) | (octets == delimiter[0]))
+    marks = np.flatnonzero((octets == 10) | (octets == values.delimiter[0]))
     if len(marks) % each:
         return None
     ends = np.ascontiguousarray(marks.reshape(-1, each).T)
@@ -159,9 +160,9 @@ def _cells(data: bytes, delimiter: bytes, each: int, carriage: bool) -> list[Col
     starts = np.empty_like(ends)
     starts[1:] = ends[:-1] + 1
     starts[0, 0], starts[0, 1:] = 0, ends[-1, :-1] + 1
-    if ((octets[ends[-1] - 1] == 13) != carriage).any():
+    if ((octets[ends[-1] - 1] == 13) != values.carriage).any():
         return None
-    ends[-1] -= carriage
+    ends[-1] -= values.carriage
     starts += octets[starts] == 32
     return None if (ends < starts).any() else [Cells(octets, starts[i], ends[i]) for i in range(each)]
 
@@ -238,8 +239,10 @@ def _prefixed(cells: Column, least: int) -> bool:
     return bool(((cells.octet(0) == 48) & ((cells.octet(1) | 32) == 120)).any())
 
 
-def times_of(cells: Column, layout: RowLayout, whole: bool = False) -> Int64 | None:
-    """Printed times in ps, by texts of one length; each must have its digits where the first of them has."""
+def times_of(cells: Column, values: RowValues) -> Int64 | None:
+    """Printed times in ps, or numbers of samples, by texts of one length; each must have its digits where the first of
+    them has."""
+    whole = values.time is not None and values.time.form == "index"
     lengths = cells.lengths
     times = np.empty(len(lengths), np.int64)
     counts = np.bincount(np.minimum(lengths, 64))
@@ -252,7 +255,7 @@ def times_of(cells: Column, layout: RowLayout, whole: bool = False) -> Int64 | N
         octets = [part.octet(place) for place in range(length)]
         text = bytes(int(octet[0]) for octet in octets)
         try:
-            first = split_time(text, layout.unit, layout.decimal)
+            first = split_time(text, values.scale.power, values.plan.decimal.encode())
         except BadRow:
             return None
         if length > 63 or len(first.digits) + max(0, first.scale) > 18 or first.scale < (0 if whole else -18):
@@ -265,12 +268,5 @@ def times_of(cells: Column, layout: RowLayout, whole: bool = False) -> Int64 | N
                 number += digit
             if int(digit.max()) > 9 if place in first.digits else (octet != text[place]).any():
                 return None
-        times[slice(None) if alike else where] = first.sign * _scaled(number, first.scale)
+        times[slice(None) if alike else where] = scaled(number, first.scale, first.sign)
     return times
-
-
-def _scaled(number: Int64, scale: int) -> Int64:
-    if scale >= 0:
-        return np.asarray(number * 10**scale)
-    unit = 10**-scale
-    return np.asarray((number + unit // 2) // unit)

@@ -7,6 +7,7 @@ the rows above tells. It is left out, and told, unless no letter of it can be mi
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Iterator
 
 import numpy as np
@@ -19,15 +20,34 @@ from tracecore.readers.rows.row_values import RowValues
 from tracecore.readers.source import Source
 
 PIECE = 1 << 21
+LONGEST_LINE = 1 << 20
 _TAIL = 1 << 10
 _FIRST = 500
 _SAY = "Say another kind of this column (--column), or correct this line."
+_MARKER = re.compile(rb'^[ \t",;]*[A-Z]{2}[A-Z0-9_ -]*[ \t",;\r]*\n', re.MULTILINE)
 
 
 def counted(piece: bytes, letter: bytes) -> int:
     """How often a letter stands in a piece."""
     # comparing in numpy counts several times as fast as bytes.count where the letter is frequent
     return int(np.count_nonzero(np.frombuffer(piece, np.uint8) == letter[0]))
+
+
+def without_markers(piece: bytes) -> tuple[bytes, list[tuple[int, str]]]:
+    """Rows without the lines of capital letters among them, and these lines, each with the rows before it.
+
+    >>> without_markers(b"0,1\\nTRIGGER,\\n1,1\\n")
+    (b'0,1\\n1,1\\n', [(1, 'TRIGGER')])
+    """
+    if np.frombuffer(piece, np.uint8).max(initial=0) < ord("A"):
+        return piece, []
+    kept, markers, at, rows = [], [], 0, 0
+    for found in _MARKER.finditer(piece):
+        kept.append(piece[at : found.start()])
+        rows += kept[-1].count(b"\n")
+        markers.append((rows, found[0].strip(b' \t\r\n",;')[:40].decode()))
+        at = found.end()
+    return b"".join([*kept, piece[at:]]), markers
 
 
 def _solid(text: bytes) -> int:
@@ -45,92 +65,99 @@ def _ended(text: bytes) -> bytes:
 
 
 class Pieces:
-    """Yields whole lines, the number of the first and how many they are, without blank lines at the end of the file.
-    Keeps the first times and the last one as texts, the date of the first, and what to tell of the last row."""
+    """Yields whole lines, without blank ones at the end of the file. Keeps the first times and the last one as texts,
+    the date of the first, and what is wrong with the last row."""
 
     def __init__(self, source: Source, values: RowValues) -> None:
         self.source, self.values, self.plan = source, values, values.plan
         self.first_times: list[str] = []
         self.last_time = self.zero = ""
-        self.notes: tuple[str, ...] = ()
+        self._begun = self._cut = False
+        self._misfit: BadRow | None = None
         self._lengths: set[int] = set()
 
-    def __iter__(self) -> Iterator[tuple[bytes, int, int]]:
+    def __iter__(self) -> Iterator[bytes]:
         text = self.source.take_head()[self.source.skip_lines(self.plan.data_line) :]
-        line = self.plan.data_line + 1
         while more := self.source.read(PIECE):
             # blank lines at the end wait for what follows them
             cut = more.rfind(b"\n", 0, _solid(more)) + 1
             if not cut or len(text) + len(more) < PIECE // 2:
                 text += more
+                if len(text) - text.rfind(b"\n") > LONGEST_LINE:
+                    self._misfit = BadRow(f"a line longer than {LONGEST_LINE} bytes", "a row of cells")
+                    text = text[: text.rfind(b"\n") + 1]
+                    break
                 continue
             # joined once, as copies of large pieces cost as much as reading them
             piece = b"".join((text, memoryview(more)[:cut]))
             self._look(piece)
-            rows = counted(piece, b"\n")
-            yield piece, line, rows
-            line += rows
+            yield piece
             text = more[cut:]
-        if text := self._without_cut_row(text, line):
+        if text := self._without_cut_row(text):
             self._look(text)
-            yield text, line, counted(text, b"\n")
-        elif not self.first_times:
-            found = "one row only, without a line end, which may be cut short"
-            raise bad_row(self.source.path, line, found, "whole rows", do=END_LINE)
+            yield text
 
     def wrong(self, line: int, bad: BadRow) -> MalformedCapture:
         """The error for a row."""
         do = CORRECT_LINE if bad.column is None else _SAY
         return bad_row(self.source.path, line, bad.found, bad.expected, bad.column, do)
 
+    def end(self, line: int) -> tuple[str, ...]:
+        """What to tell of the last row, which stands at ``line``, once all before it are read. Raises MalformedCapture
+        where it is wrong."""
+        if self._misfit is not None:
+            raise self.wrong(line, self._misfit)
+        if not self._begun:
+            found = "one row only, without a line end, which may be cut short"
+            raise bad_row(self.source.path, line, found, "whole rows", do=END_LINE)
+        told = f"The last row (line {line}) has no line end, may be cut short, and is left out."
+        return (told,) if self._cut else ()
+
     def _look(self, piece: bytes) -> None:
         time, last = self.values.time, self.values.last
         cell = time.cell if time is not None else 0
-        if not self.first_times:
+        if not self._begun:
+            self._begun = True
             self.values.carriage = piece[: piece.index(b"\n")].endswith(b"\r")
-            rows = [self.values.cells(row) for row in piece.split(b"\n", _FIRST)[:_FIRST] if row.strip()]
+            rows = [self.values.cells(row) for row in piece.split(b"\n", _FIRST)[:_FIRST] if time and row.strip()]
             self.first_times = [cells[cell] for cells in rows if cell < len(cells)] or [""]
             if time is not None and time.form == "date":
                 # a damaged one is told when the row is read
                 with contextlib.suppress(ValueError):
                     self.values.zero_ps, self.zero = time_ps(self.first_times[0], "date")[0], self.first_times[0]
-        cells = self.values.cells(piece[piece.rfind(b"\n", 0, -1) + 1 : -1])
-        self.last_time = cells[cell] if cell < len(cells) else ""
+        if time is not None:
+            cells = self.values.cells(piece[piece.rfind(b"\n", 0, -1) + 1 : -1])
+            self.last_time = cells[cell] if cell < len(cells) else ""
         if last.kind == "word" and len(self._lengths) < 2:
             rows = [self.values.cells(row) for row in piece[-4096:].split(b"\n")[-20:-1]]
             self._lengths.update(len(cells[last.cell]) for cells in rows if len(cells) > last.cell)
 
-    def _without_cut_row(self, text: bytes, line: int) -> bytes:
+    def _without_cut_row(self, text: bytes) -> bytes:
         """The last lines, with a line end, without a row that may be cut short."""
         if text.endswith(b"\n") or not text.strip():
             return _ended(text)
         at = text.rfind(b"\n") + 1
-        line += text.count(b"\n", 0, at)
         if at:
             self._look(text[:at])
         end = b"\r\n" if self.values.carriage else b"\n"
-        cells = self.values.cells(text[at:])
-        # a delimiter may stand behind the last cell of this row alone
-        row = text[at:].removesuffix(self.plan.delimiter.encode()) if len(cells) > self.plan.width else text[at:]
-        misfit = self._misfit(row + end[:-1])
-        wrong = len(cells) > self.plan.width or self._misfit(cells[:-1]) is not None
-        if misfit is not None and wrong and row.count(b'"') % 2 == 0:
-            raise self.wrong(line, misfit)
-        if misfit is None and self._is_whole(cells, text[:at]):
-            return text[:at] + row + end
-        self.notes += (f"The last row (line {line}) has no line end, may be cut short, and is left out.",)
-        return _ended(text[:at])
-
-    def _misfit(self, row: bytes | list[str]) -> BadRow | None:
-        """What is wrong with a row, or with the first cells of one."""
+        row = text[at:].removesuffix(end[:-1])
+        cells = self.values.cells(row)
+        if len(cells) > self.plan.width and not self.values.closable:
+            # a delimiter may stand behind the last cell of this row alone
+            row = row.removesuffix(self.values.delimiter)
+        misfit = None
         try:
-            if isinstance(row, bytes):
-                self.values.of_row(row)
-            else:
-                self.values.of_cells(row)
+            self.values.of_row(row + end[:-1])
         except BadRow as bad:
-            return bad
-        return None
+            misfit = bad
+        if self.values.marked and _MARKER.fullmatch(row + b"\n"):
+            misfit = None
+        elif misfit is None and not self._is_whole(cells, text[:at]):
+            self._cut = True
+        elif misfit is not None and (self.values.may_go_on(cells) or row.count(b'"') % 2):
+            self._cut, misfit = True, None
+        self._misfit = misfit
+        return _ended(text[:at]) if self._cut or misfit is not None else text[:at] + row + end
 
     def _is_whole(self, cells: list[str], above: bytes) -> bool:
         """Does a delimiter stand behind the last cell, or is that logic, or a word as long as all others?"""
@@ -141,6 +168,6 @@ class Pieces:
             return self._lengths == {len(cells[last.cell])}
         if last.kind != "logic" or cells[last.cell]:
             return last.kind == "logic"
-        # an empty cell is a level not known yet only where the row above had none either
+        # an empty cell is a level not known yet only where none was known in the row above either
         row = self.values.cells(above[above.rfind(b"\n", 0, -1) + 1 : -1])
-        return len(row) == len(cells) and not row[last.cell]
+        return len(row) == len(cells) and row[last.cell] not in ("0", "1")

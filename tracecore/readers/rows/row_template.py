@@ -1,139 +1,328 @@
-"""The layout of a row as bytes, so that a thousand rows of the same layout are checked in one step."""
+"""The layout of a row as bytes, so that thousands of rows of the same layout are checked and read in one step.
+
+0.000000004,+1.2500,1    nine decimals, a sign and four decimals, a letter: one layout, whatever the digits are
+0.000000008,-0.1250,0
+
+Each byte of a row has a lowest value and an allowed range: a digit 48 and 9, a letter 48 and 1, a sign 43 and 2, any
+other itself and 0. So ``row - lowest > range`` (in wrapping uint8) is true exactly where a byte does not fit, and the
+differences are the digits and the levels.
+"""
 
 from __future__ import annotations
 
 import itertools
+import re
+from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from tracecore.capture import UNKNOWN, Int64, UInt8
+from tracecore.readers.refusals import BadRow
+from tracecore.readers.rows.blocks import Block, Changes, Float64, changes_of
 from tracecore.readers.rows.digit_places import DigitPlaces
-from tracecore.readers.rows.row_text import SplitRow
+from tracecore.readers.rows.row_text import TimeText, cell_level, split_time
+from tracecore.readers.rows.row_values import RowValues
 
-BLOCK = 1 << 20
-UInt16 = np.ndarray[tuple[int, ...], np.dtype[np.uint16]]
+Bools = np.ndarray[Any, np.dtype[np.bool_]]
+
+_NUMBER = {
+    mark: re.compile(rb"( *)([+-]?)(\d+)(?:(" + re.escape(mark) + rb")(\d+))?(?:([eE])([+-])(\d{1,2}))? *")
+    for mark in (b".", b",")
+}
 _LEVEL = np.full(256, 255, np.uint8)
 _LEVEL[list(b"01")], _LEVEL[list(b"xXzZ")] = (0, 1), UNKNOWN
+# whole numbers of 15 digits and powers of ten up to the 22nd are exact doubles, so one division rounds correctly
+_MOST_DIGITS = 15
+_LARGEST_POWER = 22
+_POWERS = 10.0 ** np.arange(_LARGEST_POWER + 1)
+# more of them, as signs that come and go make, are no faster here than in a parser (measured)
+_MOST_LAYOUTS = 3
 # rows are folded to one in strips of this many bytes, which stay in the nearest cache
 _STRIP = 4096
 # one word in so many may hold a change, for changes to be looked up one by one
 _QUIET = 32
 
 
+@dataclass(frozen=True, slots=True)
+class _Number:
+    """Where the parts of a number stand in a row; ``sign`` and ``power_sign`` are -1 where there is none."""
+
+    digits: DigitPlaces
+    decimals: int
+    sign: int
+    power: tuple[int, ...]
+    power_sign: int
+
+    def read(self, less: UInt8) -> Float64:
+        """Numbers float64[rows] of differences uint8[rows, width], each equal to ``float`` of its cell."""
+        out = self.digits.numbers(less).astype(np.float64)
+        if self.power:
+            power = self.powers(less)
+            # dividing and multiplying by an exact power rounds once; by a broken one it would round twice
+            np.divide(out, _POWERS[np.maximum(-power, 0)], out=out)
+            out *= _POWERS[np.maximum(power, 0)]
+        elif self.decimals:
+            out /= _POWERS[self.decimals]
+        if self.sign >= 0:
+            np.negative(out, out=out, where=less[:, self.sign] == 2)
+        return out
+
+    def powers(self, less: UInt8) -> Int64:
+        """The power of ten of a number with exponent, its decimals counted in."""
+        power = np.zeros(len(less), np.int64)
+        for spot in self.power:
+            power *= 10
+            power += less[:, spot]
+        np.negative(power, out=power, where=less[:, self.power_sign] == 2)
+        power -= self.decimals
+        return power
+
+
+@dataclass(slots=True)
+class _Places:
+    """What stands where in a row: ``numbers`` by their cells, the ``time`` of rows of logic, the ``letters`` of levels
+    (-1 where a cell is empty), and ``others``, letters of columns that are left out. ``lettered`` says that one of them
+    is no 0 or 1."""
+
+    numbers: dict[int, _Number] = field(default_factory=dict)
+    time: TimeText | None = None
+    letters: list[int] = field(default_factory=list)
+    others: list[int] = field(default_factory=list)
+    lettered: bool = False
+
+
+class TemplateRows:
+    """Reads pieces of rows that have few layouts, by the plan in ``values``."""
+
+    def __init__(self, values: RowValues) -> None:
+        self._values = values
+        self._latest: RowTemplate | None = None
+
+    def read(self, piece: bytes) -> Block | None:
+        """The values of whole lines; None where the rows have too many layouts, or one holds anything out of the
+        ordinary: that is for a slower reading to judge."""
+        data = np.frombuffer(piece, np.uint8)
+        template = self._latest
+        if template is None or not template.holds_first(data):
+            template = self._latest = self.template(piece[: piece.find(b"\n") + 1])
+        if template is None:
+            return None
+        if len(data) % template.width == 0 and (block := template.read(data)) is not None:
+            return block
+        return self._grouped(piece, data)
+
+    def _grouped(self, piece: bytes, data: UInt8) -> Block | None:
+        """Lines grouped by their layouts."""
+        ends = np.flatnonzero(data == 10)
+        starts = np.concatenate(([0], ends[:-1] + 1))
+        lengths = ends - starts + 1
+        count, left = len(ends), np.arange(len(ends))
+        times, levels = np.empty(count, np.int64), np.empty((len(self._values.letters), count), np.uint8)
+        numbers = {cell: np.empty(count) for cell in self._values.by_number}
+        for _ in range(_MOST_LAYOUTS):
+            template = self.template(piece[int(starts[left[0]]) : int(ends[left[0]]) + 1])
+            if template is None:
+                return None
+            same = lengths[left] == template.width
+            group = left[same]
+            matrix = np.lib.stride_tricks.sliding_window_view(data, template.width)[starts[group]] - template.low
+            fits = template.fits(matrix)
+            good, matrix = group[fits], matrix[fits]
+            for cell, column in template.numbers(matrix).items():
+                numbers[cell][good] = column
+            if (own := template.times_ps(matrix)) is not None:
+                times[good] = own
+            levels[:, good] = template.levels(matrix)
+            left = np.concatenate([left[~same], group[~fits]])
+            if not len(left):
+                changes = changes_of(levels) if len(levels) else None
+                return Block(count, numbers, None if template.timeless else times, changes)
+        return None
+
+    def template(self, row: bytes) -> RowTemplate | None:
+        """The layout of a row; None where only a single reading can tell what it is."""
+        values = self._values
+        body = row.removesuffix(b"\r\n" if values.carriage else b"\n")
+        cells = body.split(values.delimiter)
+        if len(body) == len(row) or b"\r" in body or b'"' in body or not values.spans(cells):
+            return None
+        if len(cells) < values.plan.width and not values.closable:
+            return None
+        places, at = _Places(), 0
+        for column, cell in zip(values.plan.columns, cells, strict=False):
+            if not self._found(places, column.cell, cell, at):
+                return None
+            at += len(cell) + 1
+        return RowTemplate(row, places)
+
+    def _found(self, places: _Places, number: int, cell: bytes, at: int) -> bool:
+        """Adds what a cell holds; False where that is not plain."""
+        values = self._values
+        column, mark = values.plan.columns[number], values.plan.decimal.encode()
+        if number in values.by_number:
+            found = _number(cell, at, mark)
+            if found is not None:
+                places.numbers[number] = found
+            return found is not None
+        if column.kind == "time":
+            try:
+                time = split_time(cell, values.scale.power, mark)
+            except BadRow:
+                return False
+            places.time = TimeText(0, tuple(at + place for place in time.digits), time.scale, time.sign)
+            # times of so many digits may exceed the range, as only a single reading can tell
+            least = 0 if column.form else -18
+            return len(time.digits) + max(0, time.scale) <= 18 and time.scale >= least
+        if not column.of_letters:
+            return True  # what is left out stays as it is, or makes another layout
+        level, letter = cell_level(cell, True), cell.strip(b" \t")
+        used = column.kind == "logic"
+        if level is None or (level == UNKNOWN and used and not values.gaps):
+            return False
+        places.lettered = places.lettered or (level == UNKNOWN and bool(letter))
+        (places.letters if used else places.others).append(at + cell.index(letter) if letter else -1)
+        return True
+
+
+def _number(cell: bytes, at: int, mark: bytes) -> _Number | None:
+    found = _NUMBER[mark].fullmatch(cell)
+    if found is None:
+        return None
+
+    def spots(group: int) -> tuple[int, ...]:
+        return tuple(range(at + found.start(group), at + found.end(group))) if found[group] else ()
+
+    digits, decimals, power = spots(3) + spots(5), len(spots(5)), spots(8)
+    reach = decimals + (10 ** len(power) - 1 if power else 0)
+    # an exponent of two digits may go further than doubles are exact, which fits() looks at
+    if len(digits) > _MOST_DIGITS or (not power and reach > _LARGEST_POWER):
+        return None
+    return _Number(DigitPlaces(digits), decimals, (spots(2) or (-1,))[0], power, (spots(7) or (-1,))[0])
+
+
 class RowTemplate:
-    """Lowest value and allowed range of each byte of a row with its line end.
+    """The layout of rows of ``width`` bytes, their line end included."""
 
-    A digit of the time is 48 and 9, a cell 48 and 1, any other byte itself and 0; so ``row - lowest > span``
-    (in wrapping uint8) is true exactly where a byte does not fit, and the differences are the digits and levels.
-    Below a row with an X or Z any byte passes here in a cell, and its letter is looked up.
-    """
-
-    def __init__(self, row: bytes, split: SplitRow) -> None:
-        low = np.frombuffer(row + b"\n", np.uint8).copy()
+    def __init__(self, row: bytes, places: _Places) -> None:
+        numbers, time = list(places.numbers.values()), places.time
+        low = np.frombuffer(row, np.uint8).copy()
         span = np.zeros_like(low)
-        digits = list(split.time.digits)
-        cells = [c for c in split.cells if c >= 0]
+        digits = [p for n in numbers for p in n.digits.places + n.power] + list(time.digits if time else ())
+        self._signs = [p for n in numbers for p in (n.sign, n.power_sign) if p >= 0]
+        self._known = [i for i, place in enumerate(places.letters) if place >= 0]
+        cells = [places.letters[i] for i in self._known]
+        either = cells + [p for p in places.others if p >= 0]
         low[digits], span[digits] = 48, 9
-        self.lettered = any(c >= 0 and v == UNKNOWN for c, v in zip(split.cells, split.levels, strict=True))
-        low[cells], span[cells] = (0, 255) if self.lettered else (48, 1)
-        self.width = len(low)
-        self.low, self.span = low, span
-        self.time = split.time
-        # digits this many may exceed the range, as only a single reading can tell
-        self.fast = len(digits) + max(0, split.time.scale) <= 18 and split.time.scale >= -18
-        self.columns = len(split.cells)
-        self._digits = DigitPlaces(split.time.digits)
-        self._known = [i for i, c in enumerate(split.cells) if c >= 0]
+        low[self._signs], span[self._signs] = 43, 2
+        # below a row with an X or Z any letter passes here in a cell, and is looked up
+        low[either], span[either] = (0, 255) if places.lettered else (48, 1)
+        self.low, self.span, self.width = low, span, len(low)
+        self.timeless = time is None
+        self._time, self._numbers, self._channels = time, places.numbers, len(places.letters)
+        self._time_digits = DigitPlaces(time.digits if time else ())
+        self._powered = [number for number in numbers if number.power]
+        self._lettered = places.lettered
+        whole = not places.lettered and len(self._known) == self._channels
+        self._by_change = whole and not numbers and time is None
         self._channel_at = np.zeros(self.width, np.uint16)
         self._channel_at[cells] = self._known
-        self.binary = not self.lettered and len(self._known) == self.columns
         # evenly spaced cells are taken by a slice, which costs no copy
         steps = {b - a for a, b in itertools.pairwise(cells)}
         self._cells: slice | list[int] = cells
-        if cells and len(steps) < 2:
+        if cells and len(steps) < 2 and min(steps, default=1) > 0:
             self._cells = slice(cells[0], cells[-1] + 1, steps.pop() if steps else 1)
-        self._tiled: dict[str, UInt8] = {}
+        self._tiled = low
 
-    def _tile(self, what: str, row: UInt8, size: int) -> UInt8:
-        tiled = self._tiled.get(what)
-        if tiled is None or len(tiled) < size:
-            # a template that is used for some rows only is not worth a block
-            room = size if size < BLOCK // 8 else max(size, BLOCK)
-            tiled = self._tiled[what] = np.tile(row, room // self.width + 1)
-        return tiled[:size]
+    def holds_first(self, data: UInt8) -> bool:
+        """Has the first row this layout?"""
+        return len(data) >= self.width and bool(self.fits((data[: self.width] - self.low)[None])[0])
 
-    def differences(self, data: UInt8, out: UInt8, wrong: np.ndarray[tuple[int], np.dtype[np.bool_]]) -> int:
-        """``data`` uint8[k * width] minus the lowest values into ``out``; how many rows fit from the front on."""
-        np.subtract(data, self._tile("low", self.low, len(data)), out=out)
+    def fits(self, less: UInt8) -> Bools:
+        """Which rows of bytes minus the lowest ones uint8[rows, width] have this layout, and are exact in doubles."""
+        good = ~(less > self.span).any(1)
+        # a comma lies between plus and minus
+        for spot in self._signs:
+            good &= less[:, spot] != 1
+        for number in self._powered:
+            good &= np.abs(number.powers(less)) <= _LARGEST_POWER
+        if self._lettered:
+            good &= (_LEVEL[less[:, self._cells]] <= UNKNOWN).all(1)
+        return np.asarray(good)
+
+    def read(self, data: UInt8) -> Block | None:
+        """The values of rows laid out one after the other; None where one does not fit."""
         rows = len(data) // self.width
-        if (folded(np.maximum, out, self.width) > self.span).any():
-            np.greater(out, self._tile("span", self.span, len(data)), out=wrong)
-            rows = int(wrong.argmax()) // self.width
-        if not self.lettered:
-            return rows
-        misfits = self._strange(out[: rows * self.width].reshape(rows, self.width))
-        return int(misfits.argmax()) if misfits.any() else rows
+        if self._by_change:
+            return self._read_by_change(data, rows)
+        if len(self._tiled) < len(data):
+            self._tiled = np.tile(self.low, rows)
+        less = data - self._tiled[: len(data)]
+        matrix = less.reshape(rows, self.width)
+        if (folded(np.maximum, less, self.width) > self.span).any():
+            return None
+        if (self._signs or self._powered or self._lettered) and not self.fits(matrix).all():
+            return None
+        changes = changes_of(self.levels(matrix)) if self._channels else None
+        return Block(rows, self.numbers(matrix), self.times_ps(matrix), changes)
 
-    def fits(self, matrix: UInt8) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-        """Which rows of differences uint8[rows, width] fit."""
-        misfits = np.asarray((matrix > self.span).any(1))
-        return np.asarray(~(misfits | self._strange(matrix))) if self.lettered else ~misfits
-
-    def _strange(self, matrix: UInt8) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
-        """Which rows have a letter in a cell that is no level."""
-        return np.asarray((_LEVEL[matrix[:, self._cells]] > UNKNOWN).any(1))
-
-    def changes(self, data: UInt8, before: UInt8, out: UInt8, room: UInt8) -> int:
-        """Which bytes differ from the row before, into ``out``; how many rows fit from the front on.
-
-        Only for rows without a time. The first of ``before`` is known to fit; as a byte may differ from the one
-        above it in nothing but a cell's last bit, each further row fits by induction.
-        """
-        np.bitwise_xor(data, before, out=out)
-        if not (folded(np.bitwise_or, out, self.width) & ~self.span).any():
-            return len(data) // self.width
-        fixed = self._tile("fixed", np.invert(self.span), len(data))
-        np.bitwise_and(out, fixed, out=room)
-        return int((room != 0).argmax()) // self.width
-
-    def few_changes(self, room: UInt8, rows: int) -> tuple[UInt16, Int64] | None:
-        """Channel and row of each change among the first ``rows`` of what ``changes`` found, by channel and row.
-
-        None where there are many, which are faster laid out. ``room`` is eight bytes longer than these rows.
-        """
-        size = rows * self.width
-        room[size : size + 8] = 0
+    def _read_by_change(self, data: UInt8, rows: int) -> Block | None:
+        """The same of letters 0 and 1 alone: as a byte may differ from the one above it in nothing but the last bit of
+        a cell, each row behind the first one fits by induction."""
+        if not self.holds_first(data):
+            return None
+        size = len(data) - self.width
+        # eight bytes more than rows can take, as changes are looked for in words of eight
+        room = np.empty(size + 8, np.uint8)
+        turned = np.bitwise_xor(data[self.width :], data[:size], out=room[:size])
+        room[size:] = 0
+        if (folded(np.bitwise_or, turned, self.width) & ~self.span).any():
+            return None
+        first = data[: self.width][self._cells] - np.uint8(48)
         words = room[: -(-size // 8) * 8].view(np.uint64)
         changed = words != 0
         if np.count_nonzero(changed) * _QUIET > len(words):
-            return None
+            turns = np.zeros((self._channels, rows), np.bool_)
+            turns[:, 1:] = turned.reshape(rows - 1, self.width)[:, self._cells].T
+            return Block(rows, changes=Changes.at(turns, first))
         where = np.flatnonzero(changed)
         spots = np.flatnonzero(words[where].view(np.uint8))
         row, place = np.divmod(where[spots >> 3] * 8 + (spots & 7), self.width)
         channel = self._channel_at[place]
         order = np.argsort(channel, kind="stable")
-        return channel[order], row[order]
+        cuts = channel[order].searchsorted(np.arange(self._channels + 1))
+        return Block(rows, changes=Changes(rows, cuts, (row[order] + 1).astype(np.int32), first))
 
-    def levels(self, matrix: UInt8) -> UInt8:
-        """Levels uint8[columns, rows] of differences uint8[rows, width]; rows laid out one after the other."""
-        known = np.ascontiguousarray(matrix[:, self._cells].T)
-        if self.lettered:
+    def numbers(self, less: UInt8) -> dict[int, Float64]:
+        """Numbers float64[rows] by their cells, of differences uint8[rows, width]."""
+        return {cell: number.read(less) for cell, number in self._numbers.items()}
+
+    def levels(self, less: UInt8) -> UInt8:
+        """Levels uint8[channels, rows] of the same."""
+        known = np.ascontiguousarray(less[:, self._cells].T)
+        if self._lettered:
             known = _LEVEL[known]
-        if len(self._known) == self.columns:
+        if len(self._known) == self._channels:
             return known
-        levels = np.full((self.columns, len(matrix)), UNKNOWN, np.uint8)
+        levels = np.full((self._channels, len(less)), UNKNOWN, np.uint8)
         levels[self._known] = known
         return levels
 
-    def times_ps(self, matrix: UInt8) -> Int64:
-        """Times int64[rows] of differences uint8[rows, width], rounded half up as in a single row."""
-        times = self._digits.numbers(matrix)
-        if self.time.scale >= 0:
-            if (factor := self.time.sign * 10**self.time.scale) != 1:
-                times *= factor
-            return times
-        unit = 10**-self.time.scale
-        return np.asarray(self.time.sign * ((times + unit // 2) // unit))
+    def times_ps(self, less: UInt8) -> Int64 | None:
+        """Times int64[rows] of the same, rounded half up as in a single row."""
+        if self._time is None:
+            return None
+        return scaled(self._time_digits.numbers(less), self._time.scale, self._time.sign)
+
+
+def scaled(number: Int64, scale: int, sign: int) -> Int64:
+    """Whole numbers times 10**``scale``, rounded half up; ``number`` may be written over."""
+    if scale < 0:
+        unit = 10**-scale
+        return np.asarray(sign * ((number + unit // 2) // unit))
+    if (factor := sign * 10**scale) != 1:
+        number *= factor
+    return number
 
 
 def folded(ufunc: np.ufunc, flat: UInt8, width: int) -> UInt8:

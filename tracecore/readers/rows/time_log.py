@@ -9,7 +9,7 @@ import numpy as np
 from tracecore.capture import Int64
 from tracecore.quantities import PS_PER_S
 from tracecore.readers.refusals import bad_row
-from tracecore.readers.rows.row_text import RowLayout
+from tracecore.readers.rows.row_text import TimeScale
 
 _TIMES_KEPT = 50_000
 _LAST_KEPT = 64
@@ -18,10 +18,10 @@ _LAST_KEPT = 64
 class TimeLog:
     """``head`` and ``tail`` are the first and last times int64[N] in ps, ``first_ps`` and ``last_ps`` the outermost;
     ``same_times`` counts rows with the time of the row above, ``off_rate_line`` is the first line whose time does not
-    keep to the rate of the layout."""
+    keep to the rate that is checked. ``column`` is that of the time, from 1."""
 
-    def __init__(self, path: str, layout: RowLayout) -> None:
-        self.path, self.layout = path, layout
+    def __init__(self, path: str, scale: TimeScale, column: int) -> None:
+        self.path, self.scale, self.column = path, scale, column
         self.count = 0
         self.first_ps = self.last_ps = 0
         self.same_times = 0
@@ -38,7 +38,7 @@ class TimeLog:
     @property
     def counts(self) -> bool:
         """Do the rows carry times that keep to no stated rate, so that they and not the rows' numbers count?"""
-        return self.layout.timed and (self.layout.rate_hz is None or self.off_rate_line is not None)
+        return self.count > 0 and (self.scale.checked_hz is None or self.off_rate_line is not None)
 
     def add(self, times: Int64, line: int) -> None:
         """The ``times`` int64[n], n > 0, of rows from ``line`` on. Raises MalformedCapture where they run backwards."""
@@ -53,19 +53,19 @@ class TimeLog:
         if least < 0:
             at = int((steps < 0).argmax())
             found, do = "a time before that of the row above", "Export the capture again, or cut the file here."
-            raise bad_row(self.path, line + at, found, "times that never run backwards", self.layout.time_cell + 1, do)
+            raise bad_row(self.path, line + at, found, "times that never run backwards", self.column, do)
         if self.count < _TIMES_KEPT:
             self._head.append(times[:_TIMES_KEPT].copy())
         last = times[-_LAST_KEPT:]
         self.tail = last.copy() if len(last) == _LAST_KEPT else np.append(self.tail, last)[-_LAST_KEPT:]
-        if self.layout.rate_hz is not None and self.off_rate_line is None:
-            self._check_rate(times, line, self.layout.rate_hz)
+        if self.scale.checked_hz is not None and self.off_rate_line is None:
+            self._check_rate(times, line, self.scale.checked_hz)
         self.last_ps = int(times[-1])
         self.count += len(times)
 
     def _check_rate(self, times: Int64, line: int, rate_hz: Fraction) -> None:
         period = PS_PER_S / rate_hz
-        slack = _slack(period, self.layout.printed_ps)
+        slack = _slack(period, self.scale.printed_ps)
         if len(self._even) < len(times):
             self._even = np.rint(np.arange(len(times)) * float(period)).astype(np.int64)
         start = self.first_ps + round(self.count * period)

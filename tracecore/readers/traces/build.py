@@ -19,9 +19,8 @@ from tracecore.readers.headings.channel_names import check_distinct_bits
 from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Plan
 from tracecore.readers.refusals import BadRow, needed_rate, no_unit
-from tracecore.readers.rows.cell_rows import read_cells
-from tracecore.readers.rows.logic_rows import read_rows
-from tracecore.readers.rows.row_text import RowLayout, split_time
+from tracecore.readers.rows.read_rows import read_rows
+from tracecore.readers.rows.row_text import TimeScale, split_time
 from tracecore.readers.rows.rows import Rows
 from tracecore.readers.rows.time_log import TimeLog
 from tracecore.readers.source import Head, ReadOptions, Source
@@ -35,7 +34,7 @@ class _Times:
     """How the times of rows of logic are read: ``unit_ps`` None without a time column in plain numbers, how that is
     ``said``, and the sample rate that is given or stated."""
 
-    layout: RowLayout
+    scale: TimeScale
     unit_ps: Fraction | None
     said: str
     rate_hz: Fraction | None
@@ -48,13 +47,9 @@ def read_by_plan(source: Source, plan: Plan, options: ReadOptions) -> Capture:
     where something more must be said.
     """
     times = _times(source, plan, options)
-    if plan.letters:
-        rows = read_rows(source, times.layout, tuple(c.name for c in plan.columns if c.kind != "time"))
-    else:
-        rows = read_cells(source, plan, times.layout)
-        if not plan.volts:
-            rows = _placed(source, plan, times, rows)
-    check_distinct_bits(source.path, (*rows.names, *rows.volts), "Rename one of the columns, or leave it out.")
+    rows = read_rows(source, plan, times.scale)
+    names = [name for name, _, _ in rows.channels]
+    check_distinct_bits(source.path, [*names, *rows.volts], "Rename one of the columns, or leave it out.")
     if plan.volts:
         found = _with_volts(source, plan, rows, times, options)
     elif plan.time is not None:
@@ -63,33 +58,27 @@ def read_by_plan(source: Source, plan: Plan, options: ReadOptions) -> Capture:
         found = _by_rate(source, plan, rows, times, options)
     words = tuple(("words split into bits", word) for word in rows.words)
     zero = (("first row at", rows.zero),) if rows.zero else ()
-    gone = {c.name for c in plan.columns if c.kind == "leave out"}
-    kept = {name: trace for name, trace in found.digital.items() if name not in gone}
-    return replace(found, digital=kept, facts=(*found.facts, *words, *plan.facts, *zero))
+    return replace(found, facts=(*found.facts, *words, *plan.facts, *zero))
 
 
 # ---- before the rows: how their times are read
 
 
 def _times(source: Source, plan: Plan, options: ReadOptions) -> _Times:
-    time, head = plan.time, source.head()
-    delimiter, decimal, first = plan.delimiter.encode(), plan.decimal.encode(), plan.data_line + 1
-    columns = len(plan.columns) - (time is not None)
-    rate = options.sample_rate or plan.rate_hz
-    plain = RowLayout(columns, False, 0, delimiter, first)
+    time, rate = plan.time, options.sample_rate or plan.rate_hz
     if plan.volts:
-        return _Times(plain, _unit_of_volts(plan, options), "", rate)
+        return _Times(TimeScale(), _unit_of_volts(plan, options), "", rate)
     if time is None:
-        return _Times(plain, None, "", needed_rate(source.path, options.sample_rate, plan.rates, *_do(plan)))
+        return _Times(TimeScale(), None, "", needed_rate(source.path, options.sample_rate, plan.rates, *_do(plan)))
     if time.form == "index":
         rate = needed_rate(source.path, options.sample_rate, plan.rates, GIVE_RATE_OR_TIME)
-        return _Times(replace(plain, timed=True, time_cell=time.cell), None, "by the numbers of samples", rate)
-    unit, said = (Fraction(1), "as each row writes them") if time.form else _unit(source, plan, options)
+        return _Times(TimeScale(), None, "by the numbers of samples", rate)
+    if time.form:
+        return _Times(TimeScale(), Fraction(1), "as each row writes them", rate)
+    unit, said = _unit(source, plan, options)
     power = len(str(int(unit))) - 1 if unit >= 1 else -3
-    printed = 1 if time.form else _printed_ps(head, plan, power)
     checked = rate if plan.layout == SAMPLED else None
-    layout = RowLayout(columns, True, power, delimiter, first, checked, printed, decimal, time.cell)
-    return _Times(layout, unit, said, rate)
+    return _Times(TimeScale(power, _printed_ps(source.head(), plan, power), checked), unit, said, rate)
 
 
 def _do(plan: Plan) -> tuple[str, ...]:
@@ -139,21 +128,14 @@ def _printed_ps(head: Head, plan: Plan, unit: int) -> int:
     return int(10 ** max(0, finest or 0))
 
 
-def _placed(source: Source, plan: Plan, times: _Times, rows: Rows) -> Rows:
-    """Rows by their cells with the times of the rows at which something changes."""
-    exact, time = rows.exact_ps, plan.time
-    if exact is None or time is None:
-        return rows
-    printed, notes = rows.printed_ps, rows.notes
-    if time.form == "index":
-        assert times.rate_hz is not None
-        notes += _index_note(plan, exact)
-        # numbers that run backwards are told as such
-        TimeLog(source.path, times.layout).add(exact, plan.data_line + 1)
-        exact = _index_times(exact, times.rate_hz)
-    log = TimeLog(source.path, replace(times.layout, printed_ps=printed) if time.form else times.layout)
-    log.add(exact, plan.data_line + 1)
-    return replace(rows, log=log, notes=notes, places=exact.take(rows.places) if log.counts else rows.places)
+def _at_rate(source: Source, plan: Plan, rows: Rows, rate: Fraction) -> Rows:
+    """Rows of numbers of samples with their times."""
+    assert rows.exact_ps is not None
+    log = TimeLog(source.path, TimeScale(), rows.log.column)
+    log.add(_index_times(rows.exact_ps, rate), plan.data_line + 1)
+    least = int(rows.exact_ps.min())
+    channels = tuple((name, _index_times(at, rate, least), levels) for name, at, levels in rows.channels)
+    return replace(rows, log=log, channels=channels, notes=rows.notes + _index_note(plan, rows.exact_ps))
 
 
 def _index_note(plan: Plan, index: Int64) -> tuple[str, ...]:
@@ -165,9 +147,9 @@ def _index_note(plan: Plan, index: Int64) -> tuple[str, ...]:
     return (f"The numbers of samples leave some out, first at line {line}: rows may be missing there.",)
 
 
-def _index_times(index: Int64, rate: Fraction) -> Int64:
-    """The numbers of samples as times; those before the trigger may be below zero."""
-    least = min(0, int(index.min()))
+def _index_times(index: Int64, rate: Fraction, least: int | None = None) -> Int64:
+    """The numbers of samples, none below ``least``, as times; those before the trigger may be below zero."""
+    least = min(0, int(index.min()) if least is None else least)
     zero = int(sample_time_ps(np.array([-least], np.int64), rate, 0)[0])
     return np.asarray(sample_time_ps(index - least, rate, 0) - zero)
 
@@ -186,18 +168,23 @@ def _by_rate(source: Source, plan: Plan, rows: Rows, times: _Times, options: Rea
 
 def _by_times(source: Source, plan: Plan, rows: Rows, times: _Times, options: ReadOptions) -> Capture:
     """Rows with their times. Where a rate is stated and the times keep to it, each is a sample of that rate."""
-    time, log, rate = plan.time, rows.log, times.rate_hz
+    time, rate = plan.time, times.rate_hz
     assert time is not None
+    if time.form == "index" and rate is not None:
+        rows = _at_rate(source, plan, rows, rate)
+    log = rows.log
     notes = rows.notes + (() if time.form == "index" else _override_note(plan, options))
     if not time.form and options.time_unit_ps is None and time.unit_ps is None:
         notes += (SECONDS_ASSUMED,)
-    agrees = log.layout.rate_hz is not None and not log.counts
-    found = _resolution(plan, log, rate if agrees or log.layout.rate_hz is None else None)
+    checked = log.scale.checked_hz
+    agrees = checked is not None and not log.counts
+    printed = rows.printed_ps if time.form not in ("", "index") else log.scale.printed_ps
+    found = _resolution(plan, log, printed, rate if agrees or checked is None else None)
     if agrees and rate is not None:
         digital = _sampled(rows, rate, log.first_ps)
     else:
         stop = _stop_ps(plan, rows, found.ps)
-        digital = {name: _last_of_each_time(at, levels, stop) for name, at, levels in rows.channels()}
+        digital = {name: _last_of_each_time(at, levels, stop) for name, at, levels in rows.channels}
         notes += (found.note,) if found.note else ()
         notes += _same_times_note(log.same_times) + _off_rate_note(log)
     facts = (("time", times.said), ("resolution", found.how), ("rows", str(rows.count)))
@@ -234,10 +221,10 @@ def _capture(
 
 def _sampled(rows: Rows, rate: Fraction, start_ps: int) -> dict[str, DigitalTrace]:
     stop = int(sample_time_ps(np.array([rows.count], np.int64), rate, start_ps)[0])
-    # the times take the room of the rows' numbers, which nobody needs any more
-    if len(rows.places):
-        sample_time_ps(rows.places, rate, start_ps, out=rows.places)
-    return {name: DigitalTrace(times, levels, stop) for name, times, levels in rows.channels()}
+    for _, places, _ in rows.channels:
+        # the times take the room of the rows' numbers, which nobody needs any more
+        sample_time_ps(places, rate, start_ps, out=places)
+    return {name: DigitalTrace(times, levels, stop) for name, times, levels in rows.channels}
 
 
 def _stop_ps(plan: Plan, rows: Rows, resolution_ps: int) -> int:
@@ -262,11 +249,10 @@ def period_ps(rate: Fraction) -> int:
     return -(-(PS_PER_S * rate.denominator) // rate.numerator)
 
 
-def _resolution(plan: Plan, log: TimeLog, rate: Fraction | None) -> Resolution:
+def _resolution(plan: Plan, log: TimeLog, printed: int, rate: Fraction | None) -> Resolution:
     """As the file says, one period of the sample rate, or what the times show."""
     if plan.carried.resolution_ps is not None:
         return Resolution(plan.carried.resolution_ps, "as the file says")
-    printed = log.layout.printed_ps
     found = found_resolution(log.head, log.tail, printed, "the last printed digit of the times")
     if rate is None:
         return found
@@ -297,11 +283,11 @@ def _same_times_note(rows: int) -> tuple[str, ...]:
 
 
 def _off_rate_note(log: TimeLog) -> tuple[str, ...]:
-    if log.off_rate_line is None or log.layout.rate_hz is None:
+    if log.off_rate_line is None or log.scale.checked_hz is None:
         return ()
     return (
         f"From line {log.off_rate_line} on the times do not keep to the sample rate of "
-        f"{format_rate(log.layout.rate_hz)}: the times are taken.",
+        f"{format_rate(log.scale.checked_hz)}: the times are taken.",
     )
 
 

@@ -12,7 +12,8 @@ from tracecore.quantities import PS_PER_S, format_time
 from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.plan.plan import Column, Plan
 from tracecore.readers.refusals import GIVE_RATE, bad_row, needed_rate, two_rates
-from tracecore.readers.rows.rows import Float64, Rows, ShownTimes
+from tracecore.readers.rows.blocks import Float64
+from tracecore.readers.rows.rows import Rows, ShownTimes
 from tracecore.readers.traces.even_times import check_even, lie_on
 
 GIVE_RATE_OR_TIME = "Give the sample rate (--rate), or say which column is the time (--column)."

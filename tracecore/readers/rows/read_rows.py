@@ -1,12 +1,12 @@
-"""Rows of any cells, by their plan: volts, times, logic and words in any column, beside text that is left out.
+"""The rows of a file, by their plan: volts, times, logic and words in any column, beside text that is left out.
 
     Time,CLK,Decoded,D (hex)
     2031-05-04T10:20:30.000000100Z,H,READ,3F
     2031-05-04T10:20:30.000000350Z,L,,A0
 
-A piece of the file is taken apart at once: columns of numbers by their layout or by pandas, letters and words by the
-bytes between the delimiters. Where anything in a piece is out of the ordinary it is read again line by line, plainly,
-and that reading decides, or names the first cell that does not fit.
+A piece of the file is taken apart at once: by the layout that its rows share as bytes; else columns of numbers by
+pandas, letters and words by the bytes between the delimiters. Where anything in a piece is out of the ordinary it is
+read again line by line, plainly, and that reading decides, or names the first cell that does not fit.
 """
 
 from __future__ import annotations
@@ -15,67 +15,56 @@ import csv
 import io
 import math
 import warnings
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 
-from tracecore.capture import Float32, Int64, UInt8
+from tracecore.capture import Int64
 from tracecore.readers.plan.plan import Plan
 from tracecore.readers.plan.words import BASE_WORDS
 from tracecore.readers.recognise.cell_forms import parsed_times
 from tracecore.readers.refusals import BadRow
+from tracecore.readers.rows.blocks import Block, changes_of
 from tracecore.readers.rows.cell_block import Words, levels_of, split_block, times_of, unquoted, worded_levels, words_of
-from tracecore.readers.rows.number_template import NumberRows
-from tracecore.readers.rows.pieces import Pieces, counted
-from tracecore.readers.rows.row_text import RowLayout
+from tracecore.readers.rows.pieces import Pieces, counted, without_markers
+from tracecore.readers.rows.row_sink import RowSink
+from tracecore.readers.rows.row_template import TemplateRows
+from tracecore.readers.rows.row_text import TimeScale
 from tracecore.readers.rows.row_values import RowValues
 from tracecore.readers.rows.rows import Rows, ShownTimes
 from tracecore.readers.rows.time_log import TimeLog
 from tracecore.readers.rows.word_sink import WordSink
 from tracecore.readers.source import Source
 
-if TYPE_CHECKING:
-    from concurrent.futures import Future
 
-# a file whose rows are laid out in too many ways is not tried again and again
-_MOST_REFUSED = 1
-
-
-@dataclass(slots=True)
-class _Block:
-    """Rows taken apart: numbers and the ``times`` in ps by which logic alone goes, levels and words by their cell."""
-
-    count: int
-    numbers: dict[int, Any] = field(default_factory=dict)
-    times: Int64 | None = None
-    levels: dict[int, UInt8] = field(default_factory=dict)
-    words: dict[int, Words] = field(default_factory=dict)
-    finest: int = 12
-
-
-def read_cells(source: Source, plan: Plan, layout: RowLayout) -> Rows:
-    """Reads all rows. ``layout`` says how plain times of logic become picoseconds. Raises MalformedCapture with line
+def read_rows(source: Source, plan: Plan, scale: TimeScale) -> Rows:
+    """Reads all rows. ``scale`` says how plain times of logic become picoseconds. Raises MalformedCapture with line
     and column for the first cell that does not fit."""
-    reading = _Reading(source, plan, layout)
-    waiting: list[Future[_Block]] = []
-    pieces = iter(reading.pieces)
-    first, more = next(pieces, None), next(pieces, None)
-    if first is not None and more is None:
-        reading.add(reading.decoded(*first))
-    elif first is not None and more is not None:
-        from concurrent.futures import ThreadPoolExecutor
-
-        # the parser lets go of the interpreter while it works, so two pieces at once take half the time
-        with ThreadPoolExecutor(2, "columns") as pool:
-            waiting += [pool.submit(reading.decoded, *first), pool.submit(reading.decoded, *more)]
-            for piece in pieces:
-                waiting.append(pool.submit(reading.decoded, *piece))
-                reading.add(waiting.pop(0).result())
-            for future in waiting:
-                reading.add(future.result())
+    reading = _Reading(source, plan, scale)
+    for block in _two_at_once(reading.decoded, reading.pieces):
+        reading.add(block)
     return reading.result()
+
+
+def _two_at_once(decoded: Callable[[bytes], Block], pieces: Iterable[bytes]) -> Iterator[Block]:
+    """The blocks of the pieces, in their order."""
+    left = iter(pieces)
+    first, more = next(left, None), next(left, None)
+    if more is None:
+        yield from (decoded(piece) for piece in (first,) if piece is not None)
+        return
+    from concurrent.futures import ThreadPoolExecutor
+
+    # numpy and the parser let go of the interpreter while they work, so two pieces at once take half the time
+    with ThreadPoolExecutor(2, "rows") as pool:
+        waiting = [pool.submit(decoded, piece) for piece in (first, more) if piece is not None]
+        for piece in left:
+            waiting.append(pool.submit(decoded, piece))
+            yield waiting.pop(0).result()
+        for future in waiting:
+            yield future.result()
 
 
 def _paired(piece: bytes) -> bool:
@@ -85,50 +74,56 @@ def _paired(piece: bytes) -> bool:
     return not (np.bincount(lines) % 2).any()
 
 
-def _finite(block: _Block) -> bool:
+def _finite(block: Block) -> bool:
     return all(np.isfinite(numbers.min()) and np.isfinite(numbers.max()) for numbers in block.numbers.values())
 
 
 class _Reading:
-    def __init__(self, source: Source, plan: Plan, layout: RowLayout) -> None:
-        self.source, self.plan, self.layout = source, plan, layout
-        self.values = RowValues(plan, layout)
+    def __init__(self, source: Source, plan: Plan, scale: TimeScale) -> None:
+        self.plan = plan
+        self.values = RowValues(plan, scale)
         self.pieces = Pieces(source, self.values)
-        self.delimiter = plan.delimiter.encode()
         self.by_number = self.values.by_number
-        self.others = tuple(c for c in plan.used if c.cell not in self.by_number)
-        letters = tuple(c.cell for c in self.others if c.kind == "logic" and not c.levels)
-        self.columns = tuple(sorted(self.by_number + letters)) if plan.volts else ()
-        self.template: NumberRows | None = None
-        if self.columns:
-            self.template = NumberRows(self.columns, plan.width, plan.delimiter, plan.decimal, letters)
-        self.refused = self.count = 0
-        self.sinks = {c.cell: WordSink(c.word) for c in plan.bits}
+        self.others = tuple(c for c in self.values.used if c.cell not in self.by_number)
+        plain = all(c.word is None and not c.levels and c.form in ("", "index") for c in self.others)
+        self.template = TemplateRows(self.values) if plain else None
+        self.refused = self.pause = 0
+        self.line = plan.data_line + 1
+        self.count = 0
+        self.log = TimeLog(source.path, scale, plan.time.cell + 1 if plan.time is not None else 0)
+        self.levels = RowSink()
+        self.words = {c.cell: WordSink(c.word) for c in self.values.used if c.word is not None}
         self.numbers: dict[int, list[Any]] = {cell: [] for cell in self.by_number}
         self.times: list[Int64] = []
+        self.markers: list[str] = []
         self.finest = 12
         self.last_changes = False
 
     # ---- a piece to values, at once
 
-    def decoded(self, piece: bytes, line: int, rows: int) -> _Block:
-        """The values of a piece, whatever thread asks. Raises MalformedCapture."""
-        plain = unquoted(piece) if self.others else piece
-        block = self._at_once(plain, rows) if plain is not None else None
-        return self._line_by_line(piece, line) if block is None else block
+    def decoded(self, piece: bytes) -> Block:
+        """The values of a piece, whatever thread asks."""
+        rows, markers = without_markers(piece) if self.values.marked else (piece, [])
+        plain = unquoted(rows) if self.others else rows
+        block = self._at_once(plain) if plain else None
+        block = self._line_by_line(rows) if block is None else block
+        block.markers = markers
+        return block
 
-    def _at_once(self, piece: bytes, rows: int) -> _Block | None:
-        block = _Block(rows)
+    def _at_once(self, piece: bytes) -> Block | None:
+        # a file whose rows are laid out in too many ways is not tried again and again
+        if self.template is not None and not self.pause:
+            if (block := self.template.read(piece)) is not None:
+                block.numbers = {cell: self._scaled(cell, numbers) for cell, numbers in block.numbers.items()}
+                return block if _finite(block) else None
+            self.refused = 2 * self.refused + 1
+            self.pause = self.refused
+        elif self.pause:
+            self.pause -= 1
+        block = Block(counted(piece, b"\n"))
         ends = counted(piece, b"\r") if b"\r" in piece else 0
         if ends != (block.count if self.values.carriage else 0):
             return None
-        if self.template is not None and self.refused < _MOST_REFUSED:
-            if (plain := self.template.read(piece)) is not None and len(self.columns) == len(self.plan.used):
-                found = dict(zip(self.columns, plain, strict=True))
-                block.numbers = {cell: self._scaled(cell, found[cell]) for cell in self.by_number}
-                block.levels = {c.cell: found[c.cell].astype(np.uint8) for c in self.others}
-                return block if _finite(block) else None
-            self.refused += 1
         if self.by_number and not self._parsed(piece, block):
             return None
         return block if not self.others or self._split(piece, block) else None
@@ -142,7 +137,7 @@ class _Reading:
         with np.errstate(over="ignore"):
             return numbers.astype(np.float32)
 
-    def _parsed(self, piece: bytes, block: _Block) -> bool:
+    def _parsed(self, piece: bytes, block: Block) -> bool:
         """Columns of numbers by pandas; False where one of them is none, or rows differ in cells."""
         import pandas as pd
 
@@ -164,7 +159,7 @@ class _Reading:
                     dtype={c: np.dtype(np.float64 if c in exact else np.float32) for c in self.by_number},
                     skip_blank_lines=False,
                     # both cost a quarter of the time, and few files need them
-                    skipinitialspace=self.delimiter + b" " in piece[: piece.index(b"\n")],
+                    skipinitialspace=self.values.delimiter + b" " in piece[: piece.index(b"\n")],
                     quoting=csv.QUOTE_MINIMAL if b'"' in piece else csv.QUOTE_NONE,
                     na_filter=False,
                     encoding="utf-8" if piece.isascii() else "latin-1",
@@ -174,28 +169,28 @@ class _Reading:
         block.numbers = {c: self._scaled(c, frame[c].to_numpy()) for c in self.by_number}
         if not _finite(block):
             return False
-        if len(frame) != block.count or counted(piece, self.delimiter) != block.count * (self.plan.width - 1):
+        if len(frame) != block.count or counted(piece, self.values.delimiter) != block.count * (self.plan.width - 1):
             return False
         return b'"' not in piece or _paired(piece)
 
-    def _split(self, piece: bytes, block: _Block) -> bool:
+    def _split(self, piece: bytes, block: Block) -> bool:
         """Columns of letters, words and times by their bytes; False where one does not fit."""
         cells = split_block(piece, self.values)
         if cells is None:
             return False
+        levels = []
         for column in self.others:
             own = cells[column.cell]
-            if column.kind == "time":
-                if column.form in ("", "index"):
-                    block.times = times_of(own, self.layout, whole=column.form == "index")
-                else:
-                    try:
-                        taken = parsed_times(own.texts(self.plan.coding), column.form, self.values.zero_ps)
-                    except ValueError:
-                        return False
-                    block.times, block.finest = taken
-                if block.times is None:
+            if column.kind == "time" and column.form in ("", "index"):
+                if (times := times_of(own, self.values)) is None:
                     return False
+                block.times = times
+            elif column.kind == "time":
+                try:
+                    taken = parsed_times(own.texts(self.plan.coding), column.form, self.values.zero_ps)
+                except ValueError:
+                    return False
+                block.times, block.finest = taken
             elif column.word is not None:
                 if (words := words_of(own, column.word)) is None:
                     return False
@@ -206,74 +201,86 @@ class _Reading:
                     level = worded_levels(own, dict(column.levels), self.values.gaps)
                 if level is None:
                     return False
-                block.levels[column.cell] = level
+                levels.append(level)
+        block.changes = changes_of(np.array(levels)) if levels else None
         return True
 
     # ---- a piece to values, line by line
 
-    def _line_by_line(self, piece: bytes, line: int) -> _Block:
-        rows = []
-        for at, row in enumerate(piece.removesuffix(b"\n").split(b"\n"), start=line):
+    def _line_by_line(self, piece: bytes) -> Block:
+        rows, wrong = [], None
+        for row in piece.removesuffix(b"\n").split(b"\n") if piece else ():
             try:
                 rows.append(self.values.of_row(row))
             except BadRow as bad:
-                raise self.pieces.wrong(at, bad) from None
-        block = _Block(len(rows))
-        for column, values in zip(self.plan.used, zip(*rows, strict=True), strict=True):
+                wrong = bad
+                break
+        block, levels = Block(len(rows), wrong=wrong), []
+        for column, values in zip(self.values.used, zip(*rows, strict=True), strict=bool(rows)):
             if column.cell in self.by_number:
                 block.numbers[column.cell] = self._scaled(column.cell, np.array(values, np.float64))
             elif column.kind == "time":
                 times, finest = zip(*values, strict=True)
                 block.times, block.finest = np.array(times, np.int64), min(finest)
             elif column.kind == "logic":
-                block.levels[column.cell] = np.array(values, np.uint8)
+                levels.append(values)
             else:
                 value, unknown, digits = zip(*values, strict=True)
                 block.words[column.cell] = Words(np.array(value, np.uint64), np.array(unknown, np.uint64), max(digits))
+        block.changes = changes_of(np.array(levels, np.uint8)) if levels else None
         return block
 
     # ---- all values
 
-    def add(self, block: _Block) -> None:
-        """Blocks are given one after the other."""
+    def add(self, block: Block) -> None:
+        """Blocks are given one after the other. Raises MalformedCapture for the first row that does not fit."""
+        if block.times is not None:
+            self.log.add(block.times, self.line)
+            self.finest = min(self.finest, block.finest)
+            if self.plan.keeps_times:
+                self.times.append(block.times)
         for cell, numbers in block.numbers.items():
             self.numbers[cell].append(numbers)
-        if block.times is not None:
-            self.times.append(block.times)
-            self.finest = min(self.finest, block.finest)
-        changes = [self.sinks[c].add_levels(levels, self.count) for c, levels in block.levels.items()]
-        changes += [self.sinks[c].add(words, self.count) for c, words in block.words.items()]
-        self.last_changes = any(changes)
+        changed = [self.words[c].add(words, self.count, block.times) for c, words in block.words.items()]
+        if block.changes is not None:
+            self.levels.add(block.changes, block.times)
+            changed.append(self.levels.last_changes)
+        self.last_changes = any(changed) if block.count else self.last_changes
+        self.markers += [f"{text} in line {self.line + at + i}" for i, (at, text) in enumerate(block.markers)]
         self.count += block.count
+        if block.wrong is not None:
+            before = sum(at <= block.count for at, _ in block.markers)
+            raise self.pieces.wrong(self.line + block.count + before, block.wrong)
+        self.line += block.count + len(block.markers)
 
     def result(self) -> Rows:
-        names: list[str] = []
-        index: list[Int64] = []
-        levels: list[UInt8] = []
+        """What all blocks come to. Raises MalformedCapture where the last row is wrong."""
+        notes = self.pieces.end(self.line)
+        if self.markers:
+            more = "" if len(self.markers) < 4 else f" and {len(self.markers) - 3} more"
+            notes += (f"Marker rows without cells are left out: {', '.join(self.markers[:3])}{more}.",)
+        by_time, channels = self.log.counts and not self.plan.volts, []
+        levels = iter(self.levels.channels(by_time))
         for column in self.plan.bits:
-            sink = self.sinks[column.cell]
-            own = (column.name,) if column.word is None else column.word.bit_names(sink.width)
-            names += own
-            for where, level in sink.bits(len(own)):
-                index.append(where)
-                levels.append(level)
-        volts: dict[str, Float32] = {c.name: np.concatenate(self.numbers[c.cell]) for c in self.plan.volts}
+            if column.word is None:
+                channels.append((column.name, *next(levels)))
+            else:
+                bits = self.words[column.cell].bits(by_time)
+                names = column.word.bit_names(len(bits))
+                channels += [(name, *bit) for name, bit in zip(names, bits, strict=True)]
         words = ((c.word.name, BASE_WORDS[c.word.base]) for c in self.plan.bits if c.word and c.word.base)
         return Rows(
             self.count,
-            tuple(names),
-            np.concatenate(index or [np.empty(0, np.int64)]),
-            np.concatenate(levels or [np.empty(0, np.uint8)]),
-            np.cumsum([0, *map(len, index)]),
+            tuple(channels),
             self.last_changes,
-            TimeLog(self.source.path, self.layout),
-            volts,
+            self.log,
+            {c.name: np.concatenate(self.numbers[c.cell]) for c in self.plan.volts},
             self._shown(),
             np.concatenate(self.times) if self.times else None,
             self.pieces.zero,
             10**self.finest,
             tuple(f"{name}, {base}" for name, base in words),
-            self.pieces.notes,
+            notes,
         )
 
     def _shown(self) -> ShownTimes | None:
