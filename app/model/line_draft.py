@@ -1,16 +1,20 @@
-"""A line of the log that was begun and not added, as it waits for whoever goes on with it."""
+"""A line of the log, or a mark, that was begun and not kept, as it waits for whoever goes on with it."""
 
 from __future__ import annotations
 
-import json
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
+from typing import TypeVar
 
-from app.case.values import ENTRY_KINDS, EntryKind
+from app.case.codec import decode, encode
+from app.case.values import EntryKind, Mark, MarkKind, MarkSide, Picture
+
+Draft = TypeVar("Draft", "LineDraft", "MarkDraft")
 
 
 @dataclass(frozen=True, slots=True)
 class LineDraft:
-    """What was typed, without who and when. ``because`` and ``corrects`` are numbers of entries, as in ``Entry``."""
+    """What was typed and chosen, without who and when. ``because``, ``corrects`` and ``mark`` are numbers, as in
+    ``Entry``; ``pictures`` are photos that lie in the case already."""
 
     kind: EntryKind
     text: str
@@ -18,31 +22,39 @@ class LineDraft:
     cycle: str = ""
     because: tuple[int, ...] = ()
     corrects: int | None = None
+    pictures: tuple[Picture, ...] = ()
+    mark: int | None = None
+    helped: bool | None = None
 
     def as_text(self) -> str:
         """For a file of settings."""
-        return json.dumps(asdict(self), ensure_ascii=False)
+        return encode(self)
 
 
-def read_draft(text: str) -> LineDraft | None:
+@dataclass(frozen=True, slots=True)
+class MarkDraft:
+    """The form of a mark as it was left: ``mark`` is what it was opened on, the others what was typed and chosen."""
+
+    mark: Mark
+    kind: MarkKind
+    note: str
+    signals: str
+    side: MarkSide
+
+    def as_text(self) -> str:
+        """For a file of settings."""
+        return encode(self)
+
+
+def read_draft(kind: type[Draft], text: str) -> Draft | None:
     """What ``as_text`` wrote; None for anything else, since a file of settings can be edited by hand.
 
-    >>> read_draft(LineDraft("done", "U14 exch", because=(3,)).as_text())
-    LineDraft(kind='done', text='U14 exch', details='', cycle='', because=(3,), corrects=None)
-    >>> read_draft("{}") is None
+    >>> read_draft(LineDraft, LineDraft("done", "U14 exch", because=(3,)).as_text()).because
+    (3,)
+    >>> read_draft(LineDraft, "{}") is None
     True
     """
     try:
-        found = json.loads(text)
-        kind, words, details, cycle = (found[name] for name in ("kind", "text", "details", "cycle"))
-        because, corrects = found["because"], found["corrects"]
-    except (ValueError, KeyError, TypeError):
+        return decode(kind, text)
+    except ValueError:
         return None
-    fits = (
-        kind in ENTRY_KINDS
-        and all(isinstance(part, str) for part in (words, details, cycle))
-        and isinstance(because, list)
-        and all(isinstance(number, int) for number in because)
-        and (corrects is None or isinstance(corrects, int))
-    )
-    return LineDraft(kind, words, details, cycle, tuple(because), corrects) if fits else None

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app.model.row_order import all_rows, shown
@@ -64,7 +64,7 @@ class ComparePage(Page):
         self.mark_list.opened.connect(lambda _open: self._share_panel())
         self.panel.body.addWidget(self.mark_list)
         layout.addWidget(self.panel)
-        self.marks = CompareMarks(context.session, self.traces, self.overview, self.mark_list)
+        self.begun_marks = self.marks = CompareMarks(context.session, self.traces, self.overview, self.mark_list)
         self.marks.said.connect(self.said)
         self.moves = CompareMoves(self)
         self.retheme()
@@ -285,6 +285,15 @@ class ComparePage(Page):
                 self.traces.show_cycle(chosen.cycle)
             else:
                 self.traces.fit()
+            self._go_on_soon()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._go_on_soon()
+
+    def _go_on_soon(self) -> None:
+        """A mark that was begun opens again, once the rows have their places."""
+        QTimer.singleShot(0, self, self.marks.go_on)
 
     def _show_causes(self) -> None:
         self.cards.show_causes(self.context.session.comparison, self.context.session.chosen.cause)

@@ -14,6 +14,7 @@ from app.widgets.marks.mark_list import MarkList
 from app.widgets.traces.mark_spans import MarkSpan, mark_of_cursors, mark_of_cycle, nearby, place_words, reading_note
 
 if TYPE_CHECKING:
+    from app.model.line_draft import MarkDraft
     from app.model.session import Session
     from app.model.theme import Theme
     from app.widgets.traces.overview import Overview
@@ -34,11 +35,35 @@ class CompareMarks(QObject):
         for source in (traces.markWanted, overview.markWanted, marks.wanted):
             source.connect(self.go)
         self._shown: int | None = None
+        self._waiting: MarkDraft | None = None
 
     def set_theme(self, theme: Theme, scale: float) -> None:
         """Takes colours and text size."""
         self.form.set_theme(theme, scale)
         self.list.set_theme(theme, scale)
+
+    # ---- what was typed and not kept
+
+    def draft(self) -> MarkDraft | None:
+        """What stands in the form and is not in the case, or still waits to be shown in it."""
+        return self.form.draft() or self._waiting
+
+    def restore(self, draft: MarkDraft | None) -> None:
+        """Another case is open: the form closes, and opens again with ``draft`` once there is something to mark."""
+        self.form.hide()
+        self._waiting = draft
+        self.go_on()
+
+    def go_on(self) -> None:
+        """Opens the form with what waits, where the traces are shown that it marks."""
+        draft = self._waiting
+        if draft is None or self.session.comparison is None or not self.traces.isVisible():
+            return
+        self._waiting = None
+        if draft.mark.id and all(mark.id != draft.mark.id for mark in self.session.case.marks):
+            # the mark was removed meanwhile: what was typed of it makes a new one
+            draft = replace(draft, mark=replace(draft.mark, id=0))
+        self._open(draft.mark, draft)
 
     # ---- showing
 
@@ -119,14 +144,22 @@ class CompareMarks(QObject):
         placed = [t for t in self.traces.cursors() if t is not None]
         return self.traces.axis.cycle_at(placed[0] if placed else start + (stop - start) // 2)
 
-    def _open(self, mark: Mark) -> None:
+    def _open(self, mark: Mark, draft: MarkDraft | None = None) -> None:
+        if self.form.draft() is not None:
+            self.said.emit("A mark is being written. Keep it (Enter), or leave it (Esc), then open another one")
+            self.form.note.setFocus()
+            return
         start_ps, stop_ps = self.traces.times_of(mark)
         first, last = self.traces.view()
         if stop_ps <= first or start_ps >= last:
             self.traces.show_span(start_ps, stop_ps)
         comparison = self.session.comparison
         known = [f.signal for f in comparison.signals] if comparison is not None else []
-        self.form.show_mark(mark, known, self.traces.area_of(start_ps, stop_ps, mark.signals))
+        beside = self.traces.area_of(start_ps, stop_ps, mark.signals)
+        if draft is None:
+            self.form.show_mark(mark, known, beside)
+        else:
+            self.form.restore(draft, known, beside)
 
     def _keep(self, mark: Mark) -> None:
         if not mark.id:

@@ -14,6 +14,7 @@ from app.widgets.controls.tip import set_tip
 
 if TYPE_CHECKING:
     from app.case.record import Side
+    from app.pages.compare_marks import CompareMarks
     from app.widgets.log.log_line import LineStrip
 
 __all__ = ["Page", "PageContext"]
@@ -25,6 +26,8 @@ class Page(QWidget):
     said = Signal(str)
     line_strip: LineStrip | None = None
     """Where the page has lines of the log written."""
+    begun_marks: CompareMarks | None = None
+    """Where the page has marks written."""
 
     def __init__(self, context: PageContext) -> None:
         super().__init__()

@@ -212,6 +212,8 @@ class Window(TypingFrame):
             self.stack.addWidget(page)
             if page.line_strip is not None:
                 self.log_actions.drafts.attach("log", page.line_strip)
+            if page.begun_marks is not None:
+                self.log_actions.drafts.attach_marks(page.begun_marks)
         return self.pages[name]
 
     def _compare_if_wanted(self) -> None:
@@ -299,6 +301,7 @@ class Window(TypingFrame):
             self.log_actions.drafts.give_back()
             last_work.note_case(self)
         if what == "case":
+            self.log_actions.drafts.follow()
             self.files.check_all()
             if not self.session.ready:
                 self.jobs.stop("compare")

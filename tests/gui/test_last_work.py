@@ -201,3 +201,86 @@ def test_half_a_line_outlives_the_window_and_stays_with_its_case(
     third.show_page("log")
     assert not third.pages["log"].strip.holds_words
     third.close()
+
+
+def test_a_half_line_keeps_its_photos_and_what_was_chosen(qtbot, settings: Settings, tmp_path: Path) -> None:
+    from PIL import Image
+
+    from app.case.changes import Put
+    from app.case.photos import take_photo
+    from app.case.values import Mark
+
+    photo = tmp_path / "slot7.png"
+    Image.new("RGB", (64, 48), "#446644").save(photo)
+    window = opened(qtbot, settings)
+    window.open_file(tmp_path / "one.twinslot")
+    window.session.change(Put(Mark(0, "question", "late", 3, 3)))
+    window.show_page("log")
+    strip = window.pages["log"].strip
+    strip.kinds["result"].click()
+    strip.helped.setCurrentIndex(strip.helped.findData(True))
+    strip.mark.setCurrentIndex(strip.mark.findData(1))
+    # a photo alone is worth keeping, too
+    strip.set_pictures((take_photo(photo, window.session.store),))
+    assert not strip.holds_words
+    window.close()
+    again = opened(qtbot, Settings(tmp_path / "kept.ini"))
+    again.show_page("log")
+    strip = again.pages["log"].strip
+    assert strip.picture.text() == "Pictures: 1"
+    assert (strip.kind, strip.helped.currentData(), strip.mark.currentData()) == ("result", True, 1)
+    QTest.keyClicks(strip.words, "Runs for an hour")
+    QTest.keyClick(strip.words, Qt.Key.Key_Return)
+    (entry,) = again.session.case.entries
+    assert (entry.pictures, entry.marks, entry.helped) == ((1,), (1,), True)
+    again.close()
+
+
+def test_a_mark_that_was_begun_outlives_page_and_window_and_stays_with_its_case(
+    qtbot, settings: Settings, tmp_path: Path, bench_files: dict[str, Path]
+) -> None:
+    window = opened(qtbot, settings)
+    window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=60_000)
+    window.files.keep_as(tmp_path / "one.twinslot")
+    window.show_page("compare")
+    window.act("mark")
+    form = window.pages["compare"].marks.form
+    form.note.clear()
+    QTest.keyClicks(form.note, "begins to ring when")
+    form.side.setCurrentIndex(2)
+    form.kinds.buttons["reference"].click()
+    cycle = form._mark.first_cycle
+    # another page and back: it stands there as it was; another mark does not take its place
+    window.show_page("log")
+    window.show_page("compare")
+    assert (form.isVisible(), form.note.text()) == (True, "begins to ring when")
+    window.act("mark")
+    assert form.note.text() == "begins to ring when"
+    assert "A mark is being written" in window.bottom.line.text()
+    # another case has none of it
+    window.open_file(tmp_path / "other.twinslot")
+    assert form.isHidden()
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=60_000)
+    window.close()
+    settings.last_case = str(tmp_path / "one.twinslot")
+    again = opened(qtbot, settings)
+    again.show_page("compare")
+    qtbot.waitUntil(lambda: again.session.current and again.jobs.idle, timeout=60_000)
+    form = again.pages["compare"].marks.form
+    qtbot.waitUntil(form.isVisible, timeout=5000)
+    assert (form.note.text(), form.side.currentText(), form.kinds.kind) == (
+        "begins to ring when",
+        "Suspect",
+        "reference",
+    )
+    QTest.keyClick(form.note, Qt.Key.Key_Return)
+    (mark,) = again.session.case.marks
+    assert (mark.note, mark.side, mark.kind, mark.first_cycle) == ("begins to ring when", "suspect", "reference", cycle)
+    again.close()
+    third = opened(qtbot, settings)
+    third.show_page("compare")
+    qtbot.waitUntil(lambda: third.session.current and third.jobs.idle, timeout=60_000)
+    settle(5)
+    assert third.pages["compare"].marks.form.isHidden()
+    third.close()

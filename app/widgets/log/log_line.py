@@ -279,14 +279,25 @@ class LineStrip(QFrame):
 
     def draft(self) -> LineDraft | None:
         """What was written and is not in the case yet, for another day; None where nothing was."""
-        if not self.holds_words:
+        if not self.holds_words and not self.pictures:
             return None
         corrects = self._base.id if self._base is not None else None
         words, details = self.words.text(), self.details.toPlainText()
-        return LineDraft(self.kind, words, details, self.cycle.text(), self._because, corrects)
+        return LineDraft(
+            self.kind,
+            words,
+            details,
+            self.cycle.text(),
+            self._because,
+            corrects,
+            self.pictures,
+            self.mark.currentData(),
+            self.helped.currentData(),
+        )
 
-    def restore(self, draft: LineDraft, entries: Sequence[Entry]) -> None:
-        """Goes on with a draft; ties to entries that the case no longer has are left out."""
+    def restore(self, draft: LineDraft, entries: Sequence[Entry], pictures: Sequence[Picture] = ()) -> None:
+        """Goes on with a draft, and those of its photos that are there; ties to entries that the case no longer has are
+        left out."""
         known = {entry.id: entry for entry in entries}
         because = known.get(draft.because[0]) if draft.because else None
         self.begin(draft.kind, because=because, corrects=known.get(draft.corrects or 0))
@@ -295,6 +306,9 @@ class LineStrip(QFrame):
         self.details.setPlainText(draft.details)
         self.more.setChecked(bool(draft.details))
         self.cycle.setText(draft.cycle)
+        self.helped.setCurrentIndex(max(0, self.helped.findData(draft.helped)))
+        self.mark.setCurrentIndex(max(0, self.mark.findData(draft.mark)))
+        self.set_pictures(pictures)
         self._fold()
 
     def _let_go(self) -> None:

@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QFrame, QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QWidget
 
 from app.case.values import Mark, MarkSide
+from app.model.line_draft import MarkDraft
 from app.model.theme import Theme
 from app.widgets.controls.label import label
 from app.widgets.marks.kind_picker import KindPicker
@@ -146,6 +147,21 @@ class MarkForm(QFrame):
             return
         self._warned = True
         self._complain("Esc once more drops what you typed; Enter keeps the mark.")
+
+    def draft(self) -> MarkDraft | None:
+        """What was typed and not kept, for another day; None where nothing was."""
+        if self.isHidden() or self._typed() == self._begun:
+            return None
+        note, signals, side = self._typed()
+        return MarkDraft(self._mark, self.kinds.kind or self._mark.kind, note, signals, SIDES[side][0])
+
+    def restore(self, draft: MarkDraft, known: Sequence[str], beside: QRectF) -> None:
+        """Opens again with what was typed before."""
+        self.show_mark(draft.mark, known, beside)
+        self.kinds.pick(draft.kind)
+        self.note.setText(draft.note)
+        self.signals.setText(draft.signals)
+        self.side.setCurrentIndex([value for value, _words in SIDES].index(draft.side))
 
     def leave(self) -> None:
         """Closes without keeping anything."""
