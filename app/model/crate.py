@@ -16,7 +16,7 @@ from tracecore.circuit.continuity.nets import Nets, nets_of
 from tracecore.circuit.continuity.path import Located, NetPath, NextReading, located, next_reading
 from tracecore.circuit.continuity.pin_name import pair_of, pin_order
 from tracecore.circuit.continuity.readings import Side
-from tracecore.circuit.net_path import driver_place, net_at, path_to, place_of, place_on_sheet
+from tracecore.circuit.net_path import driver_place, net_at, path_to, place_of
 from tracecore.circuit.pin_list import DRIVING, PinList, Pinned
 
 if TYPE_CHECKING:
@@ -127,17 +127,45 @@ class BackplaneView:
         return len(self.found.pairs) if verdict is None else self.found.count(verdict)
 
 
+def pin_of_signal(case: OpenCase, signal: str | None) -> str:
+    """The pin at which a signal can be shown: its own on the sheet, else the first of its net on the pin list.
+
+    Empty where neither names one that a crate or the pin list has: another pin is never shown in its place.
+    """
+    if not signal:
+        return ""
+    pins = case.pins or PinList()
+    listed = (point for row in pins.of_net(signal) for point in row.points[:1])
+    places = (place_of(p.slot, p.pin) for p in case.sheet.probes if p.signal == signal)
+    return next((p for p in (*places, *listed) if _PIN.fullmatch(p) or (p and pins.net_at(p))), "")
+
+
+def no_pin_words(signal: str) -> str:
+    """Why a signal cannot be shown at its pin.
+
+    >>> no_pin_words("SEL1")
+    'No pin is known for SEL1: neither the probe sheet nor a pin list names one of slot, row and number, as 7-B04'
+    """
+    return (
+        f"No pin is known for {signal}: neither the probe sheet nor a pin list names one of slot, row and number, "
+        "as 7-B04"
+    )
+
+
 def backplane_view(
-    case: OpenCase, comparison: Comparison | None, chosen: str = "", side: Side = "suspect"
+    case: OpenCase, comparison: Comparison | None, chosen: str | None = None, side: Side = "suspect"
 ) -> BackplaneView:
-    """What the page shows; ``chosen`` is a pin, empty takes that of the first likely cause."""
+    """What the page shows; ``chosen`` is a pin, empty for none, None for that of the first likely cause, or the
+    first pin of all where nothing is a cause."""
     pins, readings, sheet = case.pins or PinList(), case.continuity, case.sheet
     spots = _spots(case, comparison, pins, side)
     names = {spot.name for spot in spots}
-    if not chosen and comparison is not None and comparison.causes:
-        chosen = place_on_sheet(sheet, comparison.causes[0].signal)
-    if chosen not in names and not pins.net_at(chosen):
+    if chosen is None and comparison is not None and comparison.causes:
+        chosen = pin_of_signal(case, comparison.causes[0].signal)
+    if chosen is None:
         chosen = next(iter(sorted(names, key=pin_order)), "")
+    elif chosen not in names and not pins.net_at(chosen):
+        chosen = ""
     net = net_at(pins, sheet, chosen)
     path = path_to(pins, sheet, chosen) if chosen else None
     found = compared_readings(readings)

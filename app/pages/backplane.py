@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from PySide6.QtWidgets import QButtonGroup, QStackedWidget, QVBoxLayout, QWidget
 
+from app.model.crate import pin_of_signal
 from app.model.jobs import Jobs
 from app.pages.backplane_chip import ChipPane
 from app.pages.backplane_crate import CratePane
@@ -101,5 +102,6 @@ class BackplanePage(Page):
 
     def do_go_to_pin(self) -> None:
         """Shows the pin of the chosen signal on the crate."""
-        self.crate_button.setChecked(True)
+        if pin_of_signal(self.context.session.case, self.context.session.chosen.signal):
+            self.crate_button.setChecked(True)
         self.crate.to_chosen_signal()

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 from app.case.circuit_changes import AddReadings, SetPinList
 from app.case.values import now
 from app.model.circuit_lines import net_line
-from app.model.crate import PIN_VERDICTS, BackplaneView, PinVerdict, backplane_view
+from app.model.crate import PIN_VERDICTS, BackplaneView, PinVerdict, backplane_view, no_pin_words, pin_of_signal
 from app.model.log_changes import line_change
 from app.model.page_context import PageContext
 from app.report.continuity_words import POWER_OFF, pin_fault_words
@@ -188,25 +188,20 @@ class CratePane(QWidget):
             self.chosen, self._signal = "", None
         if session.chosen.signal != self._signal:
             self._signal = session.chosen.signal
-            self.chosen = self._place_of(self._signal) or self.chosen
+            self.chosen = pin_of_signal(session.case, self._signal)
         if what in ("case", "comparison", "chosen", "causes"):
             self.show_view()
 
-    def _place_of(self, signal: str | None) -> str:
-        from tracecore.circuit.net_path import place_on_sheet
-
-        session = self.context.session
-        if signal is None:
-            return ""
-        pins = session.case.pins
-        at_leg = next((row.points[0] for row in pins.of_net(signal)), "") if pins is not None else ""
-        return place_on_sheet(session.case.sheet, signal) or at_leg
-
     def to_chosen_signal(self) -> None:
-        """Makes the chosen signal's pin the chosen one, and puts the keys on the map."""
-        self.chosen = self._place_of(self.context.session.chosen.signal) or self.chosen
-        self.show_view()
-        self.map.setFocus()
+        """Makes the chosen signal's pin the chosen one, and puts the keys on the map; says so where none is known."""
+        session = self.context.session
+        pin = pin_of_signal(session.case, session.chosen.signal)
+        if pin:
+            self.chosen = pin
+            self.show_view()
+            self.map.setFocus()
+        elif session.chosen.signal:
+            self.said.emit(no_pin_words(session.chosen.signal))
 
     @property
     def side(self) -> Side:
@@ -224,7 +219,9 @@ class CratePane(QWidget):
         """Works the view out anew and shows it."""
         session = self.context.session
         case = session.case
-        view = self.view = backplane_view(case, session.comparison, self.chosen, self.side)
+        signal = session.chosen.signal
+        own = pin_of_signal(case, signal) if signal else None
+        view = self.view = backplane_view(case, session.comparison, self.chosen or own, self.side)
         self.chosen = view.chosen
         self.good_crate.setText(case.good_unit.name or "Good")
         self.suspect_crate.setText(case.suspect_unit.name or "Suspect")
@@ -237,7 +234,8 @@ class CratePane(QWidget):
             self.filters[name].setText(f"{name} {count}")
             self.filters[name].setVisible(only is None or count > 0 or self.filters[name].isChecked())
         self.table.set_view(view)
-        self.net_panel.set_view(view, session.comparison, session.chosen.cycle)
+        lacking = no_pin_words(signal) if signal and not view.chosen else ""
+        self.net_panel.set_view(view, session.comparison, session.chosen.cycle, lacking)
         self._fit_net()
         self.turned.emit()
         self.said.emit(self.status())

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from app.model.crate import no_pin_words, pin_of_signal
 from app.model.row_order import all_rows, shown
 from app.pages.compare_marks import CompareMarks
 from app.pages.compare_moves import ROW_MENU, CompareMoves
@@ -248,6 +249,8 @@ class ComparePage(Page):
         elif what in ("case", "opened"):
             self.show_rows()
             self.marks.show()
+            if self._no_pin() != self._told_no_pin:
+                self._show_causes()
         elif what == "chosen":
             self._show_chosen()
         elif what == "causes":
@@ -295,8 +298,15 @@ class ComparePage(Page):
         """A mark that was begun opens again, once the rows have their places."""
         QTimer.singleShot(0, self, self.marks.go_on)
 
+    def _no_pin(self) -> str:
+        """Why the chosen cause cannot be shown at its pin; empty where it can."""
+        session = self.context.session
+        cause = session.cause(session.chosen.cause)
+        return "" if cause is None or pin_of_signal(session.case, cause.signal) else no_pin_words(cause.signal)
+
     def _show_causes(self) -> None:
-        self.cards.show_causes(self.context.session.comparison, self.context.session.chosen.cause)
+        self._told_no_pin = self._no_pin()
+        self.cards.show_causes(self.context.session.comparison, self.context.session.chosen.cause, self._told_no_pin)
         self.first.show_cause(self.context.session.comparison)
 
     def _show_chosen(self) -> None:

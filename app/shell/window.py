@@ -178,6 +178,10 @@ class Window(TypingFrame):
         return dict(self._does)
 
     def _on_page(self, page: str, name: str) -> None:
+        hindered = self._step(page).hinders(self.session, name)
+        if hindered:
+            self.say(hindered)
+            return
         self.show_page(page)
         self.pages[page].do(name)
 

@@ -32,4 +32,13 @@ def _stamp(session: Session) -> StepState:
     return StepState("done", "No pair differs of those that were read")
 
 
-STEP = Step("backplane", "Backplane", 6, _make, _stamp, ("go_to_pin",))
+def _hinders(session: Session, action: str) -> str:
+    from app.model.crate import no_pin_words, pin_of_signal
+
+    signal = session.chosen.signal
+    if action != "go_to_pin" or pin_of_signal(session.case, signal):
+        return ""
+    return no_pin_words(signal) if signal else "No signal is chosen yet, so there is no pin to go to"
+
+
+STEP = Step("backplane", "Backplane", 6, _make, _stamp, ("go_to_pin",), hinders=_hinders)

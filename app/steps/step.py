@@ -36,13 +36,18 @@ class PageNeeds:
     open_demo: Callable[[str], None]
 
 
+def _nothing(_session: Session, _action: str) -> str:
+    return ""
+
+
 @dataclass(frozen=True, slots=True)
 class Step:
     """One step. ``place`` orders the steps, from 1; ``make`` builds the page when it is first wanted.
 
     ``actions`` are done by this page, which is opened for them from elsewhere; ``only_open`` act only while it is
     open, since a table or a field of another page uses their keys. ``asks_comparison``: opening the page makes the
-    comparison, where it was not made yet.
+    comparison, where it was not made yet. ``hinders`` tells why an action of this page cannot be done now, empty
+    where it can: the page is not opened for it then.
     """
 
     name: str
@@ -53,6 +58,7 @@ class Step:
     actions: tuple[str, ...] = ()
     only_open: tuple[str, ...] = ()
     asks_comparison: bool = True
+    hinders: Callable[[Session, str], str] = _nothing
 
     @property
     def row(self) -> ActionRow:

@@ -131,10 +131,15 @@ class NetPanel(QWidget):
         """Takes colours and text size; shown with the next view."""
         self._theme, self._scale = theme, scale
 
-    def set_view(self, view: BackplaneView, comparison: Comparison | None, cycle: int | None) -> None:
-        """Shows the net of the chosen pin, with its traces around a good cycle."""
-        self.title.setText(f"Net {view.net}" if view.net else view.chosen or "No pin is named yet")
+    def set_view(
+        self, view: BackplaneView, comparison: Comparison | None, cycle: int | None, lacking: str = ""
+    ) -> None:
+        """Shows the net of the chosen pin, with its traces around a good cycle; ``lacking`` says why there is none."""
+        nothing = "No pin to show" if lacking else "No pin is named yet"
+        self.title.setText(f"Net {view.net}" if view.net else view.chosen or nothing)
         self._show_pins(view, comparison, cycle)
+        if lacking:
+            self.counts.setText(f"{lacking}.")
         self.finding.setText(located_words(view.place) if view.place else "")
         self.finding.setVisible(view.place is not None)
         step = view.step

@@ -68,9 +68,11 @@ class CauseCard(QFrame):
     wanted = Signal(int)
     asked = Signal(str)
 
-    def __init__(self, cause: Cause, comparison: Comparison, chosen: bool, theme: Theme, scale: float) -> None:
+    def __init__(
+        self, cause: Cause, comparison: Comparison, chosen: bool, theme: Theme, scale: float, no_pin: str = ""
+    ) -> None:
         super().__init__()
-        self.cause = cause
+        self.cause, self._no_pin = cause, no_pin
         self.setObjectName("card")
         self.setProperty("chosen", chosen)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -139,6 +141,11 @@ class CauseCard(QFrame):
             button.setProperty("small", True)
             set_tip(button, tip)
             button.clicked.connect(lambda _checked=False, name=name: self.asked.emit(name))
+            if name == "go_to_pin" and self._no_pin:
+                # a grey button with no word beside it would be a riddle
+                button.setEnabled(False)
+                set_tip(button, self._no_pin)
+                grid.addWidget(label(f"{self._no_pin}.", "muted"), grid.rowCount(), 1)
             buttons.addWidget(button)
         grid.addWidget(area, grid.rowCount(), 0, 1, 2)
 
@@ -182,8 +189,8 @@ class CauseCards(QScrollArea):
         """Takes colours and size; shown with the next ``show_causes``."""
         self._theme, self._scale = theme, scale
 
-    def show_causes(self, comparison: Comparison | None, chosen: int | None) -> None:
-        """Builds the cards anew; the chosen one is scrolled into view."""
+    def show_causes(self, comparison: Comparison | None, chosen: int | None, no_pin: str = "") -> None:
+        """Builds the cards anew; the chosen one is scrolled into view. ``no_pin`` says why its pin cannot be shown."""
         body = QWidget()
         body.setObjectName("causeBody")
         column = QVBoxLayout(body)
@@ -195,7 +202,7 @@ class CauseCards(QScrollArea):
             _tell_elsewhere(column, comparison)
         for cause in comparison.causes if comparison is not None else ():
             assert comparison is not None
-            card = CauseCard(cause, comparison, cause.rank == chosen, self._theme, self._scale)
+            card = CauseCard(cause, comparison, cause.rank == chosen, self._theme, self._scale, no_pin)
             card.wanted.connect(self.wanted)
             card.asked.connect(self.asked)
             column.addWidget(card)
