@@ -75,3 +75,11 @@ def test_one_row_without_a_line_end_is_an_error_that_names_it(tmp_path):
     with pytest.raises(MalformedCapture) as caught:
         read_capture(put(tmp_path, "Time (us),A (V)\n0.00,0.25"))
     assert caught.value.line == 2
+
+
+@pytest.mark.parametrize(("high", "low"), [("1", "0"), ("H", "L"), ("X", "0")])
+def test_an_empty_last_level_is_whole_only_where_none_was_known_above(tmp_path, high, low):
+    rows = "".join(f"{i},{high},{low}\n" for i in range(9)) + f"9,{high},{high}\n"
+    capture = read_capture(put(tmp_path, "Time [ns],A,B\n" + rows + f"10,{low},"))
+    assert capture.digital["B"].stop_ps == (11_000 if high == "X" else 10_000)
+    assert bool(capture.notes) == (high != "X")

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from tracecore.capture import UNKNOWN
 from tracecore.errors import MalformedCapture
 from tracecore.readers.recognise.cell_forms import time_ps
 from tracecore.readers.recognise.first_row import END_LINE
@@ -170,4 +171,4 @@ class Pieces:
             return last.kind == "logic"
         # an empty cell is a level not known yet only where none was known in the row above either
         row = self.values.cells(above[above.rfind(b"\n", 0, -1) + 1 : -1])
-        return len(row) == len(cells) and row[last.cell] not in ("0", "1")
+        return len(row) == len(cells) and self.values.level(last, row[last.cell]) == UNKNOWN

@@ -90,6 +90,11 @@ class RowValues:
             return cell_level(cells[-1].encode("latin-1", "replace"), True) is not None
         return _BEGUN.fullmatch(cells[-1]) is not None
 
+    def level(self, column: Column, cell: str) -> int | None:
+        """The level that a cell stands for; None for any other cell."""
+        level = dict(column.levels).get(cell.lower())
+        return cell_level(cell.encode("latin-1", "replace"), self.gaps) if level is None else level
+
     def _value(self, column: Column, cell: str) -> Any:
         """Raises BadRow, which names the column."""
         expected = _FITS[column.kind]
@@ -104,9 +109,7 @@ class RowValues:
                 text = cell.encode("latin-1", "replace")
                 word = split_word(text, column.word, column.cell + 1, self.gaps)
                 return word.value, word.unknown, word.digits
-            level = dict(column.levels).get(cell.lower())
-            level = cell_level(cell.encode("latin-1", "replace"), self.gaps) if level is None else level
-            if level is None:
+            if (level := self.level(column, cell)) is None:
                 raise ValueError
             return level
         except BadRow as bad:
