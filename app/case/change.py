@@ -6,6 +6,9 @@ from abc import ABC, abstractmethod
 
 from app.case.record import OpenCase
 
+BEGIN = "begin the case"
+"""Words of the change that a case begins with; undo stops before it, or it would empty the case."""
+
 
 class Change(ABC):
     """One change of the case."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any, Literal
 
-from app.case.change import Change
+from app.case.change import BEGIN, Change
 from app.case.record import OpenCase, Side, next_id
 from app.case.side_names import one_sheet
 from app.case.values import BenchCard, Entry, HeldCapture, Mark, PartMove, Picture, ShownRows, StateStamp, Unit, Unlike
@@ -353,7 +353,7 @@ class Begin(Change):
 
     @property
     def words(self) -> str:
-        return "begin the case"
+        return BEGIN
 
     def applied(self, case: OpenCase) -> OpenCase:
         return replace(

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
+from app.case.change import BEGIN
 from app.case.database import SUFFIX, CaseDatabase, check_place
 from app.case.errors import CaseDamaged, CaseError
 from app.case.items import Key, case_of, differences, items_of
@@ -131,7 +132,9 @@ class CaseStore(CaseDatabase):
         self._items, self.saved_at = fresh, at
 
     def undo(self) -> tuple[str, OpenCase] | None:
-        """Takes the newest change back; its words and the case before it, or None where there is none."""
+        """Takes the newest change back; its words and the case before it.
+
+        None where there is none, and before what the case began with: that is no change of it."""
         return self._turn("done", "undone", "before", "DESC")
 
     def redo(self) -> tuple[str, OpenCase] | None:
@@ -142,7 +145,7 @@ class CaseStore(CaseDatabase):
         query = f"SELECT n, words FROM change WHERE standing = ? ORDER BY n {order} LIMIT 1"
         with self._caught(), self._transaction():
             row = self._connection.execute(query, (found,)).fetchone()
-            if row is None:
+            if row is None or (found == "done" and row[1] == BEGIN):
                 return None
             texts = self._connection.execute(f"SELECT kind, id, {column} FROM change_item WHERE n = ?", (row[0],))
             for kind, number, text in texts.fetchall():
@@ -161,7 +164,8 @@ class CaseStore(CaseDatabase):
     @property
     def can_undo(self) -> str:
         """The words of the change that ``undo`` would take back; empty where there is none."""
-        return self._next_words("done", "DESC")
+        words = self._next_words("done", "DESC")
+        return "" if words == BEGIN else words
 
     @property
     def can_redo(self) -> str:

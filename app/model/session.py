@@ -156,9 +156,21 @@ class Session:
         measured = (case.pins, case.continuity) != (self.case.pins, self.case.continuity)
         self.case = case
         told = measured and self._measure()
+        dropped = not self.ready and self._drop_answer()
         self._tell("case")
-        if told:
+        if told and not dropped:
             self._tell("causes")
+        if dropped:
+            self._tell("comparison")
+            self._tell("measured")
+
+    def _drop_answer(self) -> bool:
+        """A side has no capture any more: no page may show what was compared before. Was there an answer?"""
+        if self.comparison is None:
+            return False
+        self.answer = self.comparison = self.compared_case = self.levels_and_timing = None
+        self.chosen = replace(self.chosen, cause=None, cycle=None)
+        return True
 
     def _measure(self) -> bool:
         """Puts the readings beside the causes; did any cause change?"""

@@ -243,6 +243,10 @@ class CratePane(QWidget):
     def status(self) -> str:
         """The chosen pin and what is known there."""
         spot = self.view.spot(self.view.chosen) if self.view is not None else None
+        if self.view is not None and spot is None and self.view.net:
+            return f"{self.view.chosen} · {self.view.net}: a leg, so it has no place on the map"
+        if self.view is not None and spot is None and self.context.session.chosen.signal:
+            return no_pin_words(self.context.session.chosen.signal)
         if spot is None or self.view is None:
             return "No pin is named yet: open a probe sheet, a pin list or readings"
         probed = sum(s.verdict != "not probed" for s in self.view.spots)

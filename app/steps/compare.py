@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.model.step_state import Stamp, StepState
+from app.model.step_state import Stamp, StepState, not_compared
 from app.steps.step import PageNeeds, Step
 from tracecore.outcome import OutcomeWord
 
@@ -22,8 +22,9 @@ def _make(needs: PageNeeds) -> Page:
 
 
 def _stamp(session: Session) -> StepState:
-    if session.comparison is None:
-        return StepState("look" if session.trouble else "empty", session.trouble or "Waits for captures on both sides")
+    waits = not_compared(session)
+    if waits is not None or session.comparison is None:
+        return waits or StepState("empty", "Not compared yet")
     outcome = session.comparison.outcome
     return StepState(STAMPS[outcome.word], f"{outcome.headline} {outcome.do}".strip())
 

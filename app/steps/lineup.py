@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from app.model.step_state import StepState
+from app.model.step_state import StepState, not_compared
 from app.steps.step import PageNeeds, Step
 
 if TYPE_CHECKING:
@@ -19,8 +19,9 @@ def _make(needs: PageNeeds) -> Page:
 
 
 def _stamp(session: Session) -> StepState:
-    if session.comparison is None:
-        return StepState("look" if session.trouble else "empty", session.trouble or "Waits for captures on both sides")
+    waits = not_compared(session)
+    if waits is not None or session.comparison is None:
+        return waits or StepState("empty", "Not compared yet")
     lineup = session.comparison.lineup
     if not lineup:
         return StepState("unknown", lineup.reason)

@@ -144,3 +144,39 @@ def test_a_case_dropped_on_the_window_is_opened(qtbot, window: Window, tmp_path:
     nothing = Qt.KeyboardModifier.NoModifier
     window.dropEvent(QDropEvent(QPointF(10, 10), Qt.DropAction.CopyAction, mime, Qt.MouseButton.LeftButton, nothing))
     assert window.session.store.path == tmp_path / "case.twinslot"
+
+
+def test_undo_stops_before_what_the_case_began_with(compared: Window) -> None:
+    compared.session.change(Put(Entry(0, "seen", "Stops at the third fetch")))
+    assert compared.session.undo() == "log entry"
+    assert compared.session.can_undo == ""
+    assert not compared.actions_by_name["undo"].isEnabled()
+    assert compared.session.undo() == ""
+    assert compared.session.ready
+    assert compared.session.redo() == "log entry"
+
+
+def test_head_and_stamps_follow_when_a_sides_captures_are_taken_back(
+    qtbot, window: Window, bench_files: dict[str, Path]
+) -> None:
+    window.files.open_captures("good", [bench_files["good"]])
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+    window.files.open_captures("suspect", [bench_files["bad"]])
+    wait(qtbot, window)
+    assert window.head.boxes["lineup"].value.endswith("certain")
+    window.act("undo")
+    assert window.head.boxes["suspect"].value == "no capture yet"
+    assert window.head.boxes["lineup"].value == "not yet possible"
+    assert [window.steps.rows[name].state.stamp for name in ("lineup", "compare")] == ["empty", "empty"]
+    assert window.session.comparison is None
+    window.act("redo")
+    wait(qtbot, window)
+    assert window.head.boxes["lineup"].value.endswith("certain")
+
+
+def test_an_answer_to_captures_as_they_were_is_not_headed_as_todays(qtbot, compared: Window) -> None:
+    compared.session.change(SetOffset(12))
+    assert compared.head.boxes["lineup"].value == "not compared yet"
+    assert compared.steps.rows["compare"].state.why == "Not compared yet"
+    wait(qtbot, compared)
+    assert compared.head.boxes["lineup"].value.startswith("MCLK")

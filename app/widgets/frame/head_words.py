@@ -39,12 +39,18 @@ def _side(session: Session, side: Side) -> str:
 
 
 def _lineup(session: Session) -> str:
-    if session.comparison is None and session.ready and not session.trouble and not session.at_hand:
-        return "not compared since it was opened"
-    if session.comparison is None:
-        return "cannot be made" if session.trouble else ("being found…" if session.ready else "not yet possible")
+    if not session.current or session.comparison is None:
+        return _not_lined_up(session)
     lineup = session.comparison.lineup
     if not lineup:
         return "none found"
     arrow = "↑" if lineup.edge == "rising" else "↓"
     return f"{lineup.clock} {arrow} · {offset_words(lineup)} cycles · {lineup_word(lineup)}"
+
+
+def _not_lined_up(session: Session) -> str:
+    if not session.ready:
+        return "not yet possible"
+    if session.trouble:
+        return "cannot be made"
+    return "being found…" if session.comparison is None and session.at_hand else "not compared yet"
