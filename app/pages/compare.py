@@ -33,8 +33,11 @@ if TYPE_CHECKING:
     from app.widgets.traces.volt_plot import VoltPlot
     from tracecore.capture import Int64
 
-ROOM_FOR_OVERVIEW, ROOM_FOR_TABLE, ROOM_FOR_TITLE = 500, 440, 330
-"""Pixels of the page's height at 100 % from which on the overview, the table of all signals and the title are there."""
+ROOM_FOR_OVERVIEW, ROOM_FOR_TABLE, ROOM_FOR_TITLE, ROOM_FOR_WORDS = 500, 440, 330, 190
+"""Pixels of the page's height at 100 % from which on the overview, the table of all signals, the title, and the lines
+of cause and notices are there."""
+MOST_ROUNDS = 4
+"""A height that goes to and fro is left where it is."""
 TABLE_SHARE = 0.24
 """Of the page's height, for the table of all signals where four rows take less."""
 ROOM_FOR_TRACES = 640
@@ -50,6 +53,7 @@ class ComparePage(Page):
 
     def __init__(self, context: PageContext) -> None:
         super().__init__(context)
+        self._sharing = False
         layout = QHBoxLayout(self)
         layout.setContentsMargins(18, 0, 0, 0)
         layout.setSpacing(14)
@@ -163,21 +167,36 @@ class ComparePage(Page):
         self._share_height()
 
     def _share_height(self) -> None:
-        """What stands above and below the traces gives way where the page is low, the overview first."""
-        if not hasattr(self, "panel"):
+        """What stands above and below the traces gives way where the page is low, the overview first.
+
+        What goes or comes may change the page's height at once: it is shared again then, by the new one.
+        """
+        if not hasattr(self, "panel") or self._sharing:
             return
+        self._sharing = True
+        for _round in range(MOST_ROUNDS):
+            height = self.height()
+            self._share(height)
+            if self.height() == height:
+                break
+        self._sharing = False
+
+    def _share(self, height: int) -> None:
         there = self.context.session.comparison is not None and self.context.session.ready
-        high = self.height() / self.context.scale
-        self.first.setVisible(there and self.panel.is_folded)
+        high = height / self.context.scale
+        # a long line of the log is being written: what it is about is seen in the traces
+        scant = high < ROOM_FOR_WORDS
+        self.first.setVisible(there and self.panel.is_folded and not scant)
+        self.notices.give_way(scant)
         for widget in (self.title, self.finder_word, *self.finders):
             widget.setVisible(high >= ROOM_FOR_TITLE and (there or widget is self.title))
         for widget in self.limit_finders:
             widget.setVisible(high >= ROOM_FOR_TITLE and self._broken)
         self.overview.setVisible(there and high >= ROOM_FOR_OVERVIEW)
-        self.signals.setVisible(there)
+        self.signals.setVisible(there and not scant)
         self.signals.set_open(high >= ROOM_FOR_TABLE)
         # where both have no room, an open table stands in the traces' place
-        alone = self.signals.is_open and high < ROOM_FOR_TABLE
+        alone = self.signals.is_open and not scant and high < ROOM_FOR_TABLE
         self.traces.setVisible(there and not alone)
         table = self.signals.table
         least = self.signals.least_height

@@ -90,6 +90,9 @@ class LevelsPage(MeasuredPage):
         self.down.addLayout(head)
         self.told_above = label("", "warning")
         self.down.addWidget(self.told_above)
+        self.caution_above = ElidedLabel("", "muted")
+        set_tip(self.caution_above, AT_THE_PINS)
+        self.down.addWidget(self.caution_above)
         self.reads_to = ElidedLabel("", "muted")
         self.down.addWidget(self.reads_to)
         self.split = QSplitter(Qt.Orientation.Vertical)
@@ -127,7 +130,7 @@ class LevelsPage(MeasuredPage):
         self.fold_button.setCheckable(True)
         self.fold_button.setChecked(True)
         self.fold_button.clicked.connect(self._on_fold)
-        self._fold_by_hand, self._was_open = False, True
+        self._fold_by_hand, self._was_open, self._was_low = False, True, False
         head.addWidget(self.fold_button)
         self.counted = ElidedLabel("", "muted")
         head.addWidget(self.counted, 1)
@@ -208,7 +211,8 @@ class LevelsPage(MeasuredPage):
             self.table.setColumnWidth(k, max(wanted, header.sectionSizeHint(k)))
         folded = self.panel.is_folded
         self.panel.fold(self.width() - self.panel.open_width - self.column.width() < ROOM_FOR_PLOT * min(scale, 1.1))
-        row = self.row() if folded != self.panel.is_folded else None
+        row = self.row() if folded != self.panel.is_folded or low != self._was_low else None
+        self._was_low = low
         if row is not None:
             self._tell_reading(row)
 
@@ -294,11 +298,17 @@ class LevelsPage(MeasuredPage):
             f"Reads to ±{format_volts(judged.reads_to_v)}, ±{format_time(judged.reads_to_ps, digits=3)}{slow}"
         )
         # where the panel is folded to its title, the finding stands above the plot
-        self.told_above.setVisible(self.panel.is_folded and row.finding is not None)
+        told = self.panel.is_folded and row.finding is not None
+        low = self.height() < ROOM_FOR_BOTH * self.context.scale
+        caution = f" {AT_THE_PINS}" if row.finding is not None and row.finding.probe else ""
+        self.told_above.setVisible(told)
+        # in one line where the plot needs the room; the finding has it whole
+        self.caution_above.setVisible(bool(told and low and caution))
+        self.caution_above.setText(caution.strip())
         if row.finding is not None:
             mark = "▲ " if row.verdict == "violates" else ""
-            probe = f" Probe next: {row.finding.probe}. {AT_THE_PINS}" if row.finding.probe else ""
-            self.told_above.setText(f"{mark}{row.finding.title}.{probe}")
+            probe = f" Probe next: {row.finding.probe}." if row.finding.probe else ""
+            self.told_above.setText(f"{mark}{row.finding.title}.{probe}{'' if low else caution}")
 
     def _filter(self) -> None:
         self.shown.set_filter(self.filter.text(), self.kind.currentData() or "")

@@ -20,7 +20,6 @@ from PySide6.QtWidgets import (
     QApplication,
     QHBoxLayout,
     QMessageBox,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -54,6 +53,7 @@ from app.widgets.frame.bottom_line import BottomLine
 from app.widgets.frame.form_head import FormHead
 from app.widgets.frame.frame_style import frame_style, palette
 from app.widgets.frame.head_words import case_label, head_words
+from app.widgets.frame.page_stack import PageStack
 from app.widgets.frame.step_list import StepList
 
 MARK_SIZE = 1.6
@@ -126,7 +126,8 @@ class Window(TypingFrame):
         self.head = FormHead(self.context.theme)
         self.head.wanted.connect(self.show_page)
         down.addWidget(self.head)
-        self.stack = QStackedWidget()
+        self.stack = PageStack()
+        self.stack.currentChanged.connect(lambda _index: self.stack.updateGeometry())
         down.addWidget(self.stack, 1)
         self.foot = QVBoxLayout()
         self.written = WrittenLine(wide=True)

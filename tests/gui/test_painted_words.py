@@ -12,10 +12,12 @@ from random import Random
 
 import pytest
 from PySide6.QtCore import QSize, Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QDialog, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from app.case.changes import Begin
 from app.model.settings import Settings
+from app.report.cautions import AT_THE_PINS
 from app.shell.window import Window
 from app.steps.step import all_steps
 from app.widgets.controls import forms
@@ -137,6 +139,40 @@ def test_pages_and_forms_can_be_read(qtbot, filled: Window, look, percent: int, 
     window = look(percent, dark, size)
     found = _pages(qtbot, window) + _forms(qtbot, window)
     assert not found, _told(found)
+
+
+@pytest.mark.parametrize("more", [False, True])
+def test_what_a_line_of_the_log_is_written_about_stays_in_sight(qtbot, filled: Window, look, more: bool) -> None:
+    """Large text on a small screen: the chosen row of the traces is whole above the line, with its details too."""
+    opened(qtbot, filled, "contact")
+    window = look(200, False, "720")
+    window.show_page("compare")
+    traces, chosen = window.pages["compare"].traces, window.session.chosen
+    whole = traces.area_of(*traces.view(), (chosen.signal,)).height()
+    window.act("new_line")
+    strip = window.log_actions.strip.strip
+    if strip.more.isChecked() != more:
+        QTest.mouseClick(strip.more, Qt.MouseButton.LeftButton)
+    settle()
+    assert traces.isVisible()
+    row = traces.area_of(*traces.view(), (chosen.signal,))
+    assert row.height() == whole
+    assert not (found := faults(window)), _told(found)
+    assert strip.choices.isVisible() == more
+    strip.more.setChecked(False)
+    window.log_actions.strip.close_up()
+
+
+def test_the_plot_of_levels_has_half_of_a_low_page(qtbot, filled: Window, look) -> None:
+    opened(qtbot, filled, "contact")
+    window = look(200, False, "720")
+    window.show_page("levels")
+    qtbot.waitUntil(lambda: not window.jobs.busy("measure"), timeout=60_000)
+    settle()
+    page = window.pages["levels"]
+    assert page.plot.height() > page.height() / 2
+    assert page.caution_above.isVisible()
+    assert page.caution_above.toolTip() == AT_THE_PINS
 
 
 @pytest.mark.long

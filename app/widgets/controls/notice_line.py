@@ -72,7 +72,7 @@ class NoticeLine(QFrame):
         super().__init__()
         self.setObjectName("noticeLine")
         self.setAccessibleName("Notices")
-        self._theme, self._scale = LIGHT, 1.0
+        self._theme, self._scale, self._gives_way = LIGHT, 1.0, False
         self.notices: tuple[Notice, ...] = ()
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(10, 5, 8, 5)
@@ -100,13 +100,18 @@ class NoticeLine(QFrame):
         self._theme, self._scale = theme, scale
         self.set_notices(self.notices)
 
+    def give_way(self, gives_way: bool) -> None:
+        """Leaves its room to what stands below it."""
+        self._gives_way = gives_way
+        self.setVisible(bool(self.notices) and not gives_way)
+
     def set_notices(self, notices: Sequence[Notice]) -> None:
         """Shows them, the gravest first."""
         fresh = tuple(notices)
         if fresh != self.notices:
             self.more.setChecked(False)
         self.notices = fresh
-        self.setVisible(bool(fresh))
+        self.setVisible(bool(fresh) and not self._gives_way)
         if not fresh:
             return
         if self._mark is not None:

@@ -104,7 +104,8 @@ class LineStrip(QFrame):
         self.setObjectName("lineStrip")
         self._because: tuple[int, ...] = ()
         self._base: Entry | None = None
-        self._tight = False
+        self._tight = self._brief = False
+        self._details_px = 84
         self.pictures: tuple[Picture, ...] = ()
         down = QVBoxLayout(self)
         down.setContentsMargins(18, 8, 18, 8)
@@ -191,7 +192,7 @@ class LineStrip(QFrame):
             field.installEventFilter(self)
         self.more = _button("More", "A field for details")
         self.more.setCheckable(True)
-        self.more.toggled.connect(lambda on: self.details.setVisible(on))
+        self.more.toggled.connect(self._on_more)
         row.addWidget(self.more)
         self.picture = _button("Picture", "Put a photo beside this line")
         self.picture.clicked.connect(self.picture_wanted)
@@ -211,11 +212,27 @@ class LineStrip(QFrame):
             button.set_theme(theme)
         self.cycle.setFixedWidth(round(100 * scale))
         self.initials.setFixedWidth(round(56 * scale))
-        self.details.setFixedHeight(round(84 * scale))
+        self._details_px = round(84 * scale)
+        self._size_details()
 
     def set_tight(self, tight: bool) -> None:
         """Where room is short only the words are shown, until somebody writes."""
         self._tight = tight
+        self._fold()
+
+    def set_brief(self, brief: bool) -> None:
+        """Where there is room for one line alone, kind, cycle and mark stand with the details."""
+        self._brief = brief
+        self._size_details()
+        set_tip(self.more, "Kind, cycle, mark, and a field for details" if brief else "A field for details")
+        self._fold()
+
+    def _size_details(self) -> None:
+        # two lines of them, where the traces are to stay in sight
+        self.details.setFixedHeight(self._details_px // 2 if self._brief else self._details_px)
+
+    def _on_more(self, on: bool) -> None:
+        self.details.setVisible(on)
         self._fold()
 
     def _on_focus(self, _before: QWidget | None, _now: QWidget | None) -> None:
@@ -225,7 +242,7 @@ class LineStrip(QFrame):
     def _fold(self) -> None:
         now = QApplication.focusWidget()
         writing = bool(self.words.text()) or (now is not None and self.isAncestorOf(now))
-        self.choices.setVisible(writing or not self._tight)
+        self.choices.setVisible(self.more.isChecked() if self._brief else writing or not self._tight)
 
     def set_author(self, author: str) -> None:
         """The initials that are proposed."""

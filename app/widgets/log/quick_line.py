@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QVBoxLayout
 
 from app.case.values import Entry
@@ -10,6 +11,9 @@ from app.model.log_changes import line_change
 from app.model.session import Session
 from app.model.theme import Theme
 from app.widgets.log.log_line import LineStrip
+
+ROOM_FOR_CHOICES = 560
+"""Pixels of the window's height at 100 % from which on kind, cycle and mark stand above the words."""
 
 
 class QuickLine(QFrame):
@@ -26,6 +30,7 @@ class QuickLine(QFrame):
         down = QVBoxLayout(self)
         down.setContentsMargins(0, 0, 0, 0)
         self.strip = LineStrip(theme, with_picture=False)
+        self._scale = scale
         self.strip.set_look(theme, scale)
         self.strip.kept.connect(self._keep)
         self.strip.left.connect(self.close_up)
@@ -33,7 +38,17 @@ class QuickLine(QFrame):
 
     def set_look(self, theme: Theme, scale: float) -> None:
         """Takes colours and text size."""
+        self._scale = scale
         self.strip.set_look(theme, scale)
+        self._fit()
+
+    def _fit(self) -> None:
+        """What the line is written about stays in sight above it."""
+        self.strip.set_brief(self.window().height() < ROOM_FOR_CHOICES * self._scale)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._fit()
 
     def begin(self) -> None:
         """Opens the strip; cycle and mark are those that are looked at, the words of an unfinished line stay."""
@@ -49,6 +64,7 @@ class QuickLine(QFrame):
             and (marked.first_cycle <= chosen.cycle <= marked.last_cycle)
         )
         self.strip.set_marks(case.marks, marked.id if inside and marked is not None else None)
+        self._fit()
         self.show()
         self.strip.words.setFocus()
 
