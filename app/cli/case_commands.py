@@ -20,6 +20,8 @@ from app.case.changes import (
     SetUnit,
     Together,
 )
+from app.case.circuit_changes import AddReadings
+from app.case.counted_readings import lacking, of_entry
 from app.case.proof_words import lacks_for_verified
 from app.case.record import SIDE_WORDS, SIDES, UNTITLED, OpenCase, next_id
 from app.case.scratch import default_author
@@ -169,11 +171,16 @@ def enter(arguments: argparse.Namespace) -> int:
         )
         changes.insert(0, Put(entry))
         changes += [Put(_part(text, number, author)) for text in arguments.part]
+        read = lacking(case.continuity, of_entry(entry))
+        if read:
+            changes.append(AddReadings(read))
         if arguments.state:
             _check_state(case, arguments.state, entry)
             changes.append(Put(StateStamp(0, arguments.state, now(), author)))
         keep(store, case, Together("log entry", tuple(changes)), author)
     say(f"{arguments.case}: entry {number}, {arguments.kind}")
+    for own in read:
+        say(f"Among the ohm readings now, so that the likely causes follow: {own.start} to {own.end}, {own.side}")
     return DONE
 
 

@@ -128,6 +128,9 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("go_to_mark", "Log", "Go to its cycle", ("Ctrl+G",), "Go to the opened entry's mark or cycle in Compare"),
     ActionRow("add_picture", "Log", "Picture…", (), "Put photos beside the opened entry"),
     ActionRow("add_reading", "Log", "Reading…", (), "Put what a meter said beside the opened entry"),
+    ActionRow(
+        "count_readings", "Log", "Count on Backplane", (), "Put the opened entry's ohms among the readings of Backplane"
+    ),
     ActionRow("add_part", "Log", "Part moved…", (), "Note a part that went in, and the one that came out"),
     ActionRow("add_proof", "Log", "Proof…", (), "Note how many captures after the repair diverge"),
     ActionRow("case_state", "Log", "State of the case", (), "Go to the boxes of the case's state"),

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING
 
 from app.case.change import Change
 from app.case.changes import Drop, Put, Together
+from app.case.circuit_changes import AddReadings
+from app.case.counted_readings import counted, uncounted
 from app.case.record import OpenCase, next_id
 from app.case.values import CaseState, Entry, Figure, PartMove, Picture, Proof, Reading, StateStamp, now
 from app.report.cautions import AT_THE_PINS
@@ -34,9 +36,19 @@ def picture_change(case: OpenCase, entry: Entry, pictures: Sequence[Picture]) ->
     return Together("picture", (*(Put(picture) for picture in numbered), Put(joined)))
 
 
-def reading_change(entry: Entry, reading: Reading) -> Change:
-    """A reading joins an entry that is there."""
-    return Together("reading", (Put(replace(entry, readings=(*entry.readings, reading))),))
+def reading_change(entry: Entry, reading: Reading, author: str = "", *, counts: bool = False) -> Change:
+    """A reading joins an entry that is there; with ``counts`` it is one of the case's ohm readings too."""
+    own: list[Change] = [Put(replace(entry, readings=(*entry.readings, reading)))]
+    found = counted(reading, now()[:10], author) if counts else ()
+    if found:
+        own.append(AddReadings(found))
+    return Together("reading", tuple(own))
+
+
+def count_change(case: OpenCase, entry: Entry) -> Change | None:
+    """The ohm readings of a line join those of the case; None where the case has them."""
+    found = uncounted(case, entry)
+    return AddReadings(found) if found else None
 
 
 def part_changes(entry: Entry | None, author: str, part: str, *ways: tuple[str, str, str]) -> Change:

@@ -16,18 +16,18 @@ from app.case.circuit_changes import SetDonors
 from app.case.dates import time_words
 from app.case.errors import CaseError
 from app.case.record import next_id
-from app.case.values import Entry, Mark, Picture, Proof, Reading, Unlike
+from app.case.values import Entry, Mark, Picture, Proof, Unlike
 from app.model.log_changes import (
     line_change,
     part_changes,
     picture_change,
     proof_change,
-    reading_change,
     stamp_change,
 )
 from app.model.log_lines import LogLine, chosen_entry, log_lines, opened_words
 from app.model.stock import offers_for
 from app.pages.log_cases import EarlierCases
+from app.pages.log_readings import LogReadings
 from app.pages.page import Page, PageContext
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.forms import open_form
@@ -86,6 +86,7 @@ class LogPage(Page):
         self.panel = LogPanel(context.theme)
         across.addWidget(self.panel)
         self.earlier = EarlierCases(self, jobs, settings, self.panel)
+        self.readings = LogReadings(self)
         self._wire()
         self.retheme()
         self.refresh("opened")
@@ -253,7 +254,7 @@ class LogPage(Page):
             "correct_line": self.do_correct_line,
             "add_picture": self.do_add_picture,
             "add_part": self.do_add_part,
-            "add_reading": self.do_add_reading,
+            **self.readings.actions(),
             "add_proof": self.do_add_proof,
             "case_state": self.do_case_state,
             "go_to_mark": self.do_go_to_mark,
@@ -266,13 +267,13 @@ class LogPage(Page):
 
     def do_because_line(self) -> None:
         """A new line because of the opened one."""
-        if self._has_entry():
+        if self.has_entry():
             self._begin(because=self.opened_entry)
 
     def do_correct_line(self) -> None:
         """A new line that puts the opened one right."""
         entry = self.opened_entry
-        if not self._has_entry() or entry is None:
+        if not self.has_entry() or entry is None:
             return
         later = next((other for other in self.context.session.case.entries if other.corrects == entry.id), None)
         if later is not None:
@@ -280,7 +281,8 @@ class LogPage(Page):
             return
         self._begin(corrects=entry)
 
-    def _has_entry(self) -> bool:
+    def has_entry(self) -> bool:
+        """Is an entry open? Where the log has none, that is said."""
         if self.opened_entry is None:
             self.said.emit("The log has no line yet; F4 begins one")
         return self.opened_entry is not None
@@ -289,7 +291,7 @@ class LogPage(Page):
 
     def do_add_picture(self) -> None:
         """Asks for photos and puts them beside the opened entry."""
-        if self._has_entry():
+        if self.has_entry():
             self._ask_photos(self._add_to_entry)
 
     def _ask_photos(self, answer: Callable[[Sequence[Picture]], None]) -> None:
@@ -367,21 +369,6 @@ class LogPage(Page):
             self.context.session.change(SetDonors(read_donors(path)))
         except TwinslotError as error:
             self.troubled.emit(str(error))
-
-    def do_add_reading(self) -> None:
-        """A form for what a meter said."""
-        from app.widgets.log.log_forms import ReadingForm
-
-        session, entry = self.context.session, self.opened_entry
-        if not self._has_entry() or entry is None:
-            return
-
-        def put(reading: Reading) -> None:
-            session.change(reading_change(chosen_entry(session.case, entry.id) or entry, reading))
-
-        form = ReadingForm(self)
-        form.filled.connect(put)
-        open_form(form)
 
     def do_add_proof(self) -> None:
         """A form for how many captures after the repair diverge."""

@@ -32,5 +32,8 @@ def _stamp(session: Session) -> StepState:
     return StepState("look", f"The case is {case.state}, and not verified yet")
 
 
-ACTIONS = ("because_line", "correct_line", "go_to_mark", "add_picture", "add_reading", "add_part", "add_proof")
+ACTIONS = (
+    "because_line", "correct_line", "go_to_mark", "add_picture", "add_reading", "count_readings", "add_part",
+    "add_proof",
+)  # fmt: skip
 STEP = Step("log", "Log", 7, _make, _stamp, (*ACTIONS, "case_state", "cases_folder"), asks_comparison=False)

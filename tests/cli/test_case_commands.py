@@ -64,6 +64,10 @@ def test_from_symptom_to_verified(path: str, tmp_path: Path, capsys: pytest.Capt
     assert [e.kind for e in case.entries] == ["seen", "suspected", "measured", "done", "result"]
     assert case.entries[2].because == (2,)
     assert (case.entries[2].readings[0].suspect, case.entries[4].proof.captures) == ("180", 300)
+    assert [(r.pair, r.ohms, r.side) for r in case.continuity.readings] == [
+        (("6-B22", "7-B04"), 0.2, "good"),
+        (("6-B22", "7-B04"), 180.0, "suspect"),
+    ]
     assert [(p.date_code, p.entry) for p in case.parts] == [("7338", 4), ("7221", 4)]
     assert case.pictures[0].name == "slot7.png"
     assert history.count("log entry") == 5

@@ -34,6 +34,9 @@ def test_a_card_is_written_and_what_was_read_comes_back_by_its_number(
     assert (entry.kind, entry.text) == ("measured", "Bench card 1-1: 1 reading")
     reading = entry.readings[0]
     assert (reading.where, reading.good, reading.suspect) == (card.rows[0].probe, "0.2 ohm", "180 ohm")
+    # the causes follow at once, as they follow what is typed on Backplane
+    assert [(r.ohms, r.side) for r in case.continuity.readings] == [(0.2, "good"), (180.0, "suspect")]
+    assert "Read with a meter on its net" in compared.session.comparison.causes[0].because[0]
     assert compared.session.undo() == "fill a bench card"
     assert (compared.session.case.entries, compared.session.case.cards[0].filled) == ((), ())
 

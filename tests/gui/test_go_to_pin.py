@@ -12,7 +12,7 @@ from app.case.record import OpenCase
 from app.model.crate import backplane_view, no_pin_words, pin_of_signal
 from app.shell.window import Window
 from tests.gui.backplane_bench import Bench
-from tracecore.circuit.pin_list import Pinned, PinList
+from tracecore.circuit.pin_list import PinList, Pinned
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 
 # the clip's leg stands where a slot's pin would: slot 7 has no pin 14

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from app.case.dates import time_words
 from app.case.record import OpenCase
 from app.case.store import CaseStore
 from app.case.values import BenchCard, Entry, Mark, PartMove, Proof, Reading, Unit
+from app.model.log_changes import reading_change
 from app.model.log_lines import date_code_help, log_lines, parse_cycle
 from app.pages.log import LogPage
 from app.shell.window import Window
@@ -330,6 +332,34 @@ def test_a_reading_joins_the_entry_as_it_was_typed(qtbot, log: LogPage) -> None:
     assert log.context.session.case.entries[0].readings == (Reading("6-B22 to 7-B04", "0.2", "open", "ohm"),)
     assert "0.2 ohm" in texts(log)
     assert "\nopen\n" in texts(log) + "\n"
+    assert [r.ohms for r in log.context.session.case.continuity.of("suspect")] == [math.inf]
+    assert not log.findChildren(QPushButton, "count_readings")
+    assert log.context.session.undo() == "reading"
+    assert log.context.session.case.continuity.readings == ()
+
+
+def test_a_reading_that_only_the_log_has_can_be_counted_later(qtbot, log: LogPage) -> None:
+    entry = write(qtbot, log, "measured", "Wire measured")
+    session = log.context.session
+    session.change(reading_change(entry, Reading("6-B22 to 7-B04", "0.2", "open", "ohm")))
+    assert session.case.continuity.readings == ()
+    assert "2 readings of it are not among those of Backplane, so no likely cause follows." in texts(log)
+    log.findChild(QPushButton, "count_readings").click()
+    assert [r.ohms for r in session.case.continuity.readings] == [0.2, math.inf]
+    assert "not among those of Backplane" not in texts(log)
+
+
+def test_a_voltage_stays_in_the_log(qtbot, log: LogPage) -> None:
+    write(qtbot, log, "measured", "Supply")
+    press(log, "add_reading")
+    form = log.findChild(ReadingForm)
+    form.where.setText("7-A01 to 7-A36")
+    form.suspect.setText("4.9")
+    form.unit.setText("V")
+    assert not form.counts.isEnabled()
+    assert "stays in the log alone" in form.note.text()
+    form.keep.click()
+    assert log.context.session.case.continuity.readings == ()
 
 
 def test_a_card_number_alone_opens_its_form(qtbot, log: LogPage) -> None:

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
+from app.case.change import Change
 from app.case.changes import Put, Together
+from app.case.circuit_changes import AddReadings
+from app.case.counted_readings import card_place, lacking, of_card
 from app.case.values import BenchCard, Entry, Reading, now
 from app.model.session import Session
 from app.model.theme import Theme
@@ -66,9 +69,15 @@ class CardDialog(AskingForm):
         self._stack.setCurrentWidget(self.form)
 
     def _keep(self, card: BenchCard) -> None:
-        """The card and its line in the log are one change; a card that still holds something typed comes next."""
-        change = Together("fill a bench card", (Put(card), Put(card_entry(card, self._session.author))))
-        if not self._session.change(change):
+        """The card, its line in the log and its ohms among the case's readings are one change.
+
+        A card that still holds something typed comes next.
+        """
+        case, author = self._session.case, self._session.author
+        before = next((own for own in case.cards if own.id == card.id), card)
+        read = lacking(case.continuity, of_card(before, card, now()[:10], author))
+        kept: tuple[Change, ...] = (Put(card), Put(card_entry(card, author)))
+        if not self._session.change(Together("fill a bench card", (*kept, *([AddReadings(read)] if read else [])))):
             return
         self._began[card.number] = typed(self._forms[card.number])
         left = self._unkept()
@@ -87,7 +96,7 @@ def card_entry(card: BenchCard, author: str) -> Entry:
     for row, readings_of in zip(card.rows, card.filled, strict=False):
         for box, text in zip(row.boxes, readings_of, strict=False):
             if text.strip():
-                where = f"{row.probe}, {box}" if box else row.probe
+                where = f"{row.probe}, {box}" if box else card_place(row)
                 readings.append(Reading(where, row.good, text.strip(), row.unit))
     count = len(readings)
     words = f"Bench card {card.number}: {count} reading{'s' if count != 1 else ''}"

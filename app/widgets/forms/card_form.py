@@ -37,6 +37,7 @@ FIELD_PX, PIN_PX, GOOD_PX = 72, 76, 120
 """Least widths of fields at 100 %."""
 WIDE_PX = 760
 """From this width on, at 100 %, a row stands on one line."""
+FOOT = "Enter goes to the next box, Ctrl+Enter keeps. Ohms between two pins join the readings of Backplane."
 
 
 class RowFields(QObject):
@@ -264,7 +265,7 @@ QFrame#rowRule {{ background: {theme.rule_strong}; border: none; }}
         for button in (self.keep, self.cancel):
             button.setAutoDefault(False)
             line.addWidget(button)
-        line.addWidget(_label("Enter goes to the next box, Ctrl+Enter keeps.", "muted"), 1)
+        line.addWidget(_label(FOOT, "muted"), 1)
         column.addLayout(line)
 
     def _block(self, inner: QVBoxLayout, power: Literal["off", "on"]) -> None:

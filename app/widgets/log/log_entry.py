@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.case.counted_readings import uncounted
 from app.case.dates import signed_words
 from app.case.proof_words import proof_sentence
 from app.case.values import Entry, Picture
@@ -236,6 +237,13 @@ class EntryView(QScrollArea):
             rows = [(r.where, _with_unit(r.good, r.unit), _with_unit(r.suspect, r.unit)) for r in entry.readings]
             down.addWidget(label("Readings", "strong"))
             down.addLayout(_table(("Where", "Good", "Suspect"), rows))
+        left = len(uncounted(self._session.case, entry))
+        if left:
+            told = "reading of it is" if left == 1 else "readings of it are"
+            down.addWidget(label(f"{left} {told} not among those of Backplane, so no likely cause follows.", "warning"))
+            area = QWidget()
+            WrapRow(area).addWidget(self._action("count_readings"))
+            down.addWidget(area)
 
     def _parts(self, down: QVBoxLayout, entry: Entry) -> None:
         moves = moves_of(self._session.case, entry)

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.case.counted_readings import counted
 from app.case.proof_words import proof_sentence
 from app.case.values import Entry, Proof, Reading
 from app.model.log_lines import date_code_help, tie_words
@@ -25,6 +26,8 @@ from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
 
 MOST_CAPTURES = 1_000_000
+COUNTS = "It joins the readings of Backplane, and the likely causes follow."
+ONLY_WRITTEN = "It stays in the log alone. Ohms between two pins, as 6-B22 to 7-B04, can count on Backplane."
 
 
 class LogForm(FieldsForm):
@@ -157,9 +160,9 @@ class PartForm(LogForm):
 
 
 class ReadingForm(LogForm):
-    """``filled`` carries a Reading; values are kept as they were typed."""
+    """``filled`` carries a Reading, with its values as they were typed, and whether it counts on Backplane too."""
 
-    filled = Signal(object)
+    filled = Signal(object, bool)
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__("Reading", parent)
@@ -167,7 +170,16 @@ class ReadingForm(LogForm):
         self.good = self.field("Good reads", "0.2")
         self.suspect = self.field("Suspect reads", "180")
         self.unit = self.field("Unit", "ohm", "ohm")
+        self.counts = QCheckBox("Count it among the readings of Backplane")
+        self.counts.setChecked(True)
+        self.counts.toggled.connect(lambda _on: self.look())
+        self.form.addRow(self.counts)
         self.look()
+
+    @property
+    def reading(self) -> Reading:
+        """As typed."""
+        return Reading(*(field.text().strip() for field in (self.where, self.good, self.suspect, self.unit)))
 
     @property
     def lacking(self) -> str:
@@ -175,14 +187,16 @@ class ReadingForm(LogForm):
         return "" if self.where.text().strip() and read else "Name the place and at least one reading"
 
     def look(self) -> None:
-        if hasattr(self, "unit"):
-            self.note.setText(self.lacking)
+        if hasattr(self, "counts"):
+            counts = bool(counted(self.reading))
+            self.counts.setEnabled(counts)
+            told = COUNTS if counts and self.counts.isChecked() else ONLY_WRITTEN
+            self.note.setText(self.lacking or told)
             super().look()
 
     def accept(self) -> None:
         """Gives the reading away."""
-        fields = (self.where, self.good, self.suspect, self.unit)
-        self.filled.emit(Reading(*(field.text().strip() for field in fields)))
+        self.filled.emit(self.reading, self.counts.isEnabled() and self.counts.isChecked())
         super().accept()
 
 
