@@ -10,11 +10,11 @@ import pytest
 
 from demo_traces import CASES, DemoCase
 from demo_traces.make_demo import files, slow_store
-from tracecore.chips import chips_on_both_sides
 from tracecore.circuit.continuity.path import located, next_reading
 from tracecore.circuit.continuity.readings import OPEN, Reading, read_continuity
 from tracecore.circuit.pin_list import read_pin_list
 from tracecore.circuit.probe_sheet import read_probe_sheet
+from tracecore.compare.chips import chips_on_both_sides
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.measure.checkup import check
 from tracecore.readers import read_capture

@@ -9,11 +9,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from tracecore.capture import Int64
+from tracecore.causes.chip_causes import with_chips
 from tracecore.causes.clock_causes import with_clock
 from tracecore.causes.order import Circuit
 from tracecore.causes.ranking import Seen, Witness, rank_causes
 from tracecore.causes.unaligned_causes import unaligned_causes
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals
+from tracecore.compare.chips import disobeying_chips
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock, clock_on_one_side
 from tracecore.compare.coverage_notices import coverage_notices
@@ -443,6 +445,9 @@ def _assemble(
     still = _unaligned(good, suspect, shown)
     findings = [without_lineup(f, still) for f in findings]
     causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
+    resolutions = good.capture.resolution_ps, suspect.capture.resolution_ps
+    if request.pins is not None and shown.lineup:
+        causes = with_chips(causes, disobeying_chips(findings, shown.lineup, resolutions, request.pins))
     causes += unaligned_causes(still, {f.signal: f for f in findings})
     if shown.clocks is not None:
         causes = with_clock(causes, shown.clocks, next(f for f in findings if f.signal == shown.clocks.signal))
@@ -450,5 +455,5 @@ def _assemble(
     notices += tuple(coverage_notices(shown.lineup, chosen=request.offset is not None))
     if request.wire_list is not None:
         notices += request.wire_list.notices(set(good.traces) | set(suspect.traces))
-    clocks = drift(shown.lineup, good.capture.resolution_ps, suspect.capture.resolution_ps)
+    clocks = drift(shown.lineup, *resolutions)
     return Comparison(request, shown.lineup, tuple(findings), causes, notices, clocks, clocks=shown.clocks)

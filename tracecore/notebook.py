@@ -7,6 +7,7 @@ from pathlib import Path
 
 from tracecore import comparison
 from tracecore.capture import Capture
+from tracecore.circuit.pin_list import PinList, read_pin_list
 from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
 from tracecore.circuit.wire_list import WireList, read_wire_list
 from tracecore.compare.request import CompareRequest, Progress
@@ -25,6 +26,7 @@ def compare(
     *,
     sheet: ProbeSheet | str | Path | None = None,
     wires: WireList | str | Path | None = None,
+    pins: PinList | str | Path | None = None,
     clock: str | None = None,
     edge: Edge = "rising",
     offset: int | None = None,
@@ -37,10 +39,10 @@ def compare(
 ) -> comparison.Comparison:
     """Compares a known-good and a suspect capture, or several of each; the first of each side is the shown pair.
 
-    ``sheet`` (a probe sheet) and ``wires`` (a wire list) are values or paths. ``tolerance`` is a text such as
-    ``"20 ns"``, or whole picoseconds. All others are as ``tracecore.settings.CompareSettings`` says. Raises
-    RequestError where the request cannot be met, CaptureFileError and SheetError for a file that cannot be read, and
-    ValueError for a text that is no time. A fault of the board is a finding, never an error.
+    ``sheet`` (a probe sheet), ``wires`` (a wire list) and ``pins`` (a pin list) are values or paths. ``tolerance`` is a
+    text such as ``"20 ns"``, or whole picoseconds. All others are as ``tracecore.settings.CompareSettings`` says.
+    Raises RequestError where the request cannot be met, CaptureFileError and SheetError for a file that cannot be
+    read, and ValueError for a text that is no time. A fault of the board is a finding, never an error.
     """
     return comparison.compare(
         CompareRequest(
@@ -48,6 +50,7 @@ def compare(
             _captures(suspect),
             read_probe_sheet(sheet) if isinstance(sheet, (str, Path)) else sheet or ProbeSheet(),
             read_wire_list(wires) if isinstance(wires, (str, Path)) else wires,
+            read_pin_list(pins) if isinstance(pins, (str, Path)) else pins,
             clock=clock,
             edge=edge,
             offset=offset,

@@ -48,7 +48,12 @@ def comparison_html(comparison: Comparison) -> str:
     lines = [outcome.do] if outcome.do else []
     if comparison.causes:
         first = comparison.causes[0]
-        lines += [f"Likely cause: {first.summary}", f"Probe next: {first.probe_next}", AT_THE_PINS]
+        lines += [
+            f"Likely cause: {first.heading()}",
+            *filter(None, (first.summary,)),
+            f"Probe next: {first.probe_next}",
+            AT_THE_PINS,
+        ]
     lines += [own.sentence for own in comparison.notices if own.severity == "doubt"]
     rows = []
     for s in comparison.signals:

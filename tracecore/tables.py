@@ -44,6 +44,7 @@ CAUSE_COLUMNS: Mapping[str, str] = {
     "fault_kind": "fixed word for the fault, or None",
     "fault_mode": "the fault in words",
     "since_cycle": "good cycle from which on it shows",
+    "chip": "the chip that the fault lies in and what may be wrong there, empty where none is known",
     "summary": "one sentence",
     "because": "the evidence, its sentences joined",
     "probe_next": "where to put the probe next",
@@ -114,7 +115,8 @@ def cause_table(comparison: Comparison) -> pd.DataFrame:
     """One row for each likely cause, best supported first; columns ``CAUSE_COLUMNS``."""
     rows = [
         (
-            c.rank, c.signal, c.fault_kind and c.fault_kind.word, c.fault_mode, c.since_cycle, c.summary,
+            c.rank, c.signal, c.fault_kind and c.fault_kind.word, c.fault_mode, c.since_cycle,
+            c.chip.heading if c.chip is not None else "", c.summary,
             " ".join(c.because), c.probe_next,
         )
         for c in comparison.causes

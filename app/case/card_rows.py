@@ -325,7 +325,8 @@ def _sentence(finding: SignalFinding, cause: Cause) -> str:
     at = f" at {finding.place}" if finding.place else ""
     since = "" if cause.since_cycle is None else f", from good cycle {group_digits(cause.since_cycle)} on"
     driven = f"; driven by {finding.driver}" if finding.driver and finding.driver != finding.place else ""
-    return f"{cause.signal}{at}: {cause.fault_mode}{since}{driven}."
+    chip = f" {cause.chip.heading}." if cause.chip is not None else ""
+    return f"{cause.signal}{at}: {cause.fault_mode}{since}{driven}.{chip}"
 
 
 def _places(text: str) -> list[str]:

@@ -142,7 +142,9 @@ class OpenCase:
         keys = tuple((c.key, c.name, c.clipping) for side in SIDES for c in self.side(side).shown_first)
         split = len(self.good.captures)
         files = tuple((c.key, c.joining, c.called) for c in self.captures if c.joining or c.called)
-        return (split, keys, self.sheet.probes, self.settings, self.wire_list, *((files,) if files else ()))
+        legs = self.pins.legs_alone.rows if self.pins is not None else ()
+        more = ((files,) if files else ()) + ((legs,) if legs else ())
+        return (split, keys, self.sheet.probes, self.settings, self.wire_list, *more)
 
     @property
     def captures(self) -> tuple[HeldCapture, ...]:

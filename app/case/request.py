@@ -24,6 +24,7 @@ def case_request(case: OpenCase, shelf: Shelf, tell: Callable[[float, str], None
         sides[1],
         case.sheet,
         wire_list=case.wire_list,
+        pins=case.pins,
         own_sheets=(_sheet_path(case.good), _sheet_path(case.suspect)),
         same_names=case.suspect.same,
         **case.settings.named,

@@ -57,14 +57,18 @@ def read_captures(paths: list[str], reading: ReadSettings | None = None) -> tupl
         return tuple(read_capture(path, **said, progress=tell) for path in paths)
 
 
-def request_typed(arguments: Namespace, sheet: ProbeSheet, wires: WireList | None = None) -> CompareRequest:
+def request_typed(
+    arguments: Namespace, sheet: ProbeSheet, wires: WireList | None = None, pins: PinList | None = None
+) -> CompareRequest:
     """The comparison of the files that were named on both sides, as it was typed."""
     from tracecore.comparison import CompareRequest
 
     settings = settings_typed(arguments)
     good, suspect, sheet, same = _read_sides(arguments, sheet)
     own = (arguments.good_sheet or "", arguments.suspect_sheet or "")
-    return CompareRequest(good, suspect, sheet, wire_list=wires, own_sheets=own, same_names=same, **settings.named)
+    return CompareRequest(
+        good, suspect, sheet, wire_list=wires, pins=pins, own_sheets=own, same_names=same, **settings.named
+    )
 
 
 Sides = tuple[tuple["Capture", ...], tuple["Capture", ...], "ProbeSheet", tuple[tuple[str, str], ...]]

@@ -44,12 +44,12 @@ def pins(arguments: argparse.Namespace) -> int:
     from app.report.chip_words import chip_words
     from app.report.continuity_words import pin_fault_words
     from app.report.list_words import hint_words, hints_of, learnt_lines, legs_of, reach_words
-    from tracecore.chips import chips_on_both_sides
     from tracecore.circuit.continuity.readings import read_continuity
     from tracecore.circuit.learnt_pins import learnt_pins
     from tracecore.circuit.pin_list import PinList, read_pin_list, write_pin_list
     from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
     from tracecore.circuit.wire_list import read_wire_list
+    from tracecore.compare.chips import chips_on_both_sides
     from tracecore.comparison import CompareRequest
     from tracecore.errors import RequestError
 

@@ -134,7 +134,7 @@ def _compare(arguments: argparse.Namespace) -> int:
         check_folder(Path(arguments.out))
     sheet = read_sheet(arguments.sheet)
     pins, readings = read_circuit(arguments.pins, arguments.readings)
-    comparison = compared(request_typed(arguments, sheet, read_wires(arguments.wires)))
+    comparison = compared(request_typed(arguments, sheet, read_wires(arguments.wires), pins))
     comparison = with_readings(comparison, pins, readings)
     written: list[Path] = []
     if arguments.out:
@@ -180,6 +180,7 @@ def _check(arguments: argparse.Namespace) -> int:
 def _demo(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import print_comparison, say
     from app.report import write_report
+    from app.report.cause_readings import with_readings
     from app.report.folder import check_folder
     from demo_traces import CASES
     from tracecore.errors import RequestError
@@ -198,7 +199,9 @@ def _demo(arguments: argparse.Namespace) -> int:
         return int(open_window(case) or 0)
     folder = Path(arguments.out) if arguments.out else documents_folder() / f"Twinslot demo {name}"
     check_folder(folder)
-    comparison = compared(demo_request(case))
+    _pins, readings = read_circuit(None, str(case.readings) if case.readings else None)
+    request = demo_request(case)
+    comparison = with_readings(compared(request), request.pins, readings)
     written = [*write_report(comparison, folder, printed=date.today().isoformat())]
     if arguments.picture or not arguments.out:
         written.append(_picture(case, folder))
@@ -219,6 +222,7 @@ def _picture(case: DemoCase, folder: Path) -> Path:
 
 def demo_request(case: DemoCase) -> CompareRequest:
     """The comparison that a demo case asks for; reads its files."""
+    from tracecore.circuit.pin_list import read_pin_list
     from tracecore.comparison import CompareRequest
 
     folder = Path(case.folder)
@@ -233,6 +237,7 @@ def demo_request(case: DemoCase) -> CompareRequest:
         clock=case.clock,
         edge=case.edge,
         family=case.family or "74",
+        pins=read_pin_list(case.pins) if case.pins else None,
     )
 
 

@@ -128,8 +128,9 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
     for cause in comparison.causes:
         place = comparison.signal(cause.signal).place
         out.print()
-        _line(out, f"{cause.rank}. {cause.signal}{f' ({place})' if place else ''}: {cause.fault_mode}", "bold")
-        for sentence in (cause.summary, *cause.because):
+        _line(out, f"{cause.rank}. {cause.heading(place)}", "bold")
+        shown = cause.shows_as(place) if cause.chip is not None else ""
+        for sentence in (shown, cause.summary, *cause.because):
             if sentence:
                 _line(out, f"   {sentence}")
         _line(out, f"   Probe next: {cause.probe_next}")

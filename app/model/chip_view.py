@@ -25,7 +25,7 @@ from tracecore.circuit.parts.obedience import Obedience, SeenGroup, SeenState
 from tracecore.circuit.parts.replacements import replacements
 
 if TYPE_CHECKING:
-    from tracecore.chips import ChipOnBothSides
+    from tracecore.compare.chips import ChipOnBothSides
     from tracecore.comparison import Comparison
 
 MOST_STATES = 200

@@ -11,7 +11,7 @@ from app.report.continuity_words import located_words, ohms_words
 from app.report.part_words import answer, sentences
 
 if TYPE_CHECKING:
-    from tracecore.chips import ChipOnBothSides
+    from tracecore.compare.chips import ChipOnBothSides
 
 
 def net_line(view: BackplaneView, author: str, cycle: int | None) -> Entry | None:

@@ -82,12 +82,13 @@ def finding_line(session: Session, cause: Cause) -> Entry:
     place = f" at {finding.place}" if finding.place else ""
     cycle = cause.since_cycle
     probe = (f"Probe next: {cause.probe_next}", AT_THE_PINS) if cause.probe_next else ()
-    said = (cause.summary, *cause.because, *probe)
+    shown = f"{cause.signal} {cause.fault_mode}{place}"
+    said = (shown if cause.chip is not None else "", cause.summary, *cause.because, *probe)
     names = " against ".join(held.name for held in (good, suspect) if held is not None)
     return Entry(
         0,
         "suspected",
-        f"{cause.signal} {cause.fault_mode}{place}",
+        cause.chip.heading if cause.chip is not None else shown,
         session.author,
         cycle=cycle,
         details="\n".join(sentence for sentence in said if sentence),

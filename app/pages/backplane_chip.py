@@ -39,7 +39,7 @@ from app.widgets.controls.wrap_row import WrapRow
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
-    from tracecore.chips import ChipOnBothSides
+    from tracecore.compare.chips import ChipOnBothSides
 
 STATES, PINS = (
     ("Inputs", "Should be", "Is", "Times", "Wrong"),
@@ -224,7 +224,7 @@ class ChipPane(QWidget):
         self.does.setText("Judging the chips of the pin list…")
 
         def work(tell: Callable[[float, str], None]) -> tuple[ChipOnBothSides, ...]:
-            from tracecore.chips import chips_on_both_sides
+            from tracecore.compare.chips import chips_on_both_sides
 
             return chips_on_both_sides(comparison, pins, lambda share: tell(share, "judging chips"))
 

@@ -72,11 +72,21 @@ def _further(material: Material, causes: Sequence[dict[str, Any]]) -> Table:
         full = full_cause(material.comparison, cause["rank"])
         since = "" if full is None or full.since_cycle is None else group_digits(full.since_cycle)
         name = words(material.name(cause["signal"]), f" {material.place(cause['signal'])}")
-        texts = (words(cause["fault_mode"]), words(since), words(cause["probe_next"]))
+        texts = (words(_fault(cause)), words(since), words(cause["probe_next"]))
         rows.append((Cell(words(str(cause["rank"]))), Cell(name), *(Cell(text) for text in texts)))
     return Table(
         ("", "Signal", "Fault", "Since cycle", "Probe next"), tuple(rows), frozenset((0, 3)), whole=frozenset((1,))
     )
+
+
+def _of_chip(chip: dict[str, Any]) -> str:
+    return f"{chip['name']}: {chip['fault']}"
+
+
+def _fault(cause: dict[str, Any]) -> str:
+    """The fault in a table; an older record knows of no chip."""
+    chip = cause.get("chip")
+    return f"{_of_chip(chip)}; {cause['fault_mode']}" if chip else str(cause["fault_mode"])
 
 
 def _cause(material: Material, cause: dict[str, Any]) -> Group:
@@ -90,6 +100,11 @@ def _cause(material: Material, cause: dict[str, Any]) -> Group:
     )
     first = cause["rank"] == 1
     blocks: list[Block] = [Heading(head)]
+    if chip := cause.get("chip"):
+        shown = words(
+            material.name(cause["signal"], bold=True), f" {place}" if place else "", f": {cause['fault_mode']}"
+        )
+        blocks = [Heading(words(f"{cause['rank']}. ", Run(_of_chip(chip), tone="suspect"))), Paragraph(shown)]
     full = full_cause(material.comparison, cause["rank"])
     if full is not None and full.summary:
         blocks.append(Paragraph(words(full.summary)))

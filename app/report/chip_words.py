@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from app.report.part_words import explanation_words
-from tracecore.chips import ChipOnBothSides
 from tracecore.circuit.parts.obedience import Obedience
+from tracecore.compare.chips import ChipOnBothSides
 from tracecore.quantities import group_digits
 
 _VERDICTS = {"obeys": "obeys", "disobeys": "disobeys", "cannot be told": "cannot be told"}

@@ -80,7 +80,7 @@ def chips(material: Material) -> Blocks:
     case, comparison = material.case, material.comparison
     if case is None or case.pins is None or comparison is None or "chips" not in material.chosen:
         return ()
-    from tracecore.chips import chips_on_both_sides
+    from tracecore.compare.chips import chips_on_both_sides
 
     found = chips_on_both_sides(comparison, case.pins)
     faults = case.pins.faults()

@@ -64,12 +64,21 @@ _REPEATS = {
     "sentences": [str],
     "signals": [{"signal": str, "diverging": int, "captures": int, "low": float, "high": float, "first": float}],
 }
+_CHIP = {"name": str, "number": str, "fault": str, "legs": [int], "outputs": [str]}
+_CAUSE = {
+    "rank": int,
+    "signal": str,
+    "fault_mode": Maybe(str),
+    "because": [str],
+    "probe_next": str,
+    "chip": Maybe(_CHIP, lacking=True),
+}
 _SHAPE = {
     "good": [str],
     "suspect": [str],
     "lineup": _LINEUP,
     "signals": [_SIGNAL],
-    "causes": [{"rank": int, "signal": str, "fault_mode": Maybe(str), "because": [str], "probe_next": str}],
+    "causes": [_CAUSE],
     "captures": Maybe([{"name": str, "compared": bool, "diverges": [str]}], lacking=True),
     "repeats": Maybe(_REPEATS, lacking=True),
     "varies": Maybe([str], lacking=True),

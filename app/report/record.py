@@ -38,7 +38,8 @@ capture's active edges from 0; "or null" is said wherever a field may be null.
 - ``levels``: ``kind`` (weak low, weak high, runt, undefined, slow transition), ``side`` (good, suspect), ``start_ps``,
   ``stop_ps``, ``volts``, ``limit_v``, ``cycle`` or null outside the line-up.
 - ``causes``, best supported first: ``rank`` from 1, ``signal``, ``fault_mode``, ``fault_kind``, ``because``
-  (sentences), ``probe_next``, ``caution``.
+  (sentences), ``probe_next``, ``caution``; ``chip`` where the fault lies in one that does not obey its inputs, else
+  null: ``name``, ``number``, ``fault`` (in words), ``legs``, ``outputs`` (signals that it gets wrong).
 - ``captures``, each suspect capture, the compared one first: ``name``, ``outcome`` (agrees, diverges, cannot tell)
   and ``reason`` (why it cannot be told, else empty), ``compared`` (false where it cannot be told), ``diverges``
   (signals that differ in it).
@@ -60,7 +61,7 @@ from app.report.cautions import AT_THE_PINS
 from app.report.clocks_record import clocks_record
 
 if TYPE_CHECKING:
-    from tracecore.compare.findings import LevelViolation, SignalFinding
+    from tracecore.compare.findings import FaultyChip, LevelViolation, SignalFinding
     from tracecore.compare.timing_limits import LimitsKept
     from tracecore.comparison import Comparison
     from tracecore.lineup.lineup import Lineup
@@ -97,6 +98,7 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
                 "signal": cause.signal,
                 "fault_mode": cause.fault_mode,
                 "fault_kind": None if cause.fault_kind is None else cause.fault_kind.word,
+                "chip": None if cause.chip is None else _chip(cause.chip),
                 "because": list(cause.because),
                 "probe_next": cause.probe_next,
                 "caution": AT_THE_PINS,
@@ -126,6 +128,16 @@ def comparison_record(comparison: Comparison) -> dict[str, Any]:
             for own in comparison.notices
         ],
         "warnings": [own.sentence for own in comparison.notices],
+    }
+
+
+def _chip(chip: FaultyChip) -> dict[str, Any]:
+    return {
+        "name": chip.name,
+        "number": chip.number,
+        "fault": chip.fault,
+        "legs": list(chip.legs),
+        "outputs": list(chip.outputs),
     }
 
 

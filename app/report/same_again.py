@@ -43,6 +43,8 @@ def command_again(comparison: Comparison) -> str:
     words += ["--match-names"] if request.same_names else []
     if request.wire_list is not None and request.wire_list.path:
         words += ["--wires", _name(request.wire_list.path)]
+    if request.pins is not None and request.pins.path:
+        words += ["--pins", _name(request.pins.path)]
     words += _options(request.settings, comparison.lineup.clock)
     return " ".join(shlex.quote(word) for word in words)
 

@@ -21,6 +21,9 @@ def _make(needs: PageNeeds) -> Page:
 def _stamp(session: Session) -> StepState:
     from app.model.compared_readings import compared_readings
 
+    causes = session.comparison.causes if session.comparison is not None else ()
+    if chip := next((c.chip for c in causes if c.chip is not None), None):
+        return StepState("look", f"{chip.heading}: see Chip")
     readings = session.case.continuity
     if not readings.readings:
         return StepState("empty", "No ohm reading in the case yet")

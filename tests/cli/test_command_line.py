@@ -72,7 +72,8 @@ def test_the_json_keeps_its_documented_shape(capsys):
         assert sum(side[part] for part in parts) == side["total"] > 0
     assert {own["severity"] for own in found["notices"]} <= {"doubt", "look", "info"}
     assert [c["rank"] for c in found["causes"]] == [1, 2, 3]
-    assert set(found["causes"][0]) == {"rank", "signal", "fault_mode", "fault_kind", "because", "probe_next", "caution"}
+    names = {"rank", "signal", "fault_mode", "fault_kind", "chip", "because", "probe_next", "caution"}
+    assert set(found["causes"][0]) == names
 
 
 BAD = {

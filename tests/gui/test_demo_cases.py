@@ -8,6 +8,7 @@ import pytest
 from PySide6.QtWidgets import QLabel, QPushButton
 
 from app.shell.window import Window
+from app.steps.step import all_steps
 
 demo_traces = pytest.importorskip("demo_traces")
 
@@ -32,6 +33,22 @@ def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, nam
         assert f"1 of 40 suspect captures diverges, on D00, D01, D02: {case.planted_in}." in words
         assert f"Seen in {case.planted_in}, which is not the capture shown" in words
         assert "1 of 40 suspect captures" in words
+
+
+def test_a_chip_heads_the_first_card_and_marks_its_step(qtbot, window: Window) -> None:
+    window.files.open_demo(demo_traces.CASES["clip"])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    card = window.pages["compare"].cards.cards[0]
+    words = [w.text() for w in card.findChildren(QLabel)]
+    assert "U14: input C, leg 3, may be open" in words
+    assert "stuck high" in words
+    first = window.pages["compare"].first
+    first.show_cause(window.session.comparison)
+    assert first.mode.text() == "U14: input C, leg 3, may be open"
+    assert first.words.text().startswith("SEL1 stuck high from cycle 307. Probe next: Leg 3 of U14")
+    (step,) = [own for own in all_steps() if own.name == "backplane"]
+    state = step.stamp(window.session)
+    assert (state.stamp, state.why) == ("look", "U14: input C, leg 3, may be open: see Chip")
 
 
 def test_volts_open_below_the_traces_where_there_are_volts(qtbot, window: Window) -> None:

@@ -112,6 +112,11 @@ class PinList:
         """The nets of a chip by its legs' numbers."""
         return {int(row.part_pin): row.net for row in self.rows if row.part == part and row.part_pin.isdecimal()}
 
+    @property
+    def legs_alone(self) -> PinList:
+        """The rows that put a chip's leg on a net: all that a comparison asks of a list."""
+        return PinList(tuple(row for row in self.rows if row.part and row.part_pin), self.path)
+
     def slot_pins(self, slot: str) -> tuple[Pinned, ...]:
         """The connector's pins of one slot, in counting order."""
         rows = [row for row in self.rows if row.slot == slot and row.pin]

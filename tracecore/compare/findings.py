@@ -132,11 +132,29 @@ class SignalFinding:
 
 
 @dataclass(frozen=True, slots=True)
+class FaultyChip:
+    """A chip that does not obey its own inputs: its name on the board, its number, and ``fault``, what would make it
+    obey ("input C, leg 3, may be open"). ``legs`` are those concerned, ``outputs`` the signals that it gets wrong."""
+
+    name: str
+    number: str
+    fault: str
+    legs: tuple[int, ...]
+    outputs: tuple[str, ...]
+
+    @property
+    def heading(self) -> str:
+        """Chip and fault: "U14: input C, leg 3, may be open"."""
+        return f"{self.name}: {self.fault}"
+
+
+@dataclass(frozen=True, slots=True)
 class Cause:
     """A likely cause, not a verdict. ``because`` are sentences; ``readings`` are label and value pairs
     for a card ("Good reads", "17 octal"). ``capture`` is empty, or names the suspect capture that showed it where the
     shown one agrees; the cycles are good cycles all the same. ``partners`` are
-    the signals that the fault involves besides its own."""
+    the signals that the fault involves besides its own. ``chip`` is where the fault lies, where that is known to be a
+    chip: ``signal`` is then the output that goes wrong first."""
 
     rank: int
     signal: str
@@ -150,3 +168,16 @@ class Cause:
     capture: str = ""
     fault_kind: FaultKind | None = None
     partners: tuple[str, ...] = ()
+    chip: FaultyChip | None = None
+
+    def heading(self, place: str = "") -> str:
+        """What the cause is, in a line; ``place`` is the signal's pin.
+
+        >>> Cause(1, "D03", "stuck low", None, None, "", (), (), "").heading("7-B04")
+        'D03 (7-B04): stuck low'
+        """
+        return self.chip.heading if self.chip is not None else self.shows_as(place)
+
+    def shows_as(self, place: str = "") -> str:
+        """The signal, its pin and its fault."""
+        return f"{self.signal}{f' ({place})' if place else ''}: {self.fault_mode}"

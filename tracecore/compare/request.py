@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from tracecore.capture import Capture
+from tracecore.circuit.pin_list import PinList
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.circuit.wire_list import WireList
 from tracecore.settings import CompareSettings
@@ -28,6 +29,8 @@ class CompareRequest(CompareSettings):
     sheet: ProbeSheet = field(default_factory=ProbeSheet)
     wire_list: WireList | None = None
     """Which nets feed which part, in signal names; it orders the likely causes."""
+    pins: PinList | None = None
+    """Which leg of which chip is on which net; a chip that does not obey its inputs is told among the likely causes."""
     own_sheets: tuple[str, str] = ("", "")
     """Paths of the probe sheets that each side has of its own; its captures have these names already."""
     same_names: tuple[tuple[str, str], ...] = ()

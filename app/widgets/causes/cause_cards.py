@@ -51,8 +51,10 @@ has to be scrolled."""
 def finding_text(comparison: Comparison, cause: Cause) -> str:
     """A finding in plain lines, for a letter or a logbook."""
     finding = comparison.signal(cause.signal)
+    place = finding.place or "pin not on the sheet"
     lines = [
-        f"{cause.rank}. {cause.signal} ({finding.place or 'pin not on the sheet'}): {cause.fault_mode}",
+        f"{cause.rank}. {cause.heading(place)}",
+        cause.shows_as(place) if cause.chip is not None else "",
         cause.summary,
         *(f"{label}: {value}" for label, value in cause.readings),
         *cause.because,
@@ -77,7 +79,8 @@ class CauseCard(QFrame):
         self.setProperty("chosen", chosen)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setCursor(Qt.CursorShape.PointingHandCursor)
-        self.setAccessibleName(f"Likely cause {cause.rank}: {cause.signal}, {cause.fault_mode}")
+        shown = f"{cause.signal}, {cause.fault_mode}"
+        self.setAccessibleName(f"Likely cause {cause.rank}: {f'{cause.heading()}; {shown}' if cause.chip else shown}")
         self.setAccessibleDescription(cause.summary)
         grid = QGridLayout(self)
         grid.setContentsMargins(12, 9, 12, 9)
@@ -99,6 +102,9 @@ class CauseCard(QFrame):
     def _head(self, grid: QGridLayout, finding: SignalFinding, theme: Theme, scale: float) -> None:
         head = QHBoxLayout()
         head.setSpacing(round(10 * scale))
+        column = QVBoxLayout()
+        if self.cause.chip is not None:
+            column.addWidget(label(self.cause.chip.heading, "fault"))
         from app.widgets.controls.signal_name import SignalName
 
         name = SignalName(finding.signal, finding.active)
@@ -108,7 +114,8 @@ class CauseCard(QFrame):
         # on the line of the larger name
         mode.setContentsMargins(0, 0, 0, round(3 * scale))
         head.addWidget(mode, 1, Qt.AlignmentFlag.AlignBottom)
-        grid.addLayout(head, 0, 1)
+        column.addLayout(head)
+        grid.addLayout(column, 0, 1)
 
     def _strip(self, grid: QGridLayout, comparison: Comparison, theme: Theme) -> None:
         from app.widgets.causes.cause_strip import CauseStrip

@@ -121,11 +121,14 @@ class FirstCause(QFrame):
             return
         cause = causes[0]
         self.name.set_name(cause.signal, comparison.signal(cause.signal).active if comparison is not None else "high")
-        self.mode.setText(cause.fault_mode)
         since = "" if cause.since_cycle is None else f"from cycle {group_digits(cause.since_cycle)}. "
+        self.mode.setText(cause.fault_mode)
+        if cause.chip is not None:
+            self.name.hide()
+            self.mode.setText(cause.chip.heading)
+            since = f"{cause.signal} {cause.fault_mode} {since}"
         self._what_next = f"{since}Probe next: {first_sentence(cause.probe_next)}"
         self._tell()
-        self.setAccessibleDescription(
-            f"{cause.signal} {cause.fault_mode} {since}Probe next: {cause.probe_next} {AT_THE_PINS}"
-        )
+        shown = self.mode.text() if cause.chip is not None else f"{cause.signal} {cause.fault_mode}"
+        self.setAccessibleDescription(f"{shown} {since}Probe next: {cause.probe_next} {AT_THE_PINS}")
         self.all_button.setText("All causes ▸")

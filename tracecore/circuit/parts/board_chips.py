@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from tracecore.capture import DigitalTrace
 from tracecore.circuit.parts.catalogue import Part, exact_number, find_part
 from tracecore.circuit.parts.clip import traces_on
-from tracecore.circuit.parts.obedience import Obedience, check_part
 from tracecore.circuit.parts.outputs import output_values
 from tracecore.circuit.parts.pin_traces import PinTraces
 from tracecore.circuit.pin_list import PinList
@@ -55,9 +54,3 @@ def chip_pins(chip: BoardChip, traces: Mapping[str, DigitalTrace], resolution_ps
     if not legs.keys() & output_values(chip.part, chip.number).keys():
         return None
     return traces_on(legs, tied, resolution_ps)
-
-
-def chip_on_board(chip: BoardChip, traces: Mapping[str, DigitalTrace], resolution_ps: int) -> Obedience | None:
-    """Does a chip obey, judged by the nets of one side? None where no output of it was captured."""
-    legs = chip_pins(chip, traces, resolution_ps)
-    return None if legs is None else check_part(chip.part, chip.number, legs)
