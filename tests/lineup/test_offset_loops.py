@@ -27,6 +27,24 @@ def test_a_loop_seen_little_more_than_once_is_known_modulo_its_length(turned: bo
     assert found.rivals_alike
 
 
+def test_a_loop_longer_than_its_captures_is_known_modulo_its_length_where_another_turn_agrees() -> None:
+    # the right turn leaves 44 cycles to both, another one 381
+    pair = draw_loop(91070)
+    found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
+    assert not pair.right(found.lineup.offset_cycles)
+    assert found.lineup.sure == "doubtful"
+    assert found.lineup.status == "ambiguous"
+    assert [r.offset_cycles for r in found.lineup.rivals] == [pair.offset_cycles]
+    assert "modulo 689" in found.lineup.reason
+
+
+def test_a_start_in_common_is_no_turn_of_a_loop() -> None:
+    whole = np.concatenate((np.repeat(machine(12, 1, 3), 20, axis=1), machine(12, 600, 5)), axis=1)
+    whole[:, 560:600] = whole[:, 20:60]
+    found = lined_up(whole[:, :600], whole[:, 8:])
+    assert (found.offset_cycles, found.status, found.sure) == (-8, "unique", "certain")
+
+
 def test_a_fault_in_such_a_loop_is_compared_all_the_same() -> None:
     whole = np.tile(machine(12, 424, 3), (1, 4))
     suspect = whole[:, 187:720].copy()

@@ -35,6 +35,7 @@ _LATE_RIVALS = 3
 # signals, and the share of those that move, that go wrong where a late rival contradicts the offset taken; cycles read
 _CONTRADICTED, _CONTRADICTED_SHARE, _READ = 3, 0.25, 1 << 11
 _LONG_ENOUGH = 64  # cycles that agree throughout in all signals, and are no chance
+_MUCH = 3 * NOTHING  # bits that are none either, in however few cycles both then have
 _PART = 1 << 14
 
 
@@ -193,11 +194,18 @@ def with_repeats(
         t
         for t in ends
         if any(_repeats(side, abs(t.offset - taken.offset)) for side in both)
-        or (sides is not None and t.overlap >= _LONG_ENOUGH and _whole(t) and not len(_differing(sides, t.offset)))
+        or (sides is not None and _is_long(t, taken) and _whole(t) and not len(_differing(sides, t.offset)))
     )
     if not again:
         return choice
     return replace(choice, repeats=again, rivals=tuple(r for r in choice.rivals if r not in again))
+
+
+def _is_long(way: Explained, taken: Explained) -> bool:
+    """Is what agrees no chance? Of a loop longer than its captures the right turn may leave few cycles to both; a start
+    in common is no turn."""
+    few = way.overlap >= _FEWEST_REPEATED and way.bits >= _MUCH and not taken.common
+    return few or way.overlap >= _LONG_ENOUGH
 
 
 def _repeats(words: StateWords, apart: int) -> bool:
