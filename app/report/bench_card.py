@@ -11,7 +11,7 @@ import io
 from typing import TYPE_CHECKING
 
 from app.case.card_rows import found_choices
-from app.report.bench_card_figure import can_draw, draw_figure, draw_legend
+from app.report.bench_card_figure import can_draw, draw_figure, draw_legend, figure_words
 from app.report.bench_card_layout import (
     CAUTION_MM,
     FOOT_MM,
@@ -29,6 +29,7 @@ from app.report.bench_card_layout import (
 from app.report.bench_card_map import CAPTION, draw_map, spots_of
 from app.report.bench_card_pen import LEAST_PT, Block, Pen
 from app.report.bench_card_rows import RowBlocks, tick_box
+from app.report.same_again import PROGRAM
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -66,14 +67,17 @@ def card_pdf(
     same bytes. What was read already (``card.filled``) is printed into its boxes. Raises RequestError where the page
     size is not known, or the rows do not fit one sheet.
     """
-    from reportlab.pdfgen.canvas import Canvas
+    from app.report.pdf_tags import TaggedCanvas
 
     width, height = page_size(page)
     buffer = io.BytesIO()
-    canvas = Canvas(buffer, pagesize=(width / 25.4 * 72, height / 25.4 * 72), invariant=1, pageCompression=1)
+    size = (width / 25.4 * 72, height / 25.4 * 72)
+    canvas = TaggedCanvas(buffer, pagesize=size, invariant=1, pageCompression=1, lang="en-GB")
     canvas.setTitle(f"Bench card {card.number}")
+    canvas.setAuthor(author or PROGRAM)
     canvas.setSubject(case.named)
-    canvas.setCreator("Twinslot")
+    canvas.setCreator(PROGRAM)
+    canvas.setViewerPreference("DisplayDocTitle", "true")
     _Sheet(Pen(canvas, height), card, case, comparison, page).draw(printed, author)
     canvas.showPage()
     canvas.save()
@@ -132,7 +136,8 @@ class _Sheet:
 
     def _head(self, printed: str, author: str) -> None:
         pen, y = self.pen, self.y
-        pen.text(self.left, y + 6.5, f"Bench card {self.card.number}", 20, bold=True)
+        with pen.part("H1"):
+            pen.text(self.left, y + 6.5, f"Bench card {self.card.number}", 20, bold=True)
         number = f"Case {self.case.number}" if self.case.number else "Case without a number"
         pen.text(self.right, y + 6.5, number, 14, bold=True, anchor="end")
         told = " ".join(part for part in (printed, f"for {author}" if author else "") if part)
@@ -158,16 +163,18 @@ class _Sheet:
         for label, value, share, low in boxes:
             wide = share * self.width
             self.pen.box(x, y, wide, FORM_MM - 2.5)
-            self.pen.text(x + 2, y + 4.2, label, 8.5)
             fitted = self.pen.fitted(value, wide - 4, 1, (13.0, 11.5, 10.0, 8.5, LEAST_PT), bold=True)
-            self.pen.text(x + 2, y + 10.6, fitted.lines[0], fitted.size, bold=True, overline=low)
+            with self.pen.part("P"):
+                self.pen.text(x + 2, y + 4.2, label, 8.5)
+                self.pen.text(x + 2, y + 10.6, fitted.lines[0], fitted.size, bold=True, overline=low)
             x += wide
         self.y = y + FORM_MM - 2.5 + GAP_MM
 
     def _write(self, block: Block, *, bold: bool = False) -> None:
-        for line in block.lines:
-            self.y += block.leading
-            self.pen.text(self.left, self.y, line, block.size, bold=bold)
+        with self.pen.part("P"):
+            for line in block.lines:
+                self.y += block.leading
+                self.pen.text(self.left, self.y, line, block.size, bold=bold)
 
     def _captured(self) -> tuple[str, str]:
         """Pin and active level of the card's signal, by the sheet."""
@@ -200,13 +207,17 @@ class _Sheet:
         drawn, mapped = can_draw(self.card, self.comparison), bool(spots_of(self.card))
         if mapped:
             x = self.right - MAP_MM if drawn else self.left
-            draw_map(self.pen, self.card, x, y, MAP_MM, height, captured=self._captured()[0])
-            self.pen.text(x, base, CAPTION, LEAST_PT)
+            pins = ", ".join(f"slot {spot.slot} {spot.name}" for spot in spots_of(self.card))
+            with self.pen.figure(f"Where the pins are, seen from the wiring side: {pins}"):
+                draw_map(self.pen, self.card, x, y, MAP_MM, height, captured=self._captured()[0])
+            with self.pen.part("Caption"):
+                self.pen.text(x, base, CAPTION, LEAST_PT)
         if drawn and self.comparison is not None:
             wide = self.width - (MAP_MM + 4 if mapped else 0)
-            draw_figure(self.pen, self.card, self.comparison, self.left, y, wide, height)
-            finding = self.comparison.signal(self.card.signal)
-            draw_legend(self.pen, finding, self.left, base, self.good, self.suspect, wide)
+            with self.pen.figure(figure_words(self.card, self.comparison)):
+                draw_figure(self.pen, self.card, self.comparison, self.left, y, wide, height)
+                finding = self.comparison.signal(self.card.signal)
+                draw_legend(self.pen, finding, self.left, base, self.good, self.suspect, wide)
         self.y = y + height + LEGEND_MM
 
     # ---- foot
@@ -214,25 +225,30 @@ class _Sheet:
     def _cautions(self) -> None:
         pen, y = self.pen, self.y + CAUTION_MM
         pen.triangle(self.left + 2.4, y + 0.6, 4.6)
-        wide = pen.text(self.left + 7.5, y, "Cautions", 10.5, bold=True)
+        with pen.part("H2"):
+            wide = pen.text(self.left + 7.5, y, "Cautions", 10.5, bold=True)
         pen.text(self.left + 11 + wide, y, DEFER, 8.5)
-        for sentence in CAUTIONS:
-            y += CAUTION_MM
-            pen.disc(self.left + 2.6, y - 1.1, 0.5)
-            pen.text(self.left + 7.5, y, sentence, 8.5)
+        with pen.part("L"):
+            for sentence in CAUTIONS:
+                y += CAUTION_MM
+                pen.disc(self.left + 2.6, y - 1.1, 0.5)
+                with pen.part("LI"), pen.part("LBody"):
+                    pen.text(self.left + 7.5, y, sentence, 8.5)
         self.y = y + GAP_MM
 
     def _notes(self, lines: int) -> None:
         pen = self.pen
-        wide = pen.text(self.left, self.y + 5, "Notes", 10.5, bold=True) + 3
+        with pen.part("H2"):
+            wide = pen.text(self.left, self.y + 5, "Notes", 10.5, bold=True) + 3
         others = [words for words in self._found_words() if words not in found_choices(self.card)]
         told = f"Found: {', '.join(others)}. {self.card.notes}" if others else self.card.notes
         written = pen.fitted(told, self.width - wide, lines, (9.0, 8.0, LEAST_PT))
-        for index in range(lines):
-            self.y += NOTE_MM
-            pen.line(self.left + (wide if index == 0 else 0), self.y, self.right, self.y, 0.15)
-            if index < len(written.lines):
-                pen.text(self.left + wide, self.y - 1.4, written.lines[index], written.size)
+        with pen.part("P"):
+            for index in range(lines):
+                self.y += NOTE_MM
+                pen.line(self.left + (wide if index == 0 else 0), self.y, self.right, self.y, 0.15)
+                if index < len(written.lines):
+                    pen.text(self.left + wide, self.y - 1.4, written.lines[index], written.size)
 
     def _found_words(self) -> list[str]:
         return [words.strip() for words in self.card.found.split(",") if words.strip()]
@@ -240,7 +256,8 @@ class _Sheet:
     def _found(self) -> None:
         self.y += FOUND_MM
         base = self.y - 2.2
-        x = self.left + self.pen.text(self.left, base, "Found", 10.5, bold=True) + 3
+        with self.pen.part("H2"):
+            x = self.left + self.pen.text(self.left, base, "Found", 10.5, bold=True) + 3
         found, choices = self._found_words(), found_choices(self.card)
         size, between = 9.5, 5.0
         while (

@@ -68,6 +68,12 @@ def draw_figure(
     pen.box(x, y, width, height)
 
 
+def figure_words(card: BenchCard, comparison: Comparison) -> str:
+    """What the figure shows, for who cannot see it."""
+    plan = plan_figure(comparison, card.signal, cycle=card.cycle, style=CARD)
+    return "" if plan is None else plan.title
+
+
 def draw_legend(pen: Pen, finding: SignalFinding, x: float, y: float, good: str, suspect: str, width: float) -> None:
     """What stands for what, as far as the figure has it; ``good`` and ``suspect`` name the units, or are empty."""
     parts: list[tuple[str, Mark, float]] = [

@@ -5,6 +5,8 @@ The letters are embedded, so that the sheet prints alike everywhere.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
@@ -12,6 +14,8 @@ from app.report.pdf_letters import BOLD, PLAIN, known_letters, line_width, print
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
+
+    from app.report.pdf_tags import Element, Role
 
 MM = 72 / 25.4
 """Points in a millimetre."""
@@ -33,13 +37,47 @@ class Block:
 
 
 class Pen:
-    """Draws on one page of a canvas that is ``height_mm`` high."""
+    """Draws on one page of a canvas that is ``height_mm`` high. Words belong to the part that they are written in, and
+    strokes to none but a figure: screen readers go by the parts."""
 
     def __init__(self, canvas: Canvas, height_mm: float) -> None:
         known_letters()
         self.canvas, self.height_mm = canvas, height_mm
+        self._part: Element | None = None
+        self._in_figure = False
         canvas.setStrokeColorRGB(0, 0, 0)
         canvas.setFillColorRGB(0, 0, 0)
+
+    @contextmanager
+    def part(self, role: Role, *, alt: str = "", scope: Literal["", "Row", "Column"] = "") -> Iterator[None]:
+        """What is written meanwhile is a part of that role, inside the part that is open now."""
+        from app.report.pdf_tags import Element
+
+        outer = self._part
+        self._part = Element(role, outer, alt=alt, scope=scope)
+        yield
+        self._part = outer
+
+    @contextmanager
+    def figure(self, alt: str) -> Iterator[None]:
+        """What is drawn and written meanwhile is one figure; ``alt`` is read in its place."""
+        from app.report.pdf_tags import Element, marked
+
+        with marked(self.canvas, Element("Figure", self._part, alt=alt)):
+            self._in_figure = True
+            yield
+            self._in_figure = False
+
+    def _marked(self, part: Element | None) -> AbstractContextManager[None]:
+        from app.report.pdf_tags import marked
+
+        return nullcontext() if self._in_figure else marked(self.canvas, part)
+
+    @staticmethod
+    def _paragraph() -> Element:
+        from app.report.pdf_tags import Element
+
+        return Element("P")
 
     def up(self, y_mm: float) -> float:
         """Points from the lower edge of the page."""
@@ -47,17 +85,20 @@ class Pen:
 
     def line(self, x1: float, y1: float, x2: float, y2: float, weight: float = 0.25) -> None:
         """A straight line; ``weight`` in millimetres."""
-        self.canvas.setLineWidth(weight * MM)
-        self.canvas.line(x1 * MM, self.up(y1), x2 * MM, self.up(y2))
+        with self._marked(None):
+            self.canvas.setLineWidth(weight * MM)
+            self.canvas.line(x1 * MM, self.up(y1), x2 * MM, self.up(y2))
 
     def box(self, x: float, y: float, width: float, height: float, weight: float = 0.35, *, ink: bool = False) -> None:
         """A ruled box with its upper left corner at ``x``, ``y``; ``ink`` fills it with black."""
-        self.canvas.setLineWidth(weight * MM)
-        self.canvas.rect(x * MM, self.up(y + height), width * MM, height * MM, stroke=1, fill=int(ink))
+        with self._marked(None):
+            self.canvas.setLineWidth(weight * MM)
+            self.canvas.rect(x * MM, self.up(y + height), width * MM, height * MM, stroke=1, fill=int(ink))
 
     def disc(self, x: float, y: float, radius: float) -> None:
         """A filled disc."""
-        self.canvas.circle(x * MM, self.up(y), radius * MM, stroke=0, fill=1)
+        with self._marked(None):
+            self.canvas.circle(x * MM, self.up(y), radius * MM, stroke=0, fill=1)
 
     def triangle(self, x: float, base: float, width: float) -> None:
         """A filled warning triangle with a mark in it, centred at ``x`` and standing on ``base``."""
@@ -66,11 +107,12 @@ class Pen:
         path.lineTo((x + width / 2) * MM, self.up(base))
         path.lineTo(x * MM, self.up(base - height))
         path.close()
-        self.canvas.drawPath(path, stroke=0, fill=1)
-        self.canvas.setFillColorRGB(1, 1, 1)
-        self.canvas.rect((x - 0.25) * MM, self.up(base - 1.3), 0.5 * MM, 1.4 * MM, stroke=0, fill=1)
-        self.canvas.rect((x - 0.25) * MM, self.up(base - 0.5), 0.5 * MM, 0.5 * MM, stroke=0, fill=1)
-        self.canvas.setFillColorRGB(0, 0, 0)
+        with self._marked(None):
+            self.canvas.drawPath(path, stroke=0, fill=1)
+            self.canvas.setFillColorRGB(1, 1, 1)
+            self.canvas.rect((x - 0.25) * MM, self.up(base - 1.3), 0.5 * MM, 1.4 * MM, stroke=0, fill=1)
+            self.canvas.rect((x - 0.25) * MM, self.up(base - 0.5), 0.5 * MM, 0.5 * MM, stroke=0, fill=1)
+            self.canvas.setFillColorRGB(0, 0, 0)
 
     def text(
         self,
@@ -88,11 +130,12 @@ class Pen:
         words = printable(words)
         width = self.width(words, size, bold)
         left = x - {"start": 0.0, "middle": width / 2, "end": width}[anchor]
-        self.canvas.setFont(BOLD if bold else PLAIN, size)
-        if paper:
-            self.canvas.setFillColorRGB(1, 1, 1)
-        self.canvas.drawString(left * MM, self.up(y), words)
-        self.canvas.setFillColorRGB(0, 0, 0)
+        with self._marked(self._part or self._paragraph()):
+            self.canvas.setFont(BOLD if bold else PLAIN, size)
+            if paper:
+                self.canvas.setFillColorRGB(1, 1, 1)
+            self.canvas.drawString(left * MM, self.up(y), words)
+            self.canvas.setFillColorRGB(0, 0, 0)
         if overline:
             top = y - 0.85 * size / MM
             self.line(left, top, left + width, top, 0.3)

@@ -37,21 +37,25 @@ class RowBlocks:
 
     def _block(self, power: Literal["off", "on"], ticks: tuple[str, ...], y: float, height: float) -> float:
         y = self._bar(f"POWER {power.upper()}", ticks, y)
-        if power == "off":
-            self._headings(y)
-            y += HEADING_MM
-        for index, row in enumerate(self.card.rows):
-            if row.power == power:
-                filled = self.card.filled[index] if index < len(self.card.filled) else ()
-                self._row(index + 1, row, filled, y, height)
-                y += height
+        with self.pen.part("Table"):
+            if power == "off":
+                with self.pen.part("TR"):
+                    self._headings(y)
+                y += HEADING_MM
+            for index, row in enumerate(self.card.rows):
+                if row.power == power:
+                    filled = self.card.filled[index] if index < len(self.card.filled) else ()
+                    with self.pen.part("TR"):
+                        self._row(index + 1, row, filled, y, height)
+                    y += height
         return y + GAP_MM
 
     def _bar(self, title: str, ticks: tuple[str, ...], y: float) -> float:
         pen = self.pen
         pen.box(self.left, y, self.width, BAR_MM)
         pen.box(self.left, y, 30, BAR_MM, ink=True)
-        pen.text(self.left + 15, y + 5.1, title, 10, bold=True, anchor="middle", paper=True)
+        with pen.part("H2"):
+            pen.text(self.left + 15, y + 5.1, title, 10, bold=True, anchor="middle", paper=True)
         sizes = (9.5, 9.0, 8.5, 8.0, 7.5, LEAST_PT)
         room = self.width - 33.5
         size = next((s for s in sizes if sum(pen.width(t, s) + 10.5 for t in ticks) < room), LEAST_PT)
@@ -68,18 +72,25 @@ class RowBlocks:
             (READS_MM, f"{self.suspect} reads", self.width - READS_MM),
         ):
             fitted = self.pen.fitted(words, wide, 1, (8.5, 8.0, LEAST_PT))
-            self.pen.text(self.left + at, y + 3.9, fitted.lines[0], fitted.size)
+            with self.pen.part("TH", scope="Column"):
+                self.pen.text(self.left + at, y + 3.9, fitted.lines[0], fitted.size)
 
     def _row(self, number: int, row: CardRow, filled: tuple[str, ...], y: float, height: float) -> None:
         pen, middle = self.pen, y + height / 2
-        pen.text(self.left + 4, middle + 1.9, str(number), 15 if number < 10 else 12.5, bold=True, anchor="middle")
+        big = 15 if number < 10 else 12.5
         head, to, rest = row.probe.partition(" to ")
         tall = 11.0 if height >= FAIR_ROW_MM else 10.0
         words = f"{head}\nto {rest}" if to else head
-        self._cell(PROBE_MM, HOW_MM - PROBE_MM - 1, words, middle, 2, (tall, *_SIZES), bold=True)
-        self._cell(HOW_MM, GOOD_MM - HOW_MM - 2, row.how, middle, 3, _SIZES)
-        self._good(row, middle)
-        self._boxes(row, filled, middle)
+        # the number is that of the row's probe, and has no heading of its own
+        with pen.part("TH", scope="Row"):
+            pen.text(self.left + 4, middle + 1.9, str(number), big, bold=True, anchor="middle")
+            self._cell(PROBE_MM, HOW_MM - PROBE_MM - 1, words, middle, 2, (tall, *_SIZES), bold=True)
+        with pen.part("TD"):
+            self._cell(HOW_MM, GOOD_MM - HOW_MM - 2, row.how, middle, 3, _SIZES)
+        with pen.part("TD"):
+            self._good(row, middle)
+        with pen.part("TD"):
+            self._boxes(row, filled, middle)
         pen.line(self.left, y + height, self.left + self.width, y + height, 0.15)
 
     def _cell(
@@ -134,4 +145,5 @@ def tick_box(pen: Pen, x: float, base: float, words: str, size: float, *, ticked
     if ticked:
         pen.line(x + 0.7, top + 0.7, x + _TICK_MM - 0.7, top + _TICK_MM - 0.7, 0.6)
         pen.line(x + 0.7, top + _TICK_MM - 0.7, x + _TICK_MM - 0.7, top + 0.7, 0.6)
-    return 6.0 + pen.text(x + 6.0, base, words, size)
+    with pen.part("P", alt=f"{words}: ticked" if ticked else ""):
+        return 6.0 + pen.text(x + 6.0, base, words, size)

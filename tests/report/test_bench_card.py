@@ -9,7 +9,7 @@ from itertools import pairwise
 import pypdf
 import pytest
 
-from app.case.card_rows import BLANK, MOST_ROWS, card_for
+from app.case.card_rows import BLANK, MOST_ROWS, card_for, found_choices
 from app.case.record import OpenCase
 from app.case.values import BenchCard, CardRow, Unit
 from app.report.bench_card import CAUTIONS, DEFER, card_pdf
@@ -24,6 +24,7 @@ from app.report.bench_card_map import spots_of, wiring_side
 from app.report.bench_card_pen import MM, Pen
 from app.report.pdf_letters import printable
 from tests.case.test_card_rows import D03, case_of, cause_of, compared
+from tests.report.tag_tree import elements
 from tracecore.comparison import Comparison
 from tracecore.errors import RequestError
 
@@ -346,3 +347,45 @@ def test_wrapping_keeps_every_letter() -> None:
     lines = Pen.wrapped(Pen.__new__(Pen), words, 20, 9)
     assert "".join(lines).replace(" ", "") == words.replace(" ", "")
     assert all(Pen.width(line, 9) <= 20 for line in lines)
+
+
+# ---- tags: ISO 32000-1, 14.7 and 14.8
+
+
+def test_the_card_is_read_aloud_by_its_parts() -> None:
+    """As a screen reader goes: headings, both tables row by row, figures by what they show; all else is left out."""
+    case, comparison, card = full_case()
+    filled = replace(card, found=", ".join(found_choices(card)[:1]), notes="warm")
+    pdf = card_pdf(filled, case, comparison, printed="25 Nov 2026 10:20", author="R.")
+    reader = pypdf.PdfReader(io.BytesIO(pdf))
+    assert bool(reader.trailer["/Root"]["/MarkInfo"]["/Marked"])
+    assert reader.trailer["/Root"]["/Lang"] == "en-GB"
+    assert (reader.metadata.title, reader.metadata.author) == ("Bench card 14-1", "R.")
+    found = elements(pdf)
+    roles = [role for role, _, _ in found]
+    assert roles[:2] == ["/Document", "/H1"]
+    assert roles.count("/H2") == 5
+    assert roles.count("/Table") == 2
+    assert roles.count("/TR") == MOST_ROWS + 1
+    assert roles.count("/TH") == MOST_ROWS + 4
+    assert roles.count("/TD") == 3 * MOST_ROWS
+    assert roles.count("/LBody") == len(CAUTIONS)
+    figures = [alt for role, alt, _ in found if role == "/Figure"]
+    assert len(figures) == 2
+    assert "D03" in figures[1]
+    assert "slot 7" in figures[0]
+    assert any(alt.endswith(": ticked") for _, alt, _ in found)
+    # every stroke and word on the page is marked, none inside another
+    operations = [name for _, name in page_of(pdf).get_contents().operations]
+    depth, drawn = 0, {b"Tj", b"TJ", b"S", b"f", b"B", b"f*", b"B*"}
+    for name in operations:
+        depth += (name in (b"BDC", b"BMC")) - (name == b"EMC")
+        assert 0 <= depth <= 1
+        assert depth or name not in drawn
+    held = [mark for _, _, marks in found for _, mark in marks]
+    assert sorted(held) == list(range(operations.count(b"BDC")))
+
+
+def test_a_filled_card_with_nothing_known_has_its_parts_too() -> None:
+    bare = BenchCard(1, "1-1", "D03", None, "D03 differs", ())
+    assert "/H1" in [role for role, _, _ in elements(card_pdf(bare, OpenCase(), None))]

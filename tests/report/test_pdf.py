@@ -21,6 +21,7 @@ from app.report.pdf_table import settled
 from app.report.record import comparison_record
 from demo_traces import CASES
 from tests.report.linnet_case import linnet_case, photo
+from tests.report.tag_tree import elements
 from tests.report.test_contents import photo_or_loss
 from tracecore.comparison import Comparison, compare
 from tracecore.errors import RequestError
@@ -180,23 +181,6 @@ def test_words_of_a_crowded_table_are_not_cut():
 
 
 # ---- tags: ISO 32000-1, 14.7 and 14.8
-
-
-def elements(data: bytes) -> list[tuple[str, str, list[tuple[int, int]]]]:
-    """Role, alternate text and, for what holds marked content, its pages and numbers, in reading order."""
-    found: list[tuple[str, str, list[tuple[int, int]]]] = []
-    pages = {page.indirect_reference.idnum: i for i, page in enumerate(read(data).pages)}
-
-    def walk(element: pypdf.generic.DictionaryObject) -> None:
-        kids = [kid.get_object() for kid in element["/K"].get_object()]
-        marks = [(pages[kid.raw_get("/Pg").idnum], int(kid["/MCID"])) for kid in kids if "/MCID" in kid]
-        found.append((str(element["/S"]), str(element.get("/Alt", "")), marks))
-        for kid in kids:
-            if "/S" in kid:
-                walk(kid)
-
-    walk(read(data).trailer["/Root"]["/StructTreeRoot"]["/K"].get_object())
-    return found
 
 
 def test_the_pdf_is_tagged_in_the_order_of_its_pages(full: Report, printed: bytes) -> None:
