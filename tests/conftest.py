@@ -13,7 +13,14 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
+from app.case import database
+
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+AS_SHIPPED = database.SYNCHRONOUS
+"""How a case waits for the disk outside the tests. That matters where power is lost; here it would be half of the time
+in which a window opens, and a program that is killed leaves the same either way."""
+database.SYNCHRONOUS = "OFF"
 
 LONG_EXAMPLES = int(os.environ.get("TWINSLOT_LONG_EXAMPLES", "20000"))
 settings.register_profile(

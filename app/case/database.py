@@ -20,6 +20,8 @@ from app.case.errors import CaseBusy, CaseDamaged, CaseError, CaseReadOnly, Case
 SUFFIX = ".twinslot"
 LONGEST_ROW_BYTES = 64 << 20
 """No row of a case is longer: parts of a capture have 4 MiB, the record of a comparison a few."""
+SYNCHRONOUS = "FULL"
+"""A change is on the disk before the next one begins, so that a loss of power takes none that was told as kept."""
 _FULL = (sqlite3.SQLITE_FULL,)
 _BUSY = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 _UNWRITABLE = (sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_PERM)
@@ -78,7 +80,7 @@ class CaseDatabase:
             if fresh:
                 connection.execute(f"PRAGMA page_size={schema.PAGE_BYTES}")
             connection.execute("PRAGMA locking_mode=EXCLUSIVE")
-            connection.execute("PRAGMA synchronous=FULL")
+            connection.execute(f"PRAGMA synchronous={SYNCHRONOUS}")
             connection.execute("BEGIN EXCLUSIVE")
             # a write of nothing new: only it shows whether the journal can be made beside the file
             version = connection.execute("PRAGMA user_version").fetchone()[0]

@@ -8,12 +8,13 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from app.case import schema
+from app.case import database, schema
 from app.case.changes import AddCaptures, Drop, NameCase, Put, SetClock, SetOffset, SetSheet, SetUnit, Together
 from app.case.errors import CaseBusy, CaseDamaged, CaseError, CaseReadOnly, CaseTooNew, DiskFull
 from app.case.items import case_of, items_of
@@ -35,6 +36,7 @@ from app.case.values import (
     Unit,
     Unlike,
 )
+from tests.conftest import AS_SHIPPED
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 
 SAVED = Path(__file__).parent / "saved"
@@ -185,6 +187,13 @@ def test_numbers_count_on_and_values_are_replaced_or_dropped(path: Path) -> None
 
 
 # ---- a disk that says no
+
+
+def test_a_change_is_on_the_disk_before_the_next_begins(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(database, "SYNCHRONOUS", AS_SHIPPED)
+    with closing(CaseStore.open(path)) as store:
+        waits = store._connection.execute("PRAGMA synchronous").fetchone()[0]
+    assert waits == 2  # FULL, as SQLite numbers them
 
 
 def test_a_full_disk_keeps_all_but_the_change_in_flight(path: Path) -> None:
