@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+import doctest
+
 import numpy as np
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binom
 
+from tracecore.measure import chance
 from tracecore.measure.chance import chance_bound, episodes
+
+
+def test_the_examples_in_the_docstrings_hold():
+    found = doctest.testmod(chance)
+    assert found.attempted
+    assert not found.failed
 
 
 @given(st.integers(1, 400), st.data())
@@ -16,7 +25,7 @@ def test_the_bound_is_never_under_the_exact_tail(trials, data):
     share = data.draw(st.floats(0.001, 0.999))
     bound = float(chance_bound(hits, trials, share))
     assert 0 <= bound <= 1
-    assert bound >= float(binom.sf(hits - 1, trials, share)) * (1 - 1e-9)
+    assert bound >= float(scipy.stats.binom.sf(hits - 1, trials, share)) * (1 - 1e-9)
 
 
 @given(st.integers(1, 60), st.floats(0.01, 0.9))

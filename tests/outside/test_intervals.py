@@ -10,9 +10,9 @@ from __future__ import annotations
 from math import comb, sqrt
 
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import beta, binom, binomtest, norm
 
 from tracecore.repeats.share import captures_to_see_once, more_to_show_under, share_of, upper_bound
 from tracecore.repeats.table import CaptureOutcome, table_of
@@ -25,7 +25,7 @@ counts = st.integers(1, 300).flatmap(lambda n: st.tuples(st.integers(0, n), st.j
 
 def score_interval(k: int, n: int) -> tuple[float, float]:
     """Both roots p of (k/n - p)^2 = z^2 p (1 - p) / n, the definition of the interval."""
-    z = float(norm.ppf(0.975))
+    z = float(scipy.stats.norm.ppf(0.975))
     a, b, c = 1 + z * z / n, -(2 * k / n + z * z / n), (k / n) ** 2
     root = sqrt(max(0.0, b * b - 4 * a * c))
     return (-b - root) / (2 * a), (-b + root) / (2 * a)
@@ -48,7 +48,7 @@ def test_the_interval_solves_its_own_equation(pair):
 def test_the_upper_bound_is_the_quantile_of_a_beta_distribution(pair):
     # Clopper and Pearson 1934: the 95 % point of beta(k + 1, n - k)
     k, n = pair
-    expected = 1.0 if k == n else float(beta.ppf(0.95, k + 1, n - k))
+    expected = 1.0 if k == n else float(scipy.stats.beta.ppf(0.95, k + 1, n - k))
     assert upper_bound(k, n) == pytest.approx(expected, abs=1e-9)
 
 
@@ -71,14 +71,18 @@ def test_well_known_numbers_of_clean_captures():
 def test_the_interval_covers_the_truth_nearly_as_often_as_it_says(captures, rate):
     """Coverage worked out exactly, by summing over every count that can come up; simulations gave 0.91 to 1.00."""
     intervals = [share_of(k, captures) for k in range(captures + 1)]
-    covered = sum(float(binom.pmf(s.diverging, captures, rate)) for s in intervals if s.low <= rate <= s.high)
+    covered = sum(
+        float(scipy.stats.binom.pmf(s.diverging, captures, rate)) for s in intervals if s.low <= rate <= s.high
+    )
     assert covered > 0.9
 
 
 @pytest.mark.parametrize("captures", [1, 5, 20, 300])
 @pytest.mark.parametrize("rate", [0.001, 0.01, 0.2, 0.7])
 def test_the_upper_bound_lies_above_the_truth_at_least_as_often_as_it_says(captures, rate):
-    covered = sum(float(binom.pmf(k, captures, rate)) for k in range(captures + 1) if upper_bound(k, captures) >= rate)
+    covered = sum(
+        float(scipy.stats.binom.pmf(k, captures, rate)) for k in range(captures + 1) if upper_bound(k, captures) >= rate
+    )
     assert covered >= 0.95
 
 
@@ -86,4 +90,4 @@ def test_the_upper_bound_lies_above_the_truth_at_least_as_often_as_it_says(captu
 def test_who_is_first_is_judged_by_the_exact_sign_test(before, after):
     both = frozenset("AB")
     said = table_of(CaptureOutcome(str(i), both, "A" if i < before else "B", i, both) for i in range(before + after))
-    assert said.first_verdict().p_value == pytest.approx(float(binomtest(before, before + after).pvalue))
+    assert said.first_verdict().p_value == pytest.approx(float(scipy.stats.binomtest(before, before + after).pvalue))

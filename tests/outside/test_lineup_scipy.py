@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from scipy.signal import correlate, correlation_lags
+import scipy
 
 from tests.plant import CLOCK, Fault, Pair, Plant
 from tracecore.capture import Capture
@@ -26,8 +26,8 @@ def offset_by_correlation(pair: Pair) -> int:
     good, suspect = states(pair.good.capture()), states(pair.suspect.capture())
     good -= good.mean(axis=1, keepdims=True)
     suspect -= suspect.mean(axis=1, keepdims=True)
-    total = sum(correlate(b, a, mode="full", method="fft") for a, b in zip(good, suspect, strict=True))
-    lags = correlation_lags(suspect.shape[1], good.shape[1], mode="full")
+    total = sum(scipy.signal.correlate(b, a, mode="full", method="fft") for a, b in zip(good, suspect, strict=True))
+    lags = scipy.signal.correlation_lags(suspect.shape[1], good.shape[1], mode="full")
     return int(lags[int(np.argmax(total))])
 
 

@@ -7,9 +7,9 @@ import importlib
 from math import isclose
 
 import pytest
+import scipy
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.stats import binomtest
 
 from tracecore.repeats.share import (
     captures_to_see_once,
@@ -48,7 +48,7 @@ def test_the_interval_is_wilsons():
     for captures in (1, 2, 7, 40, 333):
         for diverging in range(captures + 1):
             found = share_of(diverging, captures)
-            expected = binomtest(diverging, captures).proportion_ci(0.95, method="wilson")
+            expected = scipy.stats.binomtest(diverging, captures).proportion_ci(0.95, method="wilson")
             assert isclose(found.low, expected.low, abs_tol=1e-12)
             assert isclose(found.high, expected.high, abs_tol=1e-12)
 

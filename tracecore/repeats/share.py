@@ -10,10 +10,11 @@ Two questions have two answers that must not be mixed. How often does it diverge
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import ceil, floor, log, log10, sqrt
+from math import ceil, floor, log, log10
+
+from tracecore.measure.chance import share_bounds
 
 CONFIDENCE = 0.95
-_Z = 1.959963984540054  # half of a normal distribution's 95 % lie below it on either side of the middle
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,19 +57,7 @@ def share_of(diverging: int, captures: int) -> Share:
     (0.1611, 0.0)
     """
     _check(diverging, captures)
-    if not captures:
-        return Share(0, 0, 0.0, 1.0)
-    # by hand: statistics of scipy would take longer to import than a comparison of a million cycles takes
-    share, square = diverging / captures, _Z * _Z
-    whole = 2 * (captures + square)
-    middle = (2 * captures * share + square) / whole
-    reach = _Z / whole * sqrt(4 * captures * share * (1 - share) + square)
-    return Share(
-        diverging,
-        captures,
-        0.0 if diverging == 0 else middle - reach,
-        1.0 if diverging == captures else middle + reach,
-    )
+    return Share(diverging, captures, *share_bounds(diverging, captures))
 
 
 def upper_bound(diverging: int, captures: int) -> float:
@@ -85,10 +74,10 @@ def upper_bound(diverging: int, captures: int) -> float:
         return 1.0
     if diverging == 0:
         return float(1 - (1 - CONFIDENCE) ** (1 / captures))
-    from scipy.stats import binomtest
+    # the statistics of scipy stand on the same function, and take half a second to import
+    from scipy.special import betaincinv
 
-    exact = binomtest(diverging, captures, alternative="less")
-    return float(exact.proportion_ci(CONFIDENCE, method="exact").high)
+    return float(betaincinv(diverging + 1, captures - diverging, CONFIDENCE))
 
 
 def rule_of_three(captures: int) -> float:
@@ -140,15 +129,15 @@ def more_to_show_under(rate: float, diverging: int, captures: int) -> int:
         return 0
     if diverging == 0:
         return max(0, captures_to_see_once(rate) - captures)
-    from scipy.stats import binom
+    from scipy.special import bdtr
 
     # few enough among n are unlikely (5 %) at this rate from some n on: halve the stretch in which it lies
     low, high = captures, max(captures, 1)
-    while binom.cdf(diverging, high, rate) > 1 - CONFIDENCE:
+    while bdtr(diverging, high, rate) > 1 - CONFIDENCE:
         low, high = high, 2 * high
     while low < high:
         middle = (low + high) // 2
-        if binom.cdf(diverging, middle, rate) > 1 - CONFIDENCE:
+        if bdtr(diverging, middle, rate) > 1 - CONFIDENCE:
             low = middle + 1
         else:
             high = middle

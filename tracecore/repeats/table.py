@@ -288,10 +288,10 @@ def _sign_test(before: Int64, after: Int64) -> Float64:
     >>> _sign_test(np.array([6, 4]), np.array([0, 1])).tolist()
     [0.03125, 0.375]
     """
-    from scipy.stats import binom
+    from scipy.special import bdtr
 
     # an even coin is symmetric: twice the smaller tail
-    return np.asarray(np.minimum(1.0, 2 * binom.cdf(np.minimum(before, after), before + after, 0.5)), np.float64)
+    return np.asarray(np.minimum(1.0, 2 * bdtr(np.minimum(before, after), before + after, 0.5)), np.float64)
 
 
 def _more_to_settle(before: int, after: int, diverging: int) -> int | None:

@@ -11,6 +11,7 @@ from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.findings import SignalFinding
 from tracecore.lineup.lineup import Lineup
+from tracecore.measure.chance import share_bounds
 
 Kind = Literal["fine", "look", "bad"]
 Topic = Literal["leads", "swapped", "ring", "one off", "inverted", "clock", "program", "skew"]
@@ -97,11 +98,7 @@ def per_cent(share: float) -> str:
 
 def lower_bound(good: int, total: int) -> float:
     """The share that ``good`` of ``total`` speak for at least: Wilson's bound, at 95 % both sides."""
-    from scipy.stats import binomtest
-
-    if not total:
-        return 0.0
-    return float(binomtest(good, total).proportion_ci(0.95, method="wilson").low)
+    return share_bounds(good, total)[0]
 
 
 def listed(names: Iterable[str], most: int = 6) -> str:
