@@ -76,3 +76,66 @@ def test_a_delay_of_rises_alone_says_that_falls_are_on_time():
     cause = compared(moved(np.array([36_000, 0]))).causes[0]
     assert cause.fault_mode == "late by 36 ns"
     assert any(line in ("The falls are on time.", "The rises are on time.") for line in cause.because)
+
+
+def held(first: int, stop: int, level: int = 0):
+    """Signal B stands still in these cycles."""
+    good = LEVELS[1].copy()
+    good[first:stop] = level
+    levels = dict(zip("ABC", LEVELS, strict=True))
+    pair = board(levels, DELAYS), board(levels | {"B": good}, DELAYS)
+    (cause,) = compare(CompareRequest((pair[0],), (pair[1],), clock=CLOCK, offset=0)).causes
+    return cause
+
+
+def test_what_stands_still_for_a_while_is_called_that():
+    for level, word in ((0, "low"), (1, "high")):
+        cause = held(100, 180, level)
+        wrong = 100 + np.flatnonzero(LEVELS[1][100:180] != level)
+        first, last = int(wrong[0]), int(cause.summary.split()[-1])
+        # the edge with which it comes right again may lie in the cycle behind
+        assert last - int(wrong[-1]) in (0, 1)
+        assert cause.fault_mode == f"stuck {word} for {last - first + 1} cycles"
+        assert cause.fault_kind == f"stuck {word}"
+        assert cause.summary == f"from cycle {first} to {last}"
+        assert cause.because[0].startswith(f"It is {word} from cycle {first} to {last}, while the good side changes ")
+        assert cause.because[0].endswith("it is right before and after.")
+
+
+def test_leaving_cycles_out_leaves_its_name():
+    b = LEVELS[1].copy()
+    b[100:200] = 0
+    levels = dict(zip("ABC", LEVELS, strict=True))
+    sides = (board(levels, DELAYS), board(levels | {"B": b}, DELAYS))
+    (cause,) = compare(CompareRequest(sides[:1], sides[1:], clock=CLOCK, offset=0, qualifier="A == 1")).causes
+    assert cause.fault_mode.startswith("stuck low for ")
+
+
+def test_standing_still_twice_is_told_and_to_the_end_is_stuck():
+    good = LEVELS[1].copy()
+    good[100:160] = good[250:300] = 0
+    levels = dict(zip("ABC", LEVELS, strict=True))
+    found = compare(
+        CompareRequest((board(levels, DELAYS),), (board(levels | {"B": good}, DELAYS),), clock=CLOCK, offset=0)
+    )
+    assert "it is right everywhere else" in found.causes[0].because[0]
+    assert held(100, 400).fault_mode == "stuck low"
+
+
+def test_none_is_added_only_where_none_is():
+    def change(trace: DigitalTrace) -> DigitalTrace:
+        times, levels = trace.times_ps, trace.levels
+        at = np.arange(11, len(times) - 2, 6)
+        keep = np.ones(len(times), np.bool_)
+        keep[at] = keep[at + 1] = False  # whole pulses are missing
+        wide = next(i for i in np.flatnonzero(keep[:-1]) if times[i + 1] - times[i] > 3 * 250_000)
+        spike = times[wide] + np.array([400_000, 480_000])
+        both = np.concatenate((times[keep], spike))
+        order = np.argsort(both)
+        shown = np.concatenate((levels[keep], [1 - levels[wide], levels[wide]]))[order].astype(np.uint8)
+        return digital_trace(both[order], shown, trace.stop_ps)
+
+    found = compared(change)
+    finding = found.signal("B")
+    assert (finding.fault_mode, finding.extra_transitions) == ("missing pulses", 2)
+    assert "have no twin; 2 are added." in found.causes[0].because[0]

@@ -105,7 +105,7 @@ def _cause(
             part
             for part in (
                 _summary(
-                    finding, equals if first is not None and first.finding.signal in (finding.signal, *equals) else []
+                    witness, equals if first is not None and first.finding.signal in (finding.signal, *equals) else []
                 ),
                 _open_at(own),
             )
@@ -255,12 +255,15 @@ def _place_of_first(
     return "No other signal goes wrong before it."
 
 
-def _summary(finding: SignalFinding, equals: Sequence[str]) -> str:
+def _summary(witness: Witness, equals: Sequence[str]) -> str:
     """One line: since when, how often, and with whom it shares its place at the front."""
+    finding, until = witness.finding, witness.mode.until
     at, count = finding.first_divergence, len(finding.diverging_cycles)
     alike = f" · equally likely as {', '.join(equals[:3])}{' and others' if len(equals) > 3 else ''}" if equals else ""
     if at is None or not count:
         return f"from the start{alike}"
+    if until is not None:
+        return f"from cycle {group_digits(at.cycle)} to {group_digits(until)}{alike}"
     left = max(count, finding.matched_stop - at.cycle)
     return f"from cycle {group_digits(at.cycle)} · {_percent(count / left)} of the cycles diverge since{alike}"
 

@@ -18,6 +18,7 @@ from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import LevelViolation, Ties
 from tracecore.compare.joined_nets import follows_by_chance, joined
 from tracecore.compare.now_and_then import comes_and_goes, followed_now_and_then
+from tracecore.compare.standing_still import stretches_of_standing_still
 from tracecore.quantities import format_time, format_volts, group_digits
 
 _ALIKE = 0.995
@@ -29,12 +30,13 @@ _STEADY_FEWEST, _STEADY_SHARE = 8, 0.95  # pairs of one direction, and how many 
 @dataclass(frozen=True, slots=True)
 class FaultMode:
     """``name`` as shown; ``kind`` without figures, for sorting and tests; ``because`` sentences;
-    ``partners`` the signals it involves besides its own."""
+    ``partners`` the signals it involves besides its own; ``until`` the last good cycle of a fault that ends."""
 
     name: str
     kind: FaultKind
     because: tuple[str, ...]
     partners: tuple[str, ...] = ()
+    until: int | None = None
 
 
 def name_fault(
@@ -53,6 +55,7 @@ def name_fault(
         _weak(violations),
         _unknown(found),
         _stuck(found),
+        _stuck_for_a_while(found),
         _inverted(found),
         _follows(signal, found, others),
         _shifted(found, cycle_ps),
@@ -70,6 +73,10 @@ def counted(count: int, noun: str) -> str:
     ('1 transition', '20 transitions')
     """
     return f"{group_digits(count)} {noun}{'' if count == 1 else 's'}"
+
+
+def _are(count: int) -> str:
+    return "is" if count == 1 else "are"
 
 
 def _s(count: int, verb: str) -> str:
@@ -182,6 +189,25 @@ def _stuck(found: Divergence) -> FaultMode | None:
     head = f"It is {word} from cycle {cycle} to the end" if len(away) else f"It is {word} in the whole capture"
     return FaultMode(
         f"stuck {word}", FaultKind(f"stuck {word}"), (f"{head}, while the good side changes {counted(moves, 'time')}.",)
+    )
+
+
+def _stuck_for_a_while(found: Divergence) -> FaultMode | None:
+    """It stands still at one level for a while, and is right before and after."""
+    held = stretches_of_standing_still(found)
+    if not held or len({own.level for own in held}) > 1:
+        return None
+    word = "low" if held[0].level == LOW else "high"
+    places = ", ".join(f"{group_digits(own.first)} to {group_digits(own.last)}" for own in held)
+    moves, cycles = sum(own.moves for own in held), sum(own.last - own.first + 1 for own in held)
+    where = "cycle" if len(held) == 1 else "cycles"
+    right = "before and after" if found.good_cycles[0] < held[0].first else "after"
+    if len(held) > 1:
+        right = "everywhere else"
+    said = f"It is {word} from {where} {places}, while the good side changes {counted(moves, 'time')}"
+    kind = FaultKind(f"stuck {word}")
+    return FaultMode(
+        f"stuck {word} for {counted(cycles, 'cycle')}", kind, (f"{said}; it is right {right}.",), until=held[-1].last
     )
 
 
@@ -370,13 +396,19 @@ def _pulses(found: Divergence) -> FaultMode | None:
         return FaultMode(
             "missing pulses",
             FaultKind.MISSING_PULSES,
-            (f"{group_digits(missing)} of {counted(total, 'good transition')} have no twin; none is added.",),
+            (
+                f"{group_digits(missing)} of {counted(total, 'good transition')} have no twin; "
+                f"{group_digits(extra) if extra else 'none'} {_are(extra or 1)} added.",
+            ),
         )
     if extra >= 2 and missing <= 0.05 * extra and moved <= 0.2 * extra and rare:
         return FaultMode(
             "extra pulses",
             FaultKind.EXTRA_PULSES,
-            (f"{group_digits(extra)} transitions have no twin on the good side, which makes {group_digits(total)}.",),
+            (
+                f"{group_digits(extra)} transitions have no twin on the good side, which makes {group_digits(total)}"
+                f"{f'; {group_digits(missing)} of these {_are(missing)} missing' if missing else ''}.",
+            ),
         )
     return None
 
