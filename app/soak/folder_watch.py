@@ -13,7 +13,6 @@ import stat
 import threading
 import time
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,14 +29,8 @@ UNFINISHED = (".part", ".tmp", ".partial", "~")
 """Endings under which programs write what they will rename when it is done (common practice)."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """What a file was when it was last looked at; ``since`` is when it became that, on the watch's clock."""
-
-    size: int
-    modified_ns: int
-    since: float
-    given: bool
+State = tuple[int, int]
+"""What a file is when it is looked at: its size in bytes, and when it was written in ns."""
 
 
 class FolderWatch:
@@ -62,45 +55,53 @@ class FolderWatch:
         home = self.folder.resolve()
         named = (Path(path).absolute() for path in leave)
         self._leave = {way.name for path in named for way in _ways(path) if way.parent == home}
-        self._seen: dict[Path, _Seen] = {}
-        self._gone: dict[Path, tuple[int, int]] = {}
+        # by name, since a path for each of a hundred thousand files would take three times the memory
+        # what still grows also has the moment of the watch's clock since which it has been so
+        self._growing: dict[str, tuple[State, float]] = {}
+        self._given: dict[str, State] = {}
+        self._gone: dict[str, State] = {}
         self._looked_s = 0.0
         self._wake = threading.Event()
         self._observer: BaseObserver | None = None
         if not self.folder.is_dir():
             raise RequestError(f"{folder}: is no folder. Name the folder in which the captures land.")
         if not old:
-            for path, size, modified in self._files() or ():
-                self._seen[path] = _Seen(size, modified, self._clock(), True)
+            self._given.update(self._files() or {})
 
-    def know(self, given: Mapping[str, tuple[int, int]]) -> None:
+    def know(self, given: Mapping[str, State]) -> None:
         """Names files that an earlier watch gave, with size and time in ns: they are given again where they changed."""
-        self._gone.update({self.folder / name: state for name, state in given.items()})
+        self._gone.update(given)
 
     def ready(self) -> tuple[Path, ...]:
         """Files that are complete and were not given yet, oldest first."""
-        moment, found, there = self._clock(), [], set()
+        moment, found = self._clock(), []
         begun = time.monotonic()
         files = self._files()
         self._looked_s = time.monotonic() - begun
         if files is None:
             return ()
-        for path, size, modified in files:
-            there.add(path)
-            seen = self._seen.get(path)
-            if seen is None or (seen.size, seen.modified_ns) != (size, modified):
-                given = self._gone.pop(path, None) == (size, modified)
-                self._seen[path] = seen = _Seen(size, modified, moment, given)
-            if not seen.given and moment - seen.since >= self._settle_s and size > 0:
-                self._seen[path] = _Seen(size, modified, seen.since, True)
-                found.append((modified, path))
-        for path in self._seen.keys() - there:
-            seen = self._seen.pop(path)
-            if seen.given:
-                self._gone[path] = seen.size, seen.modified_ns
+        for name, state in files.items():
+            if self._given.get(name) == state:
+                continue
+            self._given.pop(name, None)
+            last, since = self._growing.pop(name, (state, moment))
+            since = since if last == state else moment
+            # one that comes back slowly is not yet what it was
+            known = self._gone.get(name) == state
+            if not known and (moment - since < self._settle_s or not state[0]):
+                self._growing[name] = state, since
+                continue
+            self._gone.pop(name, None)
+            self._given[name] = state
+            if not known:
+                found.append((state[1], name))
+        for name in self._growing.keys() - files.keys():
+            del self._growing[name]
+        for name in self._given.keys() - files.keys():
+            self._gone[name] = self._given.pop(name)
         while len(self._gone) > MOST_GONE:
             del self._gone[next(iter(self._gone))]
-        return tuple(path for _, path in sorted(found))
+        return tuple(self.folder / name for _, name in sorted(found))
 
     def still(self, path: Path) -> bool:
         """Is a file that was given still as it was? One that is written anew meanwhile will be given again."""
@@ -109,17 +110,16 @@ class FolderWatch:
         except OSError:
             # whoever reads it says what is wrong
             return True
-        seen = self._seen.get(path)
-        return seen is None or (seen.size, seen.modified_ns) == (state.st_size, state.st_mtime_ns)
+        return self._given.get(path.name) in (None, (state.st_size, state.st_mtime_ns))
 
     @property
     def growing(self) -> int:
         """How many files are there that are still being written."""
-        return sum(not seen.given for seen in self._seen.values())
+        return len(self._growing)
 
-    def _files(self) -> list[tuple[Path, int, int]] | None:
-        """Plain files with size and time; one that goes away meanwhile is left out. None while the folder is away."""
-        found = []
+    def _files(self) -> dict[str, State] | None:
+        """Plain files by name; one that goes away meanwhile is left out. None while the folder is away."""
+        found = {}
         try:
             with os.scandir(self.folder) as entries:
                 for entry in entries:
@@ -128,7 +128,7 @@ class FolderWatch:
                     with contextlib.suppress(OSError):
                         state = entry.stat()
                         if stat.S_ISREG(state.st_mode):
-                            found.append((self.folder / entry.name, state.st_size, state.st_mtime_ns))
+                            found[entry.name] = state.st_size, state.st_mtime_ns
         except OSError:
             # a share that is away for a moment comes back, with the same files
             return None

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+import tracemalloc
 from pathlib import Path
 
 import pytest
@@ -93,7 +94,10 @@ def test_oldest_first_and_those_that_go_away_are_forgotten(watch: FolderWatch, c
     (tmp_path / "gone.csv").unlink()
     clock.now = 5.0
     assert watch.ready() == (tmp_path / "early.csv", tmp_path / "late.csv")
-    assert len(watch._seen) == 2
+    assert watch.growing == 0
+    write(tmp_path / "gone.csv", "0\n", 20)
+    assert watch.ready() == ()
+    assert watch.growing == 1
 
 
 def test_files_from_before_can_be_left_out(tmp_path: Path, clock: Clock) -> None:
@@ -209,3 +213,34 @@ def test_a_record_in_the_folder_is_no_capture(tmp_path: Path, clock: Clock, way:
     watch.ready()
     clock.now += 10
     assert watch.ready() == ()
+
+
+def test_a_file_that_comes_back_slowly_is_the_one_that_was_given(watch: FolderWatch, clock: Clock, tmp_path: Path):
+    write(tmp_path / "a.csv", "0\n1\n", 5)
+    watch.ready()
+    clock.now = 3.0
+    assert watch.ready() == (tmp_path / "a.csv",)
+    (tmp_path / "a.csv").unlink()
+    assert watch.ready() == ()
+    write(tmp_path / "a.csv", "0\n", 9)
+    clock.now = 4.0
+    assert watch.ready() == ()
+    write(tmp_path / "a.csv", "0\n1\n", 5)
+    for clock.now in (5.0, 9.0):
+        assert watch.ready() == ()
+    assert watch.growing == 0
+
+
+def test_of_each_file_that_was_given_little_is_kept(tmp_path: Path, clock: Clock) -> None:
+    files = 2000
+    for number in range(files):
+        (tmp_path / f"run{number:05d}.csv").write_bytes(b"0\n")
+    watch = FolderWatch(tmp_path, settle_s=0, clock=clock)
+    tracemalloc.start()
+    try:
+        assert len(watch.ready()) == files
+        kept, _ = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    # its name, its size and its time
+    assert kept / files < 400
