@@ -279,7 +279,7 @@ def crate_of(spots: Iterable[PinSpot]) -> CrateShape:
 
 
 def _in_crate(spots: tuple[PinSpot, ...], crate: CrateShape) -> tuple[PinSpot, ...]:
-    """Pins that the crate has; others stand in the tables alone."""
+    """Pins that the crate has, whose slots and pins count from 1; others stand in the tables alone."""
     return tuple(
-        s for s in spots if s.slot <= crate.slots and s.row in crate.rows and s.number <= crate.pins
+        s for s in spots if 0 < s.slot <= crate.slots and s.row in crate.rows and 0 < s.number <= crate.pins
     )  # fmt: skip

@@ -25,6 +25,7 @@ from app.model.lineup_words import (
 from app.pages.page import Page, PageContext
 from app.widgets.controls.label import label
 from app.widgets.controls.notice_line import NoticeLine
+from app.widgets.controls.painting import painting
 from app.widgets.controls.side_panel import SidePanel
 from app.widgets.frame.step_list import draw_mark
 from app.widgets.lineup.lineup_choices import LineupChoices
@@ -63,19 +64,18 @@ class VerdictMark(Drawing):
         return QSize(round(self.px(38)), round(self.px(38)))
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        box = QRectF(self.rect()).adjusted(1, 1, -1, -1)
-        dashed = self.kind in ("unknown", "hand")
-        painter.fillRect(box, QColor(self.theme.panel))
-        style = Qt.PenStyle.DashLine if dashed else Qt.PenStyle.SolidLine
-        painter.setPen(QPen(QColor(self.theme.ink), 2, style))
-        painter.drawRect(box)
-        if dashed:
-            self.words(painter, box, "H" if self.kind == "hand" else "?", self.theme.ink, bold=True, middle=True)
-        else:
-            draw_mark(painter, box.adjusted(5, 5, -5, -5), self.kind, self.theme)
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            box = QRectF(self.rect()).adjusted(1, 1, -1, -1)
+            dashed = self.kind in ("unknown", "hand")
+            painter.fillRect(box, QColor(self.theme.panel))
+            style = Qt.PenStyle.DashLine if dashed else Qt.PenStyle.SolidLine
+            painter.setPen(QPen(QColor(self.theme.ink), 2, style))
+            painter.drawRect(box)
+            if dashed:
+                self.words(painter, box, "H" if self.kind == "hand" else "?", self.theme.ink, bold=True, middle=True)
+            else:
+                draw_mark(painter, box.adjusted(5, 5, -5, -5), self.kind, self.theme)
 
 
 class LineupPage(Page):

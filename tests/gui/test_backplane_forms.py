@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QMessageBox
 
@@ -221,9 +222,10 @@ def test_leads_and_limits_change_the_verdicts_and_are_taken_back(qtbot, bench: B
     assert crate.view.found.count("raised") == 1
 
 
-def test_a_slot_that_can_be_none_does_not_stretch_the_crate(qtbot, bench: Bench) -> None:
+@pytest.mark.parametrize("slot", ["700", "0"])
+def test_a_slot_that_can_be_none_does_not_stretch_the_crate(qtbot, bench: Bench, slot: str) -> None:
     qtbot.mouseClick(bench.whole.lists_button, Qt.MouseButton.LeftButton)
-    _cell(bench, 1, 1, "700")
+    _cell(bench, 1, 1, slot)
     view = bench.whole.crate.view
     assert view is not None
     assert (view.crate.slots, view.outside) == (7, 1)

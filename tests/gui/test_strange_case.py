@@ -14,6 +14,8 @@ from tests.case.crafted import Alteration, objects, sound_case, wrong_fields, wr
 from tests.gui.strange_case import Onlooker
 
 MANY = int(os.environ.get("TWINSLOT_LONG_EXAMPLES", "1900"))
+SEEN_TO_FAIL = ("sample_rate = '0'", "sheet : probes.0.slot = '0'")
+"""Ended in what nobody foresaw: a rate of nothing, a slot before the first, which ended the process while painting."""
 
 
 @pytest.mark.parametrize("some", [2, pytest.param(MANY, marks=pytest.mark.long)])
@@ -21,7 +23,7 @@ def test_an_altered_case_is_a_sentence_and_no_error(window: Window, tmp_path: Pa
     monkeypatch.setattr(sys, "excepthook", sys.excepthook)
     sound = sound_case(tmp_path / "sound.twinslot")
     made: list[Alteration] = [*wrong_values(), *wrong_fields(sound)]
-    drawn = [a for a in made if "sample_rate = '0'" in a.what][:1]
+    drawn = [next(a for a in made if seen in a.what) for seen in SEEN_TO_FAIL]
     drawn += random.Random(8).sample([*objects(), *made], min(some, len(made)))
     onlooker = Onlooker(window)
     for n, alteration in enumerate(drawn):

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.chip_view import ChipView
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain_font
 
 NARROWEST, WIDEST = 140, 260
@@ -56,23 +57,22 @@ class ChipDrawing(QWidget):
         view = self.view
         if view is None:
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        half = len(view.legs) // 2
-        body, step = self._body()
-        top = body.top()
-        painter.setPen(QPen(QColor(self._theme.ink), 2))
-        painter.setBrush(QColor(self._theme.panel))
-        painter.drawRect(body)
-        notch = 0.14 * body.width()
-        painter.drawArc(QRectF(body.center().x() - notch, top - notch, 2 * notch, 2 * notch), 180 * 16, 180 * 16)
-        painter.setFont(plain_font(self._scale, 17, bold=True))
-        painter.drawText(body, Qt.AlignmentFlag.AlignCenter, view.name)
-        for index in range(len(view.legs)):
-            left = index < half
-            row = index if left else len(view.legs) - 1 - index
-            self._leg(painter, index, body, top + (row + 0.5) * step, step, left=left)
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            half = len(view.legs) // 2
+            body, step = self._body()
+            top = body.top()
+            painter.setPen(QPen(QColor(self._theme.ink), 2))
+            painter.setBrush(QColor(self._theme.panel))
+            painter.drawRect(body)
+            notch = 0.14 * body.width()
+            painter.drawArc(QRectF(body.center().x() - notch, top - notch, 2 * notch, 2 * notch), 180 * 16, 180 * 16)
+            painter.setFont(plain_font(self._scale, 17, bold=True))
+            painter.drawText(body, Qt.AlignmentFlag.AlignCenter, view.name)
+            for index in range(len(view.legs)):
+                left = index < half
+                row = index if left else len(view.legs) - 1 - index
+                self._leg(painter, index, body, top + (row + 0.5) * step, step, left=left)
 
     def _body(self) -> tuple[QRectF, float]:
         """The chip's outline, and from one leg to the next."""

@@ -7,6 +7,7 @@ from PySide6.QtGui import QBrush, QColor, QIcon, QPainter, QPen, QPixmap, QPolyg
 
 from app.model.crate import PinVerdict
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 
 
 def draw_pin(painter: QPainter, x: float, y: float, size: float, verdict: PinVerdict, theme: Theme) -> None:
@@ -47,8 +48,7 @@ def pin_icon(verdict: PinVerdict, theme: Theme, scale: float) -> QIcon:
     size = round(ICON * scale)
     picture = QPixmap(size, size)
     picture.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(picture)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    draw_pin(painter, size / 2, size / 2, size * 15 / ICON, verdict, theme)
-    painter.end()
+    with painting(picture) as painter:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        draw_pin(painter, size / 2, size / 2, size * 15 / ICON, verdict, theme)
     return QIcon(picture)

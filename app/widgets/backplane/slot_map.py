@@ -11,6 +11,7 @@ from app.model.theme import LIGHT, Theme
 from app.widgets.backplane.crate_geometry import CrateGeometry
 from app.widgets.backplane.net_drawing import NetDrawing
 from app.widgets.backplane.pin_shapes import draw_pin
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import fixed_font, plain_font
 
 SNAP_PX = 24
@@ -124,20 +125,19 @@ class SlotMap(QWidget):
         view = self.view
         if view is None:
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        lies = self.geometry_now
-        self._slots(painter, lies)
-        net = NetDrawing(painter, lies, self._theme, self._scale)
-        net.wires(view)
-        size = min(13.0 * self._scale, max(5.0, 1.25 * lies.step))
-        for spot in view.spots:
-            if spot.verdict not in self.hidden_verdicts or spot.name == view.chosen:
-                at = lies.place(spot)
-                draw_pin(painter, at.x(), at.y(), size, spot.verdict, self._theme)
-        self._rings_of_net(painter, lies, size)
-        net.labels(view, QRectF(2, lies.head, self.width() - 4, self.height() - lies.head - 2))
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            lies = self.geometry_now
+            self._slots(painter, lies)
+            net = NetDrawing(painter, lies, self._theme, self._scale)
+            net.wires(view)
+            size = min(13.0 * self._scale, max(5.0, 1.25 * lies.step))
+            for spot in view.spots:
+                if spot.verdict not in self.hidden_verdicts or spot.name == view.chosen:
+                    at = lies.place(spot)
+                    draw_pin(painter, at.x(), at.y(), size, spot.verdict, self._theme)
+            self._rings_of_net(painter, lies, size)
+            net.labels(view, QRectF(2, lies.head, self.width() - 4, self.height() - lies.head - 2))
 
     def _slots(self, painter: QPainter, lies: CrateGeometry) -> None:
         assert self.view is not None

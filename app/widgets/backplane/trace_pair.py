@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from app.model.theme import Theme
 from app.report.figure import FigurePlan, FigureStyle, paint_pair, plan_figure
 from app.widgets.controls.figure_view import QtSurface
+from app.widgets.controls.painting import painting
 
 if TYPE_CHECKING:
     from tracecore.comparison import Comparison
@@ -48,9 +49,8 @@ class TracePair(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         if self.plan is None:
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.scale(self._scale, self._scale)
-        width = self.width() / self._scale
-        paint_pair(QtSurface(painter, width, self._theme), self.plan.as_wide(width))
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.scale(self._scale, self._scale)
+            width = self.width() / self._scale
+            paint_pair(QtSurface(painter, width, self._theme), self.plan.as_wide(width))

@@ -15,6 +15,7 @@ from app.widgets.captures.capture_details import CaptureDetails
 from app.widgets.captures.lead_swap import LeadSwap
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.painting import painting
 from app.widgets.controls.shown_box import ShownBox
 from app.widgets.controls.signal_name import plain_font
 from app.widgets.controls.tip import set_tip
@@ -47,11 +48,10 @@ class Mark(QWidget):
         return QSize(line, line)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        side = min(self.fontMetrics().height(), self.width(), self.height())
-        draw_mark(painter, QRectF(0, (self.height() - side) / 2, side, side), self._kind, self._theme)
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            side = min(self.fontMetrics().height(), self.width(), self.height())
+            draw_mark(painter, QRectF(0, (self.height() - side) / 2, side, side), self._kind, self._theme)
 
 
 class CaptureCard(QFrame):

@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QHelpEvent, QKeyEvent, QMouseEvent, QPainter, 
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 
 NARROWEST, WIDEST = 5, 22
 
@@ -93,19 +94,19 @@ class CaptureStrip(QWidget):
         return super().event(event)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        theme, painter = self._theme, QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        first, width = self._drawn()
-        base = self.height() - 2.0
-        painter.setPen(QPen(QColor(theme.rule_strong), 1))
-        painter.drawLine(QPointF(0, base), QPointF(self.width(), base))
-        for index, cell in enumerate(self._cells[first:]):
-            self._cell(painter, QRectF(index * width, 3, width, base - 3), cell, first + index == self._chosen)
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5))
-        painter.end()
+        theme = self._theme
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            first, width = self._drawn()
+            base = self.height() - 2.0
+            painter.setPen(QPen(QColor(theme.rule_strong), 1))
+            painter.drawLine(QPointF(0, base), QPointF(self.width(), base))
+            for index, cell in enumerate(self._cells[first:]):
+                self._cell(painter, QRectF(index * width, 3, width, base - 3), cell, first + index == self._chosen)
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.drawRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5))
 
     def _cell(self, painter: QPainter, area: QRectF, cell: CaptureCell, chosen: bool) -> None:
         """Agrees: a short thin stroke. Diverges: a full thick bar. Not known: an open box."""

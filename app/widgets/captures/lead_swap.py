@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.pair_checks import CrossedLeads, Wave
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 
 ROW, GAP, LINK, NAME = 1.5, 0.45, 2.0, 1.2
@@ -75,22 +76,21 @@ class LeadSwap(QWidget):
         return font
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        good, suspect = self.boxes()
-        for i in (0, 1):
-            self._draw_name(painter, good[i], "good ", self.crossed.signals[i], 0.0)
-            self._draw_wave(painter, good[i], self.crossed.good[i], self._theme.good, 1.6)
-            self._draw_wave(painter, suspect[i], self.crossed.suspect[i], self._theme.suspect, 2.6)
-            self._draw_name(
-                painter, suspect[i], "", f"lead {self.crossed.leads[i]}", suspect[i].right() + self._line() / 2
-            )
-        painter.setPen(QPen(QColor(self._theme.warning), 2))
-        for here, there in ((good[0], suspect[1]), (good[1], suspect[0])):
-            painter.drawLine(
-                QPointF(here.right() + 3, here.center().y()), QPointF(there.left() - 3, there.center().y())
-            )
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            good, suspect = self.boxes()
+            for i in (0, 1):
+                self._draw_name(painter, good[i], "good ", self.crossed.signals[i], 0.0)
+                self._draw_wave(painter, good[i], self.crossed.good[i], self._theme.good, 1.6)
+                self._draw_wave(painter, suspect[i], self.crossed.suspect[i], self._theme.suspect, 2.6)
+                self._draw_name(
+                    painter, suspect[i], "", f"lead {self.crossed.leads[i]}", suspect[i].right() + self._line() / 2
+                )
+            painter.setPen(QPen(QColor(self._theme.warning), 2))
+            for here, there in ((good[0], suspect[1]), (good[1], suspect[0])):
+                painter.drawLine(
+                    QPointF(here.right() + 3, here.center().y()), QPointF(there.left() - 3, there.center().y())
+                )
 
     def _draw_name(self, painter: QPainter, box: QRectF, plain: str, name: str, beside: float) -> None:
         """The name of a wave: beside it, from ``beside`` on, or above it where the picture is narrow."""

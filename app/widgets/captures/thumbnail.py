@@ -11,6 +11,7 @@ from app.case.activity_thumbnail import DARKEST, WIDTH
 from app.case.values import HeldCapture
 from app.model.capture_cards import NamedShades
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import draw_signal_name, plain_font
 from app.widgets.controls.tip import set_tip
 
@@ -53,9 +54,8 @@ class Thumbnail(QWidget):
         for i, row in enumerate(np.array(shades, np.uint32)[steps]):
             picture[i * band : max(i * band + 1, (i + 1) * band - 1)] = row
             picture[(i + 1) * band - 2 if band > 2 else i * band][steps[i] == 0] = QColor(self._theme.muted).rgb()
-        painter = QPainter(self)
-        painter.drawImage(0, 0, QImage(picture.data, width, len(picture), 4 * width, QImage.Format.Format_RGB32))
-        painter.end()
+        with painting(self) as painter:
+            painter.drawImage(0, 0, QImage(picture.data, width, len(picture), 4 * width, QImage.Format.Format_RGB32))
 
 
 class ChannelShades(QWidget):
@@ -95,17 +95,16 @@ class ChannelShades(QWidget):
         return QSize(round(self._cell()[1]), round(self._cell()[2]))
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        name, cell, high = self._cell()
-        rows = -(-len(self._channels) // self._columns(self.width()))
-        for i, channel in enumerate(self._channels):
-            x, y = (i // max(1, rows)) * cell, (i % max(1, rows)) * high
-            painter.setFont(plain_font(self._scale, bold=channel.accused))
-            painter.setPen(QColor(self._theme.warning_text if channel.accused else self._theme.ink))
-            baseline = y + QFontMetricsF(painter.font()).ascent() + high * 0.05
-            draw_signal_name(painter, x, baseline, channel.signal, channel.active, name - 8 * self._scale)
-            self._draw_shades(painter, channel.shades, x + name, y + high * 0.22, self._band, high * 0.6)
-        painter.end()
+        with painting(self) as painter:
+            name, cell, high = self._cell()
+            rows = -(-len(self._channels) // self._columns(self.width()))
+            for i, channel in enumerate(self._channels):
+                x, y = (i // max(1, rows)) * cell, (i % max(1, rows)) * high
+                painter.setFont(plain_font(self._scale, bold=channel.accused))
+                painter.setPen(QColor(self._theme.warning_text if channel.accused else self._theme.ink))
+                baseline = y + QFontMetricsF(painter.font()).ascent() + high * 0.05
+                draw_signal_name(painter, x, baseline, channel.signal, channel.active, name - 8 * self._scale)
+                self._draw_shades(painter, channel.shades, x + name, y + high * 0.22, self._band, high * 0.6)
 
     def _draw_shades(self, painter: QPainter, shades: str, x: float, y: float, wide: float, high: float) -> None:
         fore, step = "ink" if self._side == "good" else "suspect", wide / max(1, len(shades))

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 from PySide6.QtCore import QRectF, QSize
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 from app.widgets.traces.divergence_bars import draw_bars, shares_over_cycles
 from tracecore.capture import Int64
@@ -59,11 +60,10 @@ class CauseStrip(QWidget):
         return QSize(200, 18)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        width = self.width()
-        edges = np.arange(width + 1, dtype=np.int64) * self._total // width
-        first, stop = edges[:-1], np.maximum(edges[1:], edges[:-1] + 1)
-        painter.fillRect(QRectF(0, self.height() - 1, width, 1), QColor(self._theme.rule_strong))
-        shares = shares_over_cycles(self._cycles, first, stop)
-        draw_bars(painter, QRectF(0, 0, width, self.height() - 1), shares, getattr(self._theme, self._role))
-        painter.end()
+        with painting(self) as painter:
+            width = self.width()
+            edges = np.arange(width + 1, dtype=np.int64) * self._total // width
+            first, stop = edges[:-1], np.maximum(edges[1:], edges[:-1] + 1)
+            painter.fillRect(QRectF(0, self.height() - 1, width, 1), QColor(self._theme.rule_strong))
+            shares = shares_over_cycles(self._cycles, first, stop)
+            draw_bars(painter, QRectF(0, 0, width, self.height() - 1), shares, getattr(self._theme, self._role))

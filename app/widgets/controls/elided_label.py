@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QLabel, QSizePolicy, QWidget
 
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 
 
@@ -34,8 +35,7 @@ class ElidedLabel(QLabel):
         set_tip(self, self.text() if cut else "")
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.contentsRect().width())
-        painter.setPen(self.palette().color(self.foregroundRole()))
-        painter.drawText(self.contentsRect(), int(self.alignment() | Qt.AlignmentFlag.AlignVCenter), text)
-        painter.end()
+        with painting(self) as painter:
+            text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.contentsRect().width())
+            painter.setPen(self.palette().color(self.foregroundRole()))
+            painter.drawText(self.contentsRect(), int(self.alignment() | Qt.AlignmentFlag.AlignVCenter), text)

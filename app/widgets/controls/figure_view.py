@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 from app.model.theme import LIGHT, Theme
 from app.report.figure import WIDE, FigurePlan, paint_plan, plan_figure
 from app.report.surface import HATCH_WEIGHT, hatch_lines
+from app.widgets.controls.painting import painting
 
 if TYPE_CHECKING:
     from app.report.palette import Colour
@@ -184,9 +185,8 @@ class FigureView(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         if self._plan is None:
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.scale(self._unit_px, self._unit_px)
-        width = self.width() / self._unit_px
-        paint_plan(QtSurface(painter, width, self._theme), self._plan.as_wide(width))
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.scale(self._unit_px, self._unit_px)
+            width = self.width() / self._unit_px
+            paint_plan(QtSurface(painter, width, self._theme), self._plan.as_wide(width))

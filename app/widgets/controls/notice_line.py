@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QScrollA
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.painting import painting
 from app.widgets.controls.scrolled_column import show_instead
 from app.widgets.controls.tip import set_tip
 from tracecore.cautions import AT_THE_PINS
@@ -40,29 +41,30 @@ class SeverityMark(QWidget):
         return found
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        box = self.rect().toRectF().adjusted(1.5, 1.5, -1.5, -1.5)
-        ink = QColor(self._theme.warning_text)
-        font = painter.font()
-        font.setBold(True)
-        font.setPixelSize(max(8, round(box.height() * 0.62)))
-        painter.setFont(font)
-        if self.severity == "look":
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(QColor(self._theme.warning))
-            painter.drawPolygon(QPolygonF([box.bottomLeft(), (box.topLeft() + box.topRight()) / 2, box.bottomRight()]))
-            painter.setPen(QColor(self._theme.panel))
-            painter.drawText(box.adjusted(0, box.height() * 0.2, 0, 0), Qt.AlignmentFlag.AlignCenter, "!")
-        elif self.severity == "doubt":
-            painter.setPen(QPen(ink, 1.5, Qt.PenStyle.DashLine))
-            painter.drawRect(box)
-            painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "?")
-        else:
-            painter.setPen(QPen(QColor(self._theme.muted), 2))
-            middle = box.center().y()
-            painter.drawLine(QPointF(box.left() + 3, middle), QPointF(box.right() - 3, middle))
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            box = self.rect().toRectF().adjusted(1.5, 1.5, -1.5, -1.5)
+            ink = QColor(self._theme.warning_text)
+            font = painter.font()
+            font.setBold(True)
+            font.setPixelSize(max(8, round(box.height() * 0.62)))
+            painter.setFont(font)
+            if self.severity == "look":
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(QColor(self._theme.warning))
+                painter.drawPolygon(
+                    QPolygonF([box.bottomLeft(), (box.topLeft() + box.topRight()) / 2, box.bottomRight()])
+                )
+                painter.setPen(QColor(self._theme.panel))
+                painter.drawText(box.adjusted(0, box.height() * 0.2, 0, 0), Qt.AlignmentFlag.AlignCenter, "!")
+            elif self.severity == "doubt":
+                painter.setPen(QPen(ink, 1.5, Qt.PenStyle.DashLine))
+                painter.drawRect(box)
+                painter.drawText(box, Qt.AlignmentFlag.AlignCenter, "?")
+            else:
+                painter.setPen(QPen(QColor(self._theme.muted), 2))
+                middle = box.center().y()
+                painter.drawLine(QPointF(box.left() + 3, middle), QPointF(box.right() - 3, middle))
 
 
 class NoticeLine(QFrame):

@@ -5,8 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import QPoint, QSize
-from PySide6.QtGui import QPainter, QPixmap
+from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QFileDialog, QWidget
+
+from app.widgets.controls.painting import painting
 
 FIGURE_FILES = "Drawing (*.svg);;Picture (*.png)"
 
@@ -22,11 +24,10 @@ def save_figure(widget: QWidget, path: str | Path) -> bool:
         generator.setSize(widget.size())
         generator.setViewBox(widget.rect())
         generator.setTitle(widget.accessibleName())
-        painter = QPainter()
-        if not painter.begin(generator):
-            return False
-        widget.render(painter, QPoint())
-        painter.end()
+        with painting(generator) as painter:
+            if not painter.isActive():
+                return False
+            widget.render(painter, QPoint())
         return path.is_file()
     picture = QPixmap(QSize(widget.width() * 2, widget.height() * 2))
     picture.setDevicePixelRatio(2)

@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QRadioButton
 
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 
 
 class ShownBox(QRadioButton):
@@ -28,24 +29,24 @@ class ShownBox(QRadioButton):
         return self.rect().contains(pos)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter, theme = QPainter(self), self._theme
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        size = min(self.width(), self.height()) - 3
-        box = QRectF(1.5, (self.height() - size) / 2, size, size)
-        colour = QColor(theme.good if self._side == "good" else theme.suspect)
-        painter.setPen(QPen(colour if self.isChecked() else QColor(theme.muted), 2 if self.isChecked() else 1))
-        painter.setBrush(QColor(theme.panel))
-        painter.drawRect(box)
-        if self.isChecked():
-            painter.setPen(Qt.PenStyle.NoPen)
-            painter.setBrush(colour)
-            inner = box.adjusted(size * 0.25, size * 0.25, -size * 0.25, -size * 0.25)
-            if self._side == "good":
-                painter.drawEllipse(inner)
-            else:
-                painter.drawRect(inner)
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
-        painter.end()
+        theme = self._theme
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            size = min(self.width(), self.height()) - 3
+            box = QRectF(1.5, (self.height() - size) / 2, size, size)
+            colour = QColor(theme.good if self._side == "good" else theme.suspect)
+            painter.setPen(QPen(colour if self.isChecked() else QColor(theme.muted), 2 if self.isChecked() else 1))
+            painter.setBrush(QColor(theme.panel))
+            painter.drawRect(box)
+            if self.isChecked():
+                painter.setPen(Qt.PenStyle.NoPen)
+                painter.setBrush(colour)
+                inner = box.adjusted(size * 0.25, size * 0.25, -size * 0.25, -size * 0.25)
+                if self._side == "good":
+                    painter.drawEllipse(inner)
+                else:
+                    painter.drawRect(inner)
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.drawRect(self.rect().adjusted(0, 0, -1, -1))

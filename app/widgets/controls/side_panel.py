@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QAbstractButton, QFrame, QHBoxLayout, QToolButton,
 
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 
 
@@ -34,20 +35,19 @@ class FoldedTitle(QAbstractButton):
         return QSize(metrics.height() * 2, metrics.horizontalAdvance(f"{self.text()}  ◂") + 40)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        font = self.font()
-        font.setBold(True)
-        painter.setFont(font)
-        painter.setPen(QColor(self._theme.ink))
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(self._theme.ink), 2, Qt.PenStyle.DotLine))
-            painter.drawRect(self.rect().adjusted(3, 3, -3, -3))
-        painter.translate(self.width(), 0)
-        painter.rotate(90)
-        area = QRectF(16, 0, self.height() - 20, self.width())
-        painter.drawText(area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.text() + "  ◂")
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            font = self.font()
+            font.setBold(True)
+            painter.setFont(font)
+            painter.setPen(QColor(self._theme.ink))
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(self._theme.ink), 2, Qt.PenStyle.DotLine))
+                painter.drawRect(self.rect().adjusted(3, 3, -3, -3))
+            painter.translate(self.width(), 0)
+            painter.rotate(90)
+            area = QRectF(16, 0, self.height() - 20, self.width())
+            painter.drawText(area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.text() + "  ◂")
 
 
 class SidePanel(QFrame):

@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QFont, QFontDatabase, QFontMetricsF, QPainter,
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 
 TEXT_PX = 15
@@ -80,13 +81,12 @@ class SignalName(QWidget):
         return QSize(24, self.sizeHint().height())
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setFont(self._font())
-        painter.setPen(QColor(self._theme.ink))
-        metrics = QFontMetricsF(self._font())
-        # the overbar's room is above; where a crowded page takes some of the height, the letters still stand inside
-        lowest = self.height() - metrics.descent()
-        baseline = min(self.height() - (self.height() - metrics.height() * 1.2) / 2 - metrics.descent(), lowest)
-        draw_signal_name(painter, 0, baseline, self.name, self.active, self.width())
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.setFont(self._font())
+            painter.setPen(QColor(self._theme.ink))
+            metrics = QFontMetricsF(self._font())
+            # the overbar's room is above; where a crowded page takes some of the height, the letters still stand inside
+            lowest = self.height() - metrics.descent()
+            baseline = min(self.height() - (self.height() - metrics.height() * 1.2) / 2 - metrics.descent(), lowest)
+            draw_signal_name(painter, 0, baseline, self.name, self.active, self.width())

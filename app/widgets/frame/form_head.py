@@ -7,6 +7,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QFrame, QHBoxLayout, QSizePolicy, QWidget
 
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 
 BOXES: tuple[tuple[str, str, str], ...] = (
@@ -54,11 +55,10 @@ class SideMark(QWidget):
         return QSize(line, line)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        half = min(self.fontMetrics().height() * 0.9, self.width() / 2 - 1)
-        draw_side_mark(painter, QRectF(self.rect()).center(), half, self._side, self._theme)
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            half = min(self.fontMetrics().height() * 0.9, self.width() / 2 - 1)
+            draw_side_mark(painter, QRectF(self.rect()).center(), half, self._side, self._theme)
 
 
 class FormBox(QAbstractButton):
@@ -135,23 +135,23 @@ class FormBox(QAbstractButton):
         painter.drawText(below, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, text)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        theme, painter = self._theme, QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        line = self.fontMetrics().height()
-        area = QRectF(self.rect())
-        if self.underMouse():
-            painter.fillRect(area, QColor(theme.tint))
-        painter.setPen(QPen(QColor(theme.rule_strong), 1))
-        painter.drawLine(QPointF(area.right(), line * 0.5), QPointF(area.right(), area.bottom() - line * 0.5))
-        if self.compact:
-            self._paint_line(painter)
-        else:
-            self._paint_lines(painter)
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRect(area.adjusted(3, 3, -4, -4))
-        painter.end()
+        theme = self._theme
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            line = self.fontMetrics().height()
+            area = QRectF(self.rect())
+            if self.underMouse():
+                painter.fillRect(area, QColor(theme.tint))
+            painter.setPen(QPen(QColor(theme.rule_strong), 1))
+            painter.drawLine(QPointF(area.right(), line * 0.5), QPointF(area.right(), area.bottom() - line * 0.5))
+            if self.compact:
+                self._paint_line(painter)
+            else:
+                self._paint_lines(painter)
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.drawRect(area.adjusted(3, 3, -4, -4))
 
 
 class FormHead(QFrame):

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QFrame, QLabel, QSi
 from app.model.actions import ActionRow
 from app.model.step_state import STAMP_WORDS, StepState
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 
 
@@ -95,38 +96,38 @@ class StepRow(QAbstractButton):
         return QSize(self.sizeHint().width(), int(self.fontMetrics().height() * 1.7))
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        theme, painter = self._theme, QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        area = QRectF(self.rect())
-        line = self.fontMetrics().height()
-        if self.isChecked():
-            painter.fillRect(area, QColor(theme.panel))
-            painter.fillRect(QRectF(0, 0, 4, area.height()), QColor(theme.ink))
-        elif self.underMouse():
-            painter.fillRect(area, QColor(theme.paper))
-        painter.setPen(QPen(QColor(theme.rule_strong), 1))
-        painter.drawLine(area.bottomLeft(), area.bottomRight())
-        font = self.font()
-        font.setBold(self.isChecked())
-        painter.setFont(font)
-        faint = self.state.stamp == "empty" and not self.isChecked()
-        painter.setPen(QColor(theme.muted if faint else theme.ink))
-        text_area = area.adjusted(line * (0.4 if self.compact else 0.8), 0, -line * (1.2 if self.compact else 2), 0)
-        painter.drawText(text_area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.words)
-        side = round(line * 1.05)
-        box = QRectF(
-            area.right() - side - line * (0.3 if self.compact else 0.5), area.center().y() - side / 2, side, side
-        )
-        dashed = Qt.PenStyle.DashLine if self.state.stamp == "unknown" else Qt.PenStyle.SolidLine
-        painter.setPen(QPen(QColor(theme.rule_strong if self.state.stamp == "empty" else theme.ink), 1.5, dashed))
-        painter.setBrush(QColor(theme.panel))
-        painter.drawRect(box)
-        draw_mark(painter, box, self.state.stamp, theme)
-        if self.hasFocus() and self._by_key:
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
-            painter.drawRect(area.adjusted(6, 3, -3, -3))
-        painter.end()
+        theme = self._theme
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            area = QRectF(self.rect())
+            line = self.fontMetrics().height()
+            if self.isChecked():
+                painter.fillRect(area, QColor(theme.panel))
+                painter.fillRect(QRectF(0, 0, 4, area.height()), QColor(theme.ink))
+            elif self.underMouse():
+                painter.fillRect(area, QColor(theme.paper))
+            painter.setPen(QPen(QColor(theme.rule_strong), 1))
+            painter.drawLine(area.bottomLeft(), area.bottomRight())
+            font = self.font()
+            font.setBold(self.isChecked())
+            painter.setFont(font)
+            faint = self.state.stamp == "empty" and not self.isChecked()
+            painter.setPen(QColor(theme.muted if faint else theme.ink))
+            text_area = area.adjusted(line * (0.4 if self.compact else 0.8), 0, -line * (1.2 if self.compact else 2), 0)
+            painter.drawText(text_area, Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft, self.words)
+            side = round(line * 1.05)
+            box = QRectF(
+                area.right() - side - line * (0.3 if self.compact else 0.5), area.center().y() - side / 2, side, side
+            )
+            dashed = Qt.PenStyle.DashLine if self.state.stamp == "unknown" else Qt.PenStyle.SolidLine
+            painter.setPen(QPen(QColor(theme.rule_strong if self.state.stamp == "empty" else theme.ink), 1.5, dashed))
+            painter.setBrush(QColor(theme.panel))
+            painter.drawRect(box)
+            draw_mark(painter, box, self.state.stamp, theme)
+            if self.hasFocus() and self._by_key:
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
+                painter.drawRect(area.adjusted(6, 3, -3, -3))
 
 
 class StepList(QFrame):

@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import plain_font
 from app.widgets.controls.verdict_mark import draw_verdict
 from tracecore.quantities import format_volts
@@ -66,33 +67,32 @@ class MarginBars(QWidget):
         row = self._row
         if row is None:
             return
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        theme, s = self._theme, self._scale
-        judged = row.suspect or row.good
-        if judged is None:
-            return
-        zero, unit = 118 * s, (self.width() - 200 * s) / 1.6
-        for k, (title, lines) in enumerate(self.told()):
-            top = 88 * s * k
-            promised = judged.promised_low_v if k == 0 else judged.promised_high_v
-            painter.setFont(plain_font(s, 15, bold=True))
-            painter.setPen(QColor(theme.ink))
-            painter.drawText(QPointF(0, top + 16 * s), title)
-            painter.setFont(plain_font(s, 13))
-            painter.setPen(QColor(theme.muted))
-            painter.drawText(QPointF(zero, top + 16 * s), f"{format_volts(promised)} promised")
-            painter.fillRect(QRectF(zero, top + 22 * s, max(0.0, promised) * unit, 56 * s), QColor(theme.tint))
-            for n, (side, words) in enumerate(lines):
-                figures = row.good if n == 0 else row.suspect
-                margin = None if figures is None else (figures.low_margin_v if k == 0 else figures.high_margin_v)
-                self._bar(painter, top + (30 + 24 * n) * s, side, words, margin, zero, unit)
-            painter.setPen(QPen(QColor(theme.ink), 2))
-            painter.drawLine(QLineF(zero, top + 22 * s, zero, top + 78 * s))
-            painter.setPen(QPen(QColor(theme.ink), 1.4, Qt.PenStyle.DashLine))
-            x = zero + promised * unit
-            painter.drawLine(QLineF(x, top + 22 * s, x, top + 78 * s))
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            theme, s = self._theme, self._scale
+            judged = row.suspect or row.good
+            if judged is None:
+                return
+            zero, unit = 118 * s, (self.width() - 200 * s) / 1.6
+            for k, (title, lines) in enumerate(self.told()):
+                top = 88 * s * k
+                promised = judged.promised_low_v if k == 0 else judged.promised_high_v
+                painter.setFont(plain_font(s, 15, bold=True))
+                painter.setPen(QColor(theme.ink))
+                painter.drawText(QPointF(0, top + 16 * s), title)
+                painter.setFont(plain_font(s, 13))
+                painter.setPen(QColor(theme.muted))
+                painter.drawText(QPointF(zero, top + 16 * s), f"{format_volts(promised)} promised")
+                painter.fillRect(QRectF(zero, top + 22 * s, max(0.0, promised) * unit, 56 * s), QColor(theme.tint))
+                for n, (side, words) in enumerate(lines):
+                    figures = row.good if n == 0 else row.suspect
+                    margin = None if figures is None else (figures.low_margin_v if k == 0 else figures.high_margin_v)
+                    self._bar(painter, top + (30 + 24 * n) * s, side, words, margin, zero, unit)
+                painter.setPen(QPen(QColor(theme.ink), 2))
+                painter.drawLine(QLineF(zero, top + 22 * s, zero, top + 78 * s))
+                painter.setPen(QPen(QColor(theme.ink), 1.4, Qt.PenStyle.DashLine))
+                x = zero + promised * unit
+                painter.drawLine(QLineF(x, top + 22 * s, x, top + 78 * s))
 
     def _bar(
         self, painter: QPainter, y: float, side: str, words: str, margin: float | None, zero: float, unit: float

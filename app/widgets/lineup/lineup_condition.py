@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QRectF, Qt, QTimer, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPaintEvent, QPen
 from PySide6.QtWidgets import QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from app.model.condition_effect import Effect, Reading, read_condition
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import fixed_font
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.comparison import Comparison
@@ -48,10 +49,9 @@ class ConditionLine(QLineEdit):
         super().paintEvent(event)
         box = self.trouble_box()
         if box is not None:
-            painter = QPainter(self)
-            painter.setPen(QPen(QColor(self.theme.suspect), 1))
-            painter.fillRect(box, QColor(self.theme.suspect))
-            painter.end()
+            with painting(self) as painter:
+                painter.setPen(QPen(QColor(self.theme.suspect), 1))
+                painter.fillRect(box, QColor(self.theme.suspect))
 
 
 class ConditionForm(QWidget):

@@ -5,6 +5,7 @@ from __future__ import annotations
 from PySide6.QtCore import QPointF, QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 
+from app.widgets.controls.painting import painting
 from app.widgets.lineup.lineup_paper import Drawing
 from app.widgets.traces.cycle_scale import nice_stride
 from tracecore.lineup.drift import DriftCurve
@@ -34,14 +35,13 @@ class LineupDrift(Drawing):
         return QSize(200, self.sizeHint().height())
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        if self.curve is None or len(self.curve.cycles) < 2:
-            area = QRectF(0, 0, self.width(), self.px(30))
-            self.words(painter, area, "No drift is known without matched cycles.", self.theme.muted)
-        else:
-            self._plot(painter, self.curve)
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            if self.curve is None or len(self.curve.cycles) < 2:
+                area = QRectF(0, 0, self.width(), self.px(30))
+                self.words(painter, area, "No drift is known without matched cycles.", self.theme.muted)
+            else:
+                self._plot(painter, self.curve)
 
     def _plot(self, painter: QPainter, curve: DriftCurve) -> None:
         theme = self.theme

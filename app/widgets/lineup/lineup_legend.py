@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.lineup.lineup_paper import Drawing, hatch
 from tracecore.lineup.coverage import Coverage
@@ -34,16 +35,16 @@ class LegendItem(Drawing):
         return QSize(round(self.px(60)), self.sizeHint().height())
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter, theme = QPainter(self), self.theme
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        middle = self.height() / 2
-        box = QRectF(1, middle - self.px(6), self.px(18), self.px(12))
-        self._mark(painter, box)
-        left, wide = self.px(25), self.metrics(bold=True).horizontalAdvance(self.word)
-        self.words(painter, QRectF(left, 0, wide, self.height()), self.word, theme.ink, bold=True)
-        left += wide + self.px(6)
-        self.words(painter, QRectF(left, 0, self.width() - left, self.height()), self.count, theme.muted)
-        painter.end()
+        theme = self.theme
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            middle = self.height() / 2
+            box = QRectF(1, middle - self.px(6), self.px(18), self.px(12))
+            self._mark(painter, box)
+            left, wide = self.px(25), self.metrics(bold=True).horizontalAdvance(self.word)
+            self.words(painter, QRectF(left, 0, wide, self.height()), self.word, theme.ink, bold=True)
+            left += wide + self.px(6)
+            self.words(painter, QRectF(left, 0, self.width() - left, self.height()), self.count, theme.muted)
 
     def _mark(self, painter: QPainter, box: QRectF) -> None:
         theme = self.theme

@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 
 from app.comparison_text import signed
 from app.model.lineup_words import doubtful_from
+from app.widgets.controls.painting import painting
 from app.widgets.lineup.lineup_paper import Drawing
 from app.widgets.traces.cycle_scale import nice_stride
 from tracecore.lineup.lineup import Candidate, Lineup
@@ -59,15 +60,14 @@ class LineupOffsets(Drawing):
         return QSize(200, self.sizeHint().height())
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        if self.candidates:
-            self._plot(painter)
-            self._table(painter, self.px(TABLE_TOP))
-        else:
-            area = QRectF(0, 0, self.width(), self.px(30))
-            self.words(painter, area, "No offset could be tried.", self.theme.muted)
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            if self.candidates:
+                self._plot(painter)
+                self._table(painter, self.px(TABLE_TOP))
+            else:
+                area = QRectF(0, 0, self.width(), self.px(30))
+                self.words(painter, area, "No offset could be tried.", self.theme.muted)
 
     def _plot(self, painter: QPainter) -> None:
         theme, left = self.theme, self.px(56)

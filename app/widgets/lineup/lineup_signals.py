@@ -9,6 +9,7 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QR
 
 from app.model.lineup_words import SignalShare
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import draw_signal_name, plain_font
 from app.widgets.lineup.lineup_paper import Drawing, hatch
 from tracecore.quantities import percent
@@ -57,15 +58,14 @@ class LineupSignals(Drawing):
             self.setFixedHeight(wanted)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        columns = self._columns(self.width())
-        count = -(-len(self.rows) // columns)
-        wide = (self.width() - (columns - 1) * self.px(18)) / columns
-        for i, row in enumerate(self.rows):
-            column, line = divmod(i, max(1, count))
-            self._row(painter, row, QRectF(column * (wide + self.px(18)), line * self.px(23), wide, self.px(23)))
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            columns = self._columns(self.width())
+            count = -(-len(self.rows) // columns)
+            wide = (self.width() - (columns - 1) * self.px(18)) / columns
+            for i, row in enumerate(self.rows):
+                column, line = divmod(i, max(1, count))
+                self._row(painter, row, QRectF(column * (wide + self.px(18)), line * self.px(23), wide, self.px(23)))
 
     def _row(self, painter: QPainter, row: SignalShare, area: QRectF) -> None:
         theme = self.theme

@@ -10,6 +10,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QPen
 
 from app.model.lineup_words import tag_words
+from app.widgets.controls.painting import painting
 from app.widgets.lineup.lineup_paper import Drawing, hatch
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.slips import Slip
@@ -127,24 +128,24 @@ class LineupStrip(Drawing):
         self.marks = strip_marks(spans, self.px(LEAST_MARK))
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter, theme = QPainter(self), self.theme
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        box = QRectF(0.5, 0.5, self.width() - 1, self.px(42))
-        painter.fillRect(box, QColor(theme.panel))
-        painter.setPen(QPen(QColor(theme.rule_strong), 1))
-        painter.drawRect(box)
-        if self.lineup is not None:
-            self._place()
-            rows = self.px(13), self.px(30)
-            self._lines(painter, rows)
-            for mark in self.marks:
-                self._mark(painter, mark, rows)
-            self._tags(painter, self.px(50))
-        if self.hasFocus():
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
-            painter.drawRect(box.adjusted(2, 2, -2, -2))
-        painter.end()
+        theme = self.theme
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            box = QRectF(0.5, 0.5, self.width() - 1, self.px(42))
+            painter.fillRect(box, QColor(theme.panel))
+            painter.setPen(QPen(QColor(theme.rule_strong), 1))
+            painter.drawRect(box)
+            if self.lineup is not None:
+                self._place()
+                rows = self.px(13), self.px(30)
+                self._lines(painter, rows)
+                for mark in self.marks:
+                    self._mark(painter, mark, rows)
+                self._tags(painter, self.px(50))
+            if self.hasFocus():
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.setPen(QPen(QColor(theme.ink), 2, Qt.PenStyle.DotLine))
+                painter.drawRect(box.adjusted(2, 2, -2, -2))
 
     def _lines(self, painter: QPainter, rows: tuple[float, float]) -> None:
         assert self.lineup is not None

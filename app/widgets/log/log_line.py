@@ -28,6 +28,7 @@ from app.model.log_lines import SHAPES, Shape, parse_cycle, tie_words
 from app.model.theme import Theme
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.log.log_shape import draw_shape
@@ -67,26 +68,26 @@ class ShapeButton(QAbstractButton):
         return QSize(metrics.horizontalAdvance(self.text()) + metrics.height() * 3, round(metrics.height() * 1.75))
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        theme, painter = self._theme, QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        chosen, line = self.isChecked(), self.fontMetrics().height()
-        area = QRectF(self.rect())
-        back = theme.tint if chosen or self.underMouse() else theme.panel
-        painter.fillRect(area, QColor(back))
-        painter.setPen(QPen(QColor(theme.ink if chosen else theme.rule_strong), 2 if chosen else 1))
-        painter.drawRect(area.adjusted(1, 1, -1, -1))
-        size = line * 0.72
-        draw_shape(painter, QRectF(line * 0.7, (area.height() - size) / 2, size, size), self._shape, theme, back)
-        font = QFont(self.font())
-        font.setBold(chosen)
-        painter.setFont(font)
-        painter.setPen(QColor(theme.ink))
-        words = area.adjusted(line * 1.9, 0, 0, 0)
-        painter.drawText(words, int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter), self.text())
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
-            painter.drawRect(area.adjusted(4, 4, -4, -4))
-        painter.end()
+        theme = self._theme
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            chosen, line = self.isChecked(), self.fontMetrics().height()
+            area = QRectF(self.rect())
+            back = theme.tint if chosen or self.underMouse() else theme.panel
+            painter.fillRect(area, QColor(back))
+            painter.setPen(QPen(QColor(theme.ink if chosen else theme.rule_strong), 2 if chosen else 1))
+            painter.drawRect(area.adjusted(1, 1, -1, -1))
+            size = line * 0.72
+            draw_shape(painter, QRectF(line * 0.7, (area.height() - size) / 2, size, size), self._shape, theme, back)
+            font = QFont(self.font())
+            font.setBold(chosen)
+            painter.setFont(font)
+            painter.setPen(QColor(theme.ink))
+            words = area.adjusted(line * 1.9, 0, 0, 0)
+            painter.drawText(words, int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter), self.text())
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
+                painter.drawRect(area.adjusted(4, 4, -4, -4))
 
 
 class LineStrip(QFrame):

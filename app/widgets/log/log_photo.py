@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 from app.case.values import Picture
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 
 WIDEST_PX, HIGHEST_PX = 260, 220
@@ -56,17 +57,16 @@ class PhotoButton(QAbstractButton):
         )
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        size = self._photo.size().scaled(self.size(), KEEP_SHAPE)
-        area = QRectF(0, 0, size.width(), size.height())
-        painter.drawPixmap(area, self._photo, QRectF(self._photo.rect()))
-        painter.setPen(QPen(QColor(self._theme.ink if self.hasFocus() else self._theme.rule_strong), 1))
-        painter.drawRect(area.adjusted(0, 0, -1, -1))
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(self._theme.panel), 2, Qt.PenStyle.DotLine))
-            painter.drawRect(area.adjusted(3, 3, -4, -4))
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
+            size = self._photo.size().scaled(self.size(), KEEP_SHAPE)
+            area = QRectF(0, 0, size.width(), size.height())
+            painter.drawPixmap(area, self._photo, QRectF(self._photo.rect()))
+            painter.setPen(QPen(QColor(self._theme.ink if self.hasFocus() else self._theme.rule_strong), 1))
+            painter.drawRect(area.adjusted(0, 0, -1, -1))
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(self._theme.panel), 2, Qt.PenStyle.DotLine))
+                painter.drawRect(area.adjusted(3, 3, -4, -4))
 
 
 class PhotoBox(QWidget):

@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QSizePolicy, QWidget
 
 from app.model.log_lines import SHAPE_WORDS, Shape
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 
 
@@ -72,10 +73,9 @@ class ShapeMark(QWidget):
         return QSize(line, line)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        edge = max(2.0, self.width() * 0.12)
-        draw_shape(
-            painter, QRectF(self.rect()).adjusted(edge, edge, -edge, -edge), self._shape, self._theme, self._back
-        )
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            edge = max(2.0, self.width() * 0.12)
+            draw_shape(
+                painter, QRectF(self.rect()).adjusted(edge, edge, -edge, -edge), self._shape, self._theme, self._back
+            )

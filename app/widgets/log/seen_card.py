@@ -12,6 +12,7 @@ from app.case.dates import MONTHS
 from app.case.seen_before import Hit, SeenCase
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 
@@ -30,14 +31,13 @@ class PointMark(QWidget):
         return QSize(line, line)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        painter.setPen(QPen(QColor(self._theme.ink), 1.6))
-        if self._alike:
-            painter.setBrush(QColor(self._theme.ink))
-        radius = self.width() * 0.26
-        painter.drawEllipse(QPointF(self.width() / 2, self.height() / 2), radius, radius)
-        painter.end()
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            painter.setPen(QPen(QColor(self._theme.ink), 1.6))
+            if self._alike:
+                painter.setBrush(QColor(self._theme.ink))
+            radius = self.width() * 0.26
+            painter.drawEllipse(QPointF(self.width() / 2, self.height() / 2), radius, radius)
 
 
 class CaseCard(QFrame):

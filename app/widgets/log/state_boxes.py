@@ -12,6 +12,7 @@ from app.case.record import OpenCase
 from app.case.values import CASE_STATES, CaseState
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.painting import painting
 from app.widgets.frame.step_list import draw_mark
 
 
@@ -45,39 +46,39 @@ class StateBox(QAbstractButton):
         return QSize(line * 12, round(line * 1.8))
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        theme, painter = self._theme, QPainter(self)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        area, line = QRectF(self.rect()), self.fontMetrics().height()
-        if self.current or self.underMouse():
-            painter.fillRect(area, QColor(theme.tint))
-        if self.current:
-            painter.setPen(QPen(QColor(theme.ink), 2))
-            painter.drawRect(area.adjusted(1, 1, -1, -1))
-        side = round(line * 0.95)
-        box = QRectF(line * 0.4, (area.height() - side) / 2, side, side)
-        painter.setPen(QPen(QColor(theme.ink if self.ticked else theme.muted), 1.5))
-        painter.setBrush(QColor(theme.panel))
-        painter.drawRect(box)
-        if self.ticked:
-            draw_mark(painter, box, "done", theme)
-        font = QFont(self.font())
-        font.setBold(self.current)
-        painter.setFont(font)
-        painter.setPen(QColor(theme.ink if self.ticked else theme.muted))
-        words = area.adjusted(line * 1.9, 0, -line * 0.5, 0)
-        painter.drawText(words, int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter), self.text())
-        used = QFontMetrics(font).horizontalAdvance(self.text()) + line * 0.5
-        plain = QFont(self.font())
-        painter.setFont(plain)
-        painter.setPen(QColor(theme.muted))
-        room = words.adjusted(used, 0, 0, 0)
-        signed = QFontMetrics(plain).elidedText(self.signed, Qt.TextElideMode.ElideRight, int(room.width()))
-        painter.drawText(room, int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter), signed)
-        if self.hasFocus():
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
-            painter.drawRect(area.adjusted(4, 4, -4, -4))
-        painter.end()
+        theme = self._theme
+        with painting(self) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            area, line = QRectF(self.rect()), self.fontMetrics().height()
+            if self.current or self.underMouse():
+                painter.fillRect(area, QColor(theme.tint))
+            if self.current:
+                painter.setPen(QPen(QColor(theme.ink), 2))
+                painter.drawRect(area.adjusted(1, 1, -1, -1))
+            side = round(line * 0.95)
+            box = QRectF(line * 0.4, (area.height() - side) / 2, side, side)
+            painter.setPen(QPen(QColor(theme.ink if self.ticked else theme.muted), 1.5))
+            painter.setBrush(QColor(theme.panel))
+            painter.drawRect(box)
+            if self.ticked:
+                draw_mark(painter, box, "done", theme)
+            font = QFont(self.font())
+            font.setBold(self.current)
+            painter.setFont(font)
+            painter.setPen(QColor(theme.ink if self.ticked else theme.muted))
+            words = area.adjusted(line * 1.9, 0, -line * 0.5, 0)
+            painter.drawText(words, int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter), self.text())
+            used = QFontMetrics(font).horizontalAdvance(self.text()) + line * 0.5
+            plain = QFont(self.font())
+            painter.setFont(plain)
+            painter.setPen(QColor(theme.muted))
+            room = words.adjusted(used, 0, 0, 0)
+            signed = QFontMetrics(plain).elidedText(self.signed, Qt.TextElideMode.ElideRight, int(room.width()))
+            painter.drawText(room, int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter), signed)
+            if self.hasFocus():
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
+                painter.drawRect(area.adjusted(4, 4, -4, -4))
 
 
 class StateBoxes(QWidget):

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPaintEvent, QPen
 from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QSizePolicy, QWidget
 
 from app.case.values import MARK_KINDS, MarkKind
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import plain_font
 from app.widgets.controls.tip import set_tip
 from app.widgets.traces.mark_tags import SHAPE, draw_kind
@@ -40,22 +41,22 @@ class KindButton(QAbstractButton):
         return QSize(round(shape + words + 14 * self._scale), round(metrics.height() + 8 * self._scale))
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter, theme, scale, picked = QPainter(self), self._theme, self._scale, self.isChecked()
-        painter.fillRect(self.rect(), QColor(theme.tint if picked else theme.panel))
-        painter.setPen(QPen(QColor(theme.ink if picked else theme.rule_strong), 2 if picked else 1))
-        painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
-        left = 7 * scale
-        if self.kind is not None:
-            draw_kind(painter, self.kind, left, self.height() / 2, SHAPE * scale, theme.ink)
-            left += (SHAPE + 7) * scale
-        painter.setFont(plain_font(scale, bold=picked))
-        painter.setPen(QColor(theme.ink))
-        area = self.rect().adjusted(round(left), 0, 0, 0)
-        painter.drawText(area, int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft), self._words)
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
-            painter.drawRect(self.rect().adjusted(4, 4, -4, -4))
-        painter.end()
+        theme, scale, picked = self._theme, self._scale, self.isChecked()
+        with painting(self) as painter:
+            painter.fillRect(self.rect(), QColor(theme.tint if picked else theme.panel))
+            painter.setPen(QPen(QColor(theme.ink if picked else theme.rule_strong), 2 if picked else 1))
+            painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
+            left = 7 * scale
+            if self.kind is not None:
+                draw_kind(painter, self.kind, left, self.height() / 2, SHAPE * scale, theme.ink)
+                left += (SHAPE + 7) * scale
+            painter.setFont(plain_font(scale, bold=picked))
+            painter.setPen(QColor(theme.ink))
+            area = self.rect().adjusted(round(left), 0, 0, 0)
+            painter.drawText(area, int(Qt.AlignmentFlag.AlignVCenter | Qt.AlignmentFlag.AlignLeft), self._words)
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(theme.ink), 1, Qt.PenStyle.DotLine))
+                painter.drawRect(self.rect().adjusted(4, 4, -4, -4))
 
 
 class KindPicker(QWidget):

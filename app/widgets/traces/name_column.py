@@ -9,6 +9,7 @@ from PySide6.QtCore import QPointF, QSize
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPixmap
 
 from app.model.theme import Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import draw_signal_name, fixed_font, plain_font
 from app.widgets.traces.row_states import RowState
 from app.widgets.traces.trace_geometry import Geometry
@@ -106,13 +107,12 @@ class NamePicture:
         picture = QPixmap(QSize(geometry.gutter, height) * ratio)
         picture.setDevicePixelRatio(ratio)
         picture.fill(QColor(column.theme.paper))
-        painter = QPainter(picture)
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-        first = scroll // geometry.row
-        for i in range(first, min(len(rows), -(-(scroll + height) // geometry.row))):
-            painter.save()
-            column.draw(painter, rows[i], i * geometry.row - scroll, state(rows[i]))
-            painter.restore()
-        painter.end()
+        with painting(picture) as painter:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+            first = scroll // geometry.row
+            for i in range(first, min(len(rows), -(-(scroll + height) // geometry.row))):
+                painter.save()
+                column.draw(painter, rows[i], i * geometry.row - scroll, state(rows[i]))
+                painter.restore()
         self._look, self._picture = look, picture
         return picture

@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QHelpEvent, QMouseEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.traces.divergence_bars import draw_bars, shares_over_time
 from app.widgets.traces.mark_spans import MarkSpan, full_words, mark_spans
 from tracecore.capture import Int64
@@ -156,24 +157,24 @@ class Overview(QWidget):
         self._shares = None
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter, theme, strip = QPainter(self), self._theme, self.strip()
-        painter.fillRect(strip, QColor(theme.panel))
-        everything, own = self._columns()
-        inside = strip.adjusted(0.5, 4, -0.5, -0.5)
-        draw_bars(painter, inside, everything, theme.mix("suspect", "panel", 0.3))
-        draw_bars(painter, inside, own, theme.mix("suspect", "panel", 0.85))
-        self._mark_compared(painter, strip)
-        self._paint_ticks(painter, strip)
-        painter.setPen(QPen(QColor(theme.rule_strong), 1))
-        painter.setBrush(Qt.BrushStyle.NoBrush)
-        painter.drawRect(strip)
-        box = self.window_box()
-        if box is not None:
-            pen = QPen(QColor(theme.ink), 2)
-            pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
-            painter.setPen(pen)
-            painter.drawRect(box)
-        painter.end()
+        theme, strip = self._theme, self.strip()
+        with painting(self) as painter:
+            painter.fillRect(strip, QColor(theme.panel))
+            everything, own = self._columns()
+            inside = strip.adjusted(0.5, 4, -0.5, -0.5)
+            draw_bars(painter, inside, everything, theme.mix("suspect", "panel", 0.3))
+            draw_bars(painter, inside, own, theme.mix("suspect", "panel", 0.85))
+            self._mark_compared(painter, strip)
+            self._paint_ticks(painter, strip)
+            painter.setPen(QPen(QColor(theme.rule_strong), 1))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(strip)
+            box = self.window_box()
+            if box is not None:
+                pen = QPen(QColor(theme.ink), 2)
+                pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
+                painter.setPen(pen)
+                painter.drawRect(box)
 
     def _mark_compared(self, painter: QPainter, strip: QRectF) -> None:
         """A rule under what was compared: the rest has no partner on the other side."""

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import QScrollBar, QSizePolicy, QWidget
 
 from app.case.values import RowName
 from app.model.theme import LIGHT, Theme
+from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import plain_font
 from app.widgets.traces import leaders
 from app.widgets.traces.cursor_pair import CursorPair, Periods, Reading, cursor_words, reading
@@ -304,15 +305,14 @@ class TracePaper(QWidget):
     # ---- painting
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        painter.fillRect(self.rect(), QColor(self._theme.paper))
-        if self._comparison is not None and self._rows:
-            self._paint_rows(painter)
-            self._paint_over(painter)
-        if self.hasFocus():
-            painter.setPen(QPen(QColor(self._theme.ink), 1, Qt.PenStyle.DotLine))
-            painter.drawRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5))
-        painter.end()
+        with painting(self) as painter:
+            painter.fillRect(self.rect(), QColor(self._theme.paper))
+            if self._comparison is not None and self._rows:
+                self._paint_rows(painter)
+                self._paint_over(painter)
+            if self.hasFocus():
+                painter.setPen(QPen(QColor(self._theme.ink), 1, Qt.PenStyle.DotLine))
+                painter.drawRect(QRectF(self.rect()).adjusted(0.5, 0.5, -0.5, -0.5))
 
     def _paint_rows(self, painter: QPainter) -> None:
         geometry, view = self._geometry, self._view
