@@ -154,9 +154,10 @@ class Session:
         else:
             self.trouble = ""
         measured = (case.pins, case.continuity) != (self.case.pins, self.case.continuity)
+        was_ready = self.ready
         self.case = case
         told = measured and self._measure()
-        dropped = not self.ready and self._drop_answer()
+        dropped = was_ready and not self.ready and self._drop_answer()
         self._tell("case")
         if told and not dropped:
             self._tell("causes")
