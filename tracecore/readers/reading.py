@@ -12,7 +12,6 @@ one row in ``READERS``.
 from __future__ import annotations
 
 import contextlib
-import functools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -21,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from tracecore.capture import Capture
-from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
+from tracecore.errors import AmbiguousCapture, UnknownCapture
 from tracecore.file_name import as_text, file_name
 from tracecore.quantities import rate_of, time_unit_ps
 from tracecore.readers.dump import reader as dump
@@ -117,32 +116,15 @@ def read_capture(
     said = with_time(path, columns, time_column)
     rate_hz = None if sample_rate is None else rate_of(sample_rate)
     options = ReadOptions(as_text(name) if name else file_name(path), rate_hz, unit_ps, base, said, first_row)
-    opened = functools.partial(Source, path, progress, delimiter=delimiter, first_row=first_row, most_bytes=most_bytes)
+    opened = Source(path, progress, delimiter=delimiter, first_row=first_row, most_bytes=most_bytes)
     own = frozenset(name for name, choice in said.items() if choice.factor is not None)
-    capture = _read(opened, layout, options)
+    with contextlib.closing(opened) as source:
+        if any(choice.kind for choice in said.values()):
+            capture = _by_plan(source, plan_of(source.head(), first_row, said), options)
+        else:
+            capture = _reader(source, layout, options).read(source, options)
+        capture = replace(capture, notes=(*capture.notes, *source.notes))
     return capture if volt_scale is None else _scaled(capture, volt_scale, own)
-
-
-def _read(opened: Callable[[], Source], layout: str | None, options: ReadOptions) -> Capture:
-    """As the file is known, or by what a person said of the columns; a reading that knows the layout is faster where
-    that comes to the same."""
-    by_kinds = any(choice.kind for choice in options.columns.values())
-    with contextlib.closing(opened()) as source:
-        if not by_kinds:
-            return _with_notes(_reader(source, layout, options).read(source, options), source)
-        plan = plan_of(source.head(), options.first_row, options.columns)
-        if edited(source.path, plan, options).by_cells:
-            return _with_notes(_by_plan(source, plan, options), source)
-        # what is wrong may stand in a column that was left out
-        with contextlib.suppress(CaptureFileError):
-            return _with_notes(_by_plan(source, plan, options), source)
-    with contextlib.closing(opened()) as source:
-        return _with_notes(read_chosen(source, options), source)
-
-
-def _with_notes(capture: Capture, source: Source) -> Capture:
-    """With what was left out of the file's bytes."""
-    return replace(capture, notes=(*capture.notes, *source.notes)) if source.notes else capture
 
 
 def _scaled(capture: Capture, scale: Fraction, own: frozenset[str]) -> Capture:

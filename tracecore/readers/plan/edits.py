@@ -52,7 +52,7 @@ def edited(path: str, plan: Plan | None, options: ReadOptions) -> Plan:
             expected="at least one",
             do="Say what one of them is.",
         )
-    new = replace(plan, columns=tuple(columns), by_cells=plan.by_cells or not is_as_it_looks(plan, options.columns))
+    new = replace(plan, columns=tuple(columns))
     if any(choice.kind for choice in said.values()):
         new = replace(new, wrong=None)
     if {c.kind for c in new.used} != {c.kind for c in plan.used}:
@@ -114,22 +114,6 @@ def _as_words(path: str, plan: Plan, column: Column, choice: ColumnChoice, optio
     if word.base is None:
         raise no_base(path, plan.data_line + 1, column.cell + 1, replace(word, name=column.name))
     return replace(column, word=word)
-
-
-def is_as_it_looks(plan: Plan, choices: Choices) -> bool:
-    """Says a person no more than which columns to leave out, factors of volts, and kinds that the file shows anyway?
-
-    Then a reading that knows the layout does the same, faster.
-    """
-    for name, choice in choices.items():
-        at = plan.place(name)
-        if at is None or choice.base is not None or choice.unit is not None:
-            return False
-        guess = plan.columns[at].kind
-        leaves = choice.kind == "leave out" and guess in ("logic", "volts", "leave out")
-        if not leaves and (guess == "word" or choice.kind not in (None, guess)):
-            return False
-    return True
 
 
 def said_fact(choices: Choices) -> tuple[tuple[str, str], ...]:
