@@ -11,6 +11,7 @@ from tests.readers.samples import SAMPLES
 from tests.readers.test_readers import agree, put
 from tracecore.errors import MalformedCapture
 from tracecore.readers import read_capture, source
+from tracecore.readers.rows import pieces
 
 OPEN_VOLTS = ("volts, two heading rows", "preamble above")
 VOLTS = [name for name, sample in SAMPLES.items() if sample.volts]
@@ -83,3 +84,12 @@ def test_an_empty_last_level_is_whole_only_where_none_was_known_above(tmp_path, 
     capture = read_capture(put(tmp_path, "Time [ns],A,B\n" + rows + f"10,{low},"))
     assert capture.digital["B"].stop_ps == (11_000 if high == "X" else 10_000)
     assert bool(capture.notes) == (high != "X")
+
+
+@pytest.mark.parametrize("piece", [40, 64, 1 << 21])
+def test_the_row_above_the_last_one_may_stand_in_another_piece(tmp_path, monkeypatch, piece):
+    monkeypatch.setattr(source, "HEAD_BYTES", 40)
+    monkeypatch.setattr(pieces, "PIECE", piece)
+    rows = [f"{i / 1000:.3f},0," for i in range(40)]
+    for count in range(34, 40):
+        assert read_capture(put(tmp_path, "Time [ns],A,B\n" + "\n".join(rows[:count]))).notes == ()

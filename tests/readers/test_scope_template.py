@@ -86,3 +86,7 @@ def test_volts_of_a_file_are_floats_of_their_cells(tmp_path: Path) -> None:
     path.write_text("Time (s),A (V)\n" + "".join(f"{i * 4e-9:.9f},{cell}\n" for i, cell in enumerate(cells)))
     volts = read_capture(path).analog["A"].volts
     assert np.array_equal(volts, np.array([float(cell) for cell in cells]).astype(np.float32))
+
+
+def test_a_first_row_beyond_exact_doubles_is_left() -> None:
+    assert _read(b"0,1.0E-25\n1,1.0E-05\n", 2) is None

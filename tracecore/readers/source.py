@@ -104,7 +104,6 @@ def _with_point(cell: str) -> str:
 
 
 _Recode = Callable[[bytes, bool], bytes]
-_NUL = re.compile(rb"\0")
 
 
 def _recoding(head: bytes) -> _Recode | None:
@@ -243,10 +242,10 @@ class Source:
 
         Raises MalformedCapture where something stands behind them.
         """
-        found = _NUL.search(data)
-        if found is None:
+        found = data.find(b"\0")
+        if found < 0:
             return len(data)
-        rest, count = data[found.start() :], 0
+        rest, count = data[found:], 0
         if self._pushed is None and rest.strip(b"\0"):
             return len(data)  # no text from the start, which is told by what the file begins with
         while rest and not rest.strip(b"\0"):
@@ -260,7 +259,7 @@ class Source:
                 do="Export the capture again: a part of the file was never written.",
             )
         self.notes += (f"The file ends in {count} NUL bytes, left out: it may not have been written to its end.",)
-        return found.start()
+        return found
 
     def _told(self, size: int) -> bytes:
         """Bytes of the file, unzipped, of which the progress is told."""

@@ -75,6 +75,7 @@ class Pieces:
         self.last_time = self.zero = ""
         self._begun = self._cut = False
         self._misfit: BadRow | None = None
+        self._last_row = b""
         self._lengths: set[int] = set()
 
     def __iter__(self) -> Iterator[bytes]:
@@ -126,8 +127,9 @@ class Pieces:
                 # a damaged one is told when the row is read
                 with contextlib.suppress(ValueError):
                     self.values.zero_ps, self.zero = time_ps(self.first_times[0], "date")[0], self.first_times[0]
+        self._last_row = piece[piece.rfind(b"\n", 0, -1) + 1 : -1]
         if time is not None:
-            cells = self.values.cells(piece[piece.rfind(b"\n", 0, -1) + 1 : -1])
+            cells = self.values.cells(self._last_row)
             self.last_time = cells[cell] if cell < len(cells) else ""
         if last.kind == "word" and len(self._lengths) < 2:
             rows = [self.values.cells(row) for row in piece[-4096:].split(b"\n")[-20:-1]]
@@ -153,14 +155,14 @@ class Pieces:
             misfit = bad
         if self.values.marked and _MARKER.fullmatch(row + b"\n"):
             misfit = None
-        elif misfit is None and not self._is_whole(cells, text[:at]):
+        elif misfit is None and not self._is_whole(cells):
             self._cut = True
-        elif misfit is not None and (self.values.may_go_on(cells) or row.count(b'"') % 2):
+        elif misfit is not None and (row.count(b'"') % 2 or (b"\r" not in row and self.values.may_go_on(cells))):
             self._cut, misfit = True, None
         self._misfit = misfit
         return _ended(text[:at]) if self._cut or misfit is not None else text[:at] + row + end
 
-    def _is_whole(self, cells: list[str], above: bytes) -> bool:
+    def _is_whole(self, cells: list[str]) -> bool:
         """Does a delimiter stand behind the last cell, or is that logic, or a word as long as all others?"""
         last = self.values.last
         if len(cells) > last.cell + 1:
@@ -170,5 +172,5 @@ class Pieces:
         if last.kind != "logic" or cells[last.cell]:
             return last.kind == "logic"
         # an empty cell is a level not known yet only where none was known in the row above either
-        row = self.values.cells(above[above.rfind(b"\n", 0, -1) + 1 : -1])
+        row = self.values.cells(self._last_row)
         return len(row) == len(cells) and self.values.level(last, row[last.cell]) == UNKNOWN

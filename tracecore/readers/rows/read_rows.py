@@ -300,7 +300,7 @@ def printed_unit(texts: list[str]) -> Fraction:
     >>> printed_unit(["1.00E-06", "2.00E-05"]) == Fraction(1, 10**7)
     True
     """
-    scales, lengths, largest = [], set(), Fraction(0)
+    scales, lengths, largest = [], set(), 0.0
     for text in texts:
         mantissa, _, exponent = text.lower().partition("e")
         scale = int(exponent or 0) - len(mantissa.partition(".")[2])
@@ -308,7 +308,7 @@ def printed_unit(texts: list[str]) -> Fraction:
         scales.append(scale)
         if digits:
             lengths.add(len(digits))
-            largest = max(largest, abs(Fraction(text)))
+            largest = max(largest, abs(float(text)))
     if len(lengths) == 1 and largest:
         place = math.floor(math.log10(largest)) - lengths.pop() + 1
         return Fraction(10) ** max(place, min(scales))

@@ -129,6 +129,8 @@ class TemplateRows:
             matrix = np.lib.stride_tricks.sliding_window_view(data, template.width)[starts[group]] - template.low
             fits = template.fits(matrix)
             good, matrix = group[fits], matrix[fits]
+            if not len(good):
+                return None  # powers beyond exact doubles, in the very row that this is the layout of
             for cell, column in template.numbers(matrix).items():
                 numbers[cell][good] = column
             if (own := template.times_ps(matrix)) is not None:
