@@ -6,8 +6,6 @@ import sys
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from app.case.side_changes import pair_words
-from app.case.side_names import one_sheet
 from app.cli.settings_options import reading_typed, settings_typed
 
 if TYPE_CHECKING:
@@ -80,6 +78,8 @@ def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> Sides:
 
     Raises RequestError where files of a side have no signal in common, and nobody said that they are parts.
     """
+    from app.case.side_changes import pair_words
+    from app.case.side_names import one_sheet
     from tracecore.readers.side_names import answering, renamed, same_names
 
     own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))
@@ -119,6 +119,7 @@ def watched_side(
 
     Raises RequestError as for a comparison.
     """
+    from app.case.side_names import one_sheet
     from tracecore.readers.side_names import answering, renamed, same_names
 
     own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))

@@ -11,7 +11,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from app.case.activity_thumbnail import shades
 from app.case.changes import EditCapture
 from app.case.joined_files import joined_files
 from app.case.name_words import joined_words
@@ -37,6 +36,8 @@ Tell = Callable[[float, str], None]
 def joined_held(one: Taken, other: Taken, sheet: ProbeSheet) -> tuple[HeldCapture, Taken, Joined]:
     """What the case keeps in place of ``one`` where ``other`` is of the same run: the joined capture, the scope's file
     with it. Raises RequestError, one sentence, where they are not one logic and one scope capture of one run."""
+    # numpy is slow to import, and the first window waits for this module
+    from app.case.activity_thumbnail import shades
     from tracecore.lineup.one_run import find_join
 
     logic, scope = (one, other) if other[1].analog and not one[1].analog else (other, one)

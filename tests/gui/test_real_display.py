@@ -26,7 +26,7 @@ painted = []
 def look():
     painted.append(app.platformName())
     assert window.isVisible() and window.windowHandle().isExposed()
-    slow = {"pandas", "scipy", "pyqtgraph"} & set(sys.modules)
+    slow = {"numpy", "pandas", "scipy", "pyqtgraph", "reportlab"} & set(sys.modules)
     print(app.platformName(), "early:", sorted(slow))
     window.close()
 QTimer.singleShot(300, look)
@@ -49,6 +49,16 @@ def display() -> Iterator[str]:
     yield f":{number}"
     server.terminate()
     server.wait(10)
+
+
+def test_the_first_window_waits_for_nothing_slow(tmp_path: Path) -> None:
+    """The same without a display: what takes long to import comes when it is wanted."""
+    environment = {**os.environ, "QT_QPA_PLATFORM": "offscreen", "PYTHONPATH": str(ROOT)}
+    done = subprocess.run(
+        [sys.executable, "-c", SCRIPT, str(tmp_path)], env=environment, capture_output=True, text=True, timeout=60
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.split("early:")[1].strip() == "[]"
 
 
 @pytest.mark.xvfb
