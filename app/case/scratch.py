@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import getpass
+from datetime import datetime
 from pathlib import Path
 
+from app.case.dates import time_words
 from app.case.errors import CaseBusy, CaseError
 from app.case.store import SUFFIX, CaseStore
 from app.own_folders import own_folder
@@ -71,7 +73,23 @@ def _fresh(folder: Path, author: str) -> CaseStore:
 
 def is_scratch(store: CaseStore) -> bool:
     """Is this a case that nobody has named yet?"""
-    return store.path is None or store.path.parent == scratch_folder()
+    return store.path is None or is_unnamed(store.path)
+
+
+def is_unnamed(path: Path) -> bool:
+    """Does a case file lie where those are kept that have no name yet?"""
+    return path.parent == scratch_folder()
+
+
+def shown_name(path: Path, title: str) -> str:
+    """What a case is called in a list: its file's name; one without a name by its title, and since when it lies there.
+
+    Raises OSError where the file is gone.
+    """
+    if not is_unnamed(path):
+        return path.stem
+    when = datetime.fromtimestamp(path.stat().st_mtime).astimezone().isoformat()
+    return f"{f'{title}, no name yet' if title else 'No name yet'} ({time_words(when, year=False)})"
 
 
 def let_go(store: CaseStore) -> None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import platform
 from html import escape
 from importlib.resources import files
 
-from PySide6.QtCore import QSize, Qt, QUrl
+from PySide6.QtCore import QSize, Qt, QUrl, qVersion
 from PySide6.QtGui import QTextCursor, QTextDocument, QTextFormat
 from PySide6.QtWidgets import QDialog, QDialogButtonBox, QTextBrowser, QVBoxLayout, QWidget
 
+from app import __version__
 from app.model.actions import ActionRow, key_sheet
 from app.report.cautions import CAUTIONS
 
@@ -115,4 +117,19 @@ def cautions(parent: QWidget) -> QDialog:
     dialog, text = sheet(parent, "Cautions")
     rows = "".join(f"<li style='margin-bottom:6px'>{escape(row)}</li>" for row in CAUTIONS)
     text.setHtml(f"<p><b>{escape(CAUTION_HEAD)}</b></p><ul>{rows}</ul>")
+    return dialog
+
+
+def version(parent: QWidget) -> QDialog:
+    """What somebody who asks for help wants to know: this version, and what it runs on."""
+    dialog, text = sheet(parent, "Version")
+    rows = (
+        ("Twinslot", __version__),
+        ("Python", platform.python_version()),
+        ("Qt", qVersion()),
+        ("System", f"{platform.system()} {platform.release()}"),
+        ("Licence", "MIT"),
+    )
+    cells = "".join(f"<tr><td>{escape(name)}&nbsp;&nbsp;&nbsp;</td><td>{escape(told)}</td></tr>" for name, told in rows)
+    text.setHtml(f"<table>{cells}</table>")
     return dialog

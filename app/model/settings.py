@@ -126,10 +126,20 @@ class Settings:
         """Paths of the cases opened lately, the newest first."""
         return tuple(path for path in str(self._store.value("last/recent", "")).split("\n") if path)
 
-    def add_recent_case(self, path: str) -> None:
-        """Puts a case first among them."""
+    def add_recent_case(self, path: str, title: str = "") -> None:
+        """Puts a case first among them, with its title."""
         kept = (path, *(before for before in self.recent_cases if before != path))[:MOST_RECENT]
-        self._store.setValue("last/recent", "\n".join(kept))
+        if kept != self.recent_cases:
+            self._store.setValue("last/recent", "\n".join(kept))
+        if title != self.recent_title(path):
+            titles = {_key(own): self.recent_title(own) for own in kept} | {_key(path): title}
+            self._store.remove("titles")
+            for key, words in titles.items():
+                self._store.setValue(f"titles/{key}", words)
+
+    def recent_title(self, path: str) -> str:
+        """The title that a recent case had; empty where it has none."""
+        return str(self._store.value(f"titles/{_key(path)}", ""))
 
     @property
     def cautions_seen(self) -> bool:

@@ -43,7 +43,7 @@ class CapturesPage(Page):
     case_wanted = Signal(str)
     demo_wanted = Signal(str)
 
-    def __init__(self, context: PageContext, recent: Callable[[], tuple[str, ...]] = tuple) -> None:
+    def __init__(self, context: PageContext, recent: Callable[[], tuple[tuple[str, str], ...]] = tuple) -> None:
         super().__init__(context)
         self._recent = recent
         self.begin: BeginRow | None = None

@@ -11,6 +11,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from app.case.record import SIDE_WORDS, Side
+from app.case.scratch import is_scratch
 from app.case.store import SUFFIX
 from app.model.places import folder_for
 from app.shell.capture_actions import CaptureActions
@@ -36,6 +37,7 @@ class CaseActions(CaptureActions):
             **super().actions(),
             "new_case": self.do_new_case,
             "open_case": self.do_open_case,
+            "save_case": self.do_save_case,
             "keep_as": self.do_keep_as,
             "describe_case": self.do_describe_case,
             "open_sheet": self.do_open_sheet,
@@ -83,6 +85,14 @@ class CaseActions(CaptureActions):
         path, _ = QFileDialog.getOpenFileName(self.window, "Open a case", self._folder(), CASE_FILES)
         if path:
             self.window.open_file(path)
+
+    def do_save_case(self) -> None:
+        """Asks for a name where the case has none; one that has is saved already."""
+        store = self.session.store
+        if is_scratch(store):
+            self.do_keep_as()
+        else:
+            self.window.say(f"Every change is in {store.path} already; nothing waits to be saved")
 
     def do_keep_as(self) -> None:
         """Asks for a name under which the case goes on."""

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from app.model.settings import Settings
     from app.pages.page import Page, PageContext
     from app.widgets.frame.bottom_line import BottomLine
+    from app.widgets.frame.caution_strip import CautionStrip
 
 
 class Frame(QMainWindow):
@@ -31,6 +32,7 @@ class Frame(QMainWindow):
     stack: QStackedWidget
     foot: QVBoxLayout
     bottom: BottomLine
+    caution: CautionStrip
 
     def say(self, text: str) -> None:
         """The line at the bottom."""

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QRect
 
+from app.case.record import UNTITLED
 from app.case.scratch import is_scratch
 from app.steps.step import all_steps
 
@@ -24,10 +25,12 @@ def remember(window: Frame) -> None:
 
 
 def note_case(window: Frame) -> None:
-    """Puts the open case first among those opened lately."""
-    path = window.session.store.path
-    if path is not None and not is_scratch(window.session.store):
-        window.settings.add_recent_case(str(path))
+    """Puts the open case first among those opened lately; one without a name as soon as something was done in it."""
+    store = window.session.store
+    if store.path is None or (is_scratch(store) and not window.session.can_undo):
+        return
+    title = window.session.case.title
+    window.settings.add_recent_case(str(store.path), "" if title == UNTITLED else title)
 
 
 def restore_size(window: Frame) -> None:

@@ -27,6 +27,7 @@ class ViewActions:
             "guide": self.do_guide,
             "key_sheet": self.do_key_sheet,
             "cautions": self.do_cautions,
+            "version": self.do_version,
         }
 
     def do_theme(self) -> None:
@@ -73,10 +74,17 @@ class ViewActions:
 
         cautions(self.window).show()
 
+    def do_version(self) -> None:
+        """Shows which version this is."""
+        from app.help.sheets import version
+
+        version(self.window).show()
+
     def greet(self) -> None:
-        """Shows the cautions on the first start."""
-        settings = self.window.settings
-        if not settings.cautions_seen:
-            settings.cautions_seen = True
-            settings.save()
-            self.do_cautions()
+        """Shows the short caution at the foot until it was sent away once."""
+        self.window.caution.setVisible(not self.window.settings.cautions_seen)
+
+    def note_cautions(self) -> None:
+        """The caution was read and sent away."""
+        self.window.settings.cautions_seen = True
+        self.window.settings.save()

@@ -11,9 +11,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import (
-    QAction,
     QCloseEvent,
-    QKeySequence,
     QResizeEvent,
 )
 from PySide6.QtWidgets import (
@@ -26,7 +24,7 @@ from PySide6.QtWidgets import (
 
 from app.case.record import UNTITLED
 from app.case.scratch import default_author, let_go, open_scratch
-from app.model.actions import ACTIONS, MENUS
+from app.model.actions import ACTIONS
 from app.model.case_files import CaseFiles
 from app.model.jobs import Jobs
 from app.model.measured import Measuring
@@ -39,7 +37,7 @@ from app.pages.page import Page, PageContext
 from app.shell import last_work
 from app.shell.case_actions import CaseActions
 from app.shell.log_actions import LogActions
-from app.shell.mnemonics import with_mnemonics
+from app.shell.menus import Menus
 from app.shell.soak_actions import SoakActions
 from app.shell.typing_keys import TypingFrame
 from app.shell.view_actions import ViewActions
@@ -47,9 +45,9 @@ from app.steps.step import PageNeeds, Step, all_steps
 from app.trouble_log import unforeseen
 from app.widgets.controls.forms import fit
 from app.widgets.controls.notice_line import SeverityMark
-from app.widgets.controls.tip import set_tip
 from app.widgets.controls.written_line import WrittenLine
 from app.widgets.frame.bottom_line import BottomLine
+from app.widgets.frame.caution_strip import CautionStrip
 from app.widgets.frame.form_head import FormHead
 from app.widgets.frame.frame_style import frame_style, palette
 from app.widgets.frame.head_words import case_label, head_words
@@ -130,6 +128,10 @@ class Window(TypingFrame):
         self.stack.currentChanged.connect(lambda _index: self.stack.updateGeometry())
         down.addWidget(self.stack, 1)
         self.foot = QVBoxLayout()
+        self.caution = CautionStrip()
+        self.caution.asked.connect(self.act)
+        self.caution.closed.connect(self.view_actions.note_cautions)
+        self.foot.addWidget(self.caution)
         self.written = WrittenLine(wide=True)
         self.written.print_wanted.connect(self.print_pdf)
         self.foot.addWidget(self.written)
@@ -140,22 +142,9 @@ class Window(TypingFrame):
         self.bottom.watch_wanted.connect(self.soak_actions.do_watch_folder)
 
     def _make_actions(self) -> None:
-        self.actions_by_name: dict[str, QAction] = {}
         self._does = self._bound()
-        menus = {name: self.menuBar().addMenu(text) for name, text in zip(MENUS, with_mnemonics(MENUS), strict=True)}
-        rows = (*ACTIONS, *(step.row for step in all_steps()))
-        self._texts: dict[str, str] = {}
-        for menu in MENUS:
-            own = [row for row in rows if row.menu == menu]
-            self._texts |= zip((row.name for row in own), with_mnemonics([row.text for row in own]), strict=True)
-        for row in rows:
-            made = QAction(self._texts[row.name], self)
-            made.setShortcuts([QKeySequence(key) for key in row.keys])
-            set_tip(made, row.hint)
-            made.setStatusTip(row.tip)
-            made.triggered.connect(lambda _checked=False, name=row.name: self.act(name))
-            menus[row.menu].addAction(made)
-            self.actions_by_name[row.name] = made
+        self.menus = Menus(self, (*ACTIONS, *(step.row for step in all_steps())), self.act)
+        self.actions_by_name, self._texts = self.menus.by_name, self.menus.texts
 
     def _bound(self) -> dict[str, Callable[[], None]]:
         """Every action with what does it while no open page has it of its own."""
@@ -164,6 +153,7 @@ class Window(TypingFrame):
             "compare_again": self.do_compare_again,
             "undo": self.do_undo,
             "redo": self.do_redo,
+            "recent_cases": lambda: self.menus.recent.popup(self.mapToGlobal(self.rect().center())),
             "quit": self.do_quit,
         }
         for owner in (self.case_actions, self.soak_actions, self.view_actions, self.log_actions):
@@ -304,8 +294,8 @@ class Window(TypingFrame):
         if what == "opened":
             self._compare_soon.stop()
             self.log_actions.drafts.give_back()
-            last_work.note_case(self)
         if what == "case":
+            last_work.note_case(self)
             self.log_actions.drafts.follow()
             self.files.check_all()
             if not self.session.ready:

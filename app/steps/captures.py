@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.model.capture_cards import all_judged, cards
+from app.model.recent_cases import recent_cases
 from app.model.step_state import StepState
 from app.steps.step import PageNeeds, Step
 
@@ -16,7 +17,7 @@ if TYPE_CHECKING:
 def _make(needs: PageNeeds) -> Page:
     from app.pages.captures import CapturesPage
 
-    page = CapturesPage(needs.context, lambda: needs.settings.recent_cases)
+    page = CapturesPage(needs.context, lambda: recent_cases(needs.settings, needs.context.session.store.path))
     page.case_wanted.connect(needs.open_case)
     page.demo_wanted.connect(needs.open_demo)
     return page

@@ -9,7 +9,8 @@ from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QDesktopServices, QImage
 from PySide6.QtTest import QTest
 
-from app.case.changes import NameCase
+from app.case.changes import NameCase, Put
+from app.case.values import Entry
 from app.model.places import documents, folder_for, shown_title
 from app.model.settings import Settings
 from app.shell import last_work
@@ -83,6 +84,51 @@ def test_recent_cases_and_the_demo_stand_on_the_empty_page(qtbot, settings: Sett
     qtbot.waitUntil(lambda: bool(window.session.case.captures), timeout=30_000)
     assert not begin.isVisible()
     window.close()
+
+
+def test_a_case_without_a_name_is_found_again_among_the_recent_ones(
+    qtbot, settings: Settings, bench_files: dict[str, Path], tmp_path: Path
+) -> None:
+    window = opened(qtbot, settings)
+    window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="South crate")
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
+    unnamed = window.session.store.path
+    window.session.change(Put(Entry(0, "seen", "Stops at the third fetch")))
+    window.open_file(tmp_path / "other.twinslot")
+    window.menus.recent.fill()
+    (entry,) = window.menus.recent.actions()
+    assert entry.text().replace("&", "").startswith("South crate, no name yet (")
+    begin = window.pages["captures"].begin
+    assert begin.buttons[0].text().startswith("South crate, no name yet (")
+    entry.trigger()
+    assert window.session.store.path == unnamed
+    assert [e.text for e in window.session.case.entries] == ["Stops at the third fetch"]
+    window.close()
+
+
+def test_an_unnamed_case_in_which_nothing_was_done_is_listed_nowhere(
+    qtbot, settings: Settings, bench_files: dict[str, Path], tmp_path: Path
+) -> None:
+    window = opened(qtbot, settings)
+    window.files.open_case([bench_files["good"]], [bench_files["bad"]])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
+    window.open_file(tmp_path / "other.twinslot")
+    window.menus.recent.fill()
+    assert [entry.isEnabled() for entry in window.menus.recent.actions()] == [False]
+    window.close()
+
+
+def test_save_asks_for_a_name_where_the_case_has_none(
+    window: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = []
+    path = str(tmp_path / "mine.twinslot")
+    monkeypatch.setattr("app.shell.case_actions.QFileDialog.getSaveFileName", lambda *a: asked.append(a) or (path, ""))
+    window.act("save_case")
+    assert str(window.session.store.path) == path
+    window.act("save_case")
+    assert len(asked) == 1
+    assert "nothing waits to be saved" in window.bottom.line.text()
 
 
 def test_settings_keep_few_cases_and_no_nonsense(settings: Settings) -> None:

@@ -6,14 +6,16 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
-from PySide6.QtGui import QDropEvent, QGuiApplication
-from PySide6.QtWidgets import QDialog, QMessageBox
+from PySide6.QtGui import QDropEvent, QGuiApplication, QKeySequence
+from PySide6.QtWidgets import QDialog, QLabel, QMessageBox
 
 from app.model.actions import ACTIONS
 from app.pages.compare import title_line
 from app.shell.window import Window
 from app.steps.step import all_steps
 from tests.gui.conftest import FAULT_CYCLE, SHIFT
+
+Standard = QKeySequence.StandardKey
 
 
 def box(window: Window) -> QMessageBox:
@@ -209,15 +211,43 @@ def test_help_sheets_open_and_have_words(window: Window, name: str) -> None:
     dialog.close()
 
 
-def test_cautions_are_shown_once_and_defer(window: Window) -> None:
-    window.view_actions.greet()
-    dialog = next(d for d in window.findChildren(QDialog) if d.isVisible())
-    from PySide6.QtWidgets import QTextBrowser
-
-    assert "Local codes" in dialog.findChild(QTextBrowser).toPlainText()
-    dialog.close()
+def test_the_first_caution_stands_below_the_page_until_it_is_sent_away(window: Window) -> None:
     window.view_actions.greet()
     assert not any(d.isVisible() for d in window.findChildren(QDialog))
+    assert window.caution.isVisible()
+    assert window.caution.mapTo(window, window.caution.rect().topLeft()).y() >= window.stack.geometry().bottom()
+    assert any("Local codes" in words.text() for words in window.caution.findChildren(QLabel))
+    window.caution.all.click()
+    (sheet,) = (d for d in window.findChildren(QDialog) if d.isVisible())
+    assert sheet.windowTitle() == "Cautions"
+    sheet.close()
+    window.caution.close_button.click()
+    window.view_actions.greet()
+    assert not window.caution.isVisible()
+
+
+def test_open_and_save_have_the_platforms_keys(window: Window) -> None:
+    for name, standard in (("open_case", Standard.Open), ("save_case", Standard.Save), ("new_case", Standard.New)):
+        assert set(window.actions_by_name[name].shortcuts()) & set(QKeySequence.keyBindings(standard)), name
+
+
+def test_long_menus_stand_in_groups(window: Window) -> None:
+    for head in window.menuBar().actions():
+        groups = [0]
+        for entry in head.menu().actions():
+            groups = [*groups, 0] if entry.isSeparator() else [*groups[:-1], groups[-1] + 1]
+        assert all(0 < count <= 7 for count in groups), (head.text(), groups)
+
+
+def test_help_names_the_version(window: Window) -> None:
+    from PySide6.QtWidgets import QTextBrowser
+
+    from app import __version__
+
+    window.act("version")
+    dialog = next(d for d in window.findChildren(QDialog) if d.isVisible())
+    assert __version__ in dialog.findChild(QTextBrowser).toPlainText()
+    dialog.close()
 
 
 def test_what_nobody_foresaw_is_told_in_one_dialog_at_a_time(qtbot, window: Window) -> None:

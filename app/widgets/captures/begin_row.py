@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QFrame, QMenu, QPushButton, QVBoxLayout
@@ -48,18 +47,17 @@ class BeginRow(QFrame):
         down.addLayout(self.recent)
         self.buttons: list[QPushButton] = []
 
-    def set_cases(self, paths: Sequence[str]) -> None:
-        """The cases opened lately, the newest first; those that are gone are left out."""
+    def set_cases(self, cases: Sequence[tuple[str, str]]) -> None:
+        """The cases opened lately, the newest first, each as path and name."""
         for button in self.buttons:
             self.recent.removeWidget(button)
             button.hide()
             button.deleteLater()
         self.buttons = []
-        there = [path for path in paths if Path(path).is_file()][:MOST]
-        for path in there:
-            button = QPushButton(Path(path).stem)
+        for path, name in cases[:MOST]:
+            button = QPushButton(name.replace("&", "&&"))
             set_tip(button, path)
             button.clicked.connect(lambda _on=False, path=path: self.case_wanted.emit(path))
             self.recent.addWidget(button)
             self.buttons.append(button)
-        self.head.setVisible(bool(there))
+        self.head.setVisible(bool(cases))
