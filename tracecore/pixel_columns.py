@@ -129,8 +129,8 @@ class TraceColumns:
         level, stride = 0, STRIDE
         while level + 1 < LEVELS and b - a >= SOME * width * stride * COARSER:
             level, stride = level + 1, stride * COARSER
-        sub = self._subs[level][-(-a // stride) : (b - 1) // stride + 1]
-        open_ = _per_column(sub, edges_ps) < 2
+        before = -(-a // stride) + self._subs[level][-(-a // stride) : (b - 1) // stride + 1].searchsorted(edges_ps)
+        open_ = np.diff(before) < 2
         out = np.full(width, BUSY, np.uint8)
         columns = np.flatnonzero(open_)
         if len(columns):
@@ -138,16 +138,23 @@ class TraceColumns:
             wanted = np.zeros(width + 1, bool)
             wanted[:-1] = open_
             wanted[1:] |= open_
+            times = edges_ps[wanted]
+            if level:
+                first = a // STRIDE
+                fine = first + self._subs[0][first : (b - 1) // STRIDE + 1].searchsorted(times)
+            else:
+                fine = before[wanted]
             index = np.zeros(width + 1, np.intp)
-            index[wanted] = self._index(edges_ps[wanted])
+            index[wanted] = self._index(times, fine)
             out[columns] = self._settled(index[columns], index[columns + 1] - index[columns])
         return out
 
-    def _index(self, times_ps: Int64) -> NDArray[np.intp]:
-        """Number of transitions before each time. The sub-sample leaves a stretch of ``STRIDE``, which is halved for
-        all times at once: so the memory is asked for all of them together, and not for one after the other."""
+    def _index(self, times_ps: Int64, fine: NDArray[np.intp]) -> NDArray[np.intp]:
+        """Number of transitions before each time, of which ``fine`` of the finest sub-sample lie before it. They leave
+        a stretch of ``STRIDE``, which is halved for all times at once: so the memory is asked for all of them together,
+        and not for one after the other."""
         last = len(self.transitions_ps) - 1
-        found = np.maximum(self._subs[0].searchsorted(times_ps) - 1, 0) * STRIDE
+        found = np.maximum(fine - 1, 0) * STRIDE
         step = STRIDE // 2
         while step:
             further = np.minimum(found + step, last)
