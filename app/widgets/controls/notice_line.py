@@ -15,7 +15,7 @@ from app.widgets.controls.painting import painting
 from app.widgets.controls.scrolled_column import show_instead
 from app.widgets.controls.tip import set_tip
 from tracecore.cautions import AT_THE_PINS
-from tracecore.notices import AT_PINS, Notice, Severity
+from tracecore.notices import AT_PINS, Notice, Severity, in_order
 
 SEVERITY_WORDS: dict[Severity, str] = {"doubt": "in doubt", "look": "worth a look", "info": "to know"}
 MOST_UNFOLDED = 0.4
@@ -108,8 +108,8 @@ class NoticeLine(QFrame):
         self.setVisible(bool(self.notices) and not gives_way)
 
     def set_notices(self, notices: Sequence[Notice]) -> None:
-        """Shows them, the gravest first."""
-        fresh = tuple(notices)
+        """Shows them, the gravest first; where none is more than "to know" the line is no alarm."""
+        fresh = in_order(tuple(notices))
         if fresh != self.notices:
             self.more.setChecked(False)
         self.notices = fresh
@@ -122,8 +122,12 @@ class NoticeLine(QFrame):
             self._mark.deleteLater()
         self._mark = SeverityMark(fresh[0].severity, self._theme, self._scale)
         self._head.insertWidget(0, self._mark)
-        self.first.setText(fresh[0].text)
-        set_tip(self.first, fresh[0].sentence)
+        calm = fresh[0].severity == "info"
+        self.setProperty("calm", calm)
+        self.first.setObjectName("muted" if calm else "warning")
+        for own in (self, self.first):
+            own.style().unpolish(own)
+            own.style().polish(own)
         self.setAccessibleDescription(" ".join(own.sentence for own in fresh))
         self._show_list()
 
@@ -131,7 +135,11 @@ class NoticeLine(QFrame):
         is_open = self.more.isChecked()
         others = len(self.notices) - 1
         words = f"{others} more" if others else "What to do"
-        self.more.setText(f"{words} {'▴' if is_open else '▾'}")
+        count = f"{others + 1} notices" if others else "Notice"
+        # all stand in the list then, the first one too
+        self.first.setText(count if is_open else self.notices[0].text)
+        set_tip(self.first, "" if is_open else self.notices[0].sentence)
+        self.more.setText("Fold ▴" if is_open else f"{words} ▾")
         self.more.setVisible(bool(others or self.notices[0].do))
         self.list.setVisible(is_open)
         if is_open:

@@ -61,6 +61,8 @@ QLabel#warning {{ color: {theme.warning_text}; font-weight: bold; background: tr
 QLabel#tag {{ border: 1px solid {theme.ink}; font-weight: bold; padding: 0 {px(6)}; background: {theme.panel};
     font-size: {px(15)}; color: {theme.ink}; }}
 QFrame#noticeLine {{ background: {theme.band_faint}; border: 1px solid {theme.warning}; border-radius: 0; }}
+QFrame#noticeLine[calm="true"] {{ background: transparent; border: 1px solid {theme.rule}; }}
+QFrame#noticeLine[calm="true"] QWidget#noticeBody {{ background: transparent; }}
 QWidget#noticeBody {{ background: {theme.band_faint}; }}
 QFrame#card {{ background: {theme.panel}; border: 1px solid {theme.rule_strong}; border-radius: 0; }}
 QFrame#card[chosen="true"] {{ background: {theme.tint}; border: 2px solid {theme.ink}; }}
