@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent
+from PySide6.QtCore import Qt, QTimer, Signal
+from PySide6.QtGui import QFocusEvent, QKeyEvent, QMouseEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import (
     QFrame,
     QGridLayout,
@@ -96,7 +96,8 @@ class CauseCard(QFrame):
                 self._strip(grid, comparison, theme)
         if chosen:
             parts = (self._evidence, self._what_next)
-            for part in reversed(parts) if large else parts:
+            # at the foot of a long card the buttons would be out of sight
+            for part in (self._buttons, *(reversed(parts) if large else parts)):
                 part(grid)
 
     def _head(self, grid: QGridLayout, finding: SignalFinding, theme: Theme, scale: float) -> None:
@@ -140,6 +141,8 @@ class CauseCard(QFrame):
         grid.addWidget(label("Probe next", "strong"), grid.rowCount(), 1)
         grid.addWidget(label(self.cause.probe_next), grid.rowCount(), 1)
         grid.addWidget(label(AT_THE_PINS, "muted"), grid.rowCount(), 1)
+
+    def _buttons(self, grid: QGridLayout) -> None:
         area = QWidget()
         buttons = WrapRow(area)
         for text, name, tip in CARD_BUTTONS:
@@ -149,12 +152,13 @@ class CauseCard(QFrame):
             set_tip(button, tip)
             button.clicked.connect(lambda _checked=False, name=name: self.asked.emit(name))
             if name == "go_to_pin" and self._no_pin:
-                # a grey button with no word beside it would be a riddle
                 button.setEnabled(False)
                 set_tip(button, self._no_pin)
-                grid.addWidget(label(f"{self._no_pin}.", "muted"), grid.rowCount(), 1)
             buttons.addWidget(button)
-        grid.addWidget(area, grid.rowCount(), 0, 1, 2)
+        grid.addWidget(area, max(3, grid.rowCount()), 0, 1, 2)
+        if self._no_pin:
+            # a grey button with no word beside it would be a riddle
+            grid.addWidget(label(f"{self._no_pin}.", "muted"), grid.rowCount(), 1)
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self.wanted.emit(self.cause.rank)
@@ -191,6 +195,7 @@ class CauseCards(QScrollArea):
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self._theme, self._scale = theme, scale
         self.cards: list[CauseCard] = []
+        self._opened: CauseCard | None = None
 
     def set_theme(self, theme: Theme, scale: float) -> None:
         """Takes colours and size; shown with the next ``show_causes``."""
@@ -221,9 +226,28 @@ class CauseCards(QScrollArea):
             _tell_many(column, comparison)
         column.addStretch(1)
         show_instead(self, body)
-        if opened is not None:
-            body.adjustSize()
-            self.ensureWidgetVisible(opened, 0, 0)
+        self._opened = opened
+        self.show_heading()
+        # words that wrap know their height only after a turn of the event loop
+        QTimer.singleShot(0, self, self.show_heading)
+
+    def show_heading(self) -> None:
+        """The open card begins at the top of the panel: its signal and fault are what is read first."""
+        body = self.widget()
+        if self._opened is None or body is None:
+            return
+        body.adjustSize()
+        first = self.cards[0] is self._opened
+        self.verticalScrollBar().setValue(0 if first else self._opened.y())
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        QTimer.singleShot(0, self, self.show_heading)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.size().width() != event.oldSize().width():
+            QTimer.singleShot(0, self, self.show_heading)
 
 
 def _tell_elsewhere(column: QVBoxLayout, comparison: Comparison) -> None:
