@@ -33,6 +33,14 @@ def difference_words(row: SignalTiming) -> str:
     return f"{nanoseconds(row.difference_ps, sign=True)} ±{nanoseconds(row.difference_reads_to_ps)}"
 
 
+TWO_WAYS = (
+    "Difference: of the medians of all delays on either side. Skew, as on Compare: the median over pairs of "
+    "transitions that are one another's twins. So the two need not be alike. Parts of two sound boards may differ by "
+    "10 ns (common practice)."
+)
+"""Stands wherever delays of both sides are set side by side."""
+
+
 _MOVES = {
     "setup": "It may be that the signal comes late, or the clock comes early",
     "hold": "It may be that the signal goes early, or the clock comes late",

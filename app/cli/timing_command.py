@@ -140,7 +140,7 @@ def print_timing(report: TimingReport, out: Console) -> None:
     """A row a signal, then what violates, then one line of caution."""
     from app.report.cautions import SHORT
     from app.table_text import plain_table
-    from app.timing_text import clock_lines, difference_words, reading_sentence, side_words
+    from app.timing_text import TWO_WAYS, clock_lines, difference_words, reading_sentence, side_words
     from tracecore.quantities import format_time
 
     counts = ", ".join(
@@ -159,6 +159,7 @@ def print_timing(report: TimingReport, out: Console) -> None:
 
     head = ("Signal", "Pin", "Into", "Good, median to latest", "Suspect", "Difference", "Verdict", "Why")
     out.print(plain_table(head, [cells(row) for row in report.rows]), soft_wrap=True)
+    out.print(TWO_WAYS, soft_wrap=True)
     for row in report.rows:
         if row.verdict == "violates":
             out.print()

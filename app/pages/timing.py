@@ -7,9 +7,17 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QWidget
 
 from app.case.values import Entry, EntryKind
+from app.comparison_text import skew_text
 from app.pages.measured import MeasuredPage
 from app.pages.page import PageContext
-from app.timing_text import budget_sentence, clock_lines, clock_short, difference_words, nanoseconds, reading_sentence
+from app.timing_text import (
+    budget_sentence,
+    clock_lines,
+    clock_short,
+    difference_words,
+    nanoseconds,
+    reading_sentence,
+)
 from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.row_table import RowTable, WordFilter, filter_box
@@ -71,6 +79,10 @@ class TimingPage(MeasuredPage):
             "muted",
         )
         self.down.addWidget(self.legend)
+        self.ways = ElidedLabel(
+            "Difference: of medians of all delays; skew on Compare: median over pairs of twins", "muted"
+        )
+        self.down.addWidget(self.ways)
         self.filter.textChanged.connect(self._filter)
         self.table.selectionModel().currentRowChanged.connect(lambda *_: self._on_row())
 
@@ -196,6 +208,7 @@ class TimingPage(MeasuredPage):
         said = [reading_sentence(row) if row.readings else f"{row.why[:1].upper()}{row.why[1:]}."]
         if row.signal == report.clock:
             said = [*said, *clock_lines(report)]
+        said += [self._both_ways(row)] if row.skew is not None and row.difference_ps is not None else []
         note = next((n for n in report.notes if n.startswith(f"{row.signal}:")), "")
         self.text.setText("\n".join([*said, note] if note else said))
         self.histogram.set_row(row, report.period_ps)
@@ -216,6 +229,14 @@ class TimingPage(MeasuredPage):
             button.setText(where)
         self._tell_above(row)
         self._budget()
+
+    @staticmethod
+    def _both_ways(row: SignalTiming) -> str:
+        """The difference beside the skew that Compare shows."""
+        return (
+            f"The medians of all delays differ by {difference_words(row)}. The skew over pairs of twins, as on "
+            f"Compare, is {skew_text(row.skew)}."
+        )
 
     @staticmethod
     def _title(row: SignalTiming) -> str:

@@ -239,7 +239,8 @@ def timing(material: Material) -> Blocks:
     note = (
         "Skew: suspect delay after the active edge minus the known-good one, over all pairs of twins; a plus sign is "
         "late. One pair reads to the sum of both sample periods; the median of many reads better, unless sampling is "
-        "locked to the board's clock."
+        "locked to the board's clock. The difference of medians beside setup and hold is over all transitions, so the "
+        "two need not be alike."
     )
     return (
         Table(head, tuple(rows), frozenset(range(2, 7)), whole=frozenset((0, 1))),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from app.report.blocks import Block, Bullets, Cell, Paragraph, Table, words
 from app.report.cautions import AT_THE_PINS
 from app.report.report_input import Material
-from app.timing_text import clock_lines, difference_words, reading_sentence, side_words
+from app.timing_text import TWO_WAYS, clock_lines, difference_words, reading_sentence, side_words
 from tracecore.quantities import format_volts, group_digits
 
 if TYPE_CHECKING:
@@ -112,5 +112,5 @@ def setup_and_hold(material: Material) -> Blocks:
     blocks: list[Block] = [Table(head, rows, whole=frozenset((0, 1)))]
     if told:
         blocks.append(Bullets(tuple(words(text) for text in told)))
-    blocks.append(Paragraph(words(f"Limits: {'; '.join(sources)}."), "muted"))
+    blocks.append(Paragraph(words(f"Limits: {'; '.join(sources)}. {TWO_WAYS}"), "muted"))
     return tuple(blocks)

@@ -72,6 +72,12 @@ def test_what_is_sound_is_within_and_no_difference():
     assert not row.differs  # sampling is locked to the clock here, so medians read to both periods
 
 
+def test_what_two_sound_boards_may_differ_by_is_no_difference():
+    # beyond what it reads to, and what a few gates' spread may make
+    assert not report(finding("ACK", signal(250), signal(261)), resolution=NS).row("ACK").differs
+    assert report(finding("ACK", signal(250), signal(263)), resolution=NS).row("ACK").differs
+
+
 def test_a_signal_that_is_late_by_more_than_both_read_to_differs():
     row = report(finding("ACK", signal(250), signal(333))).row("ACK")
     assert row.differs

@@ -10,7 +10,8 @@ import numpy as np
 from tracecore.capture import DigitalTrace, Int64
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.compare.clock_faults import ClockPair
-from tracecore.compare.findings import SignalFinding
+from tracecore.compare.divergence import BOARD_ALLOWANCE_PS
+from tracecore.compare.findings import SignalFinding, Skew
 from tracecore.compare.timing_limits import LimitReading, TimingLimits, clock_limits, limits_into, limits_kept
 from tracecore.errors import RequestError
 from tracecore.lineup.lineup import Lineup
@@ -31,7 +32,8 @@ class TimingSettings:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class SignalTiming:
-    """One signal. ``difference_ps`` is suspect less good in the median, ``difference_reads_to_ps`` what it reads to."""
+    """One signal. ``difference_ps`` is suspect less good in the median, ``difference_reads_to_ps`` what it reads to.
+    ``skew`` is that of the comparison, over pairs of transitions, None where none pair."""
 
     signal: str
     place: str
@@ -46,13 +48,14 @@ class SignalTiming:
     why: str
     difference_ps: float | None
     difference_reads_to_ps: float | None
+    skew: Skew | None = None
 
     @property
     def differs(self) -> bool:
-        """Does zero lie outside what the difference reads to?"""
+        """Is the difference more than what it reads to and what the parts of two sound boards may differ by?"""
         if self.difference_ps is None or self.difference_reads_to_ps is None:
             return False
-        return abs(self.difference_ps) > self.difference_reads_to_ps
+        return abs(self.difference_ps) > self.difference_reads_to_ps + BOARD_ALLOWANCE_PS
 
     @property
     def worst(self) -> LimitReading | None:
@@ -194,6 +197,7 @@ def _signal(
         why,
         difference,
         reads_to,
+        finding.skew,
     )
     return row, note
 
