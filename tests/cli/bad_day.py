@@ -169,7 +169,7 @@ def _drained(ends: list[int], child: int) -> list[str]:
 
 def all_imported() -> None:
     """Loads what the commands need, so that each run is quick."""
-    import scipy.stats  # noqa: F401
+    import scipy.special  # noqa: F401
 
 
 def every_run(folder: Path, conditions: list[str]) -> None:

@@ -146,7 +146,20 @@ def _by_correlation(good: Words, suspect: Words, signals: int, most: int = 16) -
     weight = np.where(overlap >= 8, 1 / np.sqrt(np.maximum(overlap, 1)), 0)
     stack = np.array(rows)
     found: list[int] = []
-    for curve in (stack.mean(0) * weight, np.median(stack, 0) * weight):
+    for curve in (stack.mean(0) * weight, _median(stack) * weight):
         top = np.argpartition(-curve, min(most, size - 1))[:most]
         found += [int(lag[i]) for i in top[np.argsort(-curve[top], kind="stable")] if overlap[i] >= 8]
     return list(dict.fromkeys(found))
+
+
+def _median(rows: NDArray[np.float32]) -> NDArray[np.float32]:
+    """The median of each column, as ``np.median`` has it; sorting a few numbers is several times as quick as that.
+
+    >>> _median(np.array([[1, 7], [3, 9], [2, 4], [8, 6]], np.float32)).tolist()
+    [2.5, 6.5]
+    """
+    ordered = np.sort(np.ascontiguousarray(rows.T), axis=1)
+    middle = len(rows) // 2
+    if len(rows) % 2:
+        return ordered[:, middle].copy()
+    return np.asarray((ordered[:, middle - 1] + ordered[:, middle]) / np.float32(2))

@@ -12,7 +12,8 @@ more, and those that have parted fall out. What comes out is the same as if each
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,7 @@ ENOUGH = 4000.0  # bits beyond which nothing more need be counted
 LONGER = 8  # cycles by which a seldom signal may go on agreeing behind the others
 FIRST_STEP, LONGEST_STEP = 48, 1 << 13  # cycles
 _CELLS = 1 << 16  # states that are looked at in one step
+_WIDE = 150  # states in a row from which on row by row is quicker than column by column
 
 
 class Begin(NamedTuple):
@@ -95,71 +97,80 @@ class _Walk:
                 yield own[first : first + batch], length
 
     def step(self, own: Int64, cycles: int) -> None:
-        """Goes on by so many cycles with some that have as many before them."""
+        """Goes on by so many cycles with some that have as many before them. Arrays are by cycle, then by beginning:
+        so each cycle follows from the one before it in one operation on all of them."""
         good, suspect = self.told.good, self.told.suspect
-        at = self.at[own, None] + np.arange(cycles)
-        there = at + self.offset[own, None]
-        worth = good.worth[at]
-        worth += suspect.worth[there]
+        at = self.at[own] + np.arange(cycles)[:, None]
+        there = at + self.offset[own]
+        worth = good.worth.take(at, axis=0)
+        worth += suspect.worth.take(there, axis=0)
         worth /= 2
         known = _both_known(good, suspect, at, there)
-        e = np.empty((len(own), cycles + 1, worth.shape[2]), np.int8)
-        np.not_equal(good.levels[at], suspect.levels[there], out=e[:, 1:].view(np.bool_))
+        e = np.empty((cycles + 1, len(own), worth.shape[2]), np.int8)
+        np.not_equal(good.levels.take(at, axis=0), suspect.levels.take(there, axis=0), out=e[1:].view(np.bool_))
         if first := bool(self.at[own[0]] == self.begin[own[0]]):
-            self.wrong[own] = e[:, 1] if known is None else e[:, 1] & known[:, 0]
+            self.wrong[own] = e[1] if known is None else e[1] & known[0]
             self.never_right[own] = self.wrong[own]
             self.total[own] = -self.start[own, None] * self.wrong[own]
-        e[:, 0] = self.wrong[own]
+        e[0] = self.wrong[own]
         if known is not None and not known.all():
             worth *= known
-            held = np.where(known, np.arange(1, cycles + 1)[:, None], 0)
-            e[:, 1:] = np.take_along_axis(e, np.maximum.accumulate(held, axis=1), 1)
+            _hold(e, known)
         cum, self.never_right[own] = self._gained(own, e, worth, first)
-        top = np.maximum(np.maximum.accumulate(cum, axis=1), self.peak[own, None])
+        top = cum.copy()
+        np.maximum(top[0], self.peak[own], out=top[0])
+        _accumulate(np.maximum, top)
         value = np.maximum(cum, top - np.float32(GIVE_UP))
         self._prolong(value, cum)
         self._mark(own, value.sum(2), cum, top)
-        self.total[own], self.peak[own], self.wrong[own] = cum[:, -1], top[:, -1], e[:, -1]
+        self.total[own], self.peak[own], self.wrong[own] = cum[-1], top[-1], e[-1]
         self.at[own] += cycles
 
     def _gained(self, own: Int64, e: Signs, worth: Floats32, first: bool) -> tuple[Floats32, Signs]:
         """What each signal has earned up to each cycle; and those that were wrong in each cycle up to the last one."""
         never_right = e.copy()
-        never_right[:, 0] = self.never_right[own]
-        np.minimum.accumulate(never_right, axis=1, out=never_right)
-        flip = e[:, 1:] != e[:, :-1]
-        went_wrong = flip & (e[:, 1:] != 0)
+        never_right[0] = self.never_right[own]
+        _accumulate(np.minimum, never_right)
+        flip = e[1:] != e[:-1]
+        went_wrong = flip & e[1:].view(np.bool_)
         # what was wrong from the start on is how the parts came up: that it comes right costs nothing
-        came_right = flip & ~went_wrong
-        worth[flip] = 0
+        came_right = flip & e[:-1].view(np.bool_) & ~never_right[:-1].view(np.bool_)
+        worth *= ~flip
         worth -= np.float32(OUT) * went_wrong
-        worth -= np.float32(BACK) * (came_right & (never_right[:, :-1] == 0))
+        worth -= np.float32(BACK) * came_right
         if first:
-            worth[:, 0] = 0  # what came before it is not in both
-        cum = np.cumsum(worth, axis=1, dtype=np.float32)
-        cum += self.total[own, None]
-        return cum, never_right[:, -1]
+            worth[0] = 0  # what came before it is not in both
+        _accumulate(np.add, worth)
+        worth += self.total[own]
+        return worth, never_right[-1]
 
     def _prolong(self, value: Floats32, cum: Floats32) -> None:
         """A seldom signal may agree a few cycles longer than the rest: what it earns there counts as well."""
+        cycles = len(value)
         for i in self.seldom.tolist():
-            own, later = value[:, :, i], cum[:, :, i]
-            for ahead in range(1, min(LONGER, value.shape[1] - 1) + 1):
-                np.maximum(own[:, :-ahead], later[:, ahead:], out=own[:, :-ahead])
+            later = np.full((cycles + LONGER, value.shape[1]), -np.inf, np.float32)
+            later[: cycles - 1] = cum[1:, :, i]
+            # the highest of the next eight, by that of two, of four and of eight
+            for reach in (1, 2, 4):
+                later = np.maximum(later[:-reach], later[reach:])
+            np.maximum(value[:, :, i], later[:cycles], out=value[:, :, i])
 
     def _mark(self, own: Int64, score: Floats32, cum: Floats32, top: Floats32) -> None:
         """Keeps the best place up to where the two part."""
-        best, rows = self.best[own], np.arange(len(own))
-        lost = score < np.maximum(np.maximum.accumulate(score, axis=1), best[:, None]) - np.float32(PARTED)
-        broke = lost.any(1)
-        until = np.where(broke, np.maximum(1, lost.argmax(1)), score.shape[1])
-        i = np.where(np.arange(score.shape[1]) < until[:, None], score, -np.inf).argmax(1)
-        better = score[rows, i] > best
-        rows, i, kept = rows[better], i[better], own[better]
-        self.best[kept] = score[rows, i]
+        best, columns = self.best[own], np.arange(len(own))
+        high = score.copy()
+        np.maximum(high[0], best, out=high[0])
+        _accumulate(np.maximum, high)
+        lost = score < high - np.float32(PARTED)
+        broke = lost.any(0)
+        until = np.where(broke, np.maximum(1, lost.argmax(0)), len(score))
+        i = np.where(np.arange(len(score))[:, None] < until, score, -np.inf).argmax(0)
+        better = score[i, columns] > best
+        i, columns, kept = i[better], columns[better], own[better]
+        self.best[kept] = score[i, columns]
         self.parts[kept] = self.at[kept] + i + 1
-        self.faulty[kept] = cum[rows, i] <= top[rows, i] - np.float32(GIVE_UP)
-        self.last[own], self.broke[own] = score[:, -1], broke
+        self.faulty[kept] = cum[i, columns] <= top[i, columns] - np.float32(GIVE_UP)
+        self.last[own], self.broke[own] = score[-1], broke
 
     def found(self) -> list[Parting]:
         """What came out."""
@@ -168,9 +179,29 @@ class _Walk:
         return [Parting(bits, None if e else p, tuple(np.flatnonzero(f).tolist())) for bits, e, p, f in rows]
 
 
+def _accumulate(operation: np.ufunc, rows: NDArray[Any]) -> None:
+    """Works each row into the next, in place: ``operation.accumulate``, which goes down one column after the other and
+    so takes several times as long where the rows are wide."""
+    if rows[0].size < _WIDE:
+        operation.accumulate(rows, axis=0, out=rows)
+        return
+    for before, row in pairwise(rows):
+        operation(before, row, out=row)
+
+
+def _hold(e: Signs, known: Bools) -> None:
+    """Where a state is not known, the two differ or agree as in the cycle before, in place; e[0] stands before it."""
+    if known[0].size < _WIDE:
+        held = np.where(known, np.arange(1, len(e))[:, None, None], 0)
+        e[1:] = np.take_along_axis(e, np.maximum.accumulate(held, axis=0), 0)
+        return
+    for before, row, own in zip(e, e[1:], ~known, strict=False):
+        np.copyto(row, before, where=own)
+
+
 def _both_known(good: Cells, suspect: Cells, own: Int64, there: Int64) -> Bools | None:
     """Which states are decided on both sides in good cycles and the suspect's over against them; None for all."""
     if good.known is None:
-        return None if suspect.known is None else suspect.known[there]
-    known = good.known[own]
-    return known if suspect.known is None else known & suspect.known[there]
+        return None if suspect.known is None else suspect.known.take(there, axis=0)
+    known = good.known.take(own, axis=0)
+    return known if suspect.known is None else known & suspect.known.take(there, axis=0)
