@@ -164,7 +164,7 @@ CASES: Mapping[str, DemoCase] = MappingProxyType(
                 "Fails in the cold of the morning",
                 (1, 1),
                 "WAIT",
-                "slow transitions",
+                "slow rise",
                 11,
                 "The south crate of the Linnet runs by day and fails in the cold of the morning. "
                 "A scope was put on four pins of slot 7 in both crates, and every bit is right. "

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 from app.case.record import OpenCase, next_id
 from app.case.values import BenchCard, CardRow
 from tracecore.circuit.pin_list import DRIVING, Pinned
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.measure.families import Family, family
 from tracecore.quantities import group_digits
 
@@ -31,6 +32,7 @@ MOST_ROWS = 10
 RAISED_OHM = 1.0
 """A contact reads "raised" from so much above the good unit on. Common practice."""
 PRACTICE = "common practice"
+TO_SUPPLY = "line to +5 V"
 PIN = re.compile(r"\b(\d{1,3})-([A-Z])(\d{1,3})\b")
 """Slot, row letter and number of a pin that can be drawn on a map: ``7-B04``."""
 _GROUND, _SUPPLY = {"gnd", "ground", "0v", "vss"}, {"vcc", "+5v", "5v", "+5"}
@@ -84,8 +86,11 @@ def card_for(
     finding = comparison.signal(cause.signal)
     net = net_of(case, finding, cause, receivers, ground_pins, supply_pins)
     # the longest card has both kinds of rows for each further receiver
-    spare = 1 if net.partner else 2
+    slow = cause.fault_kind is FaultKind.SLOW_RISE
+    spare = 1 if net.partner or slow else 2
     off, on = _power_off(case, net, spare), _power_on(case, comparison, finding, net, spare)
+    if slow:
+        off.insert(0, _to_supply(case, net))
     return BenchCard(
         0, card_number(case), cause.signal, cause.since_cycle, _sentence(finding, cause), (*off, *on)[:MOST_ROWS],
         at=at, author=author,
@@ -110,7 +115,9 @@ def found_choices(card: BenchCard) -> tuple[str, ...]:
     >>> found_choices(BenchCard(0, "1-1", "D03", None, "", (CardRow("off", "6-B22 to 7-B04", "", "", "", "ohm"),)))
     ('wire', 'wrap', 'contact', 'card 6', 'card 7', 'nothing yet')
     """
-    return ("wire", "wrap", "contact", *(f"card {slot}" for slot in card_slots(card)[:4]), "nothing yet")
+    pull_up = ("pull-up",) if any(row.how.startswith(TO_SUPPLY) for row in card.rows) else ()
+    slots = card_slots(card)[: 4 - len(pull_up)]
+    return ("wire", "wrap", "contact", *pull_up, *(f"card {slot}" for slot in slots), "nothing yet")
 
 
 def card_slots(card: BenchCard) -> tuple[str, ...]:
@@ -214,6 +221,16 @@ def _power_off(case: OpenCase, net: Net, spare: int) -> list[CardRow]:
         )
     )  # fmt: skip
     return rows
+
+
+def _to_supply(case: OpenCase, net: Net) -> CardRow:
+    """The line's pull-up or terminator, where it rises slowly."""
+    first = net.first_receiver or net.driver or BLANK
+    supply = net.supply.get(_slot(first), "")
+    return CardRow(
+        "off", f"{first} to {supply or BLANK}", f"{TO_SUPPLY}{'' if supply else ', +5 V pin not known'}; cards in",
+        _reading(case, (first, supply), "ohm"), f"above good: may be the pull-up\n{PRACTICE}", "ohm",
+    )  # fmt: skip
 
 
 def _continuity(case: OpenCase, one: str, other: str, how: str) -> CardRow:

@@ -13,6 +13,7 @@ from app.report.continuity_words import (
     outcome,
     pin_fault_words,
     sentences,
+    slow_rise_words,
     verdict_words,
 )
 from app.report.part_words import settling_words
@@ -71,7 +72,8 @@ def _located(material: Material) -> tuple[list[str], list[str]]:
         if place is not None:
             told.append(f"{cause['signal']}: {located_words(place)}")
         elif step is not None:
-            to_measure.append(f"{cause['signal']}, next: {next_words(step)}")
+            slow = f"{slow_rise_words(cause['signal'])} " if cause.get("fault_kind") == "slow_rise" else ""
+            to_measure.append(f"{cause['signal']}, next: {slow}{next_words(step)}")
     return told, to_measure
 
 

@@ -132,6 +132,14 @@ def next_words(step: NextReading) -> str:
     return f"With power off, measure {step.start} to {step.end} on suspect{how}; {good}."
 
 
+def slow_rise_words(signal: str) -> str:
+    """Why another reading comes first on a line that rises slowly."""
+    return (
+        f"{signal} rises slowly and falls quickly, so that the wire may be whole. Ohms to +5 V tell more: the likely "
+        "cause and the bench card ask for them first. Then the wire."
+    )
+
+
 def may_say(step: NextReading) -> tuple[tuple[str, str], ...]:
     """What the reading may say: each answer and what it would leave."""
     if step.kind == "ground empty":

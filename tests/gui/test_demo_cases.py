@@ -51,6 +51,15 @@ def test_a_chip_heads_the_first_card_and_marks_its_step(qtbot, window: Window) -
     assert (state.stamp, state.why) == ("look", "U14: input C, leg 3, may be open: see Chip")
 
 
+def test_backplane_says_why_another_reading_comes_first(qtbot, window: Window) -> None:
+    window.files.open_demo(demo_traces.CASES["pullup"])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    window.show_page("backplane")
+    words = " ".join(w.text() for w in window.pages["backplane"].findChildren(QLabel))
+    assert "WAIT rises slowly and falls quickly" in words
+    assert "Then the wire. Next: With power off, measure 4-A12 to 7-A12 on suspect" in words
+
+
 def test_volts_open_below_the_traces_where_there_are_volts(qtbot, window: Window) -> None:
     window.files.open_demo(demo_traces.CASES["contact"])
     qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)

@@ -66,6 +66,7 @@ class Standing:
     fed_by: str = ""
     shift_ps: int = 0
     shift_at_ps: float = 0.0
+    shift_of: str = "transitions"
     bridged_with: str = ""
     firsts: int = 0
     episodes: int = 0
@@ -103,7 +104,7 @@ def standings(
     out = {}
     for name, finding in findings.items():
         at = finding.first_divergence
-        shift_ps, shift_at = shifts.get(name, (0, 0.0))
+        shift_ps, shift_at, shift_of = shifts.get(name, (0, 0.0, "transitions"))
         partner = bridges.get(name, "")
         out[name] = Standing(
             float(at.good_ps) if at else float("inf"),
@@ -112,6 +113,7 @@ def standings(
             "",
             shift_ps,
             shift_at,
+            shift_of,
             partner if partner in findings and _looks_joined(name, partner, circuit.found) else "",
             firsts.get(name, 0),
             episodes,
@@ -208,10 +210,11 @@ def _explained(
 
 def _shifts(
     findings: Mapping[str, SignalFinding], circuit: Circuit, within_ps: int | None = None
-) -> dict[str, tuple[int, float]]:
+) -> dict[str, tuple[int, float, str]]:
     """Signals whose transitions of one direction are shifted steadily before anything logical is wrong: by how much,
-    and their usual time in the cycle. Where what is wrong at first says nothing, all transitions count, and nearly all
-    must be shifted alike: ``within_ps`` of one another."""
+    their usual time in the cycle, and which they are ("rises", "falls", or "transitions" where it is both). Where what
+    is wrong at first says nothing, all transitions count, and nearly all must be shifted alike: ``within_ps`` of one
+    another."""
     logical = [
         int(part[0]) for f in findings.values() for part in (f.ties.missing_ps, f.ties.extra_on_good_ps) if len(part)
     ]
@@ -228,18 +231,20 @@ def _shifts(
         if not len(ties.moved_good_ps) or name not in circuit.found or finding.good_trace is None:
             continue
         levels = finding.good_trace.level_at(good)
-        best = 0.0
-        for level in (0, 1):
+        best, of = 0.0, ""
+        for level, word in ((0, "falls"), (1, "rises")):
             own = late[levels == level].astype(np.float64)
             if len(own) < _SHIFT_COUNT:
                 continue
             if within_ps is not None and float((np.abs(own - np.median(own)) <= within_ps).mean()) < _ALIKE:
                 continue
             mean, error = float(own.mean()), float(own.std()) / len(own) ** 0.5 + 300
-            if max(_SHIFT_PS, circuit.feigned_ps, 6 * error, abs(best)) < abs(mean) < most:
-                best = mean
+            if not max(_SHIFT_PS, circuit.feigned_ps, 6 * error) < abs(mean) < most:
+                continue
+            of = "transitions" if of else word
+            best = max(best, mean, key=abs)
         if best:
-            out[name] = (round(best), _time_in_cycle(good, circuit.edges_ps))
+            out[name] = (round(best), _time_in_cycle(good, circuit.edges_ps), of)
     return out
 
 

@@ -18,6 +18,7 @@ from tracecore.circuit.probe_split import Split
 from tracecore.circuit.wire_list import CLOCKED
 from tracecore.compare.fault_modes import FaultMode, counted
 from tracecore.compare.findings import Cause, SignalFinding
+from tracecore.compare.level_comparison import LOAD, MORE_OHMS, PULL_UP
 from tracecore.quantities import format_time, group_digits
 
 NAMELESS = "The pin that drives this net, which the probe sheet does not name"
@@ -127,7 +128,7 @@ def _by_circuit(own: Standing, finding: SignalFinding, alone: bool) -> list[str]
         out.append(f"By the wire list {own.fed_by} feeds it and is wrong before or with it: this may be a consequence.")
     if own.shift_ps:
         word = "late" if own.shift_ps > 0 else "early"
-        out.append(f"Its transitions are steadily {word}, by {format_time(abs(own.shift_ps), digits=2)} on average.")
+        out += _steady_shift(own, finding, word)
     if own.came_up:
         out.append(
             "It differs from the first cycle until it is loaded, and is right then: so do contents that come up "
@@ -137,6 +138,16 @@ def _by_circuit(own: Standing, finding: SignalFinding, alone: bool) -> list[str]
         out.append("It goes wrong by itself over and over, while others differ since power came up.")
     if own.episodes >= EPISODES and own.firsts and not alone:
         out.append(f"In {own.firsts} of {own.episodes} separate episodes it is wrong from the first cycle.")
+    return out
+
+
+def _steady_shift(own: Standing, finding: SignalFinding, word: str) -> list[str]:
+    """By how much, and where it is of one direction alone why the skew is another number."""
+    out = [f"Its {own.shift_of} are steadily {word}, by {format_time(abs(own.shift_ps), digits=2)} on average."]
+    if own.shift_of != "transitions" and finding.skew is not None:
+        skew = format_time(finding.skew.median_ps, digits=3, sign=True)
+        others = "falls" if own.shift_of == "rises" else "rises"
+        out.append(f"Its {others} are not, so the skew of the table, {skew}, is between the two: it is over both.")
     return out
 
 
@@ -331,6 +342,11 @@ def _probe_next(witness: Witness, own: Standing) -> str:
             f"{driven}: does it move there? Moving there: may be an open contact or wire on "
             f"the way to {here}; with power off, measure the resistance between the two. Resting there too: may be the "
             "driver's output."
+        )
+    if kind == "slow rise":
+        return (
+            f"With power off, ohms from {here} to +5 V, on both units. {MORE_OHMS}: {PULL_UP}. The same: {LOAD}; "
+            f"compare how fast it rises at {driven[0].lower() + driven[1:] if driven == NAMELESS else driven}."
         )
     if kind == "slow transitions":
         return (

@@ -14,6 +14,7 @@ class FaultKind(StrEnum):
     STEADY_MID_LEVEL = "steady mid-level"
     RUNTS = "runts"
     SLOW_TRANSITIONS = "slow transitions"
+    SLOW_RISE = "slow rise"
     STUCK_LOW = "stuck low"
     STUCK_HIGH = "stuck high"
     INVERTED = "inverted"

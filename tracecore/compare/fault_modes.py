@@ -135,16 +135,25 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
         )
     slow = [v for v in violations if v.kind == "slow transition"]
     if slow:
-        longest = max(v.stop_ps - v.start_ps for v in slow)
-        return FaultMode(
-            "slow transitions",
-            FaultKind.SLOW_TRANSITIONS,
-            (
-                f"{counted(len(slow), 'transition')} {_s(len(slow), 'stay')} between the thresholds, up to "
-                f"{format_time(longest)}.",
-            ),
-        )
+        return _slow(slow)
     return None
+
+
+def _slow(slow: list[LevelViolation]) -> FaultMode:
+    """Slow both ways, or a rise alone: then it is what pulls the line up."""
+    longest = format_time(max(v.stop_ps - v.start_ps for v in slow))
+    # a rise is held to the least high, which lies above it
+    rises = sum(v.volts < v.limit_v for v in slow)
+    if rises >= _FEWEST and len(slow) - rises <= _RARE * len(slow):
+        said = f"{counted(rises, 'rise')} {_s(rises, 'stay')} between low and high for up to {longest}"
+        return FaultMode(
+            "slow rise", FaultKind.SLOW_RISE, (f"{said}; the falls are quick. Levels has the rise from 10 to 90 %.",)
+        )
+    return FaultMode(
+        "slow transitions",
+        FaultKind.SLOW_TRANSITIONS,
+        (f"{counted(len(slow), 'transition')} {_s(len(slow), 'stay')} between low and high, up to {longest}.",),
+    )
 
 
 def _unknown(found: Divergence) -> FaultMode | None:

@@ -260,6 +260,9 @@ def _sound_lows(trace: DigitalTrace) -> np.ndarray:
 
 # ---- what a finding may come from
 
+MORE_OHMS, PULL_UP, LOAD = "More ohms than good", "may be the pull-up or terminator", "may be load"
+"""What ohms from a line that rises slowly to +5 V may say; the likely causes ask for the same."""
+
 
 def _finding(row: SignalLevels, probe: Probe) -> LevelFinding | None:
     """The gravest thing that the suspect shows and the good side does not; else what both show."""
@@ -328,7 +331,7 @@ def _no_pull_up(row: SignalLevels, side: LevelFigures, own: Side, pin: str) -> L
         f"{format_time(round(fall), digits=2)}. It may be an open-collector line without its pull-up or terminator, or "
         "with more load than it had: the rise takes 2.2 times R times C.",
         "with power off, ohms from this line to +5 V, both units; with power on, where it rests while no one drives it",
-        (("More ohms than good", "may be the pull-up or terminator"), ("The same", f"may be load; compare at {pin}")),
+        ((MORE_OHMS, PULL_UP), ("The same", f"{LOAD}; compare at {pin}")),
         own,
     )
 

@@ -10,12 +10,13 @@ from PySide6.QtWidgets import QFrame, QGridLayout, QLabel, QLineEdit, QPushButto
 
 from app.model.crate import BackplaneView, NetPin
 from app.model.theme import LIGHT, Theme
-from app.report.continuity_words import located_words, may_say, next_words
+from app.report.continuity_words import located_words, may_say, next_words, slow_rise_words
 from app.widgets.backplane.pin_shapes import ICON, pin_icon
 from app.widgets.backplane.trace_pair import TracePair
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
+from tracecore.compare.fault_kinds import FaultKind
 
 if TYPE_CHECKING:
     from tracecore.comparison import Comparison
@@ -143,7 +144,11 @@ class NetPanel(QWidget):
         self.finding.setText(located_words(view.place) if view.place else "")
         self.finding.setVisible(view.place is not None)
         step = view.step
-        self.next.setText(f"Next: {next_words(step)}" if step is not None else "")
+        causes = comparison.causes if comparison is not None else ()
+        mine = {pin.signal for pin in view.net_pins}
+        slow = [c.signal for c in causes if c.signal in mine and c.fault_kind is FaultKind.SLOW_RISE]
+        first = f"{slow_rise_words(slow[0])} " if slow else ""
+        self.next.setText(f"{first}Next: {next_words(step)}" if step is not None else "")
         for part in (self.next, self.entry, self.write, self.reads, self.says_head):
             part.setVisible(step is not None)
         self.card.setVisible(step is not None or view.place is not None)
@@ -153,8 +158,7 @@ class NetPanel(QWidget):
             head.setFixedWidth(round(76 * self._scale))
             self.says.addWidget(head, row, 0, Qt.AlignmentFlag.AlignTop)
             self.says.addWidget(label(told), row, 1)
-        causes = {cause.signal for cause in comparison.causes} if comparison is not None else set()
-        self.back.setVisible(any(pin.signal in causes for pin in view.net_pins if pin.signal))
+        self.back.setVisible(any(cause.signal in mine for cause in causes))
 
     def _show_pins(self, view: BackplaneView, comparison: Comparison | None, cycle: int | None) -> None:
         _clear(self.pins)
