@@ -21,6 +21,7 @@ from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.table import CaptureOutcome
 
 _DOUBT_WORDS = {"local": "known in stretches only", "weak": "weak", "ambiguous": "ambiguous"}
+SHOW_ONE = "Compare one of these in full: press Show capture (D) in the window, or name its file first after --suspect."
 MOST = 0.5
 """The share of the signals that must be judged, or the others stand for the board. A choice: nothing measures how often
 a fault lies on a signal that never moves."""
@@ -112,7 +113,7 @@ def _finding_elsewhere(judged: Judged) -> Outcome | None:
             f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(len(judged.captures))} suspect "
             f"captures diverge{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}."
         )
-        return Outcome(Reason.OTHER_CAPTURE, text, "Show one of these.", signals)
+        return Outcome(Reason.OTHER_CAPTURE, text, SHOW_ONE, signals)
     if told := _told(judged, "other_capture_slips"):
         return Outcome(Reason.OTHER_CAPTURE, told.text, told.do)
     return None

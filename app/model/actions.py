@@ -87,8 +87,10 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("mark", "Edit", "Mark…", ("M",), "Mark the chosen cycle, or what lies between the cursors", True),
     ActionRow("edit_mark", "Edit", "Edit mark…", ("E",), "Open the chosen mark"),
     ActionRow("remove_mark", "Edit", "Remove mark", (), "Take the chosen mark out of the case"),
-    ActionRow("next_divergence", "Find", "Next divergence", ("N",), "Go to the next cycle that diverges"),
-    ActionRow("previous_divergence", "Find", "Previous divergence", ("P",), "Go to the cycle before that diverges"),
+    ActionRow("next_divergence", "Find", "Next divergence", ("N",), "Go to the next place that diverges"),
+    ActionRow("previous_divergence", "Find", "Previous divergence", ("P",), "Go to the place before that diverges"),
+    ActionRow("next_cycle", "Find", "Next diverging cycle", ("Shift+N",), "Go on cycle by cycle within a place"),
+    ActionRow("previous_cycle", "Find", "Previous diverging cycle", ("Shift+P",), "Go back cycle by cycle"),
     ActionRow(
         "next_limit", "Find", "Next limit broken", ("V",), "Go to the next level or time outside its limits", True
     ),
@@ -101,6 +103,13 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("go_to", "Find", "Go to a cycle or a time…", ("G",), "Type a cycle, or a time with its unit", True),
     ActionRow("find_signal", "Find", "Find a signal…", ("F",), "Type a name in the table of all signals"),
     ActionRow("show_cycle", "Find", "Show cycle", ("C",), "Show the cycle at which the finding begins"),
+    ActionRow(
+        "show_seen",
+        "Find",
+        "Show the capture that diverges",
+        ("D",),
+        "Compare the suspect capture that diverges in full",
+    ),
     ActionRow("go_to_pin", "Find", "Go to its pin", ("Ctrl+Shift+G",), "Show the chosen signal's pin and its net"),
     ActionRow("fit", "View", "Whole capture", ("W",), "Show the whole capture"),
     ActionRow("zoom_in", "View", "Closer", ("+", "="), "Show less time in more detail"),

@@ -11,9 +11,10 @@ from PySide6.QtWidgets import QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from app.model.crate import no_pin_words, pin_of_signal
 from app.model.row_order import all_rows, shown
+from app.pages.compare_finder import CompareFinder
 from app.pages.compare_marks import CompareMarks
 from app.pages.compare_moves import ROW_MENU, CompareMoves
-from app.pages.compare_steps import cycles_to_step, diverging_cycles, step_from
+from app.pages.compare_steps import cycles_to_step
 from app.pages.compare_words import cycle_words, status_line, title_line
 from app.pages.page import Page, PageContext
 from app.widgets.causes.cause_cards import LARGE, CauseCards
@@ -31,7 +32,6 @@ from app.widgets.traces.paired_traces import PairedTraces
 
 if TYPE_CHECKING:
     from app.widgets.traces.volt_plot import VoltPlot
-    from tracecore.capture import Int64
 
 ROOM_FOR_OVERVIEW, ROOM_FOR_TABLE, ROOM_FOR_TITLE, ROOM_FOR_WORDS = 500, 440, 330, 190
 """Pixels of the page's height at 100 % from which on the overview, the table of all signals, the title, and the lines
@@ -72,6 +72,8 @@ class ComparePage(Page):
         self.begun_marks = self.marks = CompareMarks(context.session, self.traces, self.overview, self.mark_list)
         self.marks.said.connect(self.said)
         self.moves = CompareMoves(self)
+        self.finder = CompareFinder(context.session)
+        self.finder.said.connect(self.said)
         self.retheme()
         self.refresh("comparison")
 
@@ -105,6 +107,7 @@ class ComparePage(Page):
             self.limit_finders.append(button)
         left.addLayout(head)
         self.seen_in = SeenIn(self.context.session, self.context.theme)
+        self.seen_in.asked.connect(self.context.act)
         left.addWidget(self.seen_in)
         self.notices = NoticeLine()
         left.addWidget(self.notices)
@@ -272,6 +275,7 @@ class ComparePage(Page):
                 self._show_causes()
         elif what == "chosen":
             self._show_chosen()
+            self.seen_in.refresh()
         elif what == "causes":
             self._show_causes()
         self.said.emit(self.status())
@@ -384,45 +388,6 @@ class ComparePage(Page):
         cycle = cycle_words(session.comparison, session.chosen.cycle)
         return status_line(cycle, self.traces.cursor_words(), self.traces.reading())
 
-    def _step(self, forward: bool) -> None:
-        session = self.context.session
-        if session.comparison is None:
-            return
-        cycles = diverging_cycles(session.comparison, session.chosen.signal)
-        if len(cycles):
-            self._step_to(cycles, forward, "divergence")
-        else:
-            self.said.emit("No divergence found")
-
-    def _step_to(self, cycles: Int64, forward: bool, what: str) -> None:
-        session = self.context.session
-        cycle = step_from(cycles, session.chosen.cycle, forward)
-        if cycle is None:
-            self.said.emit(f"No {'later' if forward else 'earlier'} {what}")
-            return
-        session.choose(signal=session.chosen.signal, cycle=cycle)
-
-    def _step_limit(self, forward: bool) -> None:
-        session = self.context.session
-        if session.comparison is None:
-            return
-        cycles = cycles_to_step(session.comparison, session.chosen.signal)
-        if len(cycles):
-            self._step_to(cycles, forward, "level or time outside its limits")
-        else:
-            self.said.emit("No level and no time outside its limits")
-
-    def _step_cause(self, step: int) -> None:
-        session = self.context.session
-        causes = session.comparison.causes if session.comparison else ()
-        if not causes:
-            self.said.emit("No likely cause to go to")
-            return
-        ranks = [c.rank for c in causes]
-        now = session.chosen.cause
-        at = ranks.index(now) + step if now in ranks else 0
-        session.choose(cause=ranks[min(max(at, 0), len(ranks) - 1)])
-
     def show_rows(self) -> None:
         """The rows of the traces as the case has them; the chosen signal's is never hidden."""
         session = self.context.session
@@ -432,12 +397,7 @@ class ComparePage(Page):
     def own_actions(self) -> dict[str, Callable[[], None]]:
         """Each action of the table that is done here."""
         return {
-            "next_divergence": lambda: self._step(True),
-            "previous_divergence": lambda: self._step(False),
-            "next_limit": lambda: self._step_limit(True),
-            "previous_limit": lambda: self._step_limit(False),
-            "next_cause": lambda: self._step_cause(1),
-            "previous_cause": lambda: self._step_cause(-1),
+            **self.finder.actions(),
             "find_mark": self.do_find_mark,
             "find_signal": self.signals.begin_find,
             "mark": self.marks.make,

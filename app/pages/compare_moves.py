@@ -14,6 +14,7 @@ from app.case.changes import ArrangeRows
 from app.case.values import RowName, ShownRows
 from app.model.go_to import Place, outside
 from app.model.row_order import all_rows, buses_first, by_bus, moved
+from app.model.seen_captures import show_seen
 from app.widgets.causes.cause_cards import finding_text
 from app.widgets.controls.action_menu import action_menu
 from app.widgets.controls.forms import open_form
@@ -56,6 +57,7 @@ class CompareMoves:
         return {
             "go_to": self.do_go_to,
             "show_cycle": self.do_show_cycle,
+            "show_seen": lambda: self.page.said.emit(show_seen(self.session)),
             "copy_finding": self.do_copy_finding,
             "fit": traces.fit,
             "zoom_in": partial(traces.zoom, 2.0),
@@ -136,9 +138,12 @@ class CompareMoves:
         self.traces.show_cycle(cycle)
 
     def do_show_cycle(self) -> None:
-        """Shows the cycle at which the finding begins."""
+        """Shows the cycle at which the finding begins, in the capture in which it was seen."""
         cause = self.session.cause(self.session.chosen.cause)
-        if cause is not None and cause.since_cycle is not None:
+        if cause is not None and cause.capture:
+            # at that cycle the shown capture is sound
+            self.page.said.emit(show_seen(self.session))
+        elif cause is not None and cause.since_cycle is not None:
             self.session.choose(cause=cause.rank)
             self.traces.show_cycle(cause.since_cycle)
 

@@ -6,8 +6,9 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QLabel
+from PySide6.QtWidgets import QLabel, QPushButton
 
+from app.model.seen_captures import NONE_TO_SHOW
 from app.shell.window import Window
 from app.widgets.causes.seen_in import capture_cell
 from tracecore.lineup.slips import SlipCount
@@ -48,6 +49,27 @@ def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) 
     strip.setFocus()
     qtbot.keyClick(strip, Qt.Key.Key_Right)
     assert many.session.case.suspect.shown == 3
+
+
+def test_a_button_shows_the_one_that_differs(qtbot, many: Window) -> None:
+    page = many.pages["compare"]
+    buttons = [b for b in page.findChildren(QPushButton) if b.text() == "Show capture" and b.isVisible()]
+    assert page.seen_in.show_button in buttons
+    # the card's own does not lead to the same cycle of a sound capture
+    (card,) = (b for b in buttons if page.cards.isAncestorOf(b))
+    card.click()
+    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=20_000)
+    assert many.session.case.suspect.shown == 2
+    assert not page.seen_in.show_button.isVisible()
+    many.act("undo")
+    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=20_000)
+    many.act("show_cycle")
+    assert many.session.case.suspect.shown == 2
+
+
+def test_where_all_is_shown_the_key_says_so(compared: Window) -> None:
+    compared.act("show_seen")
+    assert compared.bottom.line.text() == NONE_TO_SHOW
 
 
 def test_one_capture_needs_no_strip(compared: Window) -> None:

@@ -54,13 +54,38 @@ def test_keys_step_through_the_divergences(qtbot, compared: Window) -> None:
     finding = compared.session.comparison.signal("D03")
     first, second = (int(c) for c in finding.diverging_cycles[:2])
     assert compared.session.chosen.cycle == first
-    compared.act("next_divergence")
+    compared.act("next_cycle")
     assert compared.session.chosen.cycle == second
-    compared.act("previous_divergence")
+    compared.act("previous_cycle")
     assert compared.session.chosen.cycle == first
-    compared.act("previous_divergence")
+    compared.act("previous_cycle")
     assert compared.session.chosen.cycle == first
     assert compared.bottom.line.text() == "No earlier divergence"
+    # it is stuck from there to the end: one place
+    compared.act("next_divergence")
+    assert compared.session.chosen.cycle == first
+    assert compared.bottom.line.text() == "No later divergence"
+    compared.session.choose(signal="D03", cycle=second)
+    compared.act("previous_divergence")
+    assert compared.session.chosen.cycle == first
+
+
+def test_after_a_signals_last_place_comes_another_signals(qtbot, window: Window) -> None:
+    from demo_traces import CASES
+
+    window.files.open_demo(CASES["receiver"])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    chosen = []
+    for _ in range(3):
+        chosen.append((window.session.chosen.signal, window.session.chosen.cycle))
+        window.act("next_divergence")
+    # D03 is stuck from 1 004 on; the first that follows comes next, not the 37 cycles between
+    assert chosen[:2] == [("D03", 1004), ("SEQ2", 1041)]
+    assert chosen[2][0] == "SEQ2"
+    assert chosen[2][1] > 1041 + 8
+    window.session.choose(signal="SEQ2", cycle=1041)
+    window.act("previous_divergence")
+    assert (window.session.chosen.signal, window.session.chosen.cycle) == ("D03", 1004)
 
 
 def test_zoom_and_fit_move_the_view(qtbot, compared: Window) -> None:

@@ -43,6 +43,8 @@ CARD_BUTTONS = (
     ("Copy", "copy_finding", "Put the finding's text on the clipboard"),
 )
 """Words, the action's name, the tip."""
+SHOW_CAPTURE = "Show capture"
+"""In place of Show cycle where the shown capture is sound."""
 LARGE = 1.3
 """From this text size on closed cards are their heads alone, and what to do stands above the evidence, so that little
 has to be scrolled."""
@@ -146,6 +148,8 @@ class CauseCard(QFrame):
         area = QWidget()
         buttons = WrapRow(area)
         for text, name, tip in CARD_BUTTONS:
+            if name == "show_cycle" and self.cause.capture:
+                text, tip = SHOW_CAPTURE, f"Compare {self.cause.capture} in full, in which it was seen"
             button = QPushButton(text)
             button.setProperty("role", "decision" if name == "show_cycle" else "")
             button.setProperty("small", True)
@@ -211,7 +215,7 @@ class CauseCards(QScrollArea):
         self.cards = []
         opened: CauseCard | None = None
         if comparison is not None and comparison.causes:
-            _tell_elsewhere(column, comparison)
+            self._tell_elsewhere(column, comparison)
         for cause in comparison.causes if comparison is not None else ():
             assert comparison is not None
             card = CauseCard(cause, comparison, cause.rank == chosen, self._theme, self._scale, no_pin)
@@ -231,6 +235,13 @@ class CauseCards(QScrollArea):
         # words that wrap know their height only after a turn of the event loop
         QTimer.singleShot(0, self, self.show_heading)
 
+    def _tell_elsewhere(self, column: QVBoxLayout, comparison: Comparison) -> None:
+        """Says so where the shown pair agrees and another capture does not."""
+        if comparison.outcome.reason is not Reason.OTHER_CAPTURE:
+            return
+        column.addWidget(label("No divergence in the shown pair", "strong"))
+        column.addWidget(label(f"{comparison.outcome.text} {comparison.outcome.do}", "warning"))
+
     def show_heading(self) -> None:
         """The open card begins at the top of the panel: its signal and fault are what is read first."""
         body = self.widget()
@@ -248,13 +259,6 @@ class CauseCards(QScrollArea):
         super().resizeEvent(event)
         if event.size().width() != event.oldSize().width():
             QTimer.singleShot(0, self, self.show_heading)
-
-
-def _tell_elsewhere(column: QVBoxLayout, comparison: Comparison) -> None:
-    """Says so where the shown pair agrees and another capture does not."""
-    if comparison.outcome.reason is Reason.OTHER_CAPTURE:
-        column.addWidget(label("No divergence in the shown pair", "strong"))
-        column.addWidget(label(f"{comparison.outcome.text} {comparison.outcome.do}", "warning"))
 
 
 def _tell_many(column: QVBoxLayout, comparison: Comparison) -> None:

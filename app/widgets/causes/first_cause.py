@@ -123,6 +123,7 @@ class FirstCause(QFrame):
         self.name.set_name(cause.signal, comparison.signal(cause.signal).active if comparison is not None else "high")
         since = "" if cause.since_cycle is None else f"from cycle {group_digits(cause.since_cycle)}. "
         self.mode.setText(cause.fault_mode)
+        self.show_button.setText("Show capture" if cause.capture else "Show cycle")
         if cause.chip is not None:
             self.name.hide()
             self.mode.setText(cause.chip.heading)

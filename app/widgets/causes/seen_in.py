@@ -2,19 +2,27 @@
 
 from __future__ import annotations
 
-from PySide6.QtWidgets import QHBoxLayout, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QHBoxLayout, QPushButton, QWidget
 
 from app.case.changes import ShowCapture
+from app.model.seen_captures import by_place, to_show
 from app.model.session import Session
 from app.model.theme import Theme
 from app.widgets.captures.capture_strip import CaptureCell, CaptureStrip
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from tracecore.quantities import group_digits
 from tracecore.repeats.table import CaptureOutcome
 
 
 class SeenIn(QWidget):
-    """Hidden where it would tell nothing. The outlined cell is the capture that is shown."""
+    """Hidden where it would tell nothing. The outlined cell is the capture that is shown.
+
+    ``asked`` carries an action's name.
+    """
+
+    asked = Signal(str)
 
     def __init__(self, session: Session, theme: Theme) -> None:
         super().__init__()
@@ -28,6 +36,10 @@ class SeenIn(QWidget):
         self.strip.setAccessibleName("Suspect captures")
         self.strip.wanted.connect(self._show)
         row.addWidget(self.strip, 1)
+        self.show_button = QPushButton("Show capture")
+        self.show_button.setProperty("small", True)
+        self.show_button.clicked.connect(lambda: self.asked.emit("show_seen"))
+        row.addWidget(self.show_button)
 
     def set_theme(self, theme: Theme) -> None:
         """Takes the colours."""
@@ -35,22 +47,25 @@ class SeenIn(QWidget):
 
     def refresh(self) -> None:
         """Follows the session."""
-        comparison, state = self._session.comparison, self._session.case.suspect
-        seen = comparison.captures if comparison is not None and self._session.current else ()
+        placed = by_place(self._session)
+        seen = [own for _, own in placed]
         # two that say the same are told in the card
         telling = len(seen) > 2 or len({s.differs for s in seen}) > 1
         self.setVisible(telling)
         if not telling:
             return
-        # the comparison has the shown one first; here they stand as they came
-        order = [state.shown, *(i for i in range(len(state.captures)) if i != state.shown)]
+        # here they stand as they came
         cells = [CaptureCell("unknown", "")] * len(seen)
-        for place, one in zip(order, seen, strict=True):
+        for place, one in placed:
             cells[place] = capture_cell(one)
+        found = to_show(self._session)
+        self.show_button.setVisible(found is not None)
+        if found is not None:
+            set_tip(self.show_button, f"Compare {found[1]} in full (D)")
         count, compared = sum(s.differs for s in seen), sum(s.counts for s in seen)
         differ = "diverges" if count == 1 else "diverge"
         self.words.setText(f"{group_digits(count)} of {group_digits(compared)} captures {differ}")
-        self.strip.set_cells(cells, state.shown)
+        self.strip.set_cells(cells, self._session.case.suspect.shown)
 
     def _show(self, number: int) -> None:
         if number != self._session.case.suspect.shown:
