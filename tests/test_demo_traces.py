@@ -219,7 +219,8 @@ def test_three_readings_lead_from_the_held_signal_to_the_slot():
         note = "card in" if step.kind == "ground card in" else ""
         readings = readings.entered(Reading(step.start, step.end, ohms, "suspect", note=note))
     assert asked == ["path", "ground empty", "ground card in"]
-    assert (located(path, readings).place, located(path, readings).slot) == ("slot", "7")
+    found = located(path, readings)
+    assert (found.place, found.slot, found.legs) == ("card", "7", ("U7-23",))
 
 
 def test_the_clipped_decoder_is_told_to_have_a_dead_input(found, case):

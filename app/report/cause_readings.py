@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from app.report.continuity_words import located_words, next_words
+from app.report.continuity_words import located_words, next_words, on_card_words
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -45,6 +45,11 @@ def _told(own: MeasuredCause) -> Cause:
         because.append("A fault that was measured stands before those that are inferred.")
     if own.step is not None:
         probe_next = next_words(own.step)
+    elif own.found and own.place is not None and own.place.place == "card":
+        probe_next = (
+            f"With power off and the card out, ohms from {on_card_words(own.place)} to ground, beside the good card. "
+            "Far lower than there: may be that part."
+        )
     elif own.found and own.place is not None:
         first, last = own.place.between[0], own.place.between[-1]
         probe_next = f"With power off, measure {first} to {last} on suspect once more before anything is undone."

@@ -165,8 +165,26 @@ def may_say(step: NextReading) -> tuple[tuple[str, str], ...]:
     return tuple(out)
 
 
+def _leg(point: str) -> str:
+    """A chip's leg in words.
+
+    >>> _leg("U7-23")
+    'U7, leg 23'
+    """
+    return ", leg ".join(point.rsplit("-", 1))
+
+
+def on_card_words(found: Located) -> str:
+    """What to look at on a card that holds a net down."""
+    if not found.legs:
+        return f"each leg on this net, on the card of slot {found.slot},"
+    return " and ".join(_leg(leg) for leg in found.legs)
+
+
 def located_words(found: Located) -> str:
     """Where the readings put the fault, and nothing more than they say."""
+    listed = " and ".join(_leg(leg) for leg in found.legs)
+    part = f" Of its parts the pin list has {listed} there." if listed else ""
     ends = " and ".join(found.between)
     return {
         "wire": f"The wire or its wraps between {ends} may be broken or poor.",
@@ -174,6 +192,8 @@ def located_words(found: Located) -> str:
         "backplane": f"Something on the backplane may hold {found.between[0] if found.between else 'it'} down, "
         "for it reads so with the slot empty.",
         "slot": f"The wire reads as on good: something in slot {found.slot} may be at fault, contact or card.",
+        "card": f"The wire reads as on good, and the net is held down with the card in: something on the card of slot "
+        f"{found.slot} may hold it. A contact does not do that.{part}",
         "cannot be told": f"Every reading is as on good: ohms cannot tell. They do not clear slot {found.slot}.",
     }[found.place]
 

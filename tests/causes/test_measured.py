@@ -49,4 +49,4 @@ def test_what_reads_open_on_both_sides_accuses_nothing() -> None:
 def test_something_that_holds_the_net_comes_first() -> None:
     rows = "6-B22,7-B04,0.2,suspect,\n7-B04,7-A36,open,good,\n7-B04,7-A36,open,suspect,\n"
     rows += "7-B04,7-A36,2.1k,good,card in\n7-B04,7-A36,3,suspect,card in\n"
-    assert _told(rows)[0] == (1, "D03", "slot")
+    assert _told(rows)[0] == (1, "D03", "card")

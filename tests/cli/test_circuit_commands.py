@@ -21,7 +21,7 @@ def test_three_readings_typed_by_number_lead_to_the_slot(tmp_path: Path, capsys)
     # rows as the sheet numbers them: what good reads and suspect lacks
     command = ["continuity", *both, *net, "--typed", "1=0.2", "3=open", "4=3", "--keep", str(tmp_path / "all.csv")]
     assert main(command) == 1
-    assert "something in slot 7 may be at fault" in capsys.readouterr().out
+    assert "something on the card of slot 7 may hold it" in capsys.readouterr().out
     kept = read_continuity(tmp_path / "all.csv")
     assert [r.ohms for r in kept.of("suspect") if r.ohms is not None] == [0.2, float("inf"), 3.0]
     assert main(["continuity", *both, "--typed", "x=1"]) == 2

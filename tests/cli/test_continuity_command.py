@@ -53,7 +53,7 @@ def test_the_next_reading_and_where_the_three_lead(lists: Path, capsys) -> None:
     with (lists / "suspect.csv").open("a") as file:
         file.write("7-B04,7-A36,3,suspect,,,card in\n")
     assert _run(lists, *more) == 1
-    assert "something in slot 7 may be at fault" in capsys.readouterr().out
+    assert "something on the card of slot 7 may hold it" in capsys.readouterr().out
 
 
 def test_json_and_csv_have_every_pair(lists: Path, capsys) -> None:

@@ -134,7 +134,7 @@ def test_the_plan_is_typed_back_by_number_and_kept_as_one_change(qtbot, bench: B
     before = len(bench.session.case.continuity.readings)
     qtbot.mouseClick(form.keep, Qt.MouseButton.LeftButton)
     assert len(bench.session.case.continuity.readings) == before + 3
-    assert "something in slot 7" in crate.net_panel.finding.text()
+    assert "something on the card of slot 7" in crate.net_panel.finding.text()
     bench.session.undo()
     assert len(bench.session.case.continuity.readings) == before
 

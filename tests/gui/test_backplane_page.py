@@ -42,7 +42,7 @@ def test_three_readings_typed_where_they_are_asked_for_lead_to_the_slot(qtbot, p
         assert asked in panel.next.text()
         qtbot.keyClicks(panel.entry, typed)
         qtbot.keyClick(panel.entry, Qt.Key.Key_Return)
-    assert "something in slot 7 may be at fault" in panel.finding.text()
+    assert "something on the card of slot 7 may hold it" in panel.finding.text()
     assert not panel.next.isVisible()
     page.context.act("undo")
     assert "with the card seated" in panel.next.text()
@@ -147,7 +147,12 @@ def test_the_case_held_goes_from_the_first_cause_to_the_slot(qtbot, window: Wind
     for typed in ("0.2", "open", "3"):
         qtbot.keyClicks(page.net_panel.entry, typed)
         qtbot.keyClick(page.net_panel.entry, Qt.Key.Key_Return)
-    assert "something in slot 7 may be at fault" in page.net_panel.finding.text()
+    told = page.net_panel.finding.text()
+    assert "something on the card of slot 7 may hold it. A contact does not do that." in told
+    assert "U7, leg 23" in told
+    first = window.session.comparison.causes[0]
+    assert "ohms from U7, leg 23 to ground, beside the good card" in first.probe_next
+    assert "once more" not in first.probe_next
 
 
 def test_the_case_clip_shows_the_dead_input(qtbot, window: Window) -> None:

@@ -74,7 +74,7 @@ def _to_ground(empty: float, card_in: float) -> ContinuityList:
 
 @pytest.mark.parametrize(
     ("empty", "card_in", "place"),
-    [(math.inf, 3.0, "slot"), (2.0, 2.0, "backplane"), (math.inf, 2200.0, "cannot be told")],
+    [(math.inf, 3.0, "card"), (2.0, 2.0, "backplane"), (math.inf, 2200.0, "cannot be told")],
 )
 def test_a_whole_wire_is_read_to_ground_without_and_with_the_card(empty: float, card_in: float, place: str) -> None:
     path = NetPath(("6-B22", "7-B04"), ground="7-A36")
@@ -101,7 +101,7 @@ def test_three_readings_lead_to_the_slot() -> None:
     ]
     found = located(path, good)
     assert found is not None
-    assert (found.place, found.slot) == ("slot", "7")
+    assert (found.place, found.slot) == ("card", "7")
     assert next_reading(path, good) is None
 
 

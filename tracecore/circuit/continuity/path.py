@@ -14,7 +14,7 @@ from tracecore.circuit.continuity.pin_name import slot_of
 from tracecore.circuit.continuity.readings import ContinuityList, Reading
 
 Kind = Literal["path", "ground empty", "ground card in"]
-Place = Literal["wire", "contact", "backplane", "slot", "cannot be told"]
+Place = Literal["wire", "contact", "backplane", "slot", "card", "cannot be told"]
 Answer = Literal["as good", "raised", "open", "far below good"]
 _FAR_BELOW = 0.5
 """A reading to ground through parts says something where it is under half of good (common practice)."""
@@ -41,14 +41,16 @@ class Located:
     """Where the readings put the fault. ``between`` are the pins at the ends of what is left, empty for a slot.
 
     "wire" lies between two slots, "contact" between a connector's pin and the leg behind it, "backplane" holds the
-    net down with the slot empty, "slot" is the card or its contact. Readings that are all as good clear nothing; then
-    it cannot be told. ``evidence`` are the readings that say so.
+    net down with the slot empty, "slot" is the card or its contact, and "card" the card, which holds the net down when
+    it is in: no contact does that. Readings that are all as good clear nothing; then it cannot be told. ``evidence``
+    are the readings that say so; ``legs`` are the chips' legs behind the receiver's pin.
     """
 
     place: Place
     slot: str
     between: tuple[str, ...]
     evidence: tuple[Reading, ...]
+    legs: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,14 +150,15 @@ def located(path: NetPath, readings: ContinuityList) -> Located | None:
 
 def _by_ground(path: NetPath, readings: ContinuityList, known: _Known) -> Located:
     slot, evidence = slot_of(path.receiver), list(known.by)
-    for card_in, place in ((False, "backplane"), (True, "slot")):
+    places: tuple[tuple[bool, Place], ...] = ((False, "backplane"), (True, "card"))
+    for card_in, place in places:
         suspect = _last(readings, "suspect", path.receiver, path.ground, card_in)
         held = _held(path, readings, card_in)
         if suspect is not None:
             evidence.append(suspect)
         if held:
-            found: Place = "slot" if place == "slot" else "backplane"
-            return Located(found, slot, (path.receiver, path.ground), tuple(evidence))
+            legs = tuple(sorted(leg for pin, leg in path.behind if pin == path.receiver)) if card_in else ()
+            return Located(place, slot, (path.receiver, path.ground), tuple(evidence), legs)
     return Located("cannot be told", slot, (), tuple(evidence))
 
 
