@@ -136,7 +136,7 @@ class Plan:
     @property
     def keeps_times(self) -> bool:
         """Are the times of all rows needed, and not of those alone where something changes?"""
-        return bool(self.volts) or (self.time is not None and self.time.form == "index")
+        return self.time is not None and (bool(self.volts) or self.time.form == "index")
 
     def place(self, name: str) -> int | None:
         """The place, from 0, of the column of that name, or that title with or without its unit."""

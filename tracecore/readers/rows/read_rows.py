@@ -111,12 +111,12 @@ class _Reading:
         return block
 
     def _at_once(self, piece: bytes) -> Block | None:
-        # a file whose rows are laid out in too many ways is not tried again and again
         if self.template is not None and not self.pause:
             if (block := self.template.read(piece)) is not None:
                 block.numbers = {cell: self._scaled(cell, numbers) for cell, numbers in block.numbers.items()}
                 return block if _finite(block) else None
-            self.refused = 2 * self.refused + 1
+            # a file whose rows are laid out in too many ways is tried less and less often
+            self.refused = 4 * self.refused + 1
             self.pause = self.refused
         elif self.pause:
             self.pause -= 1
@@ -276,7 +276,7 @@ class _Reading:
             self.log,
             {c.name: np.concatenate(self.numbers[c.cell]) for c in self.plan.volts},
             self._shown(),
-            np.concatenate(self.times) if self.times else None,
+            np.concatenate(self.times) if self.times and not self.plan.volts else None,
             self.pieces.zero,
             10**self.finest,
             tuple(f"{name}, {base}" for name, base in words),
@@ -284,11 +284,15 @@ class _Reading:
         )
 
     def _shown(self) -> ShownTimes | None:
-        time, pieces = self.plan.time, self.pieces
-        if time is None or time.cell not in self.numbers:
+        time, first, last = self.plan.time, self.pieces.first_times, self.pieces.last_time
+        if time is None or not self.plan.volts:
             return None
-        printed = printed_unit([*pieces.first_times, pieces.last_time])
-        return ShownTimes(np.concatenate(self.numbers[time.cell]), pieces.first_times[0], pieces.last_time, printed)
+        if time.cell not in self.numbers:
+            times = np.concatenate(self.times)
+            ends = Fraction(int(times[0])), Fraction(int(times[-1]))
+            return ShownTimes(times.astype(np.float64), *ends, Fraction(10**self.finest))
+        printed = printed_unit([*first, last])
+        return ShownTimes(np.concatenate(self.numbers[time.cell]), Fraction(first[0]), Fraction(last), printed)
 
 
 def printed_unit(texts: list[str]) -> Fraction:

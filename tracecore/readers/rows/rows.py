@@ -12,12 +12,12 @@ from tracecore.readers.rows.time_log import TimeLog
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ShownTimes:
-    """``times`` float64[N] as printed; the first and the last one as text; ``printed`` is the last printed digit of the
-    largest time, in the unit of the time column."""
+    """``times`` float64[N] as printed, in picoseconds where they are dates or have a unit each; the ``first`` and the
+    ``last`` one exactly; ``printed`` is the last printed digit of the largest time, in the same unit."""
 
     times: Float64
-    first_text: str
-    last_text: str
+    first: Fraction
+    last: Fraction
     printed: Fraction
 
 
@@ -29,9 +29,9 @@ class Rows:
     Places are times in ps where the log says that these count, else numbers of rows from 0. ``last_changes`` says
     whether the last row changed anything.
 
-    ``volts`` float32[N] stand by name, with the ``shown`` times in plain numbers of those rows; ``exact_ps`` int64[N]
-    are other times of all rows, where the plan keeps them. The first row was at ``zero`` where times have a date; the
-    last digit of times with dates or units is ``printed_ps``. ``words`` says how words were taken.
+    ``volts`` float32[N] stand by name, with the ``shown`` times of those rows; ``index`` int64[N] are the numbers of
+    samples beside logic. The first row was at ``zero`` where times have a date; the last digit of times with dates or
+    units is ``printed_ps``. ``words`` says how words were taken.
     """
 
     count: int
@@ -40,7 +40,7 @@ class Rows:
     log: TimeLog
     volts: dict[str, Float32] = field(default_factory=dict)
     shown: ShownTimes | None = None
-    exact_ps: Int64 | None = None
+    index: Int64 | None = None
     zero: str = ""
     printed_ps: int = 1
     words: tuple[str, ...] = ()

@@ -88,6 +88,8 @@ def _do(plan: Plan) -> tuple[str, ...]:
 def _unit_of_volts(plan: Plan, options: ReadOptions) -> Fraction | None:
     """As for logic; None where nothing is said, and the times may be numbers of samples."""
     time = plan.time
+    if time is not None and time.form in ("date", "unit"):
+        return Fraction(1)
     if time is None or options.time_unit_ps is not None or time.unit_ps is not None:
         return options.time_unit_ps or (time.unit_ps if time is not None else None)
     return Fraction(PS_PER_S) if time.has_decimals and not plan.unknown_unit else None
@@ -130,12 +132,12 @@ def _printed_ps(head: Head, plan: Plan, unit: int) -> int:
 
 def _at_rate(source: Source, plan: Plan, rows: Rows, rate: Fraction) -> Rows:
     """Rows of numbers of samples with their times."""
-    assert rows.exact_ps is not None
+    assert rows.index is not None
     log = TimeLog(source.path, TimeScale(), rows.log.column)
-    log.add(_index_times(rows.exact_ps, rate), plan.data_line + 1)
-    least = int(rows.exact_ps.min())
+    log.add(_index_times(rows.index, rate), plan.data_line + 1)
+    least = int(rows.index.min())
     channels = tuple((name, _index_times(at, rate, least), levels) for name, at, levels in rows.channels)
-    return replace(rows, log=log, channels=channels, notes=rows.notes + _index_note(plan, rows.exact_ps))
+    return replace(rows, log=log, channels=channels, notes=rows.notes + _index_note(plan, rows.index))
 
 
 def _index_note(plan: Plan, index: Int64) -> tuple[str, ...]:

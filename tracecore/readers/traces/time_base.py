@@ -13,7 +13,7 @@ from tracecore.readers.headings.heading_facts import contradiction
 from tracecore.readers.plan.plan import Column, Plan
 from tracecore.readers.refusals import GIVE_RATE, bad_row, needed_rate, two_rates
 from tracecore.readers.rows.blocks import Float64
-from tracecore.readers.rows.rows import Rows, ShownTimes
+from tracecore.readers.rows.rows import Rows
 from tracecore.readers.traces.even_times import check_even, lie_on
 
 GIVE_RATE_OR_TIME = "Give the sample rate (--rate), or say which column is the time (--column)."
@@ -30,30 +30,8 @@ def time_base(
     time = plan.time
     if time is None:
         return _rounded(plan.start_ps), PS_PER_S / needed_rate(path, rate, plan.rates, GIVE_RATE_OR_TIME)
-    place = plan.data_line + 1, time.cell + 1
-    if rows.exact_ps is not None:
-        return _of_exact(path, plan, rows, place, rate)
-    assert rows.shown is not None
-    return _of_shown(path, plan, rows.shown, place, unit_ps, rate)
-
-
-def _of_exact(path: str, plan: Plan, rows: Rows, place: tuple[int, int], rate: Fraction | None) -> tuple[int, Fraction]:
-    """Of times that are dates, or have a unit each."""
-    assert rows.exact_ps is not None
-    times = rows.exact_ps
-    if len(times) < 2:
-        return int(times[0]), PS_PER_S / needed_rate(path, rate, plan.rates, GIVE_RATE_OR_TIME)
-    mean = Fraction(int(times[-1] - times[0]), len(times) - 1)
-    printed, shown = float(rows.printed_ps), times.astype(np.float64)
-    check_even(path, place, shown, float(mean), printed)
-    slack = Fraction(rows.printed_ps, len(times) - 1)
-    return int(times[0]), plain_interval(mean, slack, Fraction(1), shown, printed)
-
-
-def _of_shown(
-    path: str, plan: Plan, shown: ShownTimes, place: tuple[int, int], unit: Fraction | None, rate: Fraction | None
-) -> tuple[int, Fraction]:
-    """Of times in plain numbers, or of the numbers of samples."""
+    shown, place = rows.shown, (plan.data_line + 1, time.cell + 1)
+    assert shown is not None
     if plan.index is not None:
         start, increment = plan.index
         if increment <= 0:
@@ -61,17 +39,15 @@ def _of_shown(
             raise bad_row(path, plan.data_line, found, "one above zero", do="Export the capture again.")
         check_even(path, place, shown.times, 1.0, 0.0)
         return _rounded(start * PS_PER_S), increment * PS_PER_S
-    time = plan.time
-    assert time is not None
     if time.form == "index":
         interval = PS_PER_S / needed_rate(path, rate, plan.rates, GIVE_RATE_OR_TIME)
         check_even(path, place, shown.times, 1.0, 0.0)
-        return _rounded(Fraction(shown.first_text) * interval), interval
+        return _rounded(shown.first * interval), interval
     stated = PS_PER_S / rate if rate is not None else plan.interval_ps
-    first, last, count = Fraction(shown.first_text), Fraction(shown.last_text), len(shown.times)
+    first, last, count, unit = shown.first, shown.last, len(shown.times), unit_ps
     if unit is None:
         if stated is None:
-            raise _no_unit(path, plan, time, shown.first_text)
+            raise _no_unit(path, plan, time)
         if rate is None and (twice := contradiction(plan.rates)):
             raise two_rates(path, twice)
         steps = np.diff(shown.times)
@@ -95,8 +71,8 @@ def _of_shown(
     return _rounded(first * unit), plain_interval(mean, slack, unit, shown.times, float(shown.printed))
 
 
-def _no_unit(path: str, plan: Plan, time: Column, first: str) -> MissingSampleRate:
-    found = f"{first!r}, which may be an index or a time without a unit"
+def _no_unit(path: str, plan: Plan, time: Column) -> MissingSampleRate:
+    found = f"{time.cells[0]!r}, which may be an index or a time without a unit"
     if plan.unknown_unit:
         found = f"{plan.unknown_unit[:40]!r} above the times, which names no unit that is known"
     return MissingSampleRate(
