@@ -90,6 +90,13 @@ def test_changes_at_a_last_time_that_is_marked_twice_are_kept():
     assert got.stop_ps == 60_000
 
 
+@pytest.mark.parametrize("white", ["\n", " ", "\t", "\v", "\f"])
+def test_white_space_of_every_kind_ends_the_last_word(white):
+    got = read((HEAD + '#0\n0!\n#5\n1!\n#8\nb1 "' + white).encode())
+    assert got.notes == read((HEAD + '#0\n0!\n#5\n1!\n#8\nb1 "\n').encode()).notes
+    assert got.digital["crate.D[0]"].levels.tolist()[-1] == 1
+
+
 @st.composite
 def dumps(draw: st.DrawFn) -> bytes:
     random = draw(st.randoms(use_true_random=False))

@@ -172,6 +172,15 @@ def test_names_that_can_be_words_are_asked_about(tmp_path):
         read_capture(put(tmp_path, RATE + "FF,CE\n3F,12\n1A,11\n"))
 
 
+def test_a_comment_mark_in_place_of_the_first_time_hides_no_row_of_words(tmp_path):
+    text = "Time (ns),D[7:0] (hex),CLK\n;,DA,0\n" + "".join(f"{i}1,00,0\n" for i in range(1, 9))
+    with pytest.raises(MalformedCapture) as caught:
+        read_capture(put(tmp_path, text))
+    assert caught.value.line == 2
+    # a comment that is longer stays one
+    assert read_capture(put(tmp_path, text.replace(";,DA,0", "; of board DA,DA,0"))).digital["CLK"].stop_ps == 81_000
+
+
 @pytest.mark.parametrize(("title", "word"), [("D[97:0] (hex)", "3F"), ("D", "99'h3F")])
 def test_words_wider_than_64_bits_are_refused(tmp_path, title, word):
     with pytest.raises(MalformedCapture, match="bits stated for 'D'") as caught:

@@ -121,7 +121,7 @@ def _read_changes(source: Source, text: bytes, changes: DumpChanges) -> tuple[st
 
 def _last_space(text: bytes) -> int:
     """Bytes up to and with the last white space."""
-    return max(text.rfind(b"\n"), text.rfind(b" "), text.rfind(b"\t"), text.rfind(b"\r")) + 1
+    return max(text.rfind(mark) for mark in b"\n \t\r\v\f") + 1
 
 
 def _resolution(changes: DumpChanges, unit_ps: int) -> tuple[int, str]:

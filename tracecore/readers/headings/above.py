@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from tracecore.readers.headings.heading_facts import RATE, StatedRate, rate_in
+from tracecore.readers.headings.heading_facts import RATE, StatedRate, rate_in, stated_rates
 from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried, carried
 from tracecore.readers.source import Head, comment_text, split_cells
 
@@ -16,8 +16,8 @@ _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNOREC
 @dataclass(frozen=True, slots=True)
 class Above:
     """The lines above the rows: comments, the others taken apart, and the line of the first row, None without one;
-    ``rates``, ``listed`` names of channels and ``facts`` are what the comments state, ``carried`` what one of our own
-    does."""
+    ``rates`` are what is stated there, ``listed`` names of channels and ``facts`` what the comments state, ``carried``
+    what one of our own does."""
 
     comments: list[str]
     titles: list[list[str]]
@@ -50,15 +50,14 @@ def lines_above(head: Head, is_first_row: Callable[[Head, int, list[list[str]]],
         if (comment := comment_text(line)) is not None:
             comments.append(comment)
         elif is_first_row(head, i, titles):
-            return Above(comments, titles, i, *_stated(comments))
+            return Above(comments, titles, i, stated_rates(head, i), *_stated(comments))
         else:
             titles.append(head.cells(i))
-    return Above(comments, titles, None, *_stated(comments))
+    return Above(comments, titles, None, (), *_stated(comments))
 
 
-def _stated(comments: list[str]) -> tuple[tuple[StatedRate, ...], tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Sample rates, names of channels, and all facts, as comments state them."""
-    rates: list[StatedRate] = []
+def _stated(comments: list[str]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Names of channels, and all facts, as comments state them."""
     listed: tuple[str, ...] = ()
     facts: list[tuple[str, str]] = []
     for comment in comments:
@@ -66,11 +65,10 @@ def _stated(comments: list[str]) -> tuple[tuple[StatedRate, ...], tuple[str, ...
             continue
         if RATE.search(comment):
             rate = rate_in(comment)
-            rates += [rate] if rate else []
             facts.append(("sample rate", rate.text) if rate else ("comment", comment[:200]))
         elif match := _CHANNELS.search(comment):
             listed = tuple(n.strip() for n in match[2].split(",") if n.strip())
             facts.append(("channels", f"{match[1]}: {', '.join(listed)}" if listed else match[1]))
         elif comment:
             facts.append(("comment", comment[:200]))
-    return tuple(rates), listed, tuple(facts)
+    return listed, tuple(facts)

@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
 from tracecore.readers.recognise.row_cells import NUMBER
+from tracecore.readers.source import Head, comment_text, split_cells
 
 RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
 
@@ -64,6 +65,27 @@ def rate_of_pair(key: str, value: str, unit: str = "") -> StatedRate | None:
         return None
     text = f"every {match[1]} {match[2] or behind or 's'}"
     return StatedRate(PS_PER_S / (Fraction(match[1]) * unit_ps), text)
+
+
+def said_pair(comment: str, head: Head) -> list[str]:
+    """The cells of a comment; ``Sample interval: 4 ns`` is a name and its value."""
+    cells = split_cells(comment, head.delimiter, head.decimal)
+    name, mark, value = comment.partition(":")
+    return [name.strip(), value.strip()] if len(cells) == 1 and mark else cells
+
+
+def stated_rates(head: Head, lines: int) -> tuple[StatedRate, ...]:
+    """All sample rates that the first ``lines`` lines state, in comments or as a name and its value."""
+    found = []
+    for line, text in enumerate(head.lines[:lines]):
+        comment = comment_text(text)
+        cells = head.cells(line) if comment is None else said_pair(comment, head)
+        rate = rate_in(comment or "")
+        # a rate without a unit in a comment is one torn in two
+        if rate is None and len(cells) > 1 and (comment is None or "interval" in cells[0].lower()):
+            rate = rate_of_pair(*cells[:3])
+        found += [rate] if rate is not None else []
+    return tuple(found)
 
 
 def contradiction(rates: Sequence[StatedRate]) -> str:

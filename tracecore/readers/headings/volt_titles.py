@@ -9,7 +9,7 @@ from fractions import Fraction
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.headings.channel_names import distinct
-from tracecore.readers.headings.heading_facts import StatedRate, rate_of_pair, start_and_increment
+from tracecore.readers.headings.heading_facts import start_and_increment
 from tracecore.readers.headings.heading_units import (
     KNOWN_VOLTS,
     VOLT_UNITS,
@@ -32,15 +32,13 @@ _DO = "Correct the unit, or say of this column what it is (--column)."
 @dataclass(frozen=True, slots=True)
 class ScopeTitles:
     """``rows`` are the one or two heading rows, names first; ``lines`` are their lines, counted from 0. ``pairs`` are
-    the names (in small letters) and values of a preamble, ``behind`` what stands in the cell behind a value,
-    ``strays`` are units in it that stand behind no name that is known, with line and cell, from 0; ``index`` are start
-    and increment in seconds."""
+    the names (in small letters) and values of a preamble, ``strays`` are units in it that stand behind no name that is
+    known, with line and cell, from 0; ``index`` are start and increment in seconds."""
 
     rows: tuple[tuple[str, ...], ...]
     lines: tuple[int, ...]
     pairs: dict[str, str]
     pair_lines: dict[str, int]
-    behind: dict[str, str]
     strays: tuple[tuple[int, int, str], ...]
     index: tuple[Fraction, Fraction] | None
     index_at: int = 0
@@ -74,11 +72,6 @@ class ScopeTitles:
             return None, next(filter(None, unknown)), False
         decimals = any("." in cells[column] or "e" in cells[column].lower() for cells in rows if column < len(cells))
         return Fraction(PS_PER_S) if decimals else None, "", decimals
-
-    def rates(self) -> tuple[StatedRate, ...]:
-        """The sample rates that the preamble states, as rates or intervals."""
-        found = (rate_of_pair(key, value, self.behind.get(key, "")) for key, value in self.pairs.items())
-        return tuple(rate for rate in found if rate is not None)
 
     def channels(self, columns: tuple[int, ...]) -> tuple[tuple[str, ...], tuple[float, ...], tuple[bool, ...]]:
         """Channel names, factors to volts, and which have a unit of their own."""
@@ -141,19 +134,15 @@ def scope_titles(table: list[list[str]], lines: list[int], start: int, beside: i
     first = start - count
     pairs: dict[str, str] = {}
     places: dict[str, int] = {}
-    behind: dict[str, str] = {}
     for k in (*range(first), *range(start, min(len(table), start + beside))):
         cells = table[k]
         if len(cells) > 1 and cells[0] and not NUMBER.fullmatch(cells[0]):
             pairs.setdefault(cells[0].lower(), cells[1])
             places.setdefault(cells[0].lower(), lines[k])
-            behind.setdefault(cells[0].lower(), cells[2] if len(cells) > 2 else "")
     strays = tuple((lines[k], c, text) for k in range(first) for c, text in _strays(table[k]))
     rows = tuple(map(tuple, above[first:]))
     verticals = next((("", *cells[1:]) for cells in above[:first] if cells[0].lower() == _VERTICAL), ())
-    return ScopeTitles(
-        rows, tuple(lines[first:start]), pairs, places, behind, strays, *start_and_increment(above), verticals
-    )
+    return ScopeTitles(rows, tuple(lines[first:start]), pairs, places, strays, *start_and_increment(above), verticals)
 
 
 def _strays(cells: list[str]) -> list[tuple[int, str]]:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Sequence
 
 from tracecore.errors import MalformedCapture
+from tracecore.readers.plan.words import is_word
 from tracecore.readers.recognise.row_cells import LOGIC_CELLS, NUMBER, counts_up
 from tracecore.readers.source import Head, comment_text, split_cells
 
@@ -38,6 +39,7 @@ def check_first_row(head: Head, data_line: int, listed: Sequence[str] = (), *, w
     pairs = {f"{one}\n{two}" for one in shapes for two in shapes}
     coarse = _DECIMALS.sub("9", text), {_DECIMALS.sub("9", shape) for shape in shapes}
     near = _is_near(text, shapes) or _is_near(*coarse) or any(edits(text, pair) < 2 for pair in pairs)
+    near = near or (words and _is_marked(head, above, rows[0]))
     if near or _is_stray_letter(head, above, rows) or _ends_in_row(head.lines[above], text, shapes):
         raise _damaged(head, above, rows)
 
@@ -51,6 +53,14 @@ def _ends_in_row(line: str, text: str, shapes: set[str]) -> bool:
     comment = comment_text(line)
     glued = comment is not None and "channel" not in comment.lower()
     return glued and any(len(shape) > 2 and text.endswith(shape) for shape in shapes)
+
+
+def _is_marked(head: Head, line: int, row: str) -> bool:
+    """Does the mark of a comment stand for the first cell of a row of words? Words of letters alone look like names."""
+    cells, wanted = head.cells(line), split_cells(row, head.delimiter, head.decimal)
+    if comment_text(head.lines[line]) is None or len(cells[0]) > 1 or len(cells) != len(wanted):
+        return False
+    return all(is_word(one) and len(one) == len(other) for one, other in zip(cells[1:], wanted[1:], strict=True))
 
 
 def _is_heading(head: Head, line: int, listed: Sequence[str]) -> bool:

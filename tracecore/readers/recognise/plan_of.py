@@ -22,7 +22,7 @@ from fractions import Fraction
 from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.channel_names import free_name
-from tracecore.readers.headings.heading_facts import StatedRate, rate_in, rate_of_pair, start_and_increment
+from tracecore.readers.headings.heading_facts import StatedRate, start_and_increment, stated_rates
 from tracecore.readers.headings.heading_units import (
     RADIXES,
     VOLT_UNITS,
@@ -133,7 +133,9 @@ def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: st
     columns = _counted(columns, above)
     if taken is not None and not _is_special(columns, stated, bool(taken.rates)):
         return replace(taken, data_line=start, width=width, columns=tuple(columns))
-    begin, rates = _time_stated(head, start, above)
+    begin, rates = Fraction(0), stated_rates(head, start)
+    if index is not None:
+        begin, rates = index[0] * PS_PER_S, (StatedRate(1 / index[1], "the increment"),) if index[1] > 0 else ()
     special = _is_special(columns, stated, bool(rates))
     plan = Plan("", start, width, tuple(columns), head.delimiter, head.decimal, head.coding, rates, begin)
     return _by_cells(replace(plan, special=special, named=index_at if index is not None else 0))
@@ -283,16 +285,6 @@ def _guessed(i: int, title: str, unit: str, cells: tuple[str, ...]) -> Column:
     if word is not None and word.sure:
         return replace(column, kind="word", word=word)
     return replace(column, kind="volts") if numbers else column
-
-
-def _time_stated(head: Head, start: int, above: list[list[str]]) -> tuple[Fraction, tuple[StatedRate, ...]]:
-    """When the first row was taken, in ps, and the sample rates that comments and a preamble state."""
-    index, _ = start_and_increment(above)
-    if index is not None:
-        return index[0] * PS_PER_S, (StatedRate(1 / index[1], "the increment"),) if index[1] > 0 else ()
-    said = [rate_in(comment_text(line) or "") for line in head.lines[:start]]
-    pairs = [rate_of_pair(c[0], c[1], c[2] if len(c) > 2 else "") for c in above if len(c) > 1]
-    return Fraction(0), tuple(rate for rate in (*said, *pairs) if rate is not None)
 
 
 def _is_level(cell: str) -> bool:

@@ -12,13 +12,14 @@ from collections import Counter
 
 from tracecore.errors import MalformedCapture
 from tracecore.readers.dump.declarations import begins_as_dump
+from tracecore.readers.headings.heading_facts import said_pair, stated_rates
 from tracecore.readers.headings.heading_units import is_counts
 from tracecore.readers.headings.volt_titles import ScopeTitles, scope_titles, wrong_unit
 from tracecore.readers.plan.plan import SCOPE, Column, Plan
 from tracecore.readers.recognise.first_row import check_first_row, check_whole
 from tracecore.readers.recognise.lines_above import check_lines_above
 from tracecore.readers.recognise.row_cells import NUMBER
-from tracecore.readers.source import Head, comment_text, split_cells
+from tracecore.readers.source import Head, comment_text
 
 _LOOKED_AT = 500
 # two whole numbers may be the two levels of an ideal signal
@@ -35,14 +36,15 @@ def volts_plan(head: Head) -> Plan | None:
     if len(lines) < 2 or begins_as_dump(head):
         return None
     comments = {k: said for k, i in enumerate(lines) if (said := comment_text(head.lines[i])) is not None}
-    table = [_said(comments[k], head) if k in comments else head.cells(i) for k, i in enumerate(lines)]
+    table = [said_pair(comments[k], head) if k in comments else head.cells(i) for k, i in enumerate(lines)]
     columns = _number_columns([cells for k, cells in enumerate(table) if k not in comments])
     data = (k for k, cells in enumerate(table) if k not in comments and _is_data(cells, columns))
     start = next(data, None) if len(columns) > 1 else None
     if start is None:
         return None
     rows = table[start:]
-    titles = scope_titles(table, lines, start, beside=60 if columns[0] >= 2 else 0)
+    beside = 60 if columns[0] >= 2 else 0
+    titles = scope_titles(table, lines, start, beside)
     if titles.index is not None:
         columns = tuple(c for c in columns if c < titles.index_at)
     if len(columns) < 2 or not (titles.rows or titles.pairs):
@@ -69,7 +71,7 @@ def volts_plan(head: Head) -> Plan | None:
         head.delimiter,
         head.decimal,
         head.coding,
-        titles.rates(),
+        stated_rates(head, lines[start] + beside),
         index=titles.index,
         unknown_unit=unknown,
         wrong=wrong_unit(head, titles, columns) or _counts(head, titles, lines[start], rows, volts),
@@ -96,13 +98,6 @@ def _counts(
                 do="Say the volts of a count, such as --column 'CH1=volts x0.02', or --column CH1=volts.",
             )
     return None
-
-
-def _said(comment: str, head: Head) -> list[str]:
-    """A comment as a row of the preamble: ``Sample interval: 4 ns`` is a name and its value."""
-    cells = split_cells(comment, head.delimiter, head.decimal)
-    name, mark, value = comment.partition(":")
-    return [name.strip(), value.strip()] if len(cells) == 1 and mark else cells
 
 
 def _is_number(cells: list[str], column: int) -> bool:
