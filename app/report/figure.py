@@ -30,6 +30,8 @@ BEFORE, AFTER = 4, 8
 """Cycles shown before and after the marked one."""
 MOST_ROWS = 6
 SLOPE = 2.0
+LINE_AND_LETTERS = 11.5
+"""From the middle of the suspect's line to the base of words below it: half the line, and letters of 12 units."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -374,5 +376,5 @@ def _paint_triangles(surface: Surface, plan: FigurePlan, s: SignalFinding, top: 
         if left > taken:
             told.add((row.side, row.kind))
             taken = left + width + 8
-            base = top + style.row - 5
+            base = top + max(style.row - 5, style.suspect_high + style.swing + LINE_AND_LETTERS)
             surface.text(left, base, words, "warning_text", 12, anchor="start", bold=False, overline=False)

@@ -10,7 +10,8 @@ import pytest
 
 from app.cli.run import demo_request
 from app.report.divergences import divergences_csv
-from app.report.figure import MOST_ROWS, View, figure_rows, figure_svg
+from app.report.figure import MOST_ROWS, REPORT, WIDE, View, figure_rows, figure_svg, paint_plan, plan_figure
+from app.report.surface import SvgSurface
 from demo_traces import CASES
 from tracecore.comparison import Comparison, compare
 from tracecore.tables import stretches
@@ -52,6 +53,25 @@ def test_each_fault_shows_its_own_shape():
         case = CASES[name]
         root = ElementTree.fromstring(figure_svg(compare(demo_request(case)), case.planted_signal))
         assert root.findall(shape), name
+
+
+@pytest.mark.parametrize("style", [WIDE, REPORT])
+def test_words_about_a_level_stand_below_the_suspects_line(style):
+    """Their letters, 12 units high, begin under the lower edge of the thick line, in low rows too."""
+    case = CASES["pullup"]
+    comparison = compare(demo_request(case))
+    cause = comparison.causes[0]
+    plan = plan_figure(comparison, cause.signal, cycle=cause.since_cycle, style=style)
+    surface = SvgSurface(style.width)
+    paint_plan(surface, plan)
+    root = ElementTree.fromstring(surface.svg(plan.height, plan.title))
+    words = [t for t in root.iter(f"{SVG}text") if t.text and t.text.startswith("slow")]
+    assert words
+    lows = [float(p.split(",")[1]) for line in root.iter(f"{SVG}polyline") for p in line.attrib["points"].split()]
+    for told in words:
+        base = float(told.attrib["y"])
+        above = max(low for low in lows if low < base)
+        assert base - 0.73 * 12 >= above + 1.5
 
 
 def test_a_signal_that_agrees_has_no_figure(compared):
