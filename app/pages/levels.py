@@ -36,6 +36,8 @@ if TYPE_CHECKING:
 
 ROOM_FOR_PLOT = 620
 """Pixels at 100 % that list and plot keep before the panel folds."""
+ROOM_FOR_STEPS = 800
+"""Pixels at 100 % beside the list from which on Previous and Next are words; in less the counts need the room."""
 ROOM_FOR_BOTH = 400
 """Pixels of the page's height at 100 % from which plot and table stand there together; in less, one or the other."""
 LARGE = 1.3
@@ -189,8 +191,6 @@ class LevelsPage(MeasuredPage):
         self.column.setFixedWidth(round((306 if wide else 262 if scale < LARGE else 213) * min(scale, 1.6)))
         # small and large: words that a mark can stand for make room
         tight = self.width() < 1000 * scale
-        self.previous.setText("◂" if tight else "Previous")
-        self.next.setText("▸" if tight else "Next")
         for widget in (self.pin, self.driver_word, self.counted):
             widget.setVisible(not tight)
         small, low = self.width() < 700 * scale, self.height() < ROOM_FOR_BOTH * scale
@@ -211,6 +211,10 @@ class LevelsPage(MeasuredPage):
             self.table.setColumnWidth(k, max(wanted, header.sectionSizeHint(k)))
         folded = self.panel.is_folded
         self.panel.fold(self.width() - self.panel.open_width - self.column.width() < ROOM_FOR_PLOT * min(scale, 1.1))
+        beside = self.column.width() + (0 if self.panel.is_folded else self.panel.open_width)
+        arrows = tight or self.width() - beside < ROOM_FOR_STEPS * scale
+        self.previous.setText("◂" if arrows else "Previous")
+        self.next.setText("▸" if arrows else "Next")
         row = self.row() if folded != self.panel.is_folded or low != self._was_low else None
         self._was_low = low
         if row is not None:

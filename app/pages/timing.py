@@ -205,6 +205,9 @@ class TimingPage(MeasuredPage):
         assert report is not None
         self.panel.subtitle.setText(f"{row.signal}  {row.place}".strip())
         self.title.setText(self._title(row))
+        # only what is out of its limits, or short of them, is in the warning's colour
+        self.title.setObjectName("warning" if row.verdict in ("violates", "marginal") else "strong")
+        self.title.style().polish(self.title)
         said = [reading_sentence(row) if row.readings else f"{row.why[:1].upper()}{row.why[1:]}."]
         if row.signal == report.clock:
             said = [*said, *clock_lines(report)]

@@ -163,6 +163,23 @@ def test_what_a_line_of_the_log_is_written_about_stays_in_sight(qtbot, filled: W
     window.log_actions.strip.close_up()
 
 
+def test_a_mark_is_written_beside_the_open_list_of_marks(qtbot, filled: Window, look) -> None:
+    """The form has half the page there: its kinds take two rows rather than being cut."""
+    opened(qtbot, filled, "contact")
+    window = look(160, False, "720")
+    window.show_page("compare")
+    window.act("find_mark")
+    window.act("mark")
+    settle()
+    page = window.pages["compare"]
+    # what stands below the form is covered, and no fault of it
+    found = faults(page.marks.form)
+    page.marks.form.leave()
+    page.mark_list.title.setChecked(False)
+    page.panel.fold(True, by_hand=True)
+    assert not found, _told(found)
+
+
 def test_the_plot_of_levels_has_half_of_a_low_page(qtbot, filled: Window, look) -> None:
     opened(qtbot, filled, "contact")
     window = look(200, False, "720")

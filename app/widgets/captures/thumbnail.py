@@ -58,6 +58,10 @@ class Thumbnail(QWidget):
             painter.drawImage(0, 0, QImage(picture.data, width, len(picture), 4 * width, QImage.Format.Format_RGB32))
 
 
+ROW = 1.32
+"""Height of a row in heights of its letters: an overbar stands nearer to its own name than to the one above."""
+
+
 class ChannelShades(QWidget):
     """The channels of an open card: each signal's name and its shades; the names of accused leads stand out."""
 
@@ -76,7 +80,7 @@ class ChannelShades(QWidget):
         metrics = QFontMetricsF(plain_font(self._scale, bold=True))
         name = max((metrics.horizontalAdvance(c.signal) for c in self._channels), default=0.0) + 8 * self._scale
         name = min(name, 150 * self._scale)
-        return name, name + self._band + 14 * self._scale, metrics.height() * 1.1
+        return name, name + self._band + 14 * self._scale, metrics.height() * ROW
 
     def _columns(self, width: int) -> int:
         return max(1, int(width / self._cell()[1]))
@@ -102,7 +106,8 @@ class ChannelShades(QWidget):
                 x, y = (i // max(1, rows)) * cell, (i % max(1, rows)) * high
                 painter.setFont(plain_font(self._scale, bold=channel.accused))
                 painter.setPen(QColor(self._theme.warning_text if channel.accused else self._theme.ink))
-                baseline = y + QFontMetricsF(painter.font()).ascent() + high * 0.05
+                metrics = QFontMetricsF(painter.font())
+                baseline = y + high - metrics.descent() - high * 0.03
                 draw_signal_name(painter, x, baseline, channel.signal, channel.active, name - 8 * self._scale)
                 self._draw_shades(painter, channel.shades, x + name, y + high * 0.22, self._band, high * 0.6)
 

@@ -59,6 +59,8 @@ class RowTable(QTableView):
         self.setShowGrid(False)
         self.setTabKeyNavigation(False)
         self.verticalHeader().hide()
+        # a heading stands where its words and figures do
+        self.horizontalHeader().setDefaultAlignment(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         self._stretched = stretched
         self._stretch()
 

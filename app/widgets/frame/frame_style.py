@@ -106,7 +106,7 @@ QListWidget::item {{ padding: {px(4)} {px(6)}; border-bottom: 1px solid {theme.r
 QListWidget::item:selected {{ background: {theme.tint}; color: {theme.ink}; border: 2px solid {theme.ink}; }}
 QHeaderView {{ background: {theme.tint}; border: none; }}
 QHeaderView::section {{ background: {theme.tint}; color: {theme.muted}; font-weight: bold; border: none;
-    padding: {px(4)} {px(3)}; font-size: {px(15)}; }}
+    padding: {px(4)} {px(8)}; font-size: {px(15)}; }}
 QHeaderView::up-arrow, QHeaderView::down-arrow {{ image: none; width: 0; height: 0;
     border-left: {px(5)} solid {theme.tint}; border-right: {px(5)} solid {theme.tint}; margin-right: {px(4)};
     subcontrol-position: center right; }}

@@ -131,6 +131,8 @@ class LineupChoices(QWidget):
         self.same_start.clicked.connect(lambda _on=False: self.same_start_set.emit(self.same_start.isChecked()))
         column.addWidget(self.same_start)
         self.offset = OffsetBox()
+        # the style sheet does not reach the words in there
+        self.offset.lineEdit().setTextMargins(self.fontMetrics().averageCharWidth() // 2, 0, 0, 0)
         self.offset.setRange(-FARTHEST, FARTHEST)
         self.offset.setSuffix(" cycles")
         self.offset.setKeyboardTracking(False)

@@ -109,6 +109,7 @@ class PartForm(LogForm):
         set_tip(opens, "Open a stock list (CSV board,position,number,date_code)")
         opens.clicked.connect(self.stock_wanted)
         row = QHBoxLayout()
+        row.setSpacing(8)
         row.addWidget(self.stock, 1)
         row.addWidget(opens)
         self.form.addRow("In stock", row)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFontMetricsF, QKeyEvent, QPaintEvent, QPen
-from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QHBoxLayout, QSizePolicy, QWidget
+from PySide6.QtWidgets import QAbstractButton, QButtonGroup, QSizePolicy, QWidget
 
 from app.case.values import MARK_KINDS, MarkKind
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import plain_font
 from app.widgets.controls.tip import set_tip
+from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.traces.mark_tags import SHAPE, draw_kind
 
 
@@ -66,9 +67,7 @@ class KindPicker(QWidget):
 
     def __init__(self, *, every: bool = False, words: bool = True) -> None:
         super().__init__()
-        row = QHBoxLayout(self)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(6)
+        row = WrapRow(self, gap=6)
         self.buttons: dict[MarkKind | None, KindButton] = {}
         self._group = QButtonGroup(self)
         kinds: tuple[MarkKind | None, ...] = (None, *MARK_KINDS) if every else MARK_KINDS
@@ -77,7 +76,6 @@ class KindPicker(QWidget):
             self._group.addButton(button)
             row.addWidget(button)
             self.buttons[kind] = button
-        row.addStretch(1)
         self.buttons[kinds[0]].setChecked(True)
         self._group.buttonToggled.connect(lambda _button, on: self.picked.emit() if on else None)
 

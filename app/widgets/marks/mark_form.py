@@ -107,6 +107,10 @@ class MarkForm(QFrame):
         assert parent is not None
         room = parent.rect().adjusted(4, 4, -4, -4)
         size = self.sizeHint().boundedTo(room.size())
+        layout = self.layout()
+        if layout is not None and layout.hasHeightForWidth():
+            # where the kinds take a second row the form is higher
+            size.setHeight(min(layout.totalHeightForWidth(size.width()), room.height()))
         self.resize(size)
         x, y = round(beside.right()) + GAP, round(beside.top()) + GAP
         if x + size.width() > room.right():

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 
 GROUP_MARKS: dict[Group, str] = {"diverges": "▲", "agrees": "✓", "cannot tell": VERDICT_MARKS["undecided"]}
 LEAST_ROWS = 4
-WIDTHS, FAULT = (86, 118, 150, 112, 78, 164, 124), 2
+WIDTHS, FAULT = (86, 118, 150, 112, 78, 172, 152), 2
 """Least widths of the columns in pixels at 100 %, and which of them is the fault."""
 
 
