@@ -96,8 +96,9 @@ def has_display(environment: "Mapping[str, str]") -> bool:
     return not LINUX or bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
 
 
-TWO_AT_ONCE = ("-n", "2")
-"""The suite is meant for two cores; ``-n 0`` after it runs one test after the other."""
+TWO_AT_ONCE = ("-n", "2", "--dist", "loadfile")
+"""The suite is meant for two cores; ``-n 0`` after it runs one test after the other. The tests of one file stay
+together, so that what they share is made once."""
 
 
 def command_for(arguments: "list[str]", display: bool) -> "list[str]":

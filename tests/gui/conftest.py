@@ -16,6 +16,7 @@ from app.model.settings import Settings
 from app.shell.window import Window
 from tests.gui.backplane_bench import Bench
 from tests.gui.remembered import Remembered
+from tests.gui.shared import SharedWindows, looked_at, own_folders, until
 from tracecore import comparison as comparisons
 from tracecore.circuit.probe_sheet import read_probe_sheet
 from tracecore.comparison import CompareRequest, Comparison, compare
@@ -91,6 +92,32 @@ def compared(qtbot, window: Window, bench_files: dict[str, Path]) -> Window:
     window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
     qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     return window
+
+
+@pytest.fixture(scope="module")
+def shared_windows(qapp, tmp_path_factory: pytest.TempPathFactory) -> Iterator[SharedWindows]:
+    """Windows that tests of one module look at in turn."""
+    folder = tmp_path_factory.mktemp("shared")
+    with own_folders(folder):
+        shared = SharedWindows(folder)
+        yield shared
+        shared.close()
+
+
+@pytest.fixture(scope="module")
+def compared_once(shared_windows: SharedWindows, bench_files: dict[str, Path]) -> Window:
+    """As ``compared``, once for a module."""
+    window = shared_windows.window()
+    window.files.open_case([bench_files["good"]], [bench_files["bad"]], bench_files["sheet"], title="Test case")
+    until(lambda: window.session.current and window.jobs.idle)
+    return window
+
+
+@pytest.fixture
+def seen_case(compared_once: Window) -> Iterator[Window]:
+    """A window with the planted fault compared and Compare open, for a test that leaves the case as it is."""
+    with looked_at(compared_once) as window:
+        yield window
 
 
 @pytest.fixture(scope="session")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,6 +25,7 @@ from app.model.sheet_table import COLUMNS
 from app.shell.window import Window
 from app.widgets.captures.lead_swap import LeadSwap
 from tests.gui.conftest import settle
+from tests.gui.shared import SharedWindows, looked_at, until
 from tests.plant import Plant, Side
 from tracecore.circuit.probe_sheet import Probe, write_probe_sheet
 from tracecore.errors import RequestError
@@ -70,15 +72,33 @@ def judged(qtbot, window: Window) -> None:
     qtbot.waitUntil(lambda: window.session.current and window.jobs.idle and all_judged(window.session), timeout=60_000)
 
 
-@pytest.fixture
-def page(qtbot, window: Window, files: dict[str, Path]) -> Window:
-    """The window with both waves of check-ups over and Captures open."""
+def opened(window: Window, files: dict[str, Path]) -> None:
     window.files.open_case(
         [files["good1"], files["good2"]], [files["bad1"], files["bad2"]], files["sheet"], clock="MCLK"
     )
-    judged(qtbot, window)
+    until(lambda: window.session.current and window.jobs.idle and all_judged(window.session))
     window.show_page("captures")
+
+
+@pytest.fixture
+def page(qtbot, window: Window, files: dict[str, Path]) -> Window:
+    """The window with both waves of check-ups over and Captures open."""
+    opened(window, files)
     return window
+
+
+@pytest.fixture(scope="module")
+def opened_once(shared_windows: SharedWindows, files: dict[str, Path]) -> Window:
+    window = shared_windows.window()
+    opened(window, files)
+    return window
+
+
+@pytest.fixture
+def seen_page(opened_once: Window) -> Iterator[Window]:
+    """The same, for a test that leaves the case as it is."""
+    with looked_at(opened_once) as window:
+        yield window
 
 
 def open_card(window: Window, side: str, index: int):
@@ -99,39 +119,39 @@ def texts(card) -> str:
     return "\n".join(found.text() for found in card.findChildren(QLabel))
 
 
-def test_swapped_leads_are_found_in_a_capture_that_is_not_shown(page: Window) -> None:
-    bad = words_of(page, "suspect", 1)
+def test_swapped_leads_are_found_in_a_capture_that_is_not_shown(seen_page: Window) -> None:
+    bad = words_of(seen_page, "suspect", 1)
     assert (bad.kind, bad.headline) == ("bad", "Leads 4 (D01) and 5 (D02) look swapped")
-    assert words_of(page, "suspect", 0).kind == "fine"
+    assert words_of(seen_page, "suspect", 0).kind == "fine"
     (offer,) = bad.offers
     assert (offer.channels, offer.certain) == (("4", "5"), True)
     # the picture shows what is said: each lead carries the other signal's wave
     assert offer.picture.suspect[0] == offer.picture.good[1]
     assert offer.picture.suspect[1] == offer.picture.good[0]
     assert offer.picture.good[0] != offer.picture.good[1]
-    assert "2 captures, 1 needs a look" in page.pages["captures"].columns["suspect"].line.text()
-    assert page.steps.rows["captures"].state.stamp == "look"
+    assert "2 captures, 1 needs a look" in seen_page.pages["captures"].columns["suspect"].line.text()
+    assert seen_page.steps.rows["captures"].state.stamp == "look"
 
 
-def test_a_card_that_is_cut_still_says_what_the_capture_is_fit_for(page: Window) -> None:
-    fine = words_of(page, "suspect", 0)
+def test_a_card_that_is_cut_still_says_what_the_capture_is_fit_for(seen_page: Window) -> None:
+    fine = words_of(seen_page, "suspect", 0)
     assert fine.headline.startswith("Fit for timing: clock MCLK ")
     assert fine.sentences[0].text.endswith("fit for states and timing.")
 
 
-def test_notes_keep_a_width_that_can_be_read(page: Window) -> None:
-    table = page.pages["captures"].table
-    page.settings.text_percent = 160
-    page.act("text_larger")
+def test_notes_keep_a_width_that_can_be_read(seen_page: Window) -> None:
+    table = seen_page.pages["captures"].table
+    seen_page.settings.text_percent = 160
+    seen_page.act("text_larger")
     for size in ((1280, 720), (1600, 900)):
-        page.resize(*size)
+        seen_page.resize(*size)
         settle()
         assert table.columnWidth(NOTE) >= 250
     assert table.horizontalScrollBar().maximum() > 0
 
 
-def test_an_open_card_shows_the_evidence_with_both_percentages_and_the_two_answers(page: Window) -> None:
-    card = open_card(page, "suspect", 1)
+def test_an_open_card_shows_the_evidence_with_both_percentages_and_the_two_answers(seen_page: Window) -> None:
+    card = open_card(seen_page, "suspect", 1)
     assert len(card.findChildren(LeadSwap)) == 1
     said = texts(card)
     assert "ead 4 reads good D02 in " in said
@@ -234,9 +254,9 @@ def test_name_note_and_time_are_typed_on_the_card(page: Window) -> None:
 
 
 @pytest.mark.parametrize(("name", "taken", "said"), [("", "", "empty name"), ("x", "in spring", "a date and a time")])
-def test_what_cannot_be_taken_is_said_in_a_sentence(page: Window, name: str, taken: str, said: str) -> None:
+def test_what_cannot_be_taken_is_said_in_a_sentence(seen_page: Window, name: str, taken: str, said: str) -> None:
     with pytest.raises(RequestError, match=said):
-        edited_capture(page.session.case.good.captures[0], name, "", taken)
+        edited_capture(seen_page.session.case.good.captures[0], name, "", taken)
 
 
 def test_a_time_without_a_zone_is_that_of_the_place() -> None:
@@ -275,10 +295,10 @@ def test_what_is_being_typed_survives_a_check_up_that_arrives(page: Window) -> N
     assert column.cards[1].details.note.text() == "half a no"
 
 
-def test_only_cards_that_say_something_new_are_made_anew(page: Window) -> None:
-    column = page.pages["captures"].columns["good"]
+def test_only_cards_that_say_something_new_are_made_anew(seen_page: Window) -> None:
+    column = seen_page.pages["captures"].columns["good"]
     before = list(column.cards)
-    page.pages["captures"].refresh("checkups")
+    seen_page.pages["captures"].refresh("checkups")
     assert column.cards == before
 
 
@@ -286,14 +306,14 @@ def test_only_cards_that_say_something_new_are_made_anew(page: Window) -> None:
     ("size", "percent"), [((1280, 720), 100), ((1600, 900), 100), ((1280, 720), 160), ((1600, 900), 200)]
 )
 def test_no_card_is_wider_than_its_column_at_any_text_size(
-    qtbot, page: Window, size: tuple[int, int], percent: int
+    qtbot, seen_page: Window, size: tuple[int, int], percent: int
 ) -> None:
-    page.settings.text_percent = percent
-    page.apply_look()
-    page.resize(*size)
-    open_card(page, "suspect", 1)
+    seen_page.settings.text_percent = percent
+    seen_page.apply_look()
+    seen_page.resize(*size)
+    open_card(seen_page, "suspect", 1)
     settle()
-    for column in page.pages["captures"].columns.values():
+    for column in seen_page.pages["captures"].columns.values():
         room = column.scroll_area.viewport().width()
         assert column.scroll_area.widget().width() <= room
         assert all(card.geometry().right() <= room for card in column.cards)
@@ -323,21 +343,21 @@ def test_an_empty_page_has_two_large_targets_with_buttons(window: Window) -> Non
         assert [b.text() for b in column.target.findChildren(QPushButton)] == ["Choose files…", "Choose a folder…"]
 
 
-def test_where_room_is_short_the_words_of_a_marked_row_win_over_its_button(qtbot, page: Window) -> None:
-    page.resize(1000, 720)
+def test_where_room_is_short_the_words_of_a_marked_row_win_over_its_button(qtbot, seen_page: Window) -> None:
+    seen_page.resize(1000, 720)
     settle()
-    table = page.pages["captures"].table
+    table = seen_page.pages["captures"].table
     ((_, swap),) = table._buttons
     assert not swap.isVisibleTo(table)
-    assert table.room_for_button(page.pages["captures"].model.row_of("4")) == 0
+    assert table.room_for_button(seen_page.pages["captures"].model.row_of("4")) == 0
 
 
 @pytest.mark.parametrize("percent", [100, 160, 200])
-def test_the_picture_of_swapped_leads_has_its_whole_height(qtbot, page: Window, percent: int) -> None:
-    page.settings.text_percent = percent
-    page.apply_look()
-    page.resize(1280, 720)
-    card = open_card(page, "suspect", 1)
+def test_the_picture_of_swapped_leads_has_its_whole_height(qtbot, seen_page: Window, percent: int) -> None:
+    seen_page.settings.text_percent = percent
+    seen_page.apply_look()
+    seen_page.resize(1280, 720)
+    card = open_card(seen_page, "suspect", 1)
     (drawn,) = card.findChildren(LeadSwap)
     settle()
     assert drawn.height() >= drawn.heightForWidth(drawn.width()) > 0

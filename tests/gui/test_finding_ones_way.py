@@ -156,8 +156,8 @@ def test_buses_come_first_or_above_their_bits(compared: Window, page: ComparePag
     assert tops["D03"] - page.traces._geometry.top + page.traces._bar.value() == page.traces._geometry.row
 
 
-def test_row_orders_hold_what_they_promise(compared: Window) -> None:
-    comparison = compared.session.comparison
+def test_row_orders_hold_what_they_promise(seen_case: Window) -> None:
+    comparison = seen_case.session.comparison
     rows = all_rows(comparison)
     assert bits_of(comparison) == {"D": ("D03", "D02", "D01", "D00")}
     kept = by_bus(comparison, ShownRows())
@@ -239,18 +239,18 @@ def test_the_right_button_opens_menus_that_do_what_they_say(compared: Window, pa
     menu_of(page).close()
 
 
-def test_a_picture_of_the_page_goes_to_the_clipboard(compared: Window) -> None:
-    compared.act("copy_picture")
+def test_a_picture_of_the_page_goes_to_the_clipboard(seen_case: Window) -> None:
+    seen_case.act("copy_picture")
     picture = QGuiApplication.clipboard().pixmap()
-    assert picture.width() == compared.pages["compare"].width()
+    assert picture.width() == seen_case.pages["compare"].width()
 
 
-def test_a_page_is_printed(compared: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_page_is_printed(seen_case: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from PySide6.QtPrintSupport import QPrinter
 
     printer = QPrinter()
     printer.setOutputFileName(str(tmp_path / "page.pdf"))
     monkeypatch.setattr("app.shell.printing.ask_printer", lambda _parent: printer)
-    compared.act("print_page")
+    seen_case.act("print_page")
     assert (tmp_path / "page.pdf").read_bytes().startswith(b"%PDF")
-    assert compared.bottom.line.text() == "Sent to the printer"
+    assert seen_case.bottom.line.text() == "Sent to the printer"

@@ -57,15 +57,15 @@ def _focusable(window: Window) -> set[QWidget]:
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_tab_goes_round_and_is_caught_nowhere(compared: Window, page: str) -> None:
-    compared.show_page(page)
+def test_tab_goes_round_and_is_caught_nowhere(seen_case: Window, page: str) -> None:
+    seen_case.show_page(page)
     settle(3)
-    compared.activateWindow()
+    seen_case.activateWindow()
     seen: list[QWidget | None] = []
     for _ in range(220):
-        seen.append(compared.focusWidget())
-        QTest.keyClick(compared.focusWidget() or compared, Qt.Key.Key_Tab)
-    assert any(row in seen for row in compared.steps.rows.values()), "Tab never comes to the steps"
+        seen.append(seen_case.focusWidget())
+        QTest.keyClick(seen_case.focusWidget() or seen_case, Qt.Key.Key_Tab)
+    assert any(row in seen for row in seen_case.steps.rows.values()), "Tab never comes to the steps"
     longest = max(sum(1 for _ in run) for run in _runs(seen))
     assert longest <= 3, f"Tab stays at {seen[-1]}"
 
@@ -81,14 +81,14 @@ def _runs(seen: list[QWidget | None]) -> list[list[QWidget | None]]:
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_the_page_that_opens_has_the_focus(compared: Window, page: str) -> None:
+def test_the_page_that_opens_has_the_focus(seen_case: Window, page: str) -> None:
     other = "log" if page != "log" else "captures"
-    compared.show_page(other)
-    compared.act(f"page_{page}")
+    seen_case.show_page(other)
+    seen_case.act(f"page_{page}")
     settle(3)
-    now = compared.focusWidget()
+    now = seen_case.focusWidget()
     assert now is not None
-    assert compared.pages[page].isAncestorOf(now) or now is compared.pages[page]
+    assert seen_case.pages[page].isAncestorOf(now) or now is seen_case.pages[page]
 
 
 def test_an_answer_does_not_take_the_focus_from_a_line_that_is_written(qtbot, compared: Window) -> None:

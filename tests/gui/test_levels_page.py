@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -13,26 +14,45 @@ from app.shell.window import Window
 from app.widgets.controls.save_figure import save_figure
 from demo_traces import CASES
 from tests.gui.conftest import settle
+from tests.gui.shared import SharedWindows, looked_at, until
 
 
 @pytest.fixture
-def contact(qtbot, window: Window) -> Window:
-    window.files.open_demo(CASES["contact"])
-    session = window.session
-    qtbot.waitUntil(lambda: session.current and session.levels_and_timing is not None, timeout=20000)
-    window.show_page("levels")
+def contact(window: Window) -> Window:
+    opened(window)
     return window
 
 
-def test_the_dirty_contact_is_named_with_margins_and_what_to_probe(contact: Window) -> None:
-    page = contact.pages["levels"]
+def opened(window: Window) -> None:
+    window.files.open_demo(CASES["contact"])
+    session = window.session
+    until(lambda: session.current and session.levels_and_timing is not None)
+    window.show_page("levels")
+
+
+@pytest.fixture(scope="module")
+def opened_once(shared_windows: SharedWindows) -> Window:
+    window = shared_windows.window()
+    opened(window)
+    return window
+
+
+@pytest.fixture
+def seen_contact(opened_once: Window) -> Iterator[Window]:
+    """The same, for a test that leaves the case as it is."""
+    with looked_at(opened_once) as window:
+        yield window
+
+
+def test_the_dirty_contact_is_named_with_margins_and_what_to_probe(seen_contact: Window) -> None:
+    page = seen_contact.pages["levels"]
     assert page.list.rows.rows[0].signal == "D02"
     assert page.card.title.text() == "▲ weak low 1.11 V"
     assert "6-B21" in page.card.probe.text()
     low = dict(page.margins.told())["Low margin"]
     assert low == [("good", "0.59 V"), ("suspect", "−0.40 V")]
-    assert contact.steps.rows["levels"].state.stamp == "look"
-    assert "D02" in contact.steps.rows["levels"].state.why
+    assert seen_contact.steps.rows["levels"].state.stamp == "look"
+    assert "D02" in seen_contact.steps.rows["levels"].state.why
 
 
 def test_the_table_filters_as_one_types_and_a_row_jumps(contact: Window) -> None:
@@ -93,13 +113,13 @@ def test_supply_and_bandwidth_are_typed_and_kept(qtbot, contact: Window) -> None
     assert "shorter than 5.83 ns" in page.conditions.limit.text()
 
 
-def test_an_unknown_family_is_told_with_near_names(contact: Window) -> None:
-    page, before = contact.pages["levels"], contact.session.case.sheet
+def test_an_unknown_family_is_told_with_near_names(seen_contact: Window) -> None:
+    page, before = seen_contact.pages["levels"], seen_contact.session.case.sheet
     for text, words in (("74LSS", "Near it: 74LS"), ("VIL=2 VIH=1 VOL=0.4 VOH=2.4", "is not below VIH")):
         page.receiver.setCurrentText(text)
         page.set_family()
         assert words in page.card.text.text()
-    assert contact.session.case.sheet == before
+    assert seen_contact.session.case.sheet == before
 
 
 def test_the_finding_goes_into_the_log_and_its_cycle_is_marked(contact: Window) -> None:
@@ -110,8 +130,8 @@ def test_the_finding_goes_into_the_log_and_its_cycle_is_marked(contact: Window) 
     assert session.case.marks[-1].first_cycle == CASES["contact"].planted_cycle
 
 
-def test_the_figure_is_saved_as_a_drawing_and_as_a_picture(contact: Window, tmp_path: Path) -> None:
-    for figure, widget in contact.pages["levels"].figures():
+def test_the_figure_is_saved_as_a_drawing_and_as_a_picture(seen_contact: Window, tmp_path: Path) -> None:
+    for figure, widget in seen_contact.pages["levels"].figures():
         for form in ("svg", "png"):
             assert save_figure(widget, tmp_path / f"{figure}.{form}")
         assert "<svg" in (tmp_path / f"{figure}.svg").read_text("utf-8")
@@ -119,12 +139,12 @@ def test_the_figure_is_saved_as_a_drawing_and_as_a_picture(contact: Window, tmp_
 
 
 @pytest.mark.parametrize(("percent", "dark"), [(100, True), (200, False)])
-def test_at_any_size_nothing_is_wider_than_the_page(contact: Window, percent: int, dark: bool) -> None:
-    contact.settings.dark, contact.settings.text_percent = dark, percent
-    contact.apply_look()
-    contact.resize(1280, 720)
+def test_at_any_size_nothing_is_wider_than_the_page(seen_contact: Window, percent: int, dark: bool) -> None:
+    seen_contact.settings.dark, seen_contact.settings.text_percent = dark, percent
+    seen_contact.apply_look()
+    seen_contact.resize(1280, 720)
     settle()
-    page = contact.pages["levels"]
+    page = seen_contact.pages["levels"]
     assert page.minimumSizeHint().width() <= 1280
     assert page.shown.rowCount() > 0
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gzip
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -12,6 +13,7 @@ from PySide6.QtWidgets import QLabel
 from app.comparison_text import signed
 from app.shell.window import Window
 from tests.gui.conftest import settle
+from tests.gui.shared import SharedWindows, looked_at, until
 
 demo_traces = pytest.importorskip("demo_traces")
 
@@ -23,9 +25,7 @@ def settled(qtbot, window: Window) -> None:
     qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
 
 
-@pytest.fixture
-def slipped(qtbot, window: Window, tmp_path: Path) -> Window:
-    """The good demo capture against itself with three cycles taken out and two put in twice."""
+def opened(window: Window, folder: Path) -> None:
     case = demo_traces.CASES["receiver"]
     lines = gzip.decompress(case.good[0].read_bytes()).decode().splitlines(keepends=True)
     first = next(i for i, line in enumerate(lines) if line[:1].isdigit())
@@ -33,17 +33,37 @@ def slipped(qtbot, window: Window, tmp_path: Path) -> Window:
     at, gone = INSERTED_AT * SAMPLES_A_CYCLE, MISSING_AT * SAMPLES_A_CYCLE
     rows[at:at] = rows[at : at + 2 * SAMPLES_A_CYCLE]
     del rows[gone : gone + 3 * SAMPLES_A_CYCLE]
-    path = tmp_path / "slipped.csv"
+    path = folder / "slipped.csv"
     path.write_text("".join([*lines[:first], *rows]), "utf-8")
     window.files.open_case([case.good[0]], [path], case.sheet, title="Slips")
-    settled(qtbot, window)
+    until(lambda: window.session.current and window.jobs.idle)
     window.show_page("lineup")
+
+
+@pytest.fixture
+def slipped(window: Window, tmp_path: Path) -> Window:
+    """The good demo capture against itself with three cycles taken out and two put in twice."""
+    opened(window, tmp_path)
     return window
 
 
-def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, slipped: Window) -> None:
-    page = slipped.pages["lineup"]
-    slips = slipped.session.comparison.lineup.slips
+@pytest.fixture(scope="module")
+def opened_once(shared_windows: SharedWindows, tmp_path_factory: pytest.TempPathFactory) -> Window:
+    window = shared_windows.window()
+    opened(window, tmp_path_factory.mktemp("slipped"))
+    return window
+
+
+@pytest.fixture
+def seen_slips(opened_once: Window) -> Iterator[Window]:
+    """The same, for a test that leaves the case as it is."""
+    with looked_at(opened_once) as window:
+        yield window
+
+
+def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, seen_slips: Window) -> None:
+    page = seen_slips.pages["lineup"]
+    slips = seen_slips.session.comparison.lineup.slips
     assert [(s.kind, s.missing, s.inserted) for s in slips] == [("missing", 3, 0), ("inserted", 0, 2)]
     assert page.table.model().rowCount() == 2
     page.strip.chosen.emit(1)
@@ -52,10 +72,10 @@ def test_planted_slips_stand_on_strip_and_table_with_one_selection(qtbot, slippe
     assert page.strip.at == 0
     assert page.status().startswith("Slip 1 of 2 · good cycle ")
     qtbot.keyClick(page.table, Qt.Key.Key_Return)
-    assert slipped.current == "compare"
-    assert slipped.session.chosen.cycle == slips[0].good_cycle
-    assert slipped.head.boxes["lineup"].value == "MCLK ↑ · 0 to \u22121 cycles · certain"
-    good, suspect = slipped.session.comparison.lineup.coverage
+    assert seen_slips.current == "compare"
+    assert seen_slips.session.chosen.cycle == slips[0].good_cycle
+    assert seen_slips.head.boxes["lineup"].value == "MCLK ↑ · 0 to \u22121 cycles · certain"
+    good, suspect = seen_slips.session.comparison.lineup.coverage
     assert good.closes
     assert suspect.closes
     assert (good.slipped, suspect.slipped) == (3, 2)
@@ -120,10 +140,10 @@ def test_by_hand_says_so_and_steps_tell_what_they_would_bring(qtbot, slipped: Wi
 
 @pytest.mark.parametrize("percent", [100, 160, 200])
 @pytest.mark.parametrize("dark", [False, True])
-def test_no_line_of_words_is_cut(qtbot, slipped: Window, percent: int, dark: bool) -> None:
-    slipped.settings.text_percent, slipped.settings.dark = percent, dark
-    slipped.apply_look()
-    page = slipped.pages["lineup"]
+def test_no_line_of_words_is_cut(qtbot, seen_slips: Window, percent: int, dark: bool) -> None:
+    seen_slips.settings.text_percent, seen_slips.settings.dark = percent, dark
+    seen_slips.apply_look()
+    page = seen_slips.pages["lineup"]
     settle()
     for label in page.findChildren(QLabel):
         if label.isVisible() and label.text():
@@ -134,10 +154,10 @@ def test_no_line_of_words_is_cut(qtbot, slipped: Window, percent: int, dark: boo
     assert page.scroll_area.widget().width() <= page.scroll_area.viewport().width()
 
 
-def test_the_panel_folds_where_room_is_short(slipped: Window) -> None:
-    page = slipped.pages["lineup"]
+def test_the_panel_folds_where_room_is_short(seen_slips: Window) -> None:
+    page = seen_slips.pages["lineup"]
     assert page.panel.is_folded
-    slipped.resize(1600, 900)
+    seen_slips.resize(1600, 900)
     assert not page.panel.is_folded
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -13,19 +14,38 @@ from app.widgets.controls.save_figure import save_figure
 from app.widgets.timing.strip_rows import ROW
 from demo_traces import CASES
 from tests.gui.conftest import settle
+from tests.gui.shared import SharedWindows, looked_at, until
 
 
 @pytest.fixture
-def setup(qtbot, window: Window) -> Window:
-    window.files.open_demo(CASES["setup"])
-    session = window.session
-    qtbot.waitUntil(lambda: session.current and session.levels_and_timing is not None, timeout=20000)
-    window.show_page("timing")
+def setup(window: Window) -> Window:
+    opened(window)
     return window
 
 
-def test_the_missed_setup_is_named_where_it_is(setup: Window) -> None:
-    page = setup.pages["timing"]
+def opened(window: Window) -> None:
+    window.files.open_demo(CASES["setup"])
+    session = window.session
+    until(lambda: session.current and session.levels_and_timing is not None)
+    window.show_page("timing")
+
+
+@pytest.fixture(scope="module")
+def opened_once(shared_windows: SharedWindows) -> Window:
+    window = shared_windows.window()
+    opened(window)
+    return window
+
+
+@pytest.fixture
+def seen_setup(opened_once: Window) -> Iterator[Window]:
+    """The same, for a test that leaves the case as it is."""
+    with looked_at(opened_once) as window:
+        yield window
+
+
+def test_the_missed_setup_is_named_where_it_is(seen_setup: Window) -> None:
+    page = seen_setup.pages["timing"]
     first = page.shown.index(0, 0).data(ROW)
     assert (first.signal, first.verdict) == ("ACK", "violates")
     page.select("ACK")
@@ -37,9 +57,9 @@ def test_the_missed_setup_is_named_where_it_is(setup: Window) -> None:
     assert not any(page.rows.index(k, 0).data(ROW).differs for k in range(page.rows.rowCount()))
     assert page.small[1][1].text() == "Go to 1\u202f734"
     page.small[1][1].click()
-    assert setup.current == "compare"
-    assert setup.session.chosen.cycle == CASES["setup"].planted_cycle
-    assert setup.steps.rows["timing"].state.stamp == "look"
+    assert seen_setup.current == "compare"
+    assert seen_setup.session.chosen.cycle == CASES["setup"].planted_cycle
+    assert seen_setup.steps.rows["timing"].state.stamp == "look"
 
 
 def test_the_table_filters_as_one_types(setup: Window) -> None:
@@ -79,8 +99,8 @@ def test_limits_are_typed_and_the_clock_is_told_of(qtbot, setup: Window) -> None
     assert page.report.row("READ").limits.source == "entered by hand"
 
 
-def test_a_path_budget_is_a_sum_of_maxima(setup: Window) -> None:
-    page = setup.pages["timing"]
+def test_a_path_budget_is_a_sum_of_maxima(seen_setup: Window) -> None:
+    page = seen_setup.pages["timing"]
     page.path.setText("7474 7404 7400 7474")
     assert "sum of maxima: 40 + 22 + 22 + 20 = 104 ns, 9.6 MHz" in page.budget.text()
     page.path.setText("7474 9999")
@@ -97,12 +117,14 @@ def test_the_verdict_goes_into_the_log_and_is_marked(setup: Window) -> None:
 
 
 @pytest.mark.parametrize(("percent", "dark"), [(100, True), (200, False)])
-def test_at_any_size_the_strips_are_drawn_and_saved(setup: Window, tmp_path: Path, percent: int, dark: bool) -> None:
-    setup.settings.dark, setup.settings.text_percent = dark, percent
-    setup.apply_look()
-    setup.resize(1280, 720)
+def test_at_any_size_the_strips_are_drawn_and_saved(
+    seen_setup: Window, tmp_path: Path, percent: int, dark: bool
+) -> None:
+    seen_setup.settings.dark, seen_setup.settings.text_percent = dark, percent
+    seen_setup.apply_look()
+    seen_setup.resize(1280, 720)
     settle()
-    page = setup.pages["timing"]
+    page = seen_setup.pages["timing"]
     assert page.minimumSizeHint().width() <= 1280
     for figure, widget in page.figures():
         for form in ("svg", "png"):

@@ -23,20 +23,20 @@ def box(window: Window) -> QMessageBox:
     return next(b for b in window.findChildren(QMessageBox) if b.isVisible())
 
 
-def test_the_planted_fault_is_shown_first(compared: Window) -> None:
-    assert compared.current == "compare"
-    chosen = compared.session.chosen
+def test_the_planted_fault_is_shown_first(seen_case: Window) -> None:
+    assert seen_case.current == "compare"
+    chosen = seen_case.session.chosen
     assert (chosen.signal, chosen.cause) == ("D03", 1)
     assert FAULT_CYCLE <= (chosen.cycle or 0) < FAULT_CYCLE + 10
-    assert compared.session.comparison is not None
-    assert compared.session.comparison.lineup.offset_cycles == -SHIFT
-    assert "on 1 of 6 signals" in title_line(compared.session.comparison)
-    assert [c.cause.signal for c in compared.pages["compare"].cards.cards] == ["D03"]
-    assert "D03" in compared.pages["compare"].cards.cards[0].accessibleName()
+    assert seen_case.session.comparison is not None
+    assert seen_case.session.comparison.lineup.offset_cycles == -SHIFT
+    assert "on 1 of 6 signals" in title_line(seen_case.session.comparison)
+    assert [c.cause.signal for c in seen_case.pages["compare"].cards.cards] == ["D03"]
+    assert "D03" in seen_case.pages["compare"].cards.cards[0].accessibleName()
 
 
-def test_the_head_names_sides_and_line_up(compared: Window) -> None:
-    boxes = compared.head.boxes
+def test_the_head_names_sides_and_line_up(seen_case: Window) -> None:
+    boxes = seen_case.head.boxes
     assert boxes["case"].value == "Test case"
     assert boxes["good"].value.startswith("good.csv · 24 MHz")
     assert boxes["lineup"].value == "MCLK ↑ · \u221212 cycles · certain"
@@ -50,24 +50,24 @@ def test_steps_carry_stamps_with_reasons(window: Window, compared: Window) -> No
     assert all(row.toolTip() for row in rows.values())
 
 
-def test_keys_step_through_the_divergences(qtbot, compared: Window) -> None:
-    finding = compared.session.comparison.signal("D03")
+def test_keys_step_through_the_divergences(qtbot, seen_case: Window) -> None:
+    finding = seen_case.session.comparison.signal("D03")
     first, second = (int(c) for c in finding.diverging_cycles[:2])
-    assert compared.session.chosen.cycle == first
-    compared.act("next_cycle")
-    assert compared.session.chosen.cycle == second
-    compared.act("previous_cycle")
-    assert compared.session.chosen.cycle == first
-    compared.act("previous_cycle")
-    assert compared.session.chosen.cycle == first
-    assert compared.bottom.line.text() == "No earlier divergence"
+    assert seen_case.session.chosen.cycle == first
+    seen_case.act("next_cycle")
+    assert seen_case.session.chosen.cycle == second
+    seen_case.act("previous_cycle")
+    assert seen_case.session.chosen.cycle == first
+    seen_case.act("previous_cycle")
+    assert seen_case.session.chosen.cycle == first
+    assert seen_case.bottom.line.text() == "No earlier divergence"
     # it is stuck from there to the end: one place
-    compared.act("next_divergence")
-    assert compared.session.chosen.cycle == first
-    assert compared.bottom.line.text() == "No later divergence"
-    compared.session.choose(signal="D03", cycle=second)
-    compared.act("previous_divergence")
-    assert compared.session.chosen.cycle == first
+    seen_case.act("next_divergence")
+    assert seen_case.session.chosen.cycle == first
+    assert seen_case.bottom.line.text() == "No later divergence"
+    seen_case.session.choose(signal="D03", cycle=second)
+    seen_case.act("previous_divergence")
+    assert seen_case.session.chosen.cycle == first
 
 
 def test_after_a_signals_last_place_comes_another_signals(qtbot, window: Window) -> None:
@@ -88,15 +88,15 @@ def test_after_a_signals_last_place_comes_another_signals(qtbot, window: Window)
     assert (window.session.chosen.signal, window.session.chosen.cycle) == ("D03", 1004)
 
 
-def test_zoom_and_fit_move_the_view(qtbot, compared: Window) -> None:
-    traces = compared.pages["compare"].traces
+def test_zoom_and_fit_move_the_view(qtbot, seen_case: Window) -> None:
+    traces = seen_case.pages["compare"].traces
     for name in ("fit", "zoom_in", "pan_right"):
         with qtbot.waitSignal(traces.viewChanged, timeout=2000):
-            compared.act(name)
+            seen_case.act(name)
 
 
-def test_finding_goes_to_the_clipboard(compared: Window) -> None:
-    compared.act("copy_finding")
+def test_finding_goes_to_the_clipboard(seen_case: Window) -> None:
+    seen_case.act("copy_finding")
     text = QGuiApplication.clipboard().text()
     assert "D03 (7-B04): stuck low" in text
     assert "Probe next" in text
@@ -191,14 +191,14 @@ def test_a_probe_sheet_that_comes_with_captures_is_taken_for_what_it_is(
     box(window).close()
 
 
-def test_every_page_opens_from_its_key_and_every_action_has_a_handler(compared: Window) -> None:
-    compared.show_page("log")
-    bound = set(compared.bound_actions)
+def test_every_page_opens_from_its_key_and_every_action_has_a_handler(seen_case: Window) -> None:
+    seen_case.show_page("log")
+    bound = set(seen_case.bound_actions)
     assert bound >= {row.name for row in ACTIONS}
-    assert all(set(step.actions) <= set(compared.made_page(step.name).own_actions()) for step in all_steps())
+    assert all(set(step.actions) <= set(seen_case.made_page(step.name).own_actions()) for step in all_steps())
     for name in ("levels", "timing", "backplane", "log", "lineup", "captures"):
-        compared.act(f"page_{name}")
-        assert compared.current == name
+        seen_case.act(f"page_{name}")
+        assert seen_case.current == name
 
 
 def test_no_two_actions_share_a_key() -> None:

@@ -59,7 +59,13 @@ def test_no_arguments_open_the_demo_or_write_its_report(capsys: pytest.CaptureFi
 
 
 def test_test_means_pytest_and_passes_the_rest_on() -> None:
-    assert start.command_for(["test", "-k", "clock"], display=False)[1:] == ["-m", "pytest", "-n", "2", "-k", "clock"]
+    assert start.command_for(["test", "-k", "clock"], display=False)[1:] == [
+        "-m",
+        "pytest",
+        *start.TWO_AT_ONCE,
+        "-k",
+        "clock",
+    ]
 
 
 def test_other_arguments_go_to_the_program() -> None:
