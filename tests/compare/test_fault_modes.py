@@ -139,3 +139,16 @@ def test_none_is_added_only_where_none_is():
     finding = found.signal("B")
     assert (finding.fault_mode, finding.extra_transitions) == ("missing pulses", 2)
     assert "have no twin; 2 are added." in found.causes[0].because[0]
+
+
+def test_a_state_that_is_wrong_for_a_cycle_is_no_delay():
+    b = LEVELS[1].copy()
+    # behind a long high: the signal leaves it a cycle early
+    at = next(i for i in range(100, 390) if b[i - 2] == b[i - 1] == b[i] != b[i + 1] == b[i + 2])
+    b[at] = b[at + 1]
+    levels = dict(zip("ABC", LEVELS, strict=True))
+    sides = (board(levels, DELAYS), board(levels | {"B": b}, DELAYS))
+    (cause,) = compare(CompareRequest(sides[:1], sides[1:], clock=CLOCK, offset=0)).causes
+    assert cause.fault_mode == "wrong state"
+    assert any("1 transition comes whole cycles early or late" in sentence for sentence in cause.because)
+    assert "clocks" not in cause.probe_next

@@ -63,7 +63,11 @@ def name_fault(
     ):
         if mode is not None:
             return mode
-    return _vague(signal, found, others)
+    mode, whole = _vague(signal, found, others), _whole_cycles(found, cycle_ps)
+    if not whole:
+        return mode
+    told = f"{counted(whole, 'transition')} {_s(whole, 'come')} whole cycles early or late, as a wrong state makes it."
+    return replace(mode, because=(*mode.because, told))
 
 
 def counted(count: int, noun: str) -> str:
@@ -297,6 +301,9 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
             FaultKind.ONE_CYCLE_LATE,
             (f"{group_digits(len(moved))} of {counted(total, 'transition')} come one clock cycle late.",),
         )
+    if share <= 0.5 and 2 * _whole_cycles(found, cycle_ps) > len(moved):
+        # what is wrong is a state, for as long as cycles are
+        return None
     steady = _steadily_late(found, least)
     if steady is not None:
         return steady
@@ -314,6 +321,16 @@ def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
         because.append("The others are on time.")
     because += _modulo(found)
     return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}{often}", FaultKind(word), tuple(because))
+
+
+def _whole_cycles(found: Divergence, cycle_ps: int) -> int:
+    """How many transitions come early or late by a cycle, or by several, so that states differ: no delay makes that."""
+    moved, least = np.abs(found.moved_by_ps), found.skew.uncertainty_ps if found.skew else 0
+    if not cycle_ps or not len(moved):
+        return 0
+    cycles = np.maximum(1, np.rint(moved / cycle_ps))
+    near = np.abs(moved - cycles * cycle_ps) <= max(least, cycle_ps // 20)
+    return min(int(near.sum()), int(found.differing.sum()))
 
 
 def _steadily_late(found: Divergence, least: int) -> FaultMode | None:
