@@ -8,15 +8,18 @@ import pytest
 
 pytest.importorskip("PySide6")
 
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, QSize, Qt
 from PySide6.QtWidgets import QFileDialog, QLabel, QPushButton
 
+from app.model.join_files import Parts
 from app.report import comparison_json
 from app.shell.window import Window
+from app.widgets.controls import forms
 from app.widgets.forms.belonging import ONE_SIGNAL, ONE_TRIGGER
 from app.widgets.forms.import_form import ImportForm
 from app.widgets.forms.parts_form import PartsForm
 from tests.gui.conftest import settle
+from tests.gui.painted_words import faults
 from tests.unlike_sides import unlike_sides
 
 pytestmark = pytest.mark.usefixtures("same_compared_once")
@@ -168,3 +171,37 @@ def test_another_way_of_reading_a_joined_file_keeps_it_joined(qtbot, window: Win
     (held,) = window.session.case.good.captures
     assert held.key != before.key
     assert (held.channels, held.parts_by, len(held.files)) == (before.channels, "trigger", 2)
+
+
+@pytest.mark.parametrize("percent", [100, 200])
+def test_names_and_forms_can_be_read_whole(
+    qtbot, window: Window, files: dict[str, str], monkeypatch: pytest.MonkeyPatch, percent: int
+) -> None:
+    monkeypatch.setattr(forms, "free_room", lambda _form: QSize(1280, 720) - forms.FRAME)
+    window.settings.text_percent = percent
+    window.apply_look()
+    window.files.open_captures("good", [files["good1"], files["good2"]], joined_by="trigger")
+    quiet(qtbot, window)
+    window.files.open_captures("suspect", [files["bad2"]])
+    quiet(qtbot, window)
+    page = window.pages["captures"]
+    assert page.names.words.text().startswith("Names differ")
+    found = faults(window)
+    page.names.take.click()
+    quiet(qtbot, window)
+    page.columns["good"].cards[0].openWanted.emit(0)
+    settle()
+    found += faults(window)
+    window.files.open_captures("good", [files["good1"], files["good2"]])
+    form = form_of(qtbot, window, ImportForm)
+    qtbot.waitUntil(lambda: len(form.previews) == 2 and window.jobs.idle, timeout=20_000)
+    settle()
+    found += faults(form)
+    form.reject()
+    taken = tuple((held, window.session.shelf.load(held)) for held in window.session.case.good.captures)
+    parts = PartsForm(Parts("good", (0,), taken, ("STB", "MCLK")), window)
+    parts.show()
+    settle()
+    found += faults(parts)
+    parts.close()
+    assert not found, "\n".join(dict.fromkeys(found))

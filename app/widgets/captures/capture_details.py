@@ -68,6 +68,7 @@ class CaptureDetails(QWidget):
     def _field(self, text: str, example: str, name: str) -> QLineEdit:
         field = QLineEdit(text)
         field.setPlaceholderText(example)
+        set_tip(field, example)
         field.setAccessibleName(name)
         # a page that takes the change makes its cards anew, so it must not come while the key is being handled
         field.editingFinished.connect(self._tell, Qt.ConnectionType.QueuedConnection)
@@ -97,7 +98,7 @@ class CaptureDetails(QWidget):
 
     @staticmethod
     def _facts(capture: HeldCapture) -> str:
-        said = [f"{name}: {value}" for name, value in capture.facts]
+        said = [f"{name}: {value}" for name, value in capture.facts if name != "joined"]
         joined = [f"joined from {joined_words(capture)}"] if capture.joining else []
         called = [f"{file_name} is called {name}" for file_name, name in capture.called[:CALLED_SHOWN]]
         more = len(capture.called) - CALLED_SHOWN

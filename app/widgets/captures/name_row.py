@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Signal
-from PySide6.QtWidgets import QFrame, QPushButton
+from PySide6.QtGui import QResizeEvent
+from PySide6.QtWidgets import QFrame, QPushButton, QVBoxLayout
 
 from app.case.record import OpenCase
 from app.case.side_changes import SetSameNames, offered_names, pair_words
@@ -11,7 +12,8 @@ from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 
-SHOWN = 3
+SHOWN = 12
+"""Pairs that are named at once; the tip names them all."""
 
 
 class NameRow(QFrame):
@@ -21,8 +23,12 @@ class NameRow(QFrame):
 
     def __init__(self) -> None:
         super().__init__()
-        row = WrapRow(self)
-        self.words = label("", "warning", wrap=False)
+        down = QVBoxLayout(self)
+        down.setContentsMargins(0, 0, 0, 0)
+        down.setSpacing(6)
+        self.words = label("", "warning")
+        down.addWidget(self.words)
+        row = WrapRow()
         self.take = QPushButton("Take each pair as one signal")
         self.take.setProperty("small", True)
         self.take.clicked.connect(self._take)
@@ -30,8 +36,9 @@ class NameRow(QFrame):
         self.part.setProperty("small", True)
         set_tip(self.part, "Each name stands for a signal of its own again")
         self.part.clicked.connect(lambda: self.wanted.emit(SetSameNames(())))
-        for widget in (self.words, self.take, self.part):
+        for widget in (self.take, self.part):
             row.addWidget(widget)
+        down.addLayout(row)
         self._same: tuple[tuple[str, str], ...] = ()
         self.setVisible(False)
 
@@ -48,7 +55,18 @@ class NameRow(QFrame):
         set_tip(self.words, pair_words(pairs, len(pairs)))
         self.take.setVisible(bool(offered))
         self.part.setVisible(bool(taken))
+        self._grow()
         set_tip(self.take, f"Known-good name and suspect name mean the same pin: {pair_words(pairs, len(pairs))}")
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._grow()
+
+    def _grow(self) -> None:
+        """A splitter gives wrapped lines no more than the least height, so that is what they need at this width."""
+        layout = self.layout()
+        if layout is not None:
+            self.setMinimumHeight(layout.totalHeightForWidth(self.width()))
 
     def _take(self) -> None:
         self.wanted.emit(SetSameNames(self._same))

@@ -135,7 +135,7 @@ class ColumnTable(QTableWidget):
             self._boxes.append((box, field))
         for row, channel in enumerate(seen.channels if not seen.columns else ()):
             for at, text in enumerate((channel.name, channel.kind, "–", channel.first)):
-                self._put(row, at, text)
+                set_tip(self._put(row, at, text), text)
 
     def _put(self, row: int, at: int, text: str, tip: str = "") -> QTableWidgetItem:
         item = QTableWidgetItem(text)
@@ -154,7 +154,10 @@ class ColumnTable(QTableWidget):
             self.scrollToItem(item)
             # the name of the column must stay in sight
             self.horizontalScrollBar().setValue(0)
-        elif column.kind == "leave out":
+            return
+        # a narrow form shows the first of them alone
+        set_tip(item, column.first)
+        if column.kind == "leave out":
             item.setForeground(QColor(self._theme.muted))
 
     def _tell(self, row: int) -> None:
