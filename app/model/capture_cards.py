@@ -100,6 +100,7 @@ def _card(session: Session, side: Side, capture: HeldCapture, index: int, shown:
     offers = offers_of(session, capture, pair)
     sentences = sorted(
         [
+            *_off_the_sheet(session, capture),
             *_twice(session, side, capture),
             *_stranger(session, side, capture),
             *_alone(session, capture),
@@ -152,6 +153,27 @@ def _stranger(session: Session, side: Side, capture: HeldCapture) -> list[Senten
         return []
     text = f"Holds no signal that {shown.name} holds, so it is no repeat of it"
     return [Sentence("look", text, "If both are of one run, join them: Join with… on the open card.")]
+
+
+def _off_the_sheet(session: Session, capture: HeldCapture) -> list[Sentence]:
+    """A sheet that names no channel of a capture is another's: its signals would be compared without their names."""
+    sheet = session.case.sheet
+    if not sheet.probes or not capture.channels or any(sheet.named(channel) for channel in capture.channels):
+        return []
+    text = f"The probe sheet names none of its {len(capture.channels)} channels"
+    return [Sentence("look", text, "Open the sheet that belongs to it, or correct the channels on this one.")]
+
+
+def sheet_words(session: Session) -> str:
+    """How many of the captured channels the sheet names, and how many of its rows fit none of them."""
+    sheet = session.case.sheet
+    channels = {channel for capture in session.case.captures for channel in capture.channels}
+    if not channels:
+        return f"{len(sheet.probes)} row{'' if len(sheet.probes) == 1 else 's'}" if sheet.probes else ""
+    named = sum(sheet.named(channel) for channel in channels)
+    unused = sum(probe.channel not in channels for probe in sheet.probes)
+    words = f"{named} of {len(channels)} channels named"
+    return words + (f", {unused} row{'' if unused == 1 else 's'} of no channel here" if unused else "")
 
 
 def _pair_check(session: Session, side: Side, capture: HeldCapture) -> PairCheck | None:

@@ -13,7 +13,7 @@ STAMP_WORDS: dict[str, str] = {
     "done": "done",
     "look": "needs a look",
     "unknown": "cannot tell",
-    "empty": "not yet possible",
+    "empty": "nothing to say yet",
 }
 
 

@@ -15,7 +15,7 @@ from app.case.name_words import sheet_name
 from app.case.record import SIDE_WORDS, SIDES, Side
 from app.case.side_changes import SetSideSheet
 from app.model.actions import action
-from app.model.capture_cards import bench_line, edited_capture
+from app.model.capture_cards import bench_line, edited_capture, sheet_words
 from app.model.lead_offers import LeadOffer
 from app.model.sheet_table import SheetTable
 from app.pages.page import Page, PageContext
@@ -215,11 +215,11 @@ class CapturesPage(Page):
         self._fill_one_side()
         self.saver.setEnabled(bool(sheet.probes))
         set_tip(self.saver, action("save_sheet").hint if sheet.probes else "No channel has a row yet")
-        named = sum(sheet.named(self.model.probe_at(r).channel) for r in range(rows))
         own = [f"{SIDE_WORDS[s].lower()}: {sheet_name(o.path)}" for s in SIDES if (o := case.side(s).sheet) is not None]
         parts = own or ["one sheet for both sides"]
-        if rows:
-            parts.append(f"{named} of {rows} channels named")
+        words = sheet_words(self.context.session)
+        if words:
+            parts.append(words)
         if sheet.path:
             parts.append(Path(sheet.path).name)
         self.sheet_line.setText(" · ".join(parts))

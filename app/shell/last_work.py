@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QRect
+from PySide6.QtCore import QRect, QTimer
 
 from app.case.record import UNTITLED
 from app.case.scratch import is_scratch
@@ -13,6 +13,9 @@ from app.steps.step import all_steps
 
 if TYPE_CHECKING:
     from app.shell.frame import Frame
+
+AFTER_MS, MOST_BYTES = 800, 64 << 20
+"""When the case of last time is compared by itself, the window being painted; and up to which size of its files."""
 
 
 def remember(window: Frame) -> None:
@@ -58,3 +61,18 @@ def restore_case(window: Frame) -> None:
         window.say(f"{path}, the case of last time, is not there any more")
     if page in [step.name for step in all_steps()] and window.session.case.captures:
         window.show_page(page)
+    QTimer.singleShot(AFTER_MS, window, lambda: compare_quietly(window))
+
+
+def compare_quietly(window: Frame) -> None:
+    """Compares the case of last time in the background, so that head and stamps say of it what they said yesterday.
+
+    Large captures wait until somebody looks at a page that needs them, and files outside the case for a yes.
+    """
+    session = window.session
+    captures = session.case.captures
+    if not session.ready or session.current or session.trouble or window.jobs.busy("compare"):
+        return
+    if sum(own.size_bytes for held in captures for own in held.files) > MOST_BYTES or session.shelf.unagreed(captures):
+        return
+    window.files.compare_again()

@@ -380,3 +380,18 @@ def test_the_same_file_on_both_sides_is_told_on_its_card(qtbot, window: Window, 
     assert any("on the other side: nothing can differ" in text for text in words)
     assert any("once more here: it counts once" in text for text in words)
     assert window.steps.rows["captures"].state.stamp == "look"
+
+
+def test_a_sheet_of_another_slot_is_told_here_and_gets_no_tick(qtbot, page: Window, tmp_path: Path) -> None:
+    other = tmp_path / "slot9.csv"
+    other.write_text("channel,signal\nX0,IRQ\nX1,NMI\n", "utf-8")
+    page.files.open_sheet(other)
+    channels = page.session.case.good.captures[0].channels
+    words = words_of(page, "good", 0)
+    assert (words.kind, words.headline) == ("look", f"The probe sheet names none of its {len(channels)} channels")
+    assert "belongs to it" in words.sentences[0].do
+    line = page.pages["captures"].sheet_line.text()
+    assert f"0 of {len(channels)} channels named, 2 rows of no channel here" in line
+    assert page.steps.rows["captures"].state.stamp == "look"
+    page.act("undo")
+    assert f"{len(channels)} of {len(channels)} channels named" in page.pages["captures"].sheet_line.text()

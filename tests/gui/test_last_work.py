@@ -57,6 +57,33 @@ def test_the_last_case_opens_again_at_its_page_and_size(
     again.close()
 
 
+def test_after_a_restart_the_case_compares_by_itself_on_any_page(
+    qtbot, settings: Settings, bench_files: dict[str, Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    window = opened(qtbot, settings)
+    path = tmp_path / "south crate.twinslot"
+    window.open_file(path)
+    window.files.open_captures("good", [bench_files["good"]])
+    qtbot.waitUntil(lambda: bool(window.session.case.captures) and window.jobs.idle, timeout=20_000)
+    window.files.open_captures("suspect", [bench_files["bad"]])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
+    window.show_page("log")
+    window.close()
+    monkeypatch.setattr(last_work, "AFTER_MS", 0)
+    again = opened(qtbot, Settings(tmp_path / "kept.ini"))
+    assert (again.current, again.head.boxes["lineup"].value) == ("log", "not compared yet")
+    qtbot.waitUntil(lambda: again.session.current, timeout=20_000)
+    assert again.current == "log"
+    assert again.steps.rows["compare"].state.stamp == "look"
+    assert again.head.boxes["lineup"].value.startswith("MCLK")
+    again.close()
+    monkeypatch.setattr(last_work, "MOST_BYTES", 10)
+    third = opened(qtbot, Settings(tmp_path / "kept.ini"))
+    last_work.compare_quietly(third)
+    assert third.jobs.idle
+    third.close()
+
+
 def test_a_last_case_that_is_gone_is_told_and_nothing_else(qtbot, settings: Settings, tmp_path: Path) -> None:
     settings.last_case, settings.last_page = str(tmp_path / "gone.twinslot"), "compare"
     window = opened(qtbot, settings)
