@@ -16,10 +16,13 @@ from tracecore.file_name import file_name
 if TYPE_CHECKING:
     from tracecore.circuit.continuity.comparison import ContinuityComparison
     from tracecore.circuit.continuity.path import NetPath
+    from tracecore.circuit.continuity.plan import MeasuringPlan
     from tracecore.circuit.continuity.readings import ContinuityList
     from tracecore.circuit.pin_list import PinList
 
 SAME, DIFFERS = 0, 1
+MOST_PLANNED = 20
+"""Rows to measure that are printed; a plan of a whole slot belongs on paper."""
 
 
 def add_continuity(commands: Any) -> None:
@@ -88,6 +91,7 @@ def continuity(arguments: argparse.Namespace) -> int:
         sys.stdout.write(continuity_json(found, nets, step, place))
     else:
         _print(found, nets, pins, path, readings)
+        _print_plan(plan, dict(arguments.typed))
     if arguments.json and arguments.json != "-":
         from app.output_file import write_text
 
@@ -114,6 +118,24 @@ def continuity(arguments: argparse.Namespace) -> int:
         write_bytes(arguments.plan, pdf)
         say(f"Written: {arguments.plan}, {len(plan.rows)} rows")
     return DIFFERS if found.differs else SAME
+
+
+def _print_plan(plan: MeasuringPlan, typed: dict[int, str]) -> None:
+    """What is left to measure, by the numbers that --typed takes."""
+    from app.cli.terminal import fit
+    from app.report.continuity_words import POWER_OFF, reads
+
+    rows = [row for row in plan.rows if row.number not in typed]
+    if not rows:
+        return
+    print(fit(POWER_OFF, sys.stdout))
+    print(fit(f"To measure on the {plan.side} side, by the numbers of --typed 1=0.2 2=open:", sys.stdout))
+    for row in rows[:MOST_PLANNED]:
+        known = "" if row.good_ohms is None else f"; the other side reads {reads(row.good_ohms)}"
+        note = f"; {row.note}" if row.note else ""
+        print(fit(f"  {row.number:>3}  {row.start} to {row.end}{note}{known}", sys.stdout))
+    if len(rows) > MOST_PLANNED:
+        print(fit(f"  and {len(rows) - MOST_PLANNED} more: --plan writes them all.", sys.stdout))
 
 
 def _typed(text: str) -> tuple[int, str]:

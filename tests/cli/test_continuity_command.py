@@ -56,6 +56,22 @@ def test_the_next_reading_and_where_the_three_lead(lists: Path, capsys) -> None:
     assert "something on the card of slot 7 may hold it" in capsys.readouterr().out
 
 
+def test_what_is_to_be_measured_is_numbered_and_keeps_how_it_is_read(lists: Path, capsys) -> None:
+    (lists / "good.csv").write_text(
+        HEAD + "7-B04,7-A36,open,good,,,slot 7 empty\n7-B04,7-A36,2.1k,good,,,card in; red lead on B04\n"
+    )
+    (lists / "suspect.csv").write_text(HEAD + "7-B04,7-A36,,suspect,,,slot 7 empty\n")
+    assert _run(lists) == 0
+    out = capsys.readouterr().out
+    assert "1  7-B04 to 7-A36; slot 7 empty; the other side reads open" in out
+    assert "2  7-B04 to 7-A36; card in; red lead on B04; the other side reads 2.1 kohm" in out
+    assert "Power off for every ohm reading" in out
+    _run(lists, "--typed", "1=open", "2=3", "--keep", str(lists / "kept.csv"))
+    rows = (lists / "kept.csv").read_text("utf-8").splitlines()
+    assert "7-B04,7-A36,open,suspect,,,slot 7 empty" in rows
+    assert "7-B04,7-A36,3,suspect,,,card in; red lead on B04" in rows
+
+
 def test_json_and_csv_have_every_pair(lists: Path, capsys) -> None:
     out = lists / "pairs.csv"
     assert _run(lists, "--pins", str(lists / "pins.csv"), "--json", "-", "--csv", str(out)) == 0

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from tracecore.circuit.continuity.comparison import Pair
 from tracecore.circuit.continuity.pin_name import pair_of
-from tracecore.circuit.continuity.readings import ContinuityList, Reading, Side, parse_ohms
+from tracecore.circuit.continuity.readings import CARD_IN, ContinuityList, Reading, Side, parse_ohms
 from tracecore.errors import SheetError
 
 _READING_WORDS = ("ohms", "ohm", "reading", "resistance", "value", "measurement")
@@ -70,8 +70,18 @@ def plan_of(pairs: Iterable[Pair], side: Side = "suspect") -> MeasuringPlan:
         mine = pair.suspect_ohms if side == "suspect" else pair.good_ohms
         if mine is None and side not in pair.over:
             other = pair.good_ohms if side == "suspect" else pair.suspect_ohms
-            rows.append(Planned(len(rows) + 1, pair.start, pair.end, other, "card in" if pair.card_in else ""))
+            like = _as_read(pair, side)
+            rows.append(Planned(len(rows) + 1, like.start, like.end, other, like.note))
     return MeasuringPlan(tuple(rows), side)
+
+
+def _as_read(pair: Pair, side: Side) -> Reading:
+    """How a pair is to be read: as its own row says, else as the other side was read last: leads, slot, card."""
+    own = [reading for reading in pair.readings if reading.side == side]
+    other = [reading for reading in pair.readings if reading.side != side and reading.ohms is not None]
+    if own or other:
+        return (own or other)[-1]
+    return Reading(pair.start, pair.end, None, side, note=CARD_IN if pair.card_in else "")
 
 
 def plan_between(pairs: Iterable[tuple[str, str]], readings: ContinuityList, side: Side = "suspect") -> MeasuringPlan:

@@ -93,12 +93,16 @@ class ContinuityList:
         return replace(self, good_leads_ohms=ohms) if side == "good" else replace(self, suspect_leads_ohms=ohms)
 
     def entered(self, reading: Reading) -> ContinuityList:
-        """The same with one more reading; a row that was to be measured is filled in, a value is never replaced."""
+        """The same with one more reading; a row that was to be measured is filled in, a value is never replaced.
+
+        The row keeps its pins in their order and its note: which lead is where, and whether the slot is empty.
+        """
         rows = list(self.readings)
         for index, row in enumerate(rows):
             same = row.pair == reading.pair and row.side == reading.side and row.card_in == reading.card_in
             if same and row.ohms is None:
-                rows[index] = replace(reading, path=row.path, line=row.line)
+                note = row.note if row.note.lower().startswith(reading.note.lower()) else reading.note
+                rows[index] = replace(reading, start=row.start, end=row.end, note=note, path=row.path, line=row.line)
                 return replace(self, readings=tuple(rows))
         return replace(self, readings=(*rows, reading))
 
