@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import lru_cache
 
 import numpy as np
 
@@ -44,10 +45,12 @@ def wandering(levels: UInt8, cycles: Int64, rng: np.random.Generator) -> UInt8:
     return out
 
 
+@lru_cache(64)
 def captures(
     plant: Plant, runs: range, vary: Vary | None = None, fault: Fault | None = None, offset: int = 0
 ) -> tuple[Capture, ...]:
-    """Captures of several runs, each a few cycles apart from the next in where it begins."""
+    """Captures of several runs, each a few cycles apart from the next in where it begins; the same ones for the same
+    arguments, as nobody can write to them."""
     return tuple(plant.again(run, offset_cycles=offset + run % 5, fault=fault, vary=vary).capture() for run in runs)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 from itertools import permutations
 
 import numpy as np
@@ -25,6 +26,7 @@ SOUND = captures(PLANT, range(30, 33), floating)
 STUCK = captures(PLANT, range(40, 41), floating, Fault("stuck low", "D02", since=200))
 
 
+@lru_cache(16)
 def compared(good: tuple[Capture, ...], suspect: tuple[Capture, ...]) -> Comparison:
     return compare(CompareRequest(good, suspect, clock=CLOCK))
 

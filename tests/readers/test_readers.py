@@ -148,7 +148,7 @@ def test_logic_agrees_with_pandas_over_many_blocks(tmp_path, columns, timed):
     import pandas as pd
 
     rng = np.random.default_rng(columns)
-    count = 60_000 if columns > 8 else 300_000
+    count = 40_000 if columns > 8 else 160_000
     cells = (np.cumsum(rng.random((count, columns)) < 0.1, axis=0) % 2).astype(np.uint8)
     names = [f"C{i}" for i in range(columns)]
     frame = pd.DataFrame(cells, columns=names)

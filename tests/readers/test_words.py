@@ -280,7 +280,7 @@ def _check_printed(case, block):
 _PRINTED = given(files(), st.sampled_from([40, 300, 1 << 20]))
 
 
-@settings(max_examples=50, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=20, deadline=None, suppress_health_check=list(HealthCheck))
 @_PRINTED
 def test_words_are_read_as_they_were_printed(case, block):
     _check_printed(case, block)

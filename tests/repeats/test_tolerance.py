@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -21,6 +23,7 @@ PLANT = Plant(3, cycles=900)
 FURTHER = range(100, 106)
 
 
+@lru_cache(16)
 def learnt(*good: Capture) -> Reference:
     return reference(SeriesRequest(good, clock=CLOCK))
 

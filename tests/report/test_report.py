@@ -34,11 +34,19 @@ def compared(request):
     )  # fmt: skip
 
 
-def test_the_page_is_valid_self_contained_and_names_the_fault(compared, tmp_path):
-    html5lib = pytest.importorskip("html5lib")
+@pytest.fixture(scope="module")
+def written(compared, tmp_path_factory):
+    """The case, its comparison, and the folder with its report."""
     case, comparison = compared
-    write_report(comparison, tmp_path / "r")
-    page = (tmp_path / "r" / "report.html").read_text("utf-8")
+    folder = tmp_path_factory.mktemp("written") / "r"
+    write_report(comparison, folder)
+    return case, comparison, folder
+
+
+def test_the_page_is_valid_self_contained_and_names_the_fault(written):
+    html5lib = pytest.importorskip("html5lib")
+    case, _, folder = written
+    page = (folder / "report.html").read_text("utf-8")
     html5lib.HTMLParser(strict=True).parse(page)
     assert case.planted_signal in page
     assert "<svg" in page
@@ -47,15 +55,14 @@ def test_the_page_is_valid_self_contained_and_names_the_fault(compared, tmp_path
         assert outside not in page.replace("http://www.w3.org/2000/svg", "")
 
 
-def test_the_tables_are_whole_and_the_bytes_are_the_same_each_time(compared, tmp_path):
-    case, comparison = compared
-    write_report(comparison, tmp_path / "a")
+def test_the_tables_are_whole_and_the_bytes_are_the_same_each_time(written, tmp_path):
+    case, comparison, folder = written
     write_report(comparison, tmp_path / "b")
     for name in ("report.html", "report.pdf", "divergences.csv", "comparison.json"):
-        assert (tmp_path / "a" / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
-    rows = list(csv.DictReader((tmp_path / "a" / "divergences.csv").open(newline="")))
+        assert (folder / name).read_bytes() == (tmp_path / "b" / name).read_bytes()
+    rows = list(csv.DictReader((folder / "divergences.csv").open(newline="")))
     assert case.planted_signal in {row["signal"] for row in rows}
-    assert json.loads((tmp_path / "a" / "comparison.json").read_text())["causes"][0]["signal"] == case.planted_signal
+    assert json.loads((folder / "comparison.json").read_text())["causes"][0]["signal"] == case.planted_signal
 
 
 @pytest.fixture(scope="module")
