@@ -11,9 +11,10 @@ if TYPE_CHECKING:
 
 
 def shift_words(row: SignalLevels) -> list[str]:
-    """How far each level and the rise time differ between the sides, with what that reads to; nothing not known."""
+    """How far the usual low and high and the rise time differ between the sides, with what that reads to; nothing that
+    is not known."""
     out = []
-    for words, shift in (("low", row.low_shift), ("high", row.high_shift)):
+    for words, shift in (("usual low", row.low_shift), ("usual high", row.high_shift)):
         if shift is not None:
             sign = "+" if shift.value >= 0 else ""
             out.append(f"{words} differs by {sign}{format_volts(shift.value)} ±{format_volts(shift.reads_to)}")

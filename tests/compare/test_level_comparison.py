@@ -162,3 +162,16 @@ def test_how_deep_a_level_goes_counts_and_not_only_how_often():
     # a level that turns back at no certain place says nothing by its depth
     runts = (violation("good", 0.9, 1, "runt"), violation("suspect", 1.6, 2, "runt"))
     assert new_violations(runts) == ()
+
+
+def test_what_rests_between_the_levels_has_no_margin_left():
+    from app.cli.run import demo_request
+    from demo_traces import CASES
+    from tracecore.comparison import compare
+
+    row = compare(demo_request(CASES["open"])).levels.row("D01")
+    # TTL: a low is 0.8 V at most and a high 2 V at least (SDLS025)
+    assert row.suspect.low_margin_v == pytest.approx(0.8 - 1.44, abs=0.02)
+    assert row.suspect.high_margin_v == pytest.approx(1.44 - 2.0, abs=0.02)
+    assert row.good.low_margin_v > 0.4
+    assert row.worst_margin_v < 0

@@ -184,8 +184,9 @@ def _noise(rests: Float32) -> float:
 
 
 def _worst(rests: Float32, events: tuple[LevelEvent, ...], weak: EventKind) -> float | None:
-    """The highest low or the lowest high at which the line rests, weak ones among them."""
-    found = [float(e.volts) for e in events if e.kind == weak]
+    """The highest low or the lowest high at which the line rests, weak ones among them; what is neither is no good as
+    either."""
+    found = [float(e.volts) for e in events if e.kind in (weak, "steady mid-level")]
     if len(rests):
         medians = np.median(rests, axis=1)
         found.append(float(medians.max() if weak == "weak low" else medians.min()))
