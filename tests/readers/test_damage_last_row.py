@@ -93,3 +93,18 @@ def test_the_row_above_the_last_one_may_stand_in_another_piece(tmp_path, monkeyp
     rows = [f"{i / 1000:.3f},0," for i in range(40)]
     for count in range(34, 40):
         assert read_capture(put(tmp_path, "Time [ns],A,B\n" + "\n".join(rows[:count]))).notes == ()
+
+
+@pytest.mark.parametrize("hollow", ["\n", "\n\n", ",,\n", "\n,,\n \n"])
+@pytest.mark.parametrize(("last", "told"), [("10,1", ""), ("10,", "cut short"), ("10,1,2", "3 cells"), ("x,1", "'x'")])
+def test_the_line_of_the_last_row_counts_what_is_empty_above_it(tmp_path, hollow, last, told):
+    path = put(tmp_path, "Time [ns],A\n" + "".join(f"{i},1\n" for i in range(9)) + hollow + last)
+    line = 11 + hollow.count("\n")
+    if told == "cut short":
+        notes = read_capture(path).notes
+        assert [f"(line {line})" in note for note in notes if told in note] == [True]
+        return
+    with pytest.raises(MalformedCapture, match=told or "blank line|cells") as caught:
+        read_capture(path)
+    # below a row that fits, the empty one is the first that does not
+    assert caught.value.line == (line if told else 11)

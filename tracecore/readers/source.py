@@ -27,8 +27,6 @@ Progress = Callable[[float, str], None]
 _BOM = b"\xef\xbb\xbf"
 # a semicolon before another one, or before a number, stands behind an empty cell
 _COMMENT = re.compile(r'\s*"?(?:;(?![;\d.+-])|[#%]|//|!(?=\s))+')
-_HOLLOW = b',;\t \r\n"'
-_TAIL = 1 << 12
 _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d*,\d+(?:[eE][+-]?\d{1,3})?\s*")
 
 
@@ -120,28 +118,6 @@ def _recoding(head: bytes) -> _Recode | None:
     return lambda data, last: decoder.decode(data, last).encode()
 
 
-def _filled(data: bytes) -> int:
-    """Bytes up to the line end in front of rows at the end that hold delimiters alone.
-
-    >>> _filled(b"0,1\\n,,\\n"), _filled(b"0,1\\n\\n"), _filled(b"0,1,\\n")
-    (4, 5, 5)
-    """
-    if not len(data) or data[-1] not in _HOLLOW:
-        return len(data)
-    size = _TAIL
-    while True:
-        tail = data[-size:]
-        solid = len(tail.rstrip(_HOLLOW))
-        if solid or size >= len(data):
-            break
-        size *= 16
-    start = tail.find(b"\n", solid) + 1
-    hollow = tail[start:]
-    if not solid or not start or not hollow.strip(b' \r\n"'):
-        return len(data)
-    return len(data) - len(hollow)
-
-
 def comment_text(line: str) -> str | None:
     """What a comment says, without the characters that make it one; None where the line is none.
 
@@ -175,7 +151,6 @@ class Source:
         self._progress = progress
         self.notes: tuple[str, ...] = ()
         self._recode: _Recode | None = None
-        self._held = b""
         self._pushed: bytes | None = None
         self._head: Head | None = None
         self._task = f"reading {Path(path).name}"
@@ -206,8 +181,6 @@ class Source:
         head = self.read(HEAD_BYTES)
         if (recode := _recoding(head)) is not None:
             self._recode, head = recode, recode(head, False)
-            cut = _filled(head)
-            head, self._held = head[:cut], head[cut:]
         while len(head) < HEAD_BYTES and (more := self.read(HEAD_BYTES - len(head))):
             head += more
         self._whole = len(head) < HEAD_BYTES
@@ -218,24 +191,9 @@ class Source:
         while data := self._told(size):
             if self._recode is not None:
                 data = self._recode(data, False)
-            data = self._held + data[: self._before_nul(data)]
-            cut = _filled(data)
-            data, self._held = data[:cut], data[cut:]
-            if data:
+            if data := data[: self._before_nul(data)]:
                 return data
-        return self._ended()
-
-    def _ended(self) -> bytes:
-        """Nothing more, or the last letters; tells of rows without anything in them that are left out."""
-        rest = self._recode(b"", True) if self._recode is not None else b""
-        # a last line without an end is a row cut short, which its reader tells
-        hollow, mark, cut = self._held.rpartition(b"\n")
-        rows = sum(bool(line.strip()) for line in hollow.split(b"\n")) if mark else 0
-        if rows:
-            rows_are = "1 row that holds" if rows == 1 else f"{rows} rows that hold"
-            self.notes += (f"At the end {rows_are} delimiters alone: left out.",)
-        self._held = b""
-        return cut + rest
+        return self._recode(b"", True) if self._recode is not None else b""
 
     def _before_nul(self, data: bytes) -> int:
         """Bytes before a tail of NUL bytes, which goes on to the end of the file, and is told.

@@ -23,6 +23,7 @@ from tracecore.readers.source import Source
 PIECE = 1 << 21
 LONGEST_LINE = 1 << 20
 _TAIL = 1 << 10
+_HOLLOW = b',;\t \r\n"'
 _FIRST = 500
 _SAY = "Say another kind of this column (--column), or correct this line."
 _MARKER = re.compile(rb'^[ \t",;]*[A-Z]{2}[A-Z0-9_ -]*[ \t",;\r]*\n', re.MULTILINE)
@@ -52,17 +53,9 @@ def without_markers(piece: bytes) -> tuple[bytes, list[tuple[int, str]]]:
 
 
 def _solid(text: bytes) -> int:
-    """Length without white space at the end; only what may be white is copied."""
+    """Length without what rows that hold nothing consist of, at the end; only what may be that is copied."""
     tail = text[-_TAIL:]
-    return len(text) - len(tail) + len(tail.rstrip()) if tail.strip() else len(text.rstrip())
-
-
-def _ended(text: bytes) -> bytes:
-    """Whole lines without blank ones at the end."""
-    # a tab may be the delimiter behind the last cell
-    solid = text.rstrip(b"\r\n ")
-    end = b"\r\n" if b"\r" in text[len(solid) :].partition(b"\n")[0] else b"\n"
-    return solid + end if solid else b""
+    return len(text) - len(tail) + len(tail.rstrip(_HOLLOW)) if tail.strip(_HOLLOW) else len(text.rstrip(_HOLLOW))
 
 
 class Pieces:
@@ -74,6 +67,7 @@ class Pieces:
         self.first_times: list[str] = []
         self.last_time = self.zero = ""
         self._begun = self._cut = False
+        self._hollow = self._delimiters = 0
         self._misfit: BadRow | None = None
         self._last_row = b""
         self._lengths: set[int] = set()
@@ -81,7 +75,7 @@ class Pieces:
     def __iter__(self) -> Iterator[bytes]:
         text = self.source.take_head()[self.source.skip_lines(self.plan.data_line) :]
         while more := self.source.read(PIECE):
-            # blank lines at the end wait for what follows them
+            # blank lines, and rows of delimiters, at the end wait for what follows them
             cut = more.rfind(b"\n", 0, _solid(more)) + 1
             if not cut or len(text) + len(more) < PIECE // 2:
                 text += more
@@ -107,13 +101,19 @@ class Pieces:
     def end(self, line: int) -> tuple[str, ...]:
         """What to tell of the last row, which stands at ``line``, once all before it are read. Raises MalformedCapture
         where it is wrong."""
+        line += self._hollow
         if self._misfit is not None:
             raise self.wrong(line, self._misfit)
         if not self._begun:
             found = "one row only, without a line end, which may be cut short"
             raise bad_row(self.source.path, line, found, "whole rows", do=END_LINE)
-        told = f"The last row (line {line}) has no line end, may be cut short, and is left out."
-        return (told,) if self._cut else ()
+        notes: tuple[str, ...] = ()
+        if self._delimiters:
+            rows_are = "1 row that holds" if self._delimiters == 1 else f"{self._delimiters} rows that hold"
+            notes += (f"At the end {rows_are} delimiters alone: left out.",)
+        if self._cut:
+            notes += (f"The last row (line {line}) has no line end, may be cut short, and is left out.",)
+        return notes
 
     def _look(self, piece: bytes) -> None:
         time, last = self.values.time, self.values.last
@@ -138,7 +138,7 @@ class Pieces:
     def _without_cut_row(self, text: bytes) -> bytes:
         """The last lines, with a line end, without a row that may be cut short."""
         if text.endswith(b"\n") or not text.strip():
-            return _ended(text)
+            return self._filled(text)
         at = text.rfind(b"\n") + 1
         if at:
             self._look(text[:at])
@@ -160,7 +160,15 @@ class Pieces:
         elif misfit is not None and (row.count(b'"') % 2 or (b"\r" not in row and self.values.may_go_on(cells))):
             self._cut, misfit = True, None
         self._misfit = misfit
-        return _ended(text[:at]) if self._cut or misfit is not None else text[:at] + row + end
+        return self._filled(text[:at]) if self._cut or misfit is not None else text[:at] + row + end
+
+    def _filled(self, text: bytes) -> bytes:
+        """Whole lines without those at the end that are blank or hold delimiters alone."""
+        solid = _solid(text)
+        end = text.find(b"\n", solid) + 1 if solid else 0
+        hollow = text[end:].split(b"\n")
+        self._hollow, self._delimiters = len(hollow) - 1, sum(bool(line.strip()) for line in hollow)
+        return text[:end]
 
     def _is_whole(self, cells: list[str]) -> bool:
         """Does a delimiter stand behind the last cell, or is that logic, or a word as long as all others?"""
