@@ -16,7 +16,7 @@ from tests.readers.oracle import slow_rows
 from tracecore.errors import MalformedCapture
 from tracecore.readers import source
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, Column, Plan
-from tracecore.readers.rows import pieces, row_sink, row_template
+from tracecore.readers.rows import pieces, row_template, sinks
 from tracecore.readers.rows.read_rows import read_rows
 from tracecore.readers.rows.row_text import TimeScale
 
@@ -76,7 +76,7 @@ def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None
         tempfile.TemporaryDirectory() as folder,
         mock.patch.object(source, "HEAD_BYTES", 300),
         mock.patch.object(pieces, "PIECE", block),
-        mock.patch.object(row_sink, "_ALTERNATING", row_sink._ALTERNATING[:8]),
+        mock.patch.object(sinks, "_ALTERNATING", sinks._ALTERNATING[:8]),
         mock.patch.object(row_template, "_STRIP", max(1, block // 16)),
         mock.patch.object(row_template, "_QUIET", 1 if block == 300 else 32),
     ):

@@ -10,7 +10,7 @@ from urllib.parse import unquote
 
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import time_unit_ps
-from tracecore.readers.headings.channel_names import distinct
+from tracecore.readers.headings.names import distinct
 from tracecore.readers.headings.own_comment import Carried, carried
 from tracecore.readers.source import Head
 

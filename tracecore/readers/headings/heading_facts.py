@@ -1,19 +1,21 @@
-"""What a heading states: sample rates, and start and increment."""
+"""What a heading states: sample rates, start and increment; and the lines above rows of logic and words."""
 
 from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
+from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried, carried
 from tracecore.readers.recognise.row_cells import NUMBER
 from tracecore.readers.source import Head, comment_text, split_cells
 
 RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
 
+_CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNORECASE)
 # beyond these a rate is a slip of the pen
 _SLOWEST_HZ, _FASTEST_HZ = Fraction(1, 10**6), 10**15
 _INTERVAL = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([A-Za-zµμ]*)\s*")
@@ -111,3 +113,64 @@ def start_and_increment(above: list[list[str]]) -> tuple[tuple[Fraction, Fractio
             if max(start, increment) < len(values) and all(NUMBER.fullmatch(values[c]) for c in (start, increment)):
                 return (Fraction(values[start]), Fraction(values[increment])), min(start, increment)
     return None, 0
+
+
+@dataclass(frozen=True, slots=True)
+class Above:
+    """The lines above the rows: comments, the others taken apart, and the line of the first row, None without one;
+    ``rates`` are what is stated there, ``listed`` names of channels and ``facts`` what the comments state, ``carried``
+    what one of our own does."""
+
+    comments: list[str]
+    titles: list[list[str]]
+    data_line: int | None
+    rates: tuple[StatedRate, ...]
+    listed: tuple[str, ...]
+    facts: tuple[tuple[str, str], ...]
+
+    @property
+    def carried(self) -> Carried:
+        """What a comment of our own carries."""
+        return next((c for c in map(carried, self.comments) if c is not None), NOTHING_CARRIED)
+
+    def commented_title(self, head: Head, cells: int) -> list[list[str]]:
+        """The names may stand in the last comment, as some programs write them."""
+        last = self.comments[-1] if self.comments else ""
+        names = split_cells(last, head.delimiter)
+        if len(names) != cells or cells < 2 or RATE.search(last) or _CHANNELS.search(last) or carried(last):
+            return []
+        return [names]
+
+
+def lines_above(head: Head, is_first_row: Callable[[Head, int, list[list[str]]], bool]) -> Above:
+    """All lines above the first one that ``is_first_row``, which is given the lines of names so far."""
+    comments: list[str] = []
+    titles: list[list[str]] = []
+    for i, line in enumerate(head.lines):
+        if not line.strip():
+            continue
+        if (comment := comment_text(line)) is not None:
+            comments.append(comment)
+        elif is_first_row(head, i, titles):
+            return Above(comments, titles, i, stated_rates(head, i), *_stated(comments))
+        else:
+            titles.append(head.cells(i))
+    return Above(comments, titles, None, (), *_stated(comments))
+
+
+def _stated(comments: list[str]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
+    """Names of channels, and all facts, as comments state them."""
+    listed: tuple[str, ...] = ()
+    facts: list[tuple[str, str]] = []
+    for comment in comments:
+        if carried(comment) is not None:
+            continue
+        if RATE.search(comment):
+            rate = rate_in(comment)
+            facts.append(("sample rate", rate.text) if rate else ("comment", comment[:200]))
+        elif match := _CHANNELS.search(comment):
+            listed = tuple(n.strip() for n in match[2].split(",") if n.strip())
+            facts.append(("channels", f"{match[1]}: {', '.join(listed)}" if listed else match[1]))
+        elif comment:
+            facts.append(("comment", comment[:200]))
+    return listed, tuple(facts)

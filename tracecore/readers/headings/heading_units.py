@@ -6,7 +6,7 @@ import re
 from fractions import Fraction
 
 from tracecore.quantities import time_unit_ps
-from tracecore.readers.headings.titles import TIME_HEADING, TYPES
+from tracecore.readers.headings.names import TIME_HEADING, TYPES
 from tracecore.readers.recognise.first_row import edits
 
 VOLT_UNITS = {

@@ -8,7 +8,6 @@ from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import PS_PER_S, time_unit_ps
-from tracecore.readers.headings.channel_names import distinct
 from tracecore.readers.headings.heading_facts import start_and_increment
 from tracecore.readers.headings.heading_units import (
     KNOWN_VOLTS,
@@ -18,7 +17,7 @@ from tracecore.readers.headings.heading_units import (
     time_unit_in,
     unknown_volts,
 )
-from tracecore.readers.headings.titles import TYPES
+from tracecore.readers.headings.names import TYPES, distinct
 from tracecore.readers.recognise.first_row import edits
 from tracecore.readers.recognise.lines_above import filled
 from tracecore.readers.recognise.row_cells import NUMBER

@@ -15,10 +15,9 @@ from collections import Counter
 
 from tracecore.errors import MalformedCapture
 from tracecore.readers.dump.declarations import begins_as_dump
-from tracecore.readers.headings.above import Above, lines_above
-from tracecore.readers.headings.heading_facts import start_and_increment
+from tracecore.readers.headings.heading_facts import Above, lines_above, start_and_increment
 from tracecore.readers.headings.heading_units import unit_of_times
-from tracecore.readers.headings.titles import TIME_HEADING, channel_names, title_and_units
+from tracecore.readers.headings.names import TIME_HEADING, channel_names, title_and_units
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, Column, Plan
 from tracecore.readers.plan.words import MOST_BITS, WordColumn, is_word, says_volts, word_column
 from tracecore.readers.recognise.first_row import check_first_row, check_whole

@@ -21,7 +21,6 @@ from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.dump.declarations import begins_as_dump
-from tracecore.readers.headings.channel_names import free_name
 from tracecore.readers.headings.heading_facts import StatedRate, start_and_increment, stated_rates
 from tracecore.readers.headings.heading_units import (
     RADIXES,
@@ -32,6 +31,7 @@ from tracecore.readers.headings.heading_units import (
     time_unit_in,
     unit_of,
 )
+from tracecore.readers.headings.names import free_name
 from tracecore.readers.plan.column_choice import Kind
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Column, Plan
 from tracecore.readers.plan.words import word_column

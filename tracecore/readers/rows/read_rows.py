@@ -29,13 +29,12 @@ from tracecore.readers.refusals import BadRow
 from tracecore.readers.rows.blocks import Block, changes_of
 from tracecore.readers.rows.cell_block import Words, levels_of, split_block, times_of, unquoted, worded_levels, words_of
 from tracecore.readers.rows.pieces import Pieces, counted, without_markers
-from tracecore.readers.rows.row_sink import RowSink
 from tracecore.readers.rows.row_template import TemplateRows
 from tracecore.readers.rows.row_text import TimeScale
 from tracecore.readers.rows.row_values import RowValues
 from tracecore.readers.rows.rows import Rows, ShownTimes
+from tracecore.readers.rows.sinks import RowSink, WordSink
 from tracecore.readers.rows.time_log import TimeLog
-from tracecore.readers.rows.word_sink import WordSink
 from tracecore.readers.source import Source
 
 

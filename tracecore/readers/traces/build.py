@@ -15,8 +15,8 @@ import numpy as np
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
 from tracecore.errors import MissingSampleRate
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
-from tracecore.readers.headings.channel_names import check_distinct_bits
 from tracecore.readers.headings.heading_facts import contradiction
+from tracecore.readers.headings.names import check_distinct_bits
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Plan
 from tracecore.readers.refusals import BadRow, needed_rate, no_unit
 from tracecore.readers.rows.read_rows import read_rows
