@@ -104,7 +104,7 @@ def test_the_line_of_the_last_row_counts_what_is_empty_above_it(tmp_path, hollow
         notes = read_capture(path).notes
         assert [f"(line {line})" in note for note in notes if told in note] == [True]
         return
-    with pytest.raises(MalformedCapture, match=told or "blank line|cells") as caught:
+    with pytest.raises(MalformedCapture, match=told or "blank line|taken for time") as caught:
         read_capture(path)
     # below a row that fits, the empty one is the first that does not
     assert caught.value.line == (line if told else 11)
