@@ -156,8 +156,8 @@ def verdicts(material: Material) -> Blocks:
     bold = frozenset(i for i, row in enumerate(rows) if row["verdict"] == "diverges")
     table = Table(head, tuple(_verdict(material, row) for row in rows), frozenset(range(3, 9)), bold, frozenset((0, 1)))
     note = (
-        "Cycles count the known-good capture's active edges from 0. Missing and extra are transitions. Skew has a "
-        "table of its own."
+        "Cycles count the known-good capture's active edges from 0. Those that diverge are counted among those in "
+        "which the signal could be judged on both sides. Missing and extra are transitions; skew has its own table."
     )
     return (table, Paragraph(words(note), "muted"))
 

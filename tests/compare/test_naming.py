@@ -68,6 +68,24 @@ def test_a_consequence_that_depends_on_data_names_what_it_may_follow():
     assert any("R is high whenever it goes wrong" in line for line in cause.because)
 
 
+def test_the_words_and_the_table_count_the_same_cycles():
+    good, wrong = side(LEVELS), LEVELS["A"].copy()
+    wrong[np.arange(40, CYCLES, 45)] ^= 1
+    suspect = side(LEVELS | {"A": wrong})
+    # some cycles cannot be judged: it is neither low nor high there
+    trace = suspect.digital["A"]
+    levels = trace.levels.copy()
+    levels[100:130:3] = UNKNOWN
+    traces = dict(suspect.digital) | {"A": digital_trace(trace.times_ps, levels, trace.stop_ps)}
+    unclear = Capture("suspect", traces, {}, good.resolution_ps, "built")
+    assert compare(CompareRequest((good,), (unclear,), clock=CLOCK, offset=0)).signal("A").compared_cycles < CYCLES - 9
+    for own in (suspect, unclear):
+        found = compare(CompareRequest((good,), (own,), clock=CLOCK, offset=0))
+        finding = found.signal("A")
+        counts = f"{len(finding.diverging_cycles)} of {finding.compared_cycles} cycles that could be judged"
+        assert counts in " ".join(cause_of(found, "A").because)
+
+
 def test_a_level_that_is_unknown_is_not_stuck():
     good = side(LEVELS)
     trace = good.digital["A"]

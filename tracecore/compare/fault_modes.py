@@ -64,7 +64,8 @@ def name_fault(
         if mode is not None:
             return mode
     mode, whole = _vague(signal, found, others), _whole_cycles(found, cycle_ps)
-    if not whole:
+    lone = len(found.matching.missing) + len(found.matching.extra)
+    if 2 * whole <= len(found.moved_by_ps) + lone:
         return mode
     told = f"{counted(whole, 'transition')} {_s(whole, 'come')} whole cycles early or late, as a wrong state makes it."
     return replace(mode, because=(*mode.because, told))
@@ -450,12 +451,9 @@ def _vague(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> 
         return FaultMode(
             "wrong state",
             FaultKind.WRONG_STATE,
-            (f"It diverges in {group_digits(cycles)} of {group_digits(total)} cycles, without a plainer pattern.",),
+            (f"It diverges in {_of_judged(found)}, without a plainer pattern.",),
         )
-    wrong = (
-        f"It is wrong in {group_digits(cycles)} of {group_digits(total)} cycles, in "
-        f"{group_digits(episodes)} separate places, and right in between."
-    )
+    wrong = f"It is wrong in {_of_judged(found)}, in {group_digits(episodes)} separate places, and right in between."
     rest = {name: other for name, other in others.items() if name != signal}
     twins = comes_and_goes(found, rest)
     if twins:
@@ -468,6 +466,11 @@ def _vague(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> 
         return FaultMode("intermittent", FaultKind.INTERMITTENT, (wrong,))
     kind = FaultKind.WRONG_NOW_AND_THEN
     return FaultMode(f"{kind}, may follow {leader}", kind, (wrong, why))
+
+
+def _of_judged(found: Divergence) -> str:
+    """The wrong cycles of those that are decided on both sides, as the tables count them."""
+    return f"{group_digits(len(found.cycles))} of {counted(found.compared, 'cycle')} that could be judged"
 
 
 def _start(found: Divergence) -> int:
