@@ -7,7 +7,8 @@ such start.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -82,6 +83,15 @@ def explained(told: Told, offsets: Iterable[int], prior: Prior, *, late: bool = 
     return {d: one.best(prior) for d, one in judged.items()}
 
 
+class _Way(NamedTuple):
+    """What was found from good cycle ``start`` on, and how well it scores before the prior."""
+
+    score: float
+    start: int
+    found: Parting
+    late: bool = False
+
+
 class _Judged:
     """One offset while it is judged: where both may ``begin`` to go together, and the ways that were found."""
 
@@ -89,7 +99,7 @@ class _Judged:
         self.told, self.offset = told, offset
         self.low, self.high = max(0, -offset), min(len(told.good.levels), len(told.suspect.levels) - offset)
         self.begins: list[Begin] = []
-        self.ways: list[Explained] = []
+        self.ways: list[_Way] = []
         self.common, self.at_once = False, list[int]()
         if self.high - self.low < FEWEST_CYCLES:
             return
@@ -106,41 +116,40 @@ class _Judged:
     def take(self, found: Iterator[Parting]) -> None:
         """Takes what was found for each of the ``begins``, in their order."""
         for number, begin in enumerate(self.begins):
-            way = self._way(begin, next(found))
+            way = next(found)
             if number > self.common:
-                way = replace(way, score=way.bits - (EVENT if begin.start else ONCE))
-            self.ways.append(way)
-        if self.common:
-            whole = self.ways[0].parts is None or self.ways[0].parts > self.told.onsets[0]
-            kept = [replace(w, score=w.score + BEGINS) for w in self.ways[0 if whole else 1 : 2]]
-            self.ways = kept + self.ways[2:]
+                score = way.bits - (EVENT if begin.start else ONCE)
+            elif self.common:
+                score = way.bits + BEGINS
+            else:
+                score = way.bits
+            self.ways.append(_Way(score, begin.cycle, way))
+        if self.common and (whole := self.ways[0].found.parts) is not None and whole <= self.told.onsets[0]:
+            del self.ways[0]
 
     def late_start(self) -> int | None:
         """Where to begin once more, as too little speaks for any other start; None for nowhere."""
-        if not self.ways or self.common or max(w.bits for w in self.ways) >= 3 * LATE:
+        if not self.ways or self.common or max(w.found.bits for w in self.ways) >= 3 * LATE:
             return None
         return _late_start(self.told, self.offset, self.low, self.high)
 
     def take_late(self, begin: Begin, found: Parting) -> None:
         """Takes what was found from a late start on."""
-        way = self._way(begin, found)
-        self.ways.append(replace(way, score=min(LATE_SHARE * way.bits - LATE, LATE_MOST), late=True))
+        self.ways.append(_Way(min(LATE_SHARE * found.bits - LATE, LATE_MOST), begin.cycle, found, late=True))
 
     def best(self, prior: Prior) -> Explained | None:
         """The way with the highest score."""
         if not self.ways:
             return None
-        best = max(self.ways, key=lambda w: w.score)
-        best = replace(best, score=best.score - prior.of(self.offset))
-        if self.common and best.start < self.told.onsets[0] <= best.stop:
-            return replace(best, common=True, begins=self.told.onsets[0])
-        # an event with next to nothing round it may fall together by chance
-        held = best.stop - best.start >= FEWEST_CYCLES
-        return replace(best, begins=next((t for t in self.at_once if held and best.start < t <= best.stop), None))
-
-    def _way(self, begin: Begin, found: Parting) -> Explained:
-        bits, parts, faulty = found
-        return Explained(self.offset, bits, bits, begin.cycle, parts, self.high - self.low, faulty)
+        score, start, (bits, parts, faulty), late = max(self.ways, key=lambda w: w.score)
+        stop = self.high if parts is None else parts
+        common, begins = self.common and start < self.told.onsets[0] <= stop, None
+        if common:
+            begins = self.told.onsets[0]
+        elif stop - start >= FEWEST_CYCLES:  # an event with next to nothing round it may fall together by chance
+            begins = next((t for t in self.at_once if start < t <= stop), None)
+        score -= prior.of(self.offset)
+        return Explained(self.offset, score, bits, start, parts, self.high - self.low, faulty, late, common, begins)
 
 
 def _late_start(told: Told, d: int, low: int, high: int) -> int | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from math import atan2, hypot
 
 import numpy as np
 
@@ -59,9 +60,10 @@ def places(traces: Mapping[str, DigitalTrace], edges_ps: Int64, period_ps: float
             since = (times - edges_ps[at])[usual]
             if len(since) < _FEWEST:
                 continue
-            mean = np.exp(2j * np.pi * since / period_ps).mean()
-            if abs(mean) >= _GATHERED:
-                after = float(np.angle(mean)) / (2 * np.pi) % 1 * period_ps
+            angle = since * (2 * np.pi / period_ps)
+            east, north = float(np.cos(angle).mean()), float(np.sin(angle).mean())
+            if hypot(east, north) >= _GATHERED:
+                after = atan2(north, east) / (2 * np.pi) % 1 * period_ps
                 out[name, rising] = Place(after, len(since))
     return out
 
