@@ -47,6 +47,10 @@ ITEM_KINDS = frozenset(
 """The kinds of all items."""
 
 
+MOST_TOLD = 20
+"""So many sentences at most tell what cannot be read; the last counts the rest."""
+
+
 @dataclass(frozen=True, slots=True)
 class Head:
     """Title and origin of a case."""
@@ -142,7 +146,8 @@ def items_of(case: OpenCase) -> dict[Key, str]:
 def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
     """The case that some items make, and a sentence for each item that could not be read.
 
-    An item that is lacking takes what an empty case has, so that a damaged file gives what is left of it.
+    An item that is lacking takes what an empty case has, so that a damaged file gives what is left of it. The sentences
+    are the case's ``unread`` too, at most ``MOST_TOLD`` of them.
     """
     trouble: list[str] = []
 
@@ -175,9 +180,13 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
         good_unit=read(Unit, ("unit", "good")) or Unit(),
         suspect_unit=read(Unit, ("unit", "suspect")) or Unit(),
     )
+    placed: set[str] = set()
     for side in SIDES:
         row = read(SideRow, ("side", side)) or SideRow()
+        lacking = [key for key in row.captures if ("capture", key) not in items]
+        trouble += [f"capture {key} of the {side} side is lacking" for key in lacking]
         captures = [read(HeldCapture, ("capture", key)) for key in row.captures]
+        placed.update(row.captures)
         kept = tuple(c for c in captures if c is not None)
         shown = row.shown if 0 <= row.shown < len(kept) else 0
         case = case.with_side(side, SideState(kept, shown, row.sheet, row.same))
@@ -185,7 +194,14 @@ def case_of(items: Mapping[Key, str]) -> tuple[OpenCase, tuple[str, ...]]:
     for place, kind in KINDS.items():
         values = [value for key in items if key[0] == place and (value := read(kind, key)) is not None]
         noted[place] = tuple(sorted(values, key=lambda value: value.id))
-    return replace(case, **noted), tuple(trouble)
+    for kind_name, number in items:
+        if kind_name == "capture" and number not in placed:
+            trouble.append(f"capture {number} is on no side")
+        elif kind_name not in ITEM_KINDS:
+            trouble.append(f"{kind_name} {number} is of no kind that is known")
+    if len(trouble) > MOST_TOLD:
+        trouble[MOST_TOLD - 1 :] = [f"{len(trouble) - MOST_TOLD + 1} more items cannot be read"]
+    return replace(case, **noted, unread=tuple(trouble)), tuple(trouble)
 
 
 def differences(before: Mapping[Key, str], after: Mapping[Key, str]) -> Iterable[tuple[Key, str | None, str | None]]:

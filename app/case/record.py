@@ -82,7 +82,8 @@ class SideState:
 class OpenCase:
     """All of a case. ``settings`` are how its captures are compared.
 
-    ``identity`` tells the case from every other one, whatever its file is called.
+    ``identity`` tells the case from every other one, whatever its file is called. ``unread`` names what its file holds
+    and cannot be read, which is in none of the rest; it is never kept.
     """
 
     title: str = UNTITLED
@@ -109,6 +110,7 @@ class OpenCase:
     stamps: tuple[StateStamp, ...] = ()
     cards: tuple[BenchCard, ...] = ()
     unlike: tuple[Unlike, ...] = ()
+    unread: tuple[str, ...] = ()
 
     def side(self, side: Side) -> SideState:
         """The state of one side."""

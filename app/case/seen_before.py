@@ -281,7 +281,10 @@ def _look(folders: Iterable[Path], own: Path | None, tell: Tell | None) -> _Look
         if tell:
             tell(i / len(paths), f"looking into {path.name}")
         try:
-            looked.cases.append((path, *_read(path)))
+            case, record = _read(path)
+            looked.cases.append((path, case, record))
+            if case.unread:
+                looked.skipped.append(f"{path}: {case.unread[0]}. It was looked through without that.")
         except CaseError as error:
             looked.skipped.append(str(error))
     return looked

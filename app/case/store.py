@@ -10,7 +10,7 @@ import os
 import secrets
 import sqlite3
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from app.case.change import BEGIN
@@ -20,6 +20,8 @@ from app.case.items import Key, case_of, differences, items_of
 from app.case.record import OpenCase
 from app.case.values import now
 
+MOST_ITEMS, MOST_TEXT = 100_000, 256 << 20
+"""Items of a case, and letters of all of them, that are read: tenfold what years of work on one machine make."""
 __all__ = ["SUFFIX", "CaseStore", "SavedComparison", "Step"]
 
 
@@ -107,6 +109,7 @@ class CaseStore(CaseDatabase):
     def read(self) -> OpenCase:
         """The case as it stands; ``trouble`` names what could not be read."""
         with self._caught():
+            self._check_amount()
             rows = self._connection.execute("SELECT kind, id, body FROM item").fetchall()
             last = self._connection.execute("SELECT at FROM change ORDER BY n DESC LIMIT 1").fetchone()
         self._items = {(row[0], row[1]): row[2] for row in rows if _are_texts(row)}
@@ -115,7 +118,17 @@ class CaseStore(CaseDatabase):
         odd = len(rows) - len(self._items)
         more = (f"{odd} of its {len(rows)} rows hold no text, so they cannot be read",) if odd else ()
         self.trouble = (*trouble, *more)
-        return case
+        return replace(case, unread=self.trouble)
+
+    def _check_amount(self) -> None:
+        """Raises CaseDamaged where there is more than any case of ours holds, and more than memory may bear."""
+        count, size = self._connection.execute("SELECT count(*), total(length(body)) FROM item").fetchone()
+        if count <= MOST_ITEMS and size <= MOST_TEXT:
+            return
+        raise CaseDamaged(
+            f"{self.path}: found {count} items of {size / 2**20:.0f} million letters; at most {MOST_ITEMS} of "
+            f"{MOST_TEXT >> 20} million are read. Nothing was changed. Ask whoever sent it for a smaller case."
+        )
 
     def keep(self, words: str, author: str, case: OpenCase) -> None:
         """Keeps a changed case: one transaction with what changed, who changed it and how it was before."""

@@ -30,7 +30,7 @@ from app.case.shelf import Shelf
 from app.case.store import CaseStore
 from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp, Unit, now
 from app.cli.attached_files import attached, name_changes, names_given, names_told, sheet_changes
-from app.cli.case_file import keep, opened
+from app.cli.case_file import keep, opened, read_case
 from app.cli.circuit_files import circuit_changes, circuit_given
 from app.cli.report_commands import card, report
 from app.cli.settings_options import typed
@@ -62,7 +62,7 @@ def open_case(arguments: argparse.Namespace) -> int:
 
 def _name(store: CaseStore, arguments: argparse.Namespace, author: str) -> OpenCase:
     """Keeps the title, number and units that were given."""
-    case = store.read()
+    case = read_case(store)
     if arguments.title or arguments.number:
         title = arguments.title or case.title
         case = keep(store, case, NameCase(title, arguments.number or case.number), author)
@@ -94,7 +94,7 @@ def attach(arguments: argparse.Namespace) -> int:
         found = "1 file" if arguments.files else "no file"
         raise RequestError(f"--join {arguments.join}: found {found}. Name all parts of the run.")
     with opened(arguments.case, make=arguments.new, author=author) as store, progress() as tell:
-        case, shelf = store.read(), Shelf(store)
+        case, shelf = read_case(store), Shelf(store)
         changes: list[Change] = []
         if arguments.files:
             changes.append(AddCaptures(arguments.side, attached(arguments, shelf, tell)))
@@ -144,7 +144,7 @@ def enter(arguments: argparse.Namespace) -> int:
 
     author = arguments.by or default_author()
     with opened(arguments.case, author=author) as store:
-        case = store.read()
+        case = read_case(store)
         number = next_id(case.entries)
         changes: list[Change] = []
         pictures: list[int] = []
@@ -263,7 +263,7 @@ def rescue(arguments: argparse.Namespace) -> int:
 
     found = bring_back(arguments.case, arguments.new, author=arguments.by or default_author())
     with opened(str(found.path), look_only=True) as store:
-        case = store.read()
+        case = read_case(store)
     name = "without a title" if case.title == UNTITLED else case.named
     say(
         f"{found.path}: {name}; {len(case.entries)} log entries, {len(case.marks)} marks, {found.captures} captures "
@@ -280,7 +280,7 @@ def show_log(arguments: argparse.Namespace) -> int:
     from app.cli.terminal import fit
 
     with opened(arguments.case, look_only=True) as store:
-        case = store.read()
+        case = read_case(store)
     for line in log_text(case):
         print(fit(line, sys.stdout))
     return DONE

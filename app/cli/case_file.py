@@ -23,6 +23,18 @@ def opened(path: str, *, make: bool = False, author: str = "", look_only: bool =
         store.close()
 
 
+def read_case(store: CaseStore) -> OpenCase:
+    """The case as it stands; what its file holds and cannot be read is told on stderr."""
+    case = store.read()
+    if case.unread:
+        from app.cli.terminal import say
+
+        for sentence in case.unread:
+            say(f"{store.path}: {sentence}. It is left out.")
+        say(f"All else in {store.path} was read. Keep a copy before you write to it.")
+    return case
+
+
 def keep(store: CaseStore, case: OpenCase, change: Change, author: str) -> OpenCase:
     """The case after a change, which is in the file then; a change that changes nothing leaves no trace."""
     after = change.applied(case)

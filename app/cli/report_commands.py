@@ -10,7 +10,7 @@ from app.case.changes import Put
 from app.case.scratch import default_author
 from app.case.shelf import Shelf
 from app.case.values import now
-from app.cli.case_file import keep, opened
+from app.cli.case_file import keep, opened, read_case
 from tracecore.errors import RequestError
 
 if TYPE_CHECKING:
@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from app.case.store import CaseStore
     from tracecore.comparison import Comparison
 
-DONE = 0
+DONE, TROUBLE = 0, 2
 
 
 def report(arguments: argparse.Namespace) -> int:
@@ -34,7 +34,7 @@ def report(arguments: argparse.Namespace) -> int:
     folder = Path(arguments.out or f"{Path(arguments.case).stem}-report")
     check_folder(folder)
     with opened(arguments.case) as store:
-        case = store.read()
+        case = read_case(store)
         with progress() as tell:
             comparison = _comparison(case, store, _shelf(store, case, arguments.linked), tell)
         kept = store.comparisons()
@@ -50,7 +50,7 @@ def report(arguments: argparse.Namespace) -> int:
         )
     for path in written:
         say(f"Written: {path}")
-    return DONE
+    return TROUBLE if case.unread else DONE
 
 
 def _shelf(store: CaseStore, case: OpenCase, linked: bool) -> Shelf:
@@ -93,7 +93,7 @@ def card(arguments: argparse.Namespace) -> int:
 
     author = arguments.by or default_author()
     with opened(arguments.case, author=author) as store:
-        case = store.read()
+        case = read_case(store)
         with progress() as tell:
             comparison = _comparison(case, store, _shelf(store, case, arguments.linked), tell)
         causes = comparison.causes if comparison else ()

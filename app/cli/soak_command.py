@@ -106,6 +106,7 @@ def _ended_by_signal(stop: threading.Event, wake: object) -> Iterator[None]:
 def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, Callable[[Capture], Capture]]:
     """The known-good side, the files that were named or those of the case, how to read what lands, and what gives it
     the known-good names."""
+    from app.case.errors import CaseError
     from app.case.landed_names import naming
     from app.case.read_settings import read_settings_of
     from app.case.shelf import Shelf
@@ -129,6 +130,12 @@ def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, 
         store = CaseStore.open(arguments.case, make=False, look_only=True)
         try:
             case = store.read()
+            if case.unread:
+                # counts against a part of the case, or without its settings, would clear what they should not
+                raise CaseError(
+                    f"{arguments.case}: {case.unread[0]}, so nothing is watched against it. "
+                    f"Bring back what can be read: twinslot rescue {arguments.case} NEW.twinslot"
+                )
             settings = settings_of_case(arguments, case.settings, arguments.case)
             if case.good.shown_capture is not None:
                 reading = reading_of_case(reading, read_settings_of(case.good.shown_capture), arguments.case)

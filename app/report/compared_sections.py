@@ -59,6 +59,9 @@ def summary(material: Material) -> Blocks:
             blocks.append(Paragraph(words(Run("Next: ", bold=True), told.do)))
     if material.kept:
         blocks.append(Paragraph(words(KEPT), "warning", "triangle"))
+    if material.case is not None and material.case.unread:
+        lost = f"Not all of the case could be read, so this may leave something out: {'; '.join(material.case.unread)}."
+        blocks.append(Paragraph(words(lost), "warning", "triangle"))
     if material.record and told is not None:
         blocks.append(_units(material))
         blocks.append(Paragraph(words(told.lineup)))

@@ -5,7 +5,9 @@ from __future__ import annotations
 import os
 import random
 import shutil
+import sqlite3
 import zlib
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,6 +16,7 @@ import pytest
 from app.__main__ import main
 from app.case.changes import AddCaptures, Put
 from app.case.errors import CaseDamaged, CaseError, NotAgreed
+from app.case.items import MOST_TOLD
 from app.case.photos import photo_bytes, take_photo
 from app.case.rescue import rescue
 from app.case.shelf import Shelf, hold
@@ -232,3 +235,73 @@ def test_a_case_that_cannot_be_read_leaves_the_file_as_it_was(tmp_path: Path) ->
         store.read()
         store.close()
     assert dumped(sound) == before
+
+
+def altered(sound: Path, path: Path, *statements: tuple[object, ...]) -> Path:
+    """A copy of a case, changed by some statements with their values."""
+    path.parent.mkdir(exist_ok=True)
+    shutil.copyfile(sound, path)
+    with closing(sqlite3.connect(path)) as connection:
+        for statement, *values in statements:
+            connection.execute(str(statement), values)
+        connection.commit()
+    return path
+
+
+UNREAD = {
+    "sheet": ("UPDATE item SET body = '{' WHERE kind = 'sheet'", "sheet cannot be read (Expecting"),
+    "line": ("UPDATE item SET body = '[]' WHERE kind = 'entries'", "entries 1 cannot be read (it is []"),
+    "question": ("UPDATE item SET body = '7' WHERE kind = 'question'", "question cannot be read (it is 7"),
+    "kind": ("INSERT INTO item VALUES('nothing', '4', '{}')", "nothing 4 is of no kind that is known"),
+    "side": ("DELETE FROM item WHERE kind = 'side' AND id = 'suspect'", "is on no side"),
+    "capture": (
+        "DELETE FROM item WHERE kind = 'capture' AND id IN (SELECT id FROM item WHERE kind = 'capture' LIMIT 1)",
+        " side is lacking",
+    ),
+}
+
+
+@pytest.mark.parametrize("what", UNREAD)
+def test_what_cannot_be_read_is_told_by_every_command(tmp_path: Path, capsys, what: str) -> None:
+    """It was left out without a word, so that a report could clear a board for want of what accuses it."""
+    statement, sentence = UNREAD[what]
+    path = altered(sound_case(tmp_path / "sound.twinslot"), tmp_path / "in" / "case.twinslot", (statement,))
+    out = tmp_path / "out"
+    lines = {
+        ("log", str(path)): 0,
+        ("report", str(path), "--out", str(out)): 2,
+        ("earlier", str(path.parent), "SUM"): 0 if what != "line" else 1,
+        ("soak", str(tmp_path), "--case", str(path), "--stop-after", "1 ms"): 2,
+        ("enter", str(path), "a line"): 0,
+    }
+    for words, expected in lines.items():
+        assert status(*words) == expected, words
+        said = " ".join(capsys.readouterr().err.split())
+        assert sentence in said, words
+        if words[0] == "soak":
+            assert "nothing is watched against it. Bring back what can be read: twinslot rescue" in said
+    assert "Not all of the case could be read" in (out / "report.html").read_text("utf-8")
+
+
+def test_of_much_that_cannot_be_read_some_is_told_and_the_rest_is_counted(tmp_path: Path) -> None:
+    sound = sound_case(tmp_path / "sound.twinslot")
+    many = "WITH RECURSIVE n(i) AS (SELECT 100 UNION ALL SELECT i + 1 FROM n WHERE i < 3099) "
+    path = altered(sound, tmp_path / "case.twinslot", (f"{many}INSERT INTO item SELECT 'entries', i, '7' FROM n",))
+    store = CaseStore.open(path)
+    case = store.read()
+    store.close()
+    assert len(case.unread) == MOST_TOLD
+    assert case.unread[-1] == f"{3000 - MOST_TOLD + 1} more items cannot be read"
+    assert len(case.entries) == 2
+
+
+@pytest.mark.parametrize("limit", ["MOST_ITEMS", "MOST_TEXT"])
+def test_more_than_memory_may_bear_is_refused_before_it_is_read(tmp_path: Path, monkeypatch, limit: str) -> None:
+    path = sound_case(tmp_path / "sound.twinslot")
+    before = path.read_bytes()
+    monkeypatch.setattr(f"app.case.store.{limit}", 10)
+    store = CaseStore.open(path, look_only=True)
+    with pytest.raises(CaseDamaged, match=r"found \d+ items of .* Ask whoever sent it for a smaller case"):
+        store.read()
+    store.close()
+    assert path.read_bytes() == before

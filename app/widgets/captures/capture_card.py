@@ -144,7 +144,7 @@ class CaptureCard(QFrame):
         opener = QToolButton()
         opener.setText("▾" if is_open else "▸")
         opener.setAutoRaise(True)
-        opener.setToolTip("Fold" if is_open else "Details of this capture")
+        set_tip(opener, "Fold" if is_open else "Details of this capture")
         opener.setAccessibleName(f"{'Fold' if is_open else 'Open'} {self.words.capture.name}")
         opener.clicked.connect(lambda: self.openWanted.emit(-1 if is_open else self.words.index))
         return opener

@@ -24,6 +24,7 @@ from app.comparison_text import signed
 from app.model.lineup_words import hand_words
 from app.model.theme import Theme
 from app.widgets.controls.label import label
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.lineup.lineup_allowances import AllowanceForm
 from app.widgets.lineup.lineup_condition import ConditionForm
@@ -200,7 +201,7 @@ class LineupChoices(QWidget):
         by_hand_words = "Set by hand. Slips are followed from where it fits."
         self.found.setText(by_hand_words if by_hand else found or "Nothing found yet.")
         self.find_button.setEnabled(by_hand)
-        self.find_button.setToolTip("" if by_hand else "The offset is found already")
+        set_tip(self.find_button, "" if by_hand else "The offset is found already")
         self._ready = ready
         self._on_offset()
 
@@ -234,7 +235,7 @@ class LineupChoices(QWidget):
         by_hand = self.comparison is not None and self.comparison.lineup.status == "by hand"
         usable = self.comparison is not None and not (taken and by_hand)
         self.set_button.setEnabled(usable)
-        self.set_button.setToolTip("" if usable else ("This one is used" if taken else "Nothing is compared yet"))
+        set_tip(self.set_button, "" if usable else ("This one is used" if taken else "Nothing is compared yet"))
         self._soon.start()
 
     def _tell_offset(self) -> None:

@@ -11,6 +11,7 @@ from app.model.theme import LIGHT, Theme
 from app.widgets.controls.label import label
 from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import fixed_font
+from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from tracecore.comparison import Comparison
 
@@ -128,9 +129,9 @@ class ConditionForm(QWidget):
         self.words.setVisible(bool(self.words.text()))
         new = bool(text) and text != self.kept and not self.reading.trouble
         self.apply_button.setEnabled(new)
-        self.apply_button.setToolTip("" if new else self._why_not(text))
+        set_tip(self.apply_button, "" if new else self._why_not(text))
         self.clear_button.setEnabled(bool(text or self.kept))
-        self.clear_button.setToolTip("" if text or self.kept else "No condition is typed")
+        set_tip(self.clear_button, "" if text or self.kept else "No condition is typed")
         self.effect.setText("Left out now." if text and text == self.kept else "")
         self.effect.setVisible(bool(self.effect.text()))
         if new and self.comparison is not None:

@@ -146,7 +146,7 @@ class LogPanel(SidePanel):
         """There is no folder to look into."""
         self._show_cards([])
         self.looked.setText("Keep the case in a folder of cases, or choose one: earlier cases alike are shown here.")
-        self.looked.setToolTip("")
+        set_tip(self.looked, "")
 
     def _seen_card(self, case: object) -> SeenCard:
         card = SeenCard(case, self._look[0])  # type: ignore[arg-type]
@@ -163,9 +163,9 @@ class LogPanel(SidePanel):
     def _tell(self, looked: int, skipped: tuple[str, ...], where: str, end: str) -> None:
         words = f"{looked} other case{'' if looked == 1 else 's'} in {where}."
         if skipped:
-            words += f" {len(skipped)} could not be read."
+            words += f" {len(skipped)} could not be read whole."
         self.looked.setText(words + end)
-        self.looked.setToolTip("\n".join(skipped))
+        set_tip(self.looked, "\n".join(skipped))
 
 
 def _card() -> QFrame:

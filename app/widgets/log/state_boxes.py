@@ -13,6 +13,7 @@ from app.case.values import CASE_STATES, CaseState
 from app.model.theme import Theme
 from app.widgets.controls.label import label
 from app.widgets.controls.painting import painting
+from app.widgets.controls.tip import set_tip
 from app.widgets.frame.step_list import draw_mark
 
 
@@ -118,7 +119,7 @@ class StateBoxes(QWidget):
             signed = ", ".join(part for part in (day_words(at, year=False) if at else "", author) if part)
             box.set_stamp(bool(stamps) or state == "open", case.state == state, signed)
         verified = self.boxes["verified"]
-        verified.setToolTip("" if verified.ticked else self._lacking)
+        set_tip(verified, "" if verified.ticked else self._lacking)
         verified.setAccessibleDescription(verified.toolTip())
         if not self._lacking:
             self.note.hide()

@@ -242,7 +242,7 @@ class MarkList(QWidget):
         sign = "▾" if self.title.isChecked() else "▸"
         self.title.setText(f"{sign} Marks · {count or 'none yet'}")
         self.title.setAccessibleName(f"Marks, {count or 'none yet'}, {'open' if self.title.isChecked() else 'folded'}")
-        self.title.setToolTip("Fold the marks" if self.title.isChecked() else "Open the list of marks")
+        set_tip(self.title, "Fold the marks" if self.title.isChecked() else "Open the list of marks")
 
     def shown_numbers(self) -> list[int]:
         """Numbers of the marks that the search leaves, from the top."""
