@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import threading
+import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -64,6 +67,48 @@ def test_both_sides_are_written_on_one_time(qtbot, compared: Window, tmp_path: P
     compared.act("write_pair")
     qtbot.waitUntil(lambda: path.exists() and compared.jobs.idle, timeout=20_000)
     assert "$enddefinitions" in path.read_text("utf-8")
+
+
+def test_pages_are_drawn_by_one_thread_at_a_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The library that draws them ends the process where two threads use it."""
+    at_work: list[int] = []
+    seen: list[int] = []
+
+    def slow(pdf: bytes, dots_per_inch: int, tell: object) -> tuple[()]:
+        at_work.append(1)
+        time.sleep(0.02)
+        seen.append(len(at_work))
+        at_work.pop()
+        return ()
+
+    monkeypatch.setattr("app.model.report_files._pictures", slow)
+    threads = [threading.Thread(target=page_pictures, args=(b"", 36)) for _ in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert seen == [1] * 4
+
+
+def test_a_window_that_closes_stops_the_drawing_and_waits_for_it(qtbot, compared: Window, monkeypatch) -> None:
+    begun, ended = threading.Event(), threading.Event()
+
+    def endless(pdf: bytes, dots_per_inch: int, tell: Callable[[float, str], None]) -> tuple[()]:
+        begun.set()
+        try:
+            while True:
+                tell(0.5, "drawing the pages")
+                time.sleep(0.005)
+        finally:
+            ended.set()
+
+    monkeypatch.setattr("app.model.report_files._pictures", endless)
+    compared.act("write_report")
+    qtbot.waitUntil(begun.is_set, timeout=20_000)
+    form = compared.findChild(ReportForm)
+    compared.close()
+    assert ended.is_set()
+    form.close()
 
 
 def test_nothing_ticked_writes_nothing(qtbot, compared: Window) -> None:
