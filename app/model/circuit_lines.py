@@ -20,11 +20,11 @@ def net_line(view: BackplaneView, author: str, cycle: int | None) -> Entry | Non
     readings = tuple(
         Reading(
             f"{pair.start} to {pair.end}" + (", card in" if pair.card_in else ""),
-            ohms_words(pair.good_ohms),
+            "" if "good" in pair.over else ohms_words(pair.good_ohms),
             ohms_words(pair.suspect_ohms),
         )
         for pair in view.pairs
-        if {pair.start, pair.end} <= mine and pair.suspect_ohms is not None
+        if {pair.start, pair.end} <= mine and pair.suspect_ohms is not None and "suspect" not in pair.over
     )
     if not readings:
         return None

@@ -14,7 +14,7 @@ Draft = TypeVar("Draft", "LineDraft", "MarkDraft")
 @dataclass(frozen=True, slots=True)
 class LineDraft:
     """What was typed and chosen, without who and when. ``because``, ``corrects`` and ``mark`` are numbers, as in
-    ``Entry``; ``pictures`` are photos that lie in the case already."""
+    ``Entry``; ``pictures`` are photos that lie in the case already, ``reading`` what was typed of a reading."""
 
     kind: EntryKind
     text: str
@@ -25,6 +25,7 @@ class LineDraft:
     pictures: tuple[Picture, ...] = ()
     mark: int | None = None
     helped: bool | None = None
+    reading: tuple[str, ...] = ()
 
     def as_text(self) -> str:
         """For a file of settings."""

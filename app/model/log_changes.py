@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from app.case.change import Change
 from app.case.changes import Drop, Put, Together
 from app.case.circuit_changes import AddReadings
-from app.case.counted_readings import counted, uncounted
+from app.case.counted_readings import counted, lacking, of_entry, uncounted
 from app.case.record import OpenCase, next_id
 from app.case.values import CaseState, Entry, Figure, PartMove, Picture, Proof, Reading, StateStamp, now
 from app.report.cautions import AT_THE_PINS
@@ -19,13 +19,18 @@ if TYPE_CHECKING:
     from tracecore.compare.findings import Cause
 
 
-def line_change(case: OpenCase, entry: Entry, pictures: Sequence[Picture] = ()) -> Change:
-    """A new line with the pictures that belong to it; its number and time are set here."""
+def line_change(case: OpenCase, entry: Entry, pictures: Sequence[Picture] = (), *, counts: bool = False) -> Together:
+    """A new line with the pictures that belong to it; its number and time are set here.
+
+    With ``counts`` its ohms between two pins join the case's readings.
+    """
     first = next_id(case.pictures)
     numbered = [replace(picture, id=first + i) for i, picture in enumerate(pictures)]
     line = replace(entry, id=next_id(case.entries), at=now(), pictures=(*entry.pictures, *(p.id for p in numbered)))
     words = "correct a log entry" if line.corrects is not None else "log entry"
-    return Together(words, (*(Put(picture) for picture in numbered), Put(line)))
+    read = lacking(case.continuity, of_entry(line)) if counts and line.corrects is None else ()
+    more = (AddReadings(read),) if read else ()
+    return Together(words, (*(Put(picture) for picture in numbered), Put(line), *more))
 
 
 def picture_change(case: OpenCase, entry: Entry, pictures: Sequence[Picture]) -> Change:
@@ -63,7 +68,7 @@ def proof_change(case: OpenCase, author: str, proof: Proof, because: tuple[int, 
     """A result with what the captures after the repair prove."""
     text = f"{proof.diverging} of {proof.captures} captures diverge"
     line = Entry(0, "result", text, author, helped=not proof.diverging, because=because, proof=proof)
-    return Together("proof line", line_change(case, line).changes)  # type: ignore[attr-defined]
+    return Together("proof line", line_change(case, line).changes)
 
 
 def stamp_change(case: OpenCase, state: CaseState, author: str) -> Change:

@@ -224,7 +224,7 @@ class LogPage(Page):
         if entry.author != session.author:
             self.signed.emit(entry.author)
         number = next_id(session.case.entries)
-        if not session.change(line_change(session.case, entry, self.strip.pictures)):
+        if not session.change(line_change(session.case, entry, self.strip.pictures, counts=True)):
             return
         kind = self.strip.kind
         self.strip.begin(kind)

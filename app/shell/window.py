@@ -36,6 +36,7 @@ from app.model.theme import DARK, LIGHT, Theme, style_sheet
 from app.pages.page import Page, PageContext
 from app.shell import last_work
 from app.shell.case_actions import CaseActions
+from app.shell.enter_key import EnterPresses
 from app.shell.log_actions import LogActions
 from app.shell.menus import Menus
 from app.shell.soak_actions import SoakActions
@@ -94,6 +95,7 @@ class Window(TypingFrame):
         self._build()
         self._make_actions()
         self.apply_look()
+        self.enter = EnterPresses(self)
         self.session.listen(self._on_session)
         self.jobs.progressed.connect(self._on_progress)
         self.jobs.ended.connect(lambda _kind: self._on_idle())

@@ -213,3 +213,17 @@ def test_the_probe_sheet_is_left_with_tab(compared: Window) -> None:
     assert "wn" in editor.text()
     QTest.keyClick(editor, Qt.Key.Key_Return)
     assert QApplication.focusWidget() is None or compared.current == "captures"
+
+
+def test_enter_presses_the_button_that_has_the_focus(qtbot, window: Window, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+    monkeypatch.setattr(
+        "app.shell.capture_actions.QFileDialog.getOpenFileNames", lambda *words: asked.append(words) or ([], "")
+    )
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
+    adder = window.pages["captures"].columns["good"].adder
+    for key in (Qt.Key.Key_Return, Qt.Key.Key_Enter, Qt.Key.Key_Space):
+        adder.setFocus()
+        QTest.keyClick(adder, key)
+    assert len(asked) == 3

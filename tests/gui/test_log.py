@@ -350,6 +350,29 @@ def test_a_reading_that_only_the_log_has_can_be_counted_later(qtbot, log: LogPag
     assert "not among those of Backplane" not in texts(log)
 
 
+def test_a_measured_line_takes_its_value_with_it(qtbot, log: LogPage) -> None:
+    strip = log.strip
+    assert not strip.read.isVisible()
+    strip.kinds["measured"].click()
+    assert strip.read.isVisible()
+    strip.read.set_texts(("6-B22 to 7-B04", "0.2"))
+    strip.add.click()
+    session = log.context.session
+    (entry,) = session.case.entries
+    assert (entry.text, entry.readings) == ("6-B22 to 7-B04", (Reading("6-B22 to 7-B04", "0.2", "", "ohm"),))
+    assert [(r.ohms, r.side) for r in session.case.continuity.readings] == [(0.2, "good")]
+    assert strip.read.texts == ("", "", "", "")
+    strip.read.set_texts(("6-B22 to 7-B04",))
+    draft = strip.draft()
+    assert draft is not None
+    strip.begin("measured")
+    strip.restore(draft, ())
+    assert strip.read.texts[0] == "6-B22 to 7-B04"
+    strip.add.click()
+    assert "lacks its place or its value" in strip.trouble.text()
+    assert len(session.case.entries) == 1
+
+
 def test_a_voltage_stays_in_the_log(qtbot, log: LogPage) -> None:
     write(qtbot, log, "measured", "Supply")
     press(log, "add_reading")

@@ -32,6 +32,7 @@ from app.widgets.controls.painting import painting
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
 from app.widgets.log.log_shape import draw_shape
+from app.widgets.log.reading_fields import ReadingFields
 from tracecore.quantities import group_digits
 
 EXAMPLES: dict[EntryKind, str] = {
@@ -114,6 +115,8 @@ class LineStrip(QFrame):
         down.addWidget(self._tie_row())
         self.choices = self._choices(theme)
         down.addWidget(self.choices)
+        self.read = ReadingFields(self)
+        down.addWidget(self.read)
         down.addLayout(self._words_row(with_picture))
         self.details = QPlainTextEdit()
         self.details.setAccessibleName("Details")
@@ -213,6 +216,7 @@ class LineStrip(QFrame):
             button.set_theme(theme)
         self.cycle.setFixedWidth(round(100 * scale))
         self.initials.setFixedWidth(round(56 * scale))
+        self.read.set_scale(scale)
         self._details_px = round(84 * scale)
         self._size_details()
 
@@ -243,7 +247,10 @@ class LineStrip(QFrame):
     def _fold(self) -> None:
         now = QApplication.focusWidget()
         writing = bool(self.words.text()) or (now is not None and self.isAncestorOf(now))
-        self.choices.setVisible(self.more.isChecked() if self._brief else writing or not self._tight)
+        shown = self.more.isChecked() if self._brief else writing or not self._tight
+        self.choices.setVisible(shown)
+        # a correction keeps the readings of the line that it puts right
+        self.read.setVisible(shown and self.kind == "measured" and self._base is None)
 
     def set_author(self, author: str) -> None:
         """The initials that are proposed."""
@@ -274,6 +281,7 @@ class LineStrip(QFrame):
         self._base = corrects
         self.set_pictures(())
         self.trouble.hide()
+        self.read.set_texts(())
         self.details.setPlainText(corrects.details if corrects is not None else "")
         self.more.setChecked(bool(corrects is not None and corrects.details))
         self.words.setText(corrects.text if corrects is not None else "")
@@ -293,6 +301,8 @@ class LineStrip(QFrame):
         """Was anything written that is not in the case yet?"""
         base = self._base
         words, details = (base.text, base.details) if base is not None else ("", "")
+        if base is None and any(self.read.texts):
+            return True
         return (self.words.text().strip(), self.details.toPlainText().strip()) not in ((words, details), ("", ""))
 
     def draft(self) -> LineDraft | None:
@@ -311,6 +321,7 @@ class LineStrip(QFrame):
             self.pictures,
             self.mark.currentData(),
             self.helped.currentData(),
+            self.read.texts if any(self.read.texts) else (),
         )
 
     def restore(self, draft: LineDraft, entries: Sequence[Entry], pictures: Sequence[Picture] = ()) -> None:
@@ -327,6 +338,7 @@ class LineStrip(QFrame):
         self.helped.setCurrentIndex(max(0, self.helped.findData(draft.helped)))
         self.mark.setCurrentIndex(max(0, self.mark.findData(draft.mark)))
         self.set_pictures(pictures)
+        self.read.set_texts(draft.reading)
         self._fold()
 
     def _let_go(self) -> None:
@@ -340,6 +352,7 @@ class LineStrip(QFrame):
     def _on_kind(self) -> None:
         self.helped.setVisible(self.kind == "result")
         self.words.setPlaceholderText(EXAMPLES[self.kind])
+        self._fold()
 
     # ---- what it gives
 
@@ -350,7 +363,8 @@ class LineStrip(QFrame):
 
     def typed(self) -> Entry:
         """The line as typed, without number and time. Raises ValueError where something is lacking."""
-        words = self.words.text().strip()
+        read = self.read.reading() if self.kind == "measured" and self._base is None else None
+        words = self.words.text().strip() or (read.where if read is not None else "")
         if not words:
             raise ValueError("The line has no words yet. Write what was seen, suspected, measured or done.")
         entry = Entry(
@@ -363,6 +377,7 @@ class LineStrip(QFrame):
             because=self._because,
             marks=() if self.mark.currentData() is None else (self.mark.currentData(),),
             details=self.details.toPlainText().strip(),
+            readings=() if read is None else (read,),
         )
         base = self._base
         if base is None:

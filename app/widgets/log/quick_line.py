@@ -76,7 +76,7 @@ class QuickLine(QFrame):
     def _keep(self, entry: Entry) -> None:
         if entry.author != self._session.author:
             self.signed.emit(entry.author)
-        change = line_change(self._session.case, entry)
+        change = line_change(self._session.case, entry, counts=True)
         if self._session.change(change):
             self.strip.words.clear()
             self.strip.begin()
