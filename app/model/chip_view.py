@@ -23,6 +23,7 @@ from tracecore.circuit.parts.clip_pair import LegPair
 from tracecore.circuit.parts.donor import Donor
 from tracecore.circuit.parts.obedience import Obedience, SeenGroup, SeenState
 from tracecore.circuit.parts.replacements import replacements
+from tracecore.lineup.runs import suspect_cycle_of
 
 if TYPE_CHECKING:
     from tracecore.compare.chips import ChipOnBothSides
@@ -166,13 +167,13 @@ def _levels(comparison: Comparison, found: ChipOnBothSides, at: int) -> tuple[di
     """Levels at the legs in the middle of a good cycle, and at the suspect's matching one."""
     lineup = comparison.lineup
     out: list[dict[str, int]] = []
-    for side, edges, shift in (
-        ("good_trace", lineup.good_edges_ps, 0),
-        ("suspect_trace", lineup.suspect_edges_ps, lineup.offset_cycles),
+    there = suspect_cycle_of(lineup.runs, at) if lineup else -1
+    for side, edges, index in (
+        ("good_trace", lineup.good_edges_ps, at),
+        ("suspect_trace", lineup.suspect_edges_ps, there),
     ):
         traces = {s.signal: t for s in comparison.signals if (t := getattr(s, side)) is not None}
         pins = chip_pins(found.chip, traces, 1)
-        index = at + shift
         if pins is None or not 0 <= index < len(edges) - 1:
             out.append({})
             continue

@@ -46,21 +46,28 @@ def verdict(lineup: Lineup) -> Verdict:
     """The line-up in a headline, how sure it is, and a worked pair of cycles."""
     if not lineup:
         return Verdict("unknown", "No line-up", f"None found. {lineup.reason}", "")
-    offset = lineup.offset_cycles
+    start, end = (run.suspect_start - run.good_start for run in (lineup.runs[0], lineup.runs[-1]))
+    offset = start
     count = f"{group_digits(abs(offset))} {'cycle' if abs(offset) == 1 else 'cycles'}"
     head = f"The suspect’s count is {count} {'ahead' if offset > 0 else 'behind'}"
     head = head if offset else "Both sides count the same cycles alike"
-    start, end = (run.suspect_start - run.good_start for run in (lineup.runs[0], lineup.runs[-1]))
-    if lineup.slips and start != end:
-        head = f"The suspect’s count moves from {signed(start)} to {signed(end)}"
+    if start != end:
+        why = "" if lineup.slips else ", by cycles that are left out"
+        head = f"The suspect’s count moves from {signed(start)} to {signed(end)}{why}"
     if lineup.status == "by hand":
         mark: VerdictMark = "hand"
         why = f": nothing vouches for it but you. {lineup.reason.partition('. ')[2]}".rstrip()
-        head = f"Offset {signed(offset)}, by hand"
+        head = f"Offset {signed(lineup.offset_cycles)}, by hand{kept_alone(lineup)}"
     else:
         mark = "fine" if lineup.status == "unique" and lineup.sure == "certain" else "look"
         why = f": {rival_words(lineup)}" if lineup.status == "unique" else f". {lineup.reason}"
     return Verdict(mark, head + ".", f"{lineup_word(lineup).capitalize()}{why}", worked_pair(lineup))
+
+
+def kept_alone(lineup: Lineup) -> str:
+    """What an offset counts that is tried or set by hand, where cycles are left out: all other offsets count every
+    cycle of the captures."""
+    return " counted without the cycles left out" if any(lineup.left_out) else ""
 
 
 def rival_words(lineup: Lineup) -> str:
@@ -72,7 +79,8 @@ def rival_words(lineup: Lineup) -> str:
     if line is not None and rival.fit > line:
         # a rival that fits as well and is none all the same: why not is what counts
         return lineup.reason
-    return f"the next best fit, {signed(rival.offset_cycles)}, agrees on {percent(rival.agreement)} of states."
+    offset = f"{signed(rival.offset_cycles)}{kept_alone(lineup)}"
+    return f"the next best fit, {offset}, agrees on {percent(rival.agreement)} of states."
 
 
 def doubtful_from(lineup: Lineup) -> float | None:
@@ -131,8 +139,10 @@ def course_words(lineup: Lineup) -> str:
         return ""
     first, last = lineup.runs[0], lineup.runs[-1]
     start, end = first.suspect_start - first.good_start, last.suspect_start - last.good_start
-    if not lineup.slips:
+    if not lineup.slips and start == end:
         return f"{signed(start)} throughout, no slip"
+    if not lineup.slips:
+        return f"from {signed(start)} at the start to {signed(end)} at the end by cycles left out, no slip"
     count = f"{group_digits(len(lineup.slips))} slip{'s' if len(lineup.slips) > 1 else ''}"
     return f"from {signed(start)} at the start to {signed(end)} at the end, in {count}"
 
@@ -232,6 +242,9 @@ def agreement_at(comparison: Comparison, offset: int) -> float | None:
 
 def hand_words(comparison: Comparison, offset: int) -> str:
     """What an offset that is being set would bring, beside its neighbours."""
+    if any(comparison.lineup.left_out):
+        # that would take the whole search: offsets are tried on the cycles that are kept
+        return "Set it, or take the condition out, to see how many states agree there."
     here = agreement_at(comparison, offset)
     if here is None:
         return f"At {signed(offset)} the captures share no cycle."

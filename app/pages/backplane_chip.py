@@ -36,6 +36,7 @@ from app.widgets.controls.pick_button import PickButton
 from app.widgets.controls.scrolled_column import scrolled_column
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
+from tracecore.lineup.runs import good_cycle_of
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -377,7 +378,7 @@ class ChipPane(QWidget):
             return
         lineup = comparison.lineup
         at = self.view.states[row].state.first_ps
-        cycle = int(lineup.suspect_edges_ps.searchsorted(at, side="right")) - 1 - lineup.offset_cycles
+        cycle = good_cycle_of(lineup.runs, int(lineup.suspect_edges_ps.searchsorted(at, side="right")) - 1)
         index = self.choice.currentIndex()
         if 0 <= cycle < len(lineup.good_edges_ps) - 1 and 0 <= index < len(self.found):
             # the table stays as it is: the row is chosen in it

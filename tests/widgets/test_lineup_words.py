@@ -155,3 +155,17 @@ def test_a_condition_is_read_back_and_its_effect_counted() -> None:
     slipped = replace(comparison, lineup=replace(comparison.lineup, slips=(Slip(2, 2, 0, 2, "missing"),)))
     assert effect("D00", slipped).slips == 1
     assert effect("!D00", slipped).slips == 0
+
+
+def test_one_offset_is_told_one_way_where_cycles_are_left_out():
+    from app.cli.run import demo_request
+    from app.comparison_text import offset_words
+    from demo_traces import CASES
+    from tracecore.comparison import compare
+
+    lineup = compare(replace(demo_request(CASES["waits"]), qualifier="READ == 1")).lineup
+    # what the search counted is another number, since it leaves cycles out on both sides
+    assert (lineup.offset_cycles, offset_words(lineup)) == (7, "+18 to +53")
+    assert not lineup.slips
+    assert verdict(lineup).headline == "The suspect’s count moves from +18 to +53, by cycles that are left out."
+    assert course_words(lineup) == "from +18 at the start to +53 at the end by cycles left out, no slip"

@@ -15,6 +15,7 @@ from tracecore.circuit.pin_list import PinList
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.request import CompareRequest
 from tracecore.lineup.lineup import Lineup
+from tracecore.lineup.runs import good_cycle_of
 
 MOST_JUDGED = 200_000
 """Transitions at a chip's legs that are judged beside the first divergence of its outputs; a memory is followed step by
@@ -25,8 +26,8 @@ step, and takes some seconds for a million of them."""
 class ChipOnBothSides:
     """One chip. ``good`` and ``suspect`` are None where no output was captured there.
 
-    ``since_cycle`` is the cycle, counted on the suspect capture's own clock and carried over to good cycles by the
-    line-up's first offset, in which the suspect's first wrong state begins. ``legs`` and ``others`` set both boards
+    ``since_cycle`` is the good cycle, by the suspect capture's own clock, in which the suspect's first wrong state
+    begins. ``legs`` and ``others`` set both boards
     beside each other pin by pin; empty where a side lacks it.
     """
 
@@ -142,5 +143,4 @@ def _rank(good: Obedience | None, suspect: Obedience | None) -> int:
 def _cycle(lineup: Lineup, time_ps: int | None) -> int | None:
     if time_ps is None or not lineup:
         return None
-    cycle = int(lineup.suspect_edges_ps.searchsorted(time_ps, side="right")) - 1
-    return max(0, cycle - lineup.offset_cycles)
+    return good_cycle_of(lineup.runs, int(lineup.suspect_edges_ps.searchsorted(time_ps, side="right")) - 1)

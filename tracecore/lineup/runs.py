@@ -77,6 +77,30 @@ def runs_table(runs: Sequence[MatchedRun]) -> Int64:
     return np.array([(r.good_start, r.suspect_start, r.length) for r in runs], np.int64).reshape(-1, 3)
 
 
+def good_cycle_of(runs: Sequence[MatchedRun], suspect_cycle: int) -> int:
+    """The good cycle that goes with a suspect one, counted on from the nearest run before it, 0 at least.
+
+    >>> runs = (MatchedRun(0, 12, 5), MatchedRun(5, 20, 5))
+    >>> good_cycle_of(runs, 13), good_cycle_of(runs, 22), good_cycle_of(runs, 3)
+    (1, 7, 0)
+    """
+    return max(0, _carried(runs_table(runs)[:, [1, 0]], suspect_cycle))
+
+
+def suspect_cycle_of(runs: Sequence[MatchedRun], good_cycle: int) -> int:
+    """The suspect cycle that goes with a good one, in the same way; below 0 where there is none.
+
+    >>> suspect_cycle_of((MatchedRun(0, 12, 5), MatchedRun(5, 20, 5)), 7)
+    22
+    """
+    return _carried(runs_table(runs)[:, :2], good_cycle)
+
+
+def _carried(starts: Int64, cycle: int) -> int:
+    own, other = starts[max(0, int(starts[:, 0].searchsorted(cycle, "right")) - 1)].tolist()
+    return int(other + cycle - own)
+
+
 def run_indices(starts: Int64, lengths: Sequence[int] | Int64) -> Int64:
     """Numbers of each run in a row, from each of its starts: int64[len(starts[0]), sum(lengths)].
 

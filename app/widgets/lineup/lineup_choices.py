@@ -21,7 +21,7 @@ from PySide6.QtWidgets import (
 
 from app.case.record import OpenCase
 from app.comparison_text import signed
-from app.model.lineup_words import hand_words
+from app.model.lineup_words import hand_words, kept_alone
 from app.model.theme import Theme
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import set_tip
@@ -197,7 +197,7 @@ class LineupChoices(QWidget):
         if comparison is not None and new:
             self.offset.setValue(typed if typed is not None else comparison.lineup.offset_cycles)
         lineup = comparison.lineup if comparison is not None else None
-        found = f"Found: {signed(lineup.offset_cycles)}." if lineup and not by_hand else ""
+        found = f"Found: {signed(lineup.offset_cycles)}{kept_alone(lineup)}." if lineup and not by_hand else ""
         by_hand_words = "Set by hand. Slips are followed from where it fits."
         self.found.setText(by_hand_words if by_hand else found or "Nothing found yet.")
         self.find_button.setEnabled(by_hand)
