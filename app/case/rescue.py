@@ -26,6 +26,7 @@ from app.case.pages import Pages
 from app.case.photos import LARGEST_PHOTO_BYTES
 from app.case.store import CaseStore
 from app.case.unpack import unpacked
+from tracecore.file_name import file_name
 
 FARTHEST_ROW = 1 << 40
 
@@ -175,7 +176,9 @@ def _written(path: Path, items: dict[Key, str], blobs: dict[str, list[bytes]], a
         lost.append(f"{len(strays)} captures are on neither side any more; add their files again")
     case = replace(case, identity=case.identity or secrets.token_hex(8))
     store = CaseStore.open(path, author=author)
-    sizes = {c.sha256: c.size_bytes for c in case.captures}
+    # a joined capture has a file for each of its parts
+    files = [own for c in case.captures for own in c.files]
+    sizes = {own.sha256: own.size_bytes for own in files}
     try:
         store.read()
         store.keep("rescue the case", author, case)
@@ -187,8 +190,13 @@ def _written(path: Path, items: dict[Key, str], blobs: dict[str, list[bytes]], a
             store.end_blob(sha)
     finally:
         store.close()
-    inside = [c for c in case.captures if c.sha256 in whole]
-    torn = {c.name for c in case.captures if c.sha256 in blobs and c.sha256 not in whole}
+    inside = [c for c in case.captures if all(own.sha256 in whole for own in c.files)]
+    torn = {
+        file_name(own.path) if c.joining else c.name
+        for c in case.captures
+        for own in c.files
+        if own.sha256 in blobs and own.sha256 not in whole
+    }
     lost += [f"{name}: its file was in the case and is torn; add it again" for name in sorted(torn)]
     photos = [p for p in case.pictures if p.stored in whole]
     lost += [f"picture {p.id} ({p.name}) is torn" for p in case.pictures if p.stored not in whole]

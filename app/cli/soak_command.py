@@ -38,11 +38,11 @@ def soak(arguments: argparse.Namespace) -> int:
     watch = FolderWatch(
         arguments.folder, old=not arguments.new_only, settle_s=settle_s, leave=filter(None, [arguments.out])
     )
-    against, reading, named = _reference(arguments)
+    against, reading, named, called = _reference(arguments)
     for told in against.notices:
         say(told.sentence)
     running = Soak(against, reading, LARGEST_BYTES if arguments.largest is None else arguments.largest << 20, named)
-    record = None if arguments.out is None else Record(arguments.out, against_what(against, reading))
+    record = None if arguments.out is None else Record(arguments.out, against_what(against, reading, called))
     if record is not None and record.kept:
         watch.know({row.name: (row.size_bytes, row.modified_ns) for row in record.kept})
         running.resume(record, watch.folder)
@@ -103,9 +103,9 @@ def _ended_by_signal(stop: threading.Event, wake: object) -> Iterator[None]:
             signal.signal(number, handler)
 
 
-def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, Callable[[Capture], Capture]]:
-    """The known-good side, the files that were named or those of the case, how to read what lands, and what gives it
-    the known-good names."""
+def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, Callable[[Capture], Capture], str]:
+    """The known-good side, the files that were named or those of the case, how to read what lands, what gives it the
+    known-good names, and a text of those names that are none of its own."""
     from app.case.errors import CaseError
     from app.case.landed_names import naming
     from app.case.read_settings import read_settings_of
@@ -125,7 +125,9 @@ def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, 
     reading = reading_typed(arguments)
     if not arguments.case:
         good, sheet, named = watched_side(arguments, read_sheet(arguments.sheet))
-        return reference(SeriesRequest(good, sheet, **settings_typed(arguments).named)), reading, named
+        own = read_sheet(arguments.suspect_sheet).probes
+        called = repr((own, arguments.match_names)) if own or arguments.match_names else ""
+        return reference(SeriesRequest(good, sheet, **settings_typed(arguments).named)), reading, named, called
     with progress() as tell:
         store = CaseStore.open(arguments.case, make=False, look_only=True)
         try:
@@ -147,7 +149,9 @@ def _reference(arguments: argparse.Namespace) -> tuple[Reference, ReadSettings, 
             store.close()
         request = SeriesRequest(good, case.sheet, **settings.named)
 
-        return reference(request), reading, naming(case.suspect, good[0].channels)
+        sheet_of_side, same = case.suspect.sheet, case.suspect.same
+        called = repr((sheet_of_side and sheet_of_side.probes, same)) if sheet_of_side or same else ""
+        return reference(request), reading, naming(case.suspect, good[0].channels), called
 
 
 def _keep(record: Record, news: News) -> None:

@@ -42,11 +42,12 @@ class KeptNews:
     outcome: CaptureOutcome | None = None
 
 
-def against_what(reference: Reference, reading: ReadSettings) -> str:
-    """A hash of the known-good captures, the sheet and all settings: counts hold against these alone."""
+def against_what(reference: Reference, reading: ReadSettings, called: str = "") -> str:
+    """A hash of the known-good captures, the sheet and all settings: counts hold against these alone. ``called`` says
+    by which names the channels of what lands go, where it is not by their own."""
     request = reference.request
     good = [capture.sha256 for capture in request.good]
-    told = repr((good, request.sheet, request.settings, reading))
+    told = repr((good, request.sheet, request.settings, reading)) + called
     return hashlib.sha256(told.encode("utf-8", "backslashreplace")).hexdigest()[:16]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shlex
+import sqlite3
 from contextlib import closing
 from pathlib import Path
 
@@ -77,6 +78,20 @@ def test_without_its_files_the_case_reads_them_from_itself(case: Path, files, tm
     moved.write_bytes(case.read_bytes())
     assert main(["report", str(moved), "--out", str(tmp_path / "again")]) == 0
     assert record(tmp_path / "again")["causes"][0]["signal"] == "D01"
+
+
+def test_a_torn_part_is_named_when_the_case_is_rescued(case: Path, files, tmp_path: Path, capsys) -> None:
+    torn = tmp_path / "torn.twinslot"
+    torn.write_bytes(case.read_bytes())
+    with closing(CaseStore.open(torn, look_only=True)) as store:
+        part = store.read().good.captures[0].parts[0]
+    with closing(sqlite3.connect(torn)) as connection, connection:
+        connection.execute("UPDATE blob_part SET data = x'00' WHERE sha256 = ?", (part.sha256,))
+    capsys.readouterr()
+    assert main(["rescue", str(torn), str(tmp_path / "new.twinslot")]) == 0
+    said = " ".join(capsys.readouterr().err.split())
+    assert "1 captures and" in said
+    assert "good2.csv: its file was in the case and is torn" in said
 
 
 def test_nothing_is_taken_for_a_repeat_or_for_one_signal_unasked(files, tmp_path: Path, capsys) -> None:

@@ -91,7 +91,11 @@ def test_the_counts_of_another_comparison_do_not_go_on(landing: Path, against: R
     taken(Soak(against), Record(path, against_what(against, reading)), landing)
     assert len(Record(path, against_what(against, reading)).kept) == 6
     other = reference(SeriesRequest((read_capture(landing / "run1.csv"),), clock="CLK"))
-    for different in (against_what(other, reading), against_what(against, ReadSettings(first_row=3))):
+    for different in (
+        against_what(other, reading),
+        against_what(against, ReadSettings(first_row=3)),
+        against_what(against, reading, "other names"),
+    ):
         with pytest.raises(RequestError, match=r"line 2: this row was compared with other known-good captures"):
             Record(path, different)
 
