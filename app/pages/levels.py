@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QSplitter, QVBoxLayout, QWidget
 
+from app.case.record import SIDE_WORDS, SIDES
 from app.case.values import Entry
 from app.levels_text import shift_words, too_slow
 from app.pages.measured import MeasuredPage
@@ -51,6 +52,7 @@ class LevelsPage(MeasuredPage):
         self._add_captures = add_captures
         self.column = self._list_column()
         self.across.insertWidget(0, self.column)
+        self._fill_help()
         self._fill_centre()
         self._fill_panel()
         self.retheme()
@@ -76,6 +78,16 @@ class LevelsPage(MeasuredPage):
         self.adder.clicked.connect(lambda: self._add_captures("suspect"))
         down.addWidget(self.adder)
         return column
+
+    def _fill_help(self) -> None:
+        """Where nothing was captured in volts: scope captures of both sides, from here."""
+        self.adders: list[QPushButton] = []
+        for side in SIDES:
+            adder = QPushButton(f"Add {SIDE_WORDS[side].lower()} volts…")
+            set_tip(adder, f"Add scope captures of the {SIDE_WORDS[side].lower()} side")
+            adder.clicked.connect(lambda _on=False, side=side: self._add_captures(side))
+            self.help.addWidget(adder)
+            self.adders.append(adder)
 
     def _fill_centre(self) -> None:
         head = QHBoxLayout()

@@ -17,6 +17,7 @@ from app.pages.page import Page, PageContext
 from app.widgets.controls.label import label
 from app.widgets.controls.save_figure import ask_and_save
 from app.widgets.controls.side_panel import SidePanel
+from app.widgets.controls.wrap_row import WrapRow
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -24,8 +25,10 @@ if TYPE_CHECKING:
 
 
 class MeasuredPage(Page):
-    """``centre`` is laid between what a page puts at its left and the panel; ``waiting`` stands there instead while
-    there is nothing to show. A page gives ``report``, ``show_report``, ``show_row``, ``entry`` and ``place``."""
+    """``centre`` is laid between what a page puts at its left and the panel; ``nothing`` stands there instead while
+    there is nothing to show: why, and in ``help`` what can be done about it.
+
+    A page gives ``report``, ``show_report``, ``show_row``, ``entry`` and ``place``."""
 
     def __init__(self, context: PageContext, name: str, panel: str) -> None:
         super().__init__(context)
@@ -39,10 +42,15 @@ class MeasuredPage(Page):
         self.down.setContentsMargins(0, 10, 0, 8)
         self.down.setSpacing(4)
         self.across.addWidget(self.centre, 1)
+        self.nothing = QWidget()
+        empty = QVBoxLayout(self.nothing)
+        empty.setContentsMargins(0, 12, 14, 0)
         self.waiting = label("", "muted")
-        self.waiting.setAlignment(Qt.AlignmentFlag.AlignTop)
-        self.waiting.setContentsMargins(0, 12, 0, 0)
-        self.across.addWidget(self.waiting, 1)
+        empty.addWidget(self.waiting)
+        self.help = WrapRow()
+        empty.addLayout(self.help)
+        empty.addStretch(1)
+        self.across.addWidget(self.nothing, 1)
         self.panel = SidePanel(panel, "", context.theme)
         self.across.addWidget(self.panel)
         self.inside = self._scrolling()
@@ -142,7 +150,13 @@ class MeasuredPage(Page):
         there = report is not None and bool(report.rows)
         for widget in self.shown_with_rows():
             widget.setVisible(there)
-        self.waiting.setVisible(not there)
+        self.nothing.setVisible(not there)
+        for place in range(self.help.count()):
+            item = self.help.itemAt(place)
+            helper = item.widget() if item is not None else None
+            if helper is not None:
+                # while captures lack, or are being measured, there is nothing to help
+                helper.setVisible(report is not None and not there)
         self._signal = ""
         if there:
             names = [row.signal for row in self.report.rows]

@@ -152,4 +152,11 @@ def test_at_any_size_nothing_is_wider_than_the_page(seen_contact: Window, percen
 def test_without_volts_the_page_says_what_to_add(qtbot, compared: Window) -> None:
     qtbot.waitUntil(lambda: compared.session.levels_and_timing is not None, timeout=20000)
     compared.show_page("levels")
-    assert re.search("Add scope captures", compared.pages["levels"].waiting.text())
+    page = compared.pages["levels"]
+    assert re.search("Add scope captures", page.waiting.text())
+    asked = []
+    page._add_captures = asked.append
+    for adder in page.adders:
+        assert adder.isVisible()
+        adder.click()
+    assert asked == ["good", "suspect"]
