@@ -19,6 +19,7 @@ from app.report.folder import OURS, check_folder
 from demo_traces import CASES
 from tracecore.comparison import Comparison, compare
 from tracecore.errors import RequestError
+from tracecore.tables import DIVERGENCE_COLUMNS
 
 WHOLE = ("report.html", "report.pdf", "divergences.csv", "comparison.json")
 
@@ -171,3 +172,9 @@ def test_a_device_is_written_and_no_input_is_written_over(contact, tmp_path):
         check_output("")
     with pytest.raises(RequestError, match="no folder is named"):
         check_folder(Path(""))
+
+
+def test_the_guide_explains_every_column_of_the_divergences():
+    text = (Path(__file__).parents[2] / "app" / "help" / "command_line.md").read_text("utf-8")
+    part = text[text.index("`divergences.csv` has a row") :].partition("\n## ")[0]
+    assert [name for name in DIVERGENCE_COLUMNS if f"`{name}`" not in part] == []
