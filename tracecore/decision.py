@@ -141,7 +141,7 @@ def _hindrance(judged: Judged) -> Outcome | None:
         return Outcome(Reason.DOUBTFUL_LINEUP, text, next_step(judged))
     if compared_share(lineup) < ENOUGH and judged.request.offset is None:
         told = _told(judged, "too_little_compared")
-        return Outcome(Reason.TOO_LITTLE, told.text if told else "Too little was compared.", next_step(judged))
+        return Outcome(Reason.TOO_LITTLE, told.text if told else "Too little was compared.", _capture_more(lineup))
     if not _decided(judged):
         text = "No signal besides the clock moves and is decided in enough cycles to be judged."
         return Outcome(Reason.NOTHING_DECIDED, text, "Capture a stretch in which the signals move.")
@@ -191,6 +191,18 @@ def _not_compared(lineup: Lineup) -> str:
 
 def _is_sure(lineup: Lineup, *, learnt: bool) -> bool:
     return lineup.may_clear or (learnt and lineup.status == "differs")
+
+
+def _capture_more(lineup: Lineup) -> str:
+    """What brings more cycles to compare, where the line-up itself is sure."""
+    sides = zip(("known-good", "suspect"), (own.total - own.left_out for own in lineup.coverage), strict=True)
+    (short, few), (_, many) = sorted(sides, key=lambda side: side[1])
+    if lineup.matched_cycles < ENOUGH * few:
+        return "Capture both sides from the same event on, and for as long."
+    return (
+        f"Capture the {short} side as long as the other, {group_digits(many)} cycles from the same event on: "
+        f"it has {group_digits(few)}."
+    )
 
 
 def next_step(judged: Judged) -> str:

@@ -8,13 +8,16 @@ import numpy as np
 import pytest
 
 from app.__main__ import main
+from app.cli.run import demo_request
 from demo_traces import CASES
 from tests.notices.recipes import FINER, GOOD, SAME, A, board, compared, pulses_on_c, still, with_trace
 from tracecore.capture import Capture, DigitalTrace, digital_trace
 from tracecore.capture_series import SeriesRequest, reference
+from tracecore.circuit.parts.pin_traces import cut
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.errors import RequestError
+from tracecore.outcome import Reason
 
 RECEIVER = CASES["receiver"]
 CYCLE_PS = 250_000
@@ -197,3 +200,18 @@ def test_agreement_over_a_small_part_of_a_capture_clears_nothing(shorter: str) -
     told = compared(GOOD, board(A[:, :400], "south"))
     assert told.outcome.word == "agrees"
     assert told.outcome.headline.endswith("; 200 good and 0 suspect cycles were not compared.")
+
+
+def test_a_short_capture_is_to_be_as_long_as_the_other():
+    request = demo_request(CASES["handshake"])
+    whole = request.good[0]
+    clock = whole.digital[next(p.channel for p in request.sheet.probes if p.signal == "MCLK")]
+    stop = int(clock.times_ps[600])
+    short = Capture(
+        "short", {name: cut(trace, stop) for name, trace in whole.digital.items()}, {}, whole.resolution_ps, "built"
+    )
+    outcome = compare(replace(request, good=(short,), suspect=(whole,))).outcome
+    assert outcome.reason is Reason.TOO_LITTLE
+    assert outcome.do.startswith("Capture the known-good side as long as the other, 3\u202f")
+    # the line-up is sure, so that an offset by hand would bring nothing
+    assert "by hand" not in outcome.do
