@@ -13,6 +13,8 @@ TwinslotError
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from tracecore.errors import TwinslotError
 
 
@@ -45,4 +47,8 @@ class CaptureAbsent(CaseError):
 
 
 class NotAgreed(CaptureAbsent):
-    """The case names a file outside it, and nobody on this machine has agreed to have it read."""
+    """The case names the file ``path`` outside it, and nobody on this machine has agreed to have it read."""
+
+    def __init__(self, sentence: str, path: Path) -> None:
+        super().__init__(sentence)
+        self.path = path

@@ -10,7 +10,7 @@ import hashlib
 import secrets
 import tempfile
 import zlib
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -181,12 +181,16 @@ class Shelf:
     def _file_of(self, held: HeldCapture) -> Path:
         """The linked file where it was, or beside the case under the same name."""
         for path in self._places(held):
-            if path.is_file() and (path == Path(held.path) or path.stat().st_size == held.size_bytes):
-                if self._linked.allows(held.sha256, path):
+            allowed = self._linked.allows(held.sha256, path)
+            # to look whether a file is on another machine's share tells that machine who asks
+            unseen = not allowed and str(path).startswith(("\\\\", "//"))
+            if unseen or (path.is_file() and (path == Path(held.path) or path.stat().st_size == held.size_bytes)):
+                if allowed:
                     return path
                 raise NotAgreed(
                     f"{held.name}: this case names the file {path}, which stays outside it. It is read only after you "
-                    "agree to that path: answer the question in the window, or add --linked on the command line."
+                    "agree to that path: answer the question in the window, or add --linked on the command line.",
+                    path,
                 )
         raise self._absent(held, "is not there")
 
@@ -202,17 +206,18 @@ class Shelf:
             if self.loaded(held) is None and not self._store.has_blob(held.sha256):
                 try:
                     self._file_of(held)
-                except NotAgreed:
-                    asked[next(path for path in self._places(held) if path.is_file())] = None
+                except NotAgreed as error:
+                    asked[error.path] = None
                 except CaptureAbsent:
                     continue
         return tuple(asked)
 
-    def agree(self, captures: Iterable[HeldCapture]) -> None:
-        """Somebody said yes to all files that these captures name."""
+    def agree(self, captures: Iterable[HeldCapture], shown: Collection[Path] | None = None) -> None:
+        """Somebody said yes to files that these captures name: to all, or to those that were ``shown``."""
         for held in (own for capture in captures for own in capture.files):
             for path in self._places(held):
-                self._linked.agree(held.sha256, path)
+                if shown is None or path in shown:
+                    self._linked.agree(held.sha256, path)
 
     def _absent(self, held: HeldCapture, why: str) -> CaptureAbsent:
         place = f", or put it beside {self._store.path}" if self._store.path else ""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -314,14 +314,19 @@ class CaseFiles(QObject):
         if self.session.store.trouble:
             lost = "; ".join(self.session.store.trouble)
             self.troubled.emit(f"{store.path}: {lost}. All else was read. Keep a copy before you go on.")
+        self._ask_outside()
+
+    def _ask_outside(self) -> None:
         asked = self.session.shelf.unagreed(self.session.case.captures)
         if asked:
             self.outside.emit(asked)
 
-    def agree_to_outside(self) -> None:
-        """The person said yes to the files outside the case: they may be read from now on."""
-        self.session.shelf.agree(self.session.case.captures)
+    def agree_to_outside(self, shown: Collection[Path]) -> None:
+        """The person said yes to these files outside the case: they may be read from now on. Those that were not shown
+        yet are asked for next."""
+        self.session.shelf.agree(self.session.case.captures, shown)
         self.compare_again()
+        self._ask_outside()
 
     def keep_as(self, path: str | Path) -> None:
         """The case goes on in a file of that name; an unnamed one is gone from its own place."""

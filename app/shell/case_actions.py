@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox
 from app.case.record import SIDE_WORDS, Side
 from app.case.scratch import is_scratch
 from app.case.store import SUFFIX
+from app.harmless import plain
 from app.model.places import folder_for
 from app.shell.capture_actions import CaptureActions
 from app.widgets.controls.forms import open_form
@@ -22,6 +23,8 @@ CASE_FILES = f"Cases (*{SUFFIX});;All files (*)"
 PAIR_FILES = "Value change dump (*.vcd);;Plain rows (*.csv)"
 PDF_FILES = "PDF (*.pdf)"
 PICTURE_FILES = "Pictures (*.png)"
+MOST_ASKED = 8
+"""So many files are asked for at once."""
 
 
 class CaseActions(CaptureActions):
@@ -57,12 +60,15 @@ class CaseActions(CaptureActions):
     # ---- cases
 
     def ask_outside(self, paths: Sequence[Path]) -> None:
-        """Asks whether the files that a case names outside it may be read; without a yes they stay unread."""
+        """Asks whether the files that a case names outside it may be read; without a yes they stay unread. A yes holds
+        for those that the question shows."""
         box = QMessageBox(self.window)
         box.setWindowTitle("Files outside the case")
         box.setTextFormat(Qt.TextFormat.PlainText)
-        more = f"\nand {len(paths) - 8} more" if len(paths) > 8 else ""
-        box.setText("\n".join(map(str, paths[:8])) + more)
+        shown = paths[:MOST_ASKED]
+        more = f"\n{len(paths) - len(shown)} more are asked for after these." if len(paths) > len(shown) else ""
+        # a name with a line's end in it must not look like two
+        box.setText("\n".join(plain(str(path)).replace("\n", " ") for path in shown) + more)
         box.setInformativeText(
             "This case names these files on this computer. They are read only with your yes. Say yes if you know them; "
             "a case from somebody else may name any file."
@@ -71,7 +77,7 @@ class CaseActions(CaptureActions):
         leave = box.addButton("Do not read them", QMessageBox.ButtonRole.RejectRole)
         box.setDefaultButton(leave)
         box.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        read.clicked.connect(self.files.agree_to_outside)
+        read.clicked.connect(lambda: self.files.agree_to_outside(shown))
         box.open()
 
     def do_new_case(self) -> None:

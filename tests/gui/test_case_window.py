@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QMessageBox
 
-from app.case.changes import Put, SetOffset
+from app.case.changes import AddCaptures, Put, SetOffset
 from app.case.record import SIDES
 from app.case.store import CaseStore
-from app.case.values import Entry
+from app.case.values import Entry, HeldCapture
 from app.model.settings import Settings
+from app.shell.case_actions import MOST_ASKED
 from app.shell.window import Window
 
 
@@ -180,3 +184,55 @@ def test_an_answer_to_captures_as_they_were_is_not_headed_as_todays(qtbot, compa
     assert compared.steps.rows["compare"].state.why == "Not compared yet"
     wait(qtbot, compared)
     assert compared.head.boxes["lineup"].value.startswith("MCLK")
+
+
+def outside_case(path: Path, files: list[str]) -> Path:
+    """A case that names files outside it."""
+    store = CaseStore.open(path)
+    like = HeldCapture("", "", "", "", 10, "sampled rows", 1000, 0, 10**6, ("A", "B"), ())
+    held = [
+        replace(like, key=f"k{n}", name=Path(name).name, path=name, sha256=f"{n:064x}") for n, name in enumerate(files)
+    ]
+    case = AddCaptures("good", tuple(held)).applied(store.read())
+    store.keep("captures", "R.", case)
+    store.close()
+    return path
+
+
+def question(window: Window) -> QMessageBox:
+    (box,) = [box for box in window.findChildren(QMessageBox) if box.isVisible()]
+    return box
+
+
+def test_a_yes_to_files_outside_holds_for_those_that_were_shown(qtbot, window: Window, tmp_path: Path) -> None:
+    files = [str(tmp_path / f"c{n}{chr(0x202E)}.csv") for n in range(MOST_ASKED + 3)]
+    for name in files:
+        Path(name).write_text("A,B\n0,1\n", "utf-8")
+    window.open_file(outside_case(tmp_path / "mail.twinslot", files))
+    box = question(window)
+    lines = box.text().split("\n")
+    assert [line[-6:] for line in lines[:MOST_ASKED]] == [
+        f"{n}\N{REPLACEMENT CHARACTER}.csv" for n in range(MOST_ASKED)
+    ]
+    assert lines[MOST_ASKED:] == ["3 more are asked for after these."]
+    shelf, captures = window.session.shelf, window.session.case.captures
+    qtbot.mouseClick(box.buttons()[0], Qt.MouseButton.LeftButton)
+    assert [str(path) for path in shelf.unagreed(captures)] == files[MOST_ASKED:]
+    box = question(window)
+    assert len(box.text().split("\n")) == 3
+    box.reject()
+    assert [str(path) for path in shelf.unagreed(captures)] == files[MOST_ASKED:]
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+
+
+def test_a_share_of_another_machine_is_not_looked_at_before_the_yes(qtbot, window: Window, tmp_path: Path, monkeypatch):
+    """To look whether a file is there tells the other machine who asks."""
+    looked: list[str] = []
+    is_file = Path.is_file
+    monkeypatch.setattr(Path, "is_file", lambda path: looked.append(str(path)) or is_file(path))
+    window.open_file(outside_case(tmp_path / "mail.twinslot", ["//far/share/good.csv"]))
+    box = question(window)
+    assert box.text() == "//far/share/good.csv"
+    assert not [name for name in looked if "far" in name]
+    box.reject()
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
