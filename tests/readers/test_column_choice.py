@@ -13,9 +13,8 @@ from tracecore.capture import Capture
 from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRate, MissingWordBase, UnknownCapture
 from tracecore.readers import read_capture
 from tracecore.readers.plan.column_choice import KINDS, ColumnChoice, parse_choice
-from tracecore.readers.reading import read_chosen
 from tracecore.readers.recognise.plan_of import plan_of
-from tracecore.readers.source import ReadOptions, Source
+from tracecore.readers.source import Source
 
 MIXED = "A (V),tick (us),B,W,text\n" + "".join(
     f"{i / 10:.1f},{2 * i}.0,{i % 2},{i % 16:X},note {i}\n" for i in range(40)
@@ -89,17 +88,7 @@ def test_saying_what_each_column_is_anyway_changes_nothing(tmp_path, name):
     source.close()
     plain = read_capture(path)
     choices = {c.name: ColumnChoice(c.kind) for c in table.columns}
-    for said in (read_capture(path, columns=choices), by_plan(path, choices)):
-        same(said, plain)
-
-
-def by_plan(path: Path, choices: dict[str, ColumnChoice]) -> Capture:
-    """By the plan alone, whatever reader might do it faster."""
-    source = Source(path)
-    try:
-        return read_chosen(source, ReadOptions("bench.csv", columns=choices))
-    finally:
-        source.close()
+    same(read_capture(path, columns=choices), plain)
 
 
 def same(said: Capture, plain: Capture) -> None:

@@ -147,7 +147,7 @@ def test_a_row_that_is_missing_is_seen_where_zeros_are_left_away(tmp_path):
 
 def test_two_readers_that_claim_a_file_are_both_named(tmp_path, monkeypatch):
     path = put(tmp_path, SAMPLES["changes"].text)
-    twin = Reader("twin", READERS[1].recognises, READERS[1].read)
+    twin = Reader("twin", READERS[1].recognises)
     monkeypatch.setattr(reading, "READERS", (twin, *READERS))
     with pytest.raises(AmbiguousCapture) as caught:
         read_capture(path)

@@ -26,7 +26,7 @@ from tracecore.quantities import rate_of, time_unit_ps
 from tracecore.readers.dump import reader as dump
 from tracecore.readers.plan.column_choice import ColumnChoice, with_time
 from tracecore.readers.plan.edits import edited, left_out_note, said_fact
-from tracecore.readers.plan.plan import CELLS, CHANGES, SAMPLED, SCOPE, Plan
+from tracecore.readers.plan.plan import CELLS, CHANGES, SAMPLED, SCOPE
 from tracecore.readers.plan.words import base_number
 from tracecore.readers.recognise.known import known
 from tracecore.readers.recognise.plan_of import plan_of
@@ -36,20 +36,15 @@ from tracecore.readers.traces.build import read_by_plan
 
 @dataclass(frozen=True, slots=True)
 class Reader:
-    """One shape of file: its name, how it is known, and how it is read."""
+    """One shape of file: its name, and how it is known."""
 
     name: str
     recognises: Callable[[Head], bool]
-    read: Callable[[Source, ReadOptions], Capture]
 
 
 def _rows(layout: str) -> Reader:
     """Rows of a layout that a recogniser knows."""
-
-    def read(source: Source, options: ReadOptions) -> Capture:
-        return _by_plan(source, plan_of(source.head(), wanted=layout), options)
-
-    return Reader(layout, lambda head: known(head).claims(layout), read)
+    return Reader(layout, lambda head: known(head).claims(layout))
 
 
 def _is_by_cells(head: Head) -> bool:
@@ -57,28 +52,13 @@ def _is_by_cells(head: Head) -> bool:
     return plan is not None and plan.special
 
 
-def read_chosen(source: Source, options: ReadOptions) -> Capture:
-    """Rows by what a person said of columns; one of which nothing was said is taken as its cells look."""
-    plan = plan_of(source.head(), options.first_row, options.columns)
-    return _by_plan(source, None if plan is None else replace(plan, by_cells=True, wrong=None), options)
-
-
 READERS: tuple[Reader, ...] = (
     _rows(SAMPLED),
     _rows(CHANGES),
     _rows(SCOPE),
-    Reader(dump.NAME, dump.recognises, dump.read_dump),
-    Reader(CELLS, _is_by_cells, read_chosen),
+    Reader(dump.NAME, dump.recognises),
+    Reader(CELLS, _is_by_cells),
 )
-
-
-def _by_plan(source: Source, plan: Plan | None, options: ReadOptions) -> Capture:
-    if plan is not None and plan.wrong is not None and not any(choice.kind for choice in options.columns.values()):
-        raise plan.wrong
-    plan = edited(source.path, plan, options)
-    capture = read_by_plan(source, plan, options)
-    notes = (*capture.notes, *left_out_note(plan, options.columns))
-    return replace(capture, facts=(*capture.facts, *said_fact(options.columns)), notes=notes)
 
 
 def read_capture(
@@ -119,12 +99,28 @@ def read_capture(
     opened = Source(path, progress, delimiter=delimiter, first_row=first_row, most_bytes=most_bytes)
     own = frozenset(name for name, choice in said.items() if choice.factor is not None)
     with contextlib.closing(opened) as source:
-        if any(choice.kind for choice in said.values()):
-            capture = _by_plan(source, plan_of(source.head(), first_row, said), options)
-        else:
-            capture = _reader(source, layout, options).read(source, options)
+        capture = _read(source, layout, options)
         capture = replace(capture, notes=(*capture.notes, *source.notes))
     return capture if volt_scale is None else _scaled(capture, volt_scale, own)
+
+
+def _read(source: Source, layout: str | None, options: ReadOptions) -> Capture:
+    """As the file is known, or by what a person said of its columns."""
+    head = source.head()
+    by_kinds = any(choice.kind for choice in options.columns.values())
+    layout = CELLS if by_kinds else _layout(source, layout, options)
+    if layout == dump.NAME:
+        return dump.read_dump(source, options)
+    if layout == CELLS:
+        plan = plan_of(head, options.first_row, options.columns)
+    else:
+        plan = plan_of(head, wanted=layout)
+        if plan is not None and plan.wrong is not None:
+            raise plan.wrong
+    plan = edited(source.path, plan, options)
+    capture = read_by_plan(source, plan, options)
+    notes = (*capture.notes, *left_out_note(plan, options.columns))
+    return replace(capture, facts=(*capture.facts, *said_fact(options.columns)), notes=notes)
 
 
 def _scaled(capture: Capture, scale: Fraction, own: frozenset[str]) -> Capture:
@@ -139,25 +135,24 @@ def _scaled(capture: Capture, scale: Fraction, own: frozenset[str]) -> Capture:
     return replace(capture, analog=analog, facts=(*capture.facts, ("volts multiplied by", f"{float(scale):g}")))
 
 
-def _reader(source: Source, layout: str | None, options: ReadOptions) -> Reader:
-    """The one reader that claims the file, or that was asked for and claims it too.
+def _layout(source: Source, layout: str | None, options: ReadOptions) -> str:
+    """The name of the one reader that claims the file, or that was asked for and claims it too.
 
     A base of words that is given makes words of plain numbers which can be words, and no volts.
     """
     head = source.head()
     found = known(head)
     if options.word_base is not None and layout is None and found.heading is not None and found.holds_words:
-        layout = found.heading.layout
-        return next(r for r in READERS if r.name == layout)
+        return found.heading.layout
     if layout == SCOPE and found.volts is not None:
-        return next(r for r in READERS if r.name == layout)
+        return SCOPE
     if layout is None and _is_by_cells(head):
-        return READERS[-1]
+        return CELLS
     # the last of them was asked already where none is named
     not_asked = READERS[:-1] if layout is None else READERS
-    claims = tuple(r for r in not_asked if layout in (None, r.name) and r.recognises(head))
+    claims = tuple(r.name for r in not_asked if layout in (None, r.name) and r.recognises(head))
     if len(claims) > 1:
-        raise AmbiguousCapture(source.path, tuple(r.name for r in claims))
+        raise AmbiguousCapture(source.path, claims)
     if claims:
         return claims[0]
     asked = [r.name for r in READERS if layout in (None, r.name)]

@@ -14,6 +14,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import sys
 import warnings
 from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
@@ -114,9 +115,9 @@ class _Reading:
             if (block := self.template.read(piece)) is not None:
                 block.numbers = {cell: self._scaled(cell, numbers) for cell, numbers in block.numbers.items()}
                 return block if _finite(block) else None
-            # a file whose rows are laid out in too many ways is tried less and less often
+            # rows that are laid out in too many ways are tried less and less often, those of volts never again
             self.refused = 4 * self.refused + 1
-            self.pause = self.refused
+            self.pause = self.refused if not self.by_number else sys.maxsize
         elif self.pause:
             self.pause -= 1
         block = Block(counted(piece, b"\n"))
