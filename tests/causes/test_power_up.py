@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from tests.causes.test_causes import board
-from tracecore.causes.power_up import power_up
+from tracecore.capture import UNKNOWN
+from tracecore.causes.power_up import _moves, power_up
 from tracecore.comparison import CompareRequest, Comparison, compare
 
 CYCLES, LOADED = 400, 100
@@ -66,3 +67,56 @@ def test_one_register_alone_says_nothing_of_power_up() -> None:
     assert [c.signal for c in found.causes] == ["R0"]
     assert SAID not in " ".join(found.causes[0].because)
     assert power_up({}, ("R0",)).wrong_at == {}
+
+
+def with_contents_read(suspect: dict[str, np.ndarray]) -> dict[str, np.ndarray]:
+    """What is read of contents that differ: three nets go wrong at once, long before and more often than any fault."""
+    for name in ("S6", "S7", "S8"):
+        suspect[name][110::6] ^= 1
+    return suspect
+
+
+def test_two_swapped_nets_stand_before_what_contents_make() -> None:
+    good, suspect = drawn()
+    with_contents_read(suspect)
+    suspect["N"][200:], suspect["M"][200:] = good["M"][200:], good["N"][200:]
+    assert {c.signal for c in compared(good, suspect).causes[:2]} == {"N", "M"}
+
+
+def test_two_joined_nets_stand_before_what_contents_make() -> None:
+    good, suspect = drawn()
+    with_contents_read(suspect)
+    suspect["N"] = suspect["M"] = good["N"] & good["M"]
+    assert {c.signal for c in compared(good, suspect).causes[:2]} == {"N", "M"}
+
+
+def test_a_register_that_is_undecided_as_it_is_loaded_came_up_otherwise() -> None:
+    good = np.zeros(60, np.uint8)
+    suspect = np.ones(60, np.uint8)
+    suspect[30], suspect[31:] = UNKNOWN, 0
+    assert _moves(suspect).nonzero()[0].tolist() == [30]
+    assert not _moves(good).any()
+
+
+def test_a_net_that_is_held_stands_before_what_is_loaded_from_it() -> None:
+    good, suspect = drawn()
+    with_contents_read(suspect)
+    for at in range(LOADED, CYCLES):
+        # S0 takes N every fourth cycle
+        good["S0"][at] = good["N"][at - 1] if at % 4 == 0 else good["S0"][at - 1]
+    suspect["S0"], suspect["N"] = good["S0"].copy(), good["N"].copy()
+    suspect["N"][150:] = 0
+    suspect["S0"][148:] = 0
+    found = compared(good, suspect).causes
+    assert [c.signal for c in found[:2]] == ["N", "S0"]
+
+
+def test_a_machine_that_stops_holds_many_nets_and_none_of_them_is_the_cause() -> None:
+    good, suspect = drawn()
+    with_contents_read(suspect)
+    suspect["N"][200::2] ^= 1
+    suspect["N"][300:] = good["N"][300:]
+    for name in ("S0", "S1", "S2", "S3"):
+        suspect[name][300:] = 0
+    causes = compared(good, suspect).causes
+    assert causes[0].signal not in ("S0", "S1", "S2", "S3")

@@ -152,3 +152,15 @@ def test_a_state_that_is_wrong_for_a_cycle_is_no_delay():
     assert cause.fault_mode == "wrong state"
     assert any("1 transition comes whole cycles early or late" in sentence for sentence in cause.because)
     assert "clocks" not in cause.probe_next
+
+
+def test_a_net_that_moves_in_cycles_without_partner_is_not_stuck() -> None:
+    def mode(until: int) -> str | None:
+        levels = dict(zip("ABC", LEVELS.copy(), strict=True))
+        good = board({name: own[:300] for name, own in levels.items()}, DELAYS)
+        levels["B"][200:until] = 0
+        suspect = board(levels, DELAYS)
+        return compare(CompareRequest((good,), (suspect,), clock=CLOCK, offset=0)).signal("B").fault_mode
+
+    assert mode(400) == "stuck low"
+    assert mode(310) not in ("stuck low", None)

@@ -7,29 +7,29 @@ two nets that look bridged; the first wrong instant. Two with nothing between th
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from tracecore.capture import Int64, sorted_union
 from tracecore.causes.learned_tables import Outcome, check_tables
-from tracecore.causes.power_up import power_up
+from tracecore.causes.power_up import HELD, NEVER, power_up
 from tracecore.circuit.probe_split import Split, best_split
 from tracecore.circuit.wire_list import CLOCKED, WireList
 from tracecore.compare.divergence import Divergence
-from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.joined_nets import joined
+from tracecore.compare.standing_still import stands_still
 
 _APART = 8  # clean cycles between two episodes
 EPISODES = 3  # fewer say nothing of who is first as a rule
 _SHIFT_PS = 10_000  # what two sound boards' parts may differ by (common practice: a few gates' spread)
 _SHIFT_COUNT = 12
-_TELLING = (FaultKind.STUCK_LOW, FaultKind.STUCK_HIGH, FaultKind.ONE_CYCLE_LATE)
 _ALIKE = 0.9  # the share of transitions that a delay moves alike
 _BREAKS_WITHIN = 1  # cycles behind the first wrong one in which a table's break still counts as one with it
 _BREAKS_OFTEN = 8
+_STOPS_WITHIN, _STOPS_TOGETHER = 16, 2  # cycles; nets that one fault may hold
 
 
 def _no_breaks() -> Int64:
@@ -58,7 +58,8 @@ class Standing:
     ``split`` the uncaptured net that tells most of where it gets wrong. Where its table is ``broken_late``, others were
     wrong before: the part may then meet what the good capture never showed it. One that ``came_up`` otherwise stands
     where it is wrong for the first time after it was loaded. While others differ since power-up, one ``stands_out``
-    that goes wrong by itself over and over, and one is ``telling`` that fails in a way that contents never make."""
+    that goes wrong by itself over and over, and one is ``telling``, above 0, that fails in a way that contents hardly,
+    or never, make."""
 
     at_ps: float
     cycle: int
@@ -74,7 +75,9 @@ class Standing:
     broken_late: bool = False
     came_up: bool = False
     stands_out: bool = False
-    telling: bool = False
+    telling: int = 0
+    held_moves: int = 0
+    """How many transitions of the good side one that stands still lacks."""
 
     @property
     def breaks_table(self) -> bool:
@@ -98,8 +101,11 @@ def standings(
     """A standing for each diverging signal; ``bridges`` names for a signal whom it follows."""
     outcomes = check_tables(circuit.found, circuit.wires, circuit.breaks) if circuit.wires else {}
     came_up = power_up(circuit.found, tuple(findings))
-    shifts = _shifts(findings, circuit, uncertainty_ps if came_up.many else None)
+    shifts = _shifts(findings, circuit, uncertainty_ps, at_first=not came_up.many)
     firsts, episodes = _firsts(findings)
+    held = _held(findings, circuit)
+    # those that were right again, or stopped with several others, say nothing
+    stopped = {n for n, f in findings.items() if f.fault_kind in HELD and n not in held} | _stopped(findings, held)
     lead = min((f.first_divergence.cycle for f in findings.values() if f.first_divergence), default=0)
     out = {}
     for name, finding in findings.items():
@@ -119,11 +125,31 @@ def standings(
             episodes,
             broken_late=_broken_late(name, outcomes, circuit, lead),
             stands_out=name == came_up.standing_out,
-            telling=name in came_up.alone or (came_up.many and finding.fault_kind in _TELLING),
+            telling=came_up.telling(name, None if name in stopped else finding.fault_kind),
+            held_moves=held.get(name, 0),
         )
         if name in came_up.wrong_at:
             out[name] = _loaded(out[name], came_up.wrong_at[name], circuit)
     return _explained(out, circuit.wires, uncertainty_ps, set(circuit.found)) if circuit.wires else out
+
+
+def _held(findings: Mapping[str, SignalFinding], circuit: Circuit) -> dict[str, int]:
+    """How many transitions the good side makes of each signal that stands still to the end of the suspect's capture."""
+    return {
+        name: len(f.good_trace.times_ps)
+        for name, f in findings.items()
+        if f.fault_kind in HELD
+        and f.good_trace is not None
+        and name in circuit.found
+        and stands_still(circuit.found[name], len(circuit.found[name].ties.good_ps))
+    }
+
+
+def _stopped(findings: Mapping[str, SignalFinding], held: Iterable[str]) -> set[str]:
+    """Those that come to stand still with several others at about one time: a machine that stops does that to all."""
+    firsts = {name: at.cycle for name in held if (at := findings[name].first_divergence) is not None}
+    near = {name: sum(abs(at - other) <= _STOPS_WITHIN for other in firsts.values()) for name, at in firsts.items()}
+    return {name for name, count in near.items() if count > _STOPS_TOGETHER}
 
 
 def _loaded(own: Standing, wrong_at: int | None, circuit: Circuit) -> Standing:
@@ -159,7 +185,9 @@ def order_key(
         standing.group,
         broke,
         not standing.stands_out,
-        not standing.telling,
+        -standing.telling,
+        # what is loaded from a net that is held stands still as well, and moves no more often on the good side
+        -standing.held_moves if standing.telling == NEVER else 0,
         not shifted,
         standing.shift_at_ps if shifted else 0.0,
         not near,
@@ -209,16 +237,16 @@ def _explained(
 
 
 def _shifts(
-    findings: Mapping[str, SignalFinding], circuit: Circuit, within_ps: int | None = None
+    findings: Mapping[str, SignalFinding], circuit: Circuit, within_ps: int, *, at_first: bool
 ) -> dict[str, tuple[int, float, str]]:
     """Signals whose transitions of one direction are shifted steadily before anything logical is wrong: by how much,
     their usual time in the cycle, and which they are ("rises", "falls", or "transitions" where it is both). Where what
-    is wrong at first says nothing, all transitions count, and nearly all must be shifted alike: ``within_ps`` of one
-    another."""
+    is wrong at first says nothing, or too few transitions lie before it, all count, and nearly all must be shifted
+    alike: ``within_ps`` of one another."""
     logical = [
         int(part[0]) for f in findings.values() for part in (f.ties.missing_ps, f.ties.extra_on_good_ps) if len(part)
     ]
-    before = 1 << 62 if within_ps is not None else min(logical, default=1 << 62)
+    before = min(logical, default=1 << 62) if at_first else 0
     # a whole cycle is a state that came late, not a delay
     most = 0.6 * float(np.median(np.diff(circuit.edges_ps))) if len(circuit.edges_ps) > 1 else float("inf")
     out = {}
@@ -226,18 +254,17 @@ def _shifts(
         ties = finding.ties
         good = np.concatenate((ties.good_ps, ties.moved_good_ps))
         late = np.concatenate((ties.suspect_on_good_ps, ties.moved_suspect_on_good_ps)) - good
-        keep = good < before
-        good, late = good[keep], late[keep]
         if not len(ties.moved_good_ps) or name not in circuit.found or finding.good_trace is None:
             continue
         levels = finding.good_trace.level_at(good)
         best, of = 0.0, ""
         for level, word in ((0, "falls"), (1, "rises")):
-            own = late[levels == level].astype(np.float64)
+            every = late[levels == level].astype(np.float64)
+            own = late[(levels == level) & (good < before)].astype(np.float64)
             if len(own) < _SHIFT_COUNT:
-                continue
-            if within_ps is not None and float((np.abs(own - np.median(own)) <= within_ps).mean()) < _ALIKE:
-                continue
+                own = every
+                if len(own) < _SHIFT_COUNT or float((np.abs(own - np.median(own)) <= within_ps).mean()) < _ALIKE:
+                    continue
             mean, error = float(own.mean()), float(own.std()) / len(own) ** 0.5 + 300
             if not max(_SHIFT_PS, circuit.feigned_ps, 6 * error) < abs(mean) < most:
                 continue

@@ -18,7 +18,7 @@ from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import LevelViolation, Ties
 from tracecore.compare.joined_nets import follows_by_chance, joined
 from tracecore.compare.now_and_then import comes_and_goes, followed_now_and_then
-from tracecore.compare.standing_still import stretches_of_standing_still
+from tracecore.compare.standing_still import stands_still, stretches_of_standing_still
 from tracecore.quantities import format_time, format_volts, group_digits
 
 _ALIKE = 0.995
@@ -196,7 +196,7 @@ def _stuck(found: Divergence) -> FaultMode | None:
         return None
     good = _known(found.good_states[since:])
     moves = int((good[1:] != good[:-1]).sum())
-    if moves < _FEWEST or _transitions_after(found) > 0.02 * moves + 2:
+    if moves < _FEWEST or not stands_still(found, moves):
         return None
     word = "low" if level == LOW else "high"
     cycle = group_digits(int(found.cycles[0]))
@@ -223,15 +223,6 @@ def _stuck_for_a_while(found: Divergence) -> FaultMode | None:
     return FaultMode(
         f"stuck {word} for {counted(cycles, 'cycle')}", kind, (f"{said}; it is right {right}.",), until=held[-1].last
     )
-
-
-def _transitions_after(found: Divergence) -> int:
-    """Transitions of the suspect after its first divergence: undecided states hide them, the trace does not."""
-    if found.first is None:
-        return 0
-    ties, at = found.ties, found.first.good_ps
-    sides = (ties.suspect_on_good_ps, ties.moved_suspect_on_good_ps, ties.extra_on_good_ps)
-    return sum(int((times > at).sum()) for times in sides)
 
 
 def _inverted(found: Divergence) -> FaultMode | None:

@@ -8,6 +8,7 @@ import numpy as np
 
 from tracecore.capture import UNKNOWN, UInt8
 from tracecore.compare.divergence import Divergence
+from tracecore.measure.clock import known_transitions
 
 FEWEST_MOVES = 4
 """Changes of the good side without which nothing is said of standing still."""
@@ -75,3 +76,13 @@ def _moves(found: Divergence, stretches: int, moves: int) -> bool:
     side makes ``moves`` at least."""
     missing, extra = len(found.matching.missing), len(found.matching.extra)
     return extra > 2 * stretches + _SPIKES * moves or missing < (1 - _UNKNOWN) * moves - 2 * stretches
+
+
+def stands_still(found: Divergence, moves: int) -> bool:
+    """Does the suspect hardly move after its first divergence, where the good side makes so many ``moves``? Undecided
+    states hide transitions, the trace does not; those in cycles without partner count as well, since a net that moves
+    there is held by nothing."""
+    if found.first is None:
+        return True
+    known = known_transitions(found.suspect_on_good)
+    return int((known.times_ps[1:] > found.first.good_ps).sum()) <= 0.02 * moves + 2
