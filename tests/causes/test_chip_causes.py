@@ -91,5 +91,6 @@ def test_of_a_long_capture_the_part_beside_the_divergence_is_judged(clip, monkey
     sizes = (request.good[0].resolution_ps, request.suspect[0].resolution_ps)
     (found,) = chips.disobeying_chips(clip.signals, clip.lineup, sizes, request.pins)
     assert found.suspect.judged < 400
+    assert found.part_alone
     assert found.since_cycle == CASES["clip"].planted_cycle
     assert [(e.kind, e.legs) for e in found.suspect.explanations] == [("dead input", (3,))]

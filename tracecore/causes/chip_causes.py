@@ -62,10 +62,11 @@ def _lifted(lead: Cause, found: ChipOnBothSides, others: Sequence[str]) -> Cause
     assert suspect is not None
     assert good is not None
     told = suspect.explanations
+    where = " around the first difference" if found.part_alone else ""
     because = [
         f"{name} ({suspect.number}) does not obey its inputs in {group_digits(suspect.wrong)} of "
-        f"{group_digits(suspect.judged)} judged states on suspect; on good it obeys in all "
-        f"{group_digits(good.judged)}.",
+        f"{group_digits(suspect.judged)} judged states{where} on suspect; on good it obeys in "
+        f"all {group_digits(good.judged)}.",
         *(_makes_right(found, e) for e in told[:MOST_TOLD]),
     ]
     if len(told) > 1:

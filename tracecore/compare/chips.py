@@ -17,9 +17,9 @@ from tracecore.compare.request import CompareRequest
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.runs import good_cycle_of
 
-MOST_JUDGED = 200_000
-"""Transitions at a chip's legs that are judged beside the first divergence of its outputs; a memory is followed step by
-step, and takes some seconds for a million of them."""
+MOST_JUDGED = 20_000
+"""Transitions at a chip's legs that are judged beside the first divergence of its outputs. A memory is followed step by
+step, once for each fault that is tried, and takes a second for so many."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +28,8 @@ class ChipOnBothSides:
 
     ``since_cycle`` is the good cycle, by the suspect capture's own clock, in which the suspect's first wrong state
     begins. ``legs`` and ``others`` set both boards
-    beside each other pin by pin; empty where a side lacks it.
+    beside each other pin by pin; empty where a side lacks it. ``part_alone`` says that only a part of a long capture
+    was judged.
     """
 
     chip: BoardChip
@@ -37,6 +38,7 @@ class ChipOnBothSides:
     since_cycle: int | None
     legs: tuple[LegPair, ...] = ()
     others: tuple[OtherOutput, ...] = ()
+    part_alone: bool = False
 
 
 class Compared(Protocol):
@@ -109,15 +111,18 @@ def _judged(
         {s.signal: s.suspect_trace for s in signals if s.suspect_trace is not None},
     )
     legs = [chip_pins(chip, own, resolution) for own, resolution in zip(traces, resolutions_ps, strict=True)]
+    part_alone = False
     if near_ps is not None:
-        legs = [own and _beside(own, at) for own, at in zip(legs, near_ps, strict=True)]
+        whole, legs = legs, [own and _beside(own, at) for own, at in zip(legs, near_ps, strict=True)]
+        part_alone = any(own is not all_of_it for own, all_of_it in zip(legs, whole, strict=True))
     here, there = (None if own is None else check_part(chip.part, chip.number, own) for own in legs)
     if here is None and there is None:
         return None
     since = None if there is None else _cycle(lineup, there.first_wrong_ps)
     if here is None or there is None or legs[0] is None or legs[1] is None:
         return ChipOnBothSides(chip, here, there, since)
-    return ChipOnBothSides(chip, here, there, since, leg_pairs(chip.part, legs[0], legs[1]), other_outputs(here, there))
+    pairs, others = leg_pairs(chip.part, legs[0], legs[1]), other_outputs(here, there)
+    return ChipOnBothSides(chip, here, there, since, pairs, others, part_alone)
 
 
 def _beside(pins: PinTraces, at_ps: int) -> PinTraces:
