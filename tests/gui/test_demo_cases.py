@@ -13,6 +13,43 @@ from app.steps.step import all_steps
 demo_traces = pytest.importorskip("demo_traces")
 
 
+def chip_heads_the_first_card_and_marks_its_step(window: Window) -> None:
+    card = window.pages["compare"].cards.cards[0]
+    words = [w.text() for w in card.findChildren(QLabel)]
+    assert "U14: input C, leg 3, may be open" in words
+    assert "stuck high" in words
+    first = window.pages["compare"].first
+    first.show_cause(window.session.comparison)
+    assert first.mode.text() == "U14: input C, leg 3, may be open"
+    assert first.words.text().startswith("SEL1 stuck high from cycle 307. Probe next: Leg 3 of U14")
+    (step,) = [own for own in all_steps() if own.name == "backplane"]
+    state = step.stamp(window.session)
+    assert (state.stamp, state.why) == ("look", "U14: input C, leg 3, may be open: see Chip")
+
+
+def backplane_says_why_another_reading_comes_first(window: Window) -> None:
+    window.show_page("backplane")
+    words = " ".join(w.text() for w in window.pages["backplane"].findChildren(QLabel))
+    assert "WAIT rises slowly and falls quickly" in words
+    assert "Then the wire. Next: With power off, measure 4-A12 to 7-A12 on suspect" in words
+
+
+def volts_open_below_the_traces_where_there_are_volts(window: Window) -> None:
+    page = window.pages["compare"]
+    assert page.volts_button.isVisible()
+    page.volts_button.setChecked(True)
+    assert page.volts is not None
+    assert page.volts.isVisible()
+
+
+LOOKED_AT_BESIDES = {
+    "clip": chip_heads_the_first_card_and_marks_its_step,
+    "pullup": backplane_says_why_another_reading_comes_first,
+    "contact": volts_open_below_the_traces_where_there_are_volts,
+}
+"""What one window more would be opened for."""
+
+
 # forty captures take long, and the terminal tells the same of them
 @pytest.mark.parametrize(
     "name", [pytest.param(n, marks=[pytest.mark.long] if n == "once" else []) for n in demo_traces.CASES]
@@ -33,41 +70,8 @@ def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, nam
         assert f"1 of 40 suspect captures diverges, on D00, D01, D02: {case.planted_in}." in words
         assert f"Seen in {case.planted_in}, which is not the capture shown" in words
         assert "1 of 40 suspect captures" in words
-
-
-def test_a_chip_heads_the_first_card_and_marks_its_step(qtbot, window: Window) -> None:
-    window.files.open_demo(demo_traces.CASES["clip"])
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
-    card = window.pages["compare"].cards.cards[0]
-    words = [w.text() for w in card.findChildren(QLabel)]
-    assert "U14: input C, leg 3, may be open" in words
-    assert "stuck high" in words
-    first = window.pages["compare"].first
-    first.show_cause(window.session.comparison)
-    assert first.mode.text() == "U14: input C, leg 3, may be open"
-    assert first.words.text().startswith("SEL1 stuck high from cycle 307. Probe next: Leg 3 of U14")
-    (step,) = [own for own in all_steps() if own.name == "backplane"]
-    state = step.stamp(window.session)
-    assert (state.stamp, state.why) == ("look", "U14: input C, leg 3, may be open: see Chip")
-
-
-def test_backplane_says_why_another_reading_comes_first(qtbot, window: Window) -> None:
-    window.files.open_demo(demo_traces.CASES["pullup"])
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
-    window.show_page("backplane")
-    words = " ".join(w.text() for w in window.pages["backplane"].findChildren(QLabel))
-    assert "WAIT rises slowly and falls quickly" in words
-    assert "Then the wire. Next: With power off, measure 4-A12 to 7-A12 on suspect" in words
-
-
-def test_volts_open_below_the_traces_where_there_are_volts(qtbot, window: Window) -> None:
-    window.files.open_demo(demo_traces.CASES["contact"])
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
-    page = window.pages["compare"]
-    assert page.volts_button.isVisible()
-    page.volts_button.setChecked(True)
-    assert page.volts is not None
-    assert page.volts.isVisible()
+    if name in LOOKED_AT_BESIDES:
+        LOOKED_AT_BESIDES[name](window)
 
 
 @pytest.mark.parametrize(
