@@ -13,6 +13,7 @@ from tracecore.capture import Int64
 _PART = 1 << 15  # so many stay in the cache from one step to the next
 _UNEVEN = 8  # with more than one guess in so many wrong, the next parts are searched at once
 _REST = 15
+_FEW = 2000  # so many are sooner searched for than guessed
 
 
 def count_until(times_ps: Int64, at_ps: Int64) -> Int64:
@@ -21,6 +22,8 @@ def count_until(times_ps: Int64, at_ps: Int64) -> Int64:
     >>> count_until(np.array([10, 20, 31]), np.array([9, 10, 30, 31, 99])).tolist()
     [0, 1, 2, 3, 3]
     """
+    if len(at_ps) < _FEW:
+        return times_ps.searchsorted(at_ps, side="right")
     out = np.empty(len(at_ps), np.int64)
     plain = 0
     for start in range(0, len(at_ps), _PART):
