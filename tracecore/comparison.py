@@ -19,7 +19,8 @@ from tracecore.compare.chips import disobeying_chips
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock, clock_on_one_side
 from tracecore.compare.coverage_notices import coverage_notices
-from tracecore.compare.fault_modes import FaultMode, name_fault
+from tracecore.compare.fault_mode import FaultMode
+from tracecore.compare.fault_modes import name_fault
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.level_comparison import LevelReport, compare_levels, level_request
 from tracecore.compare.limit_notices import limit_notices

@@ -7,7 +7,7 @@ import numpy as np
 from tests.causes.test_causes import board
 from tests.netlist import CLOCK
 from tracecore.capture import UNKNOWN, Capture, DigitalTrace, digital_trace
-from tracecore.compare.fault_modes import counted
+from tracecore.compare.fault_mode import counted
 from tracecore.comparison import CompareRequest, compare
 
 LEVELS = np.random.default_rng(3).integers(0, 2, (3, 400))

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 from tracecore.causes.order import EPISODES, Circuit, Standing, order_key, standings
 from tracecore.circuit.probe_split import Split
 from tracecore.circuit.wire_list import CLOCKED
-from tracecore.compare.fault_modes import FaultMode, counted
+from tracecore.compare.fault_mode import FaultMode, counted
 from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.level_comparison import LOAD, MORE_OHMS, PULL_UP
 from tracecore.quantities import format_time, group_digits

@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import DigitalTrace, Int64
-from tracecore.compare.fault_modes import counted
+from tracecore.compare.fault_mode import counted
 from tracecore.measure.clock import active_edges_ps
 from tracecore.measure.clock_phase import CommonShift, common_shift, places
 from tracecore.measure.clock_quality import STOP_CYCLES, ClockQuality, clock_quality

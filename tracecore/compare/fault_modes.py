@@ -7,36 +7,32 @@ the signal does, not why: what may be behind it is said where the causes are ran
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
-from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, Int64, UInt8
+from tracecore.capture import HIGH, LOW, UNKNOWN, DigitalTrace, UInt8
 from tracecore.compare.divergence import Divergence
 from tracecore.compare.fault_kinds import FaultKind
+from tracecore.compare.fault_mode import (
+    FaultMode,
+    are,
+    counted,
+    decided_on_both,
+    share_alike,
+    start_index,
+    verb_for,
+)
 from tracecore.compare.findings import LevelViolation, Ties
 from tracecore.compare.joined_nets import follows_by_chance, joined
 from tracecore.compare.now_and_then import comes_and_goes, followed_now_and_then
+from tracecore.compare.shifted_modes import shifted, whole_cycles
 from tracecore.compare.standing_still import stands_still, stretches_of_standing_still
 from tracecore.quantities import format_time, format_volts, group_digits
 
 _ALIKE = 0.995
 _FEWEST = 4  # transitions of the good side without which nothing is said of standing still
 _RARE = 0.10
-_STEADY_FEWEST, _STEADY_SHARE = 8, 0.95  # pairs of one direction, and how many of them read to one delay
-
-
-@dataclass(frozen=True, slots=True)
-class FaultMode:
-    """``name`` as shown; ``kind`` without figures, for sorting and tests; ``because`` sentences;
-    ``partners`` the signals it involves besides its own; ``until`` the last good cycle of a fault that ends."""
-
-    name: str
-    kind: FaultKind
-    because: tuple[str, ...]
-    partners: tuple[str, ...] = ()
-    until: int | None = None
 
 
 def name_fault(
@@ -58,34 +54,17 @@ def name_fault(
         _stuck_for_a_while(found),
         _inverted(found),
         _follows(signal, found, others),
-        _shifted(found, cycle_ps),
+        shifted(found, cycle_ps),
         _pulses(found),
     ):
         if mode is not None:
             return mode
-    mode, whole = _vague(signal, found, others), _whole_cycles(found, cycle_ps)
+    mode, whole = _vague(signal, found, others), whole_cycles(found, cycle_ps)
     lone = len(found.matching.missing) + len(found.matching.extra)
     if 2 * whole <= len(found.moved_by_ps) + lone:
         return mode
-    told = f"{counted(whole, 'transition')} {_s(whole, 'come')} whole cycles early or late, as a wrong state makes it."
-    return replace(mode, because=(*mode.because, told))
-
-
-def counted(count: int, noun: str) -> str:
-    """A number with its noun.
-
-    >>> counted(1, "transition"), counted(20, "transition")
-    ('1 transition', '20 transitions')
-    """
-    return f"{group_digits(count)} {noun}{'' if count == 1 else 's'}"
-
-
-def _are(count: int) -> str:
-    return "is" if count == 1 else "are"
-
-
-def _s(count: int, verb: str) -> str:
-    return f"{verb}s" if count == 1 else verb
+    come = f"{counted(whole, 'transition')} {verb_for(whole, 'come')}"
+    return replace(mode, because=(*mode.because, f"{come} whole cycles early or late, as a wrong state makes it."))
 
 
 def never_known(found: Divergence, good: DigitalTrace, suspect: DigitalTrace) -> Divergence:
@@ -124,9 +103,8 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
                 f"{format_volts(limit)}, and the good side keeps it."
             ]
             if turned:
-                because.append(
-                    f"{counted(turned, 'pulse')} {_s(turned, 'turn')} back before reaching the other level (runts)."
-                )
+                turn = f"{counted(turned, 'pulse')} {verb_for(turned, 'turn')}"
+                because.append(f"{turn} back before reaching the other level (runts).")
             return FaultMode(f"{kind} {middle:.1f} V", kind, tuple(because))
     runts = [v.volts for v in violations if v.kind == "runt"]
     if runts:
@@ -134,7 +112,7 @@ def _weak(violations: tuple[LevelViolation, ...]) -> FaultMode | None:
             "runts",
             FaultKind.RUNTS,
             (
-                f"{counted(len(runts), 'pulse')} {_s(len(runts), 'turn')} back before reaching the other "
+                f"{counted(len(runts), 'pulse')} {verb_for(len(runts), 'turn')} back before reaching the other "
                 f"level, most at about {format_volts(float(np.median(runts)))}.",
             ),
         )
@@ -150,14 +128,14 @@ def _slow(slow: list[LevelViolation]) -> FaultMode:
     # a rise is held to the least high, which lies above it
     rises = sum(v.volts < v.limit_v for v in slow)
     if rises >= _FEWEST and len(slow) - rises <= _RARE * len(slow):
-        said = f"{counted(rises, 'rise')} {_s(rises, 'stay')} between low and high for up to {longest}"
+        said = f"{counted(rises, 'rise')} {verb_for(rises, 'stay')} between low and high for up to {longest}"
         return FaultMode(
             "slow rise", FaultKind.SLOW_RISE, (f"{said}; the falls are quick. Levels has the rise from 10 to 90 %.",)
         )
     return FaultMode(
         "slow transitions",
         FaultKind.SLOW_TRANSITIONS,
-        (f"{counted(len(slow), 'transition')} {_s(len(slow), 'stay')} between low and high, up to {longest}.",),
+        (f"{counted(len(slow), 'transition')} {verb_for(len(slow), 'stay')} between low and high, up to {longest}.",),
     )
 
 
@@ -166,7 +144,7 @@ def _unknown(found: Divergence) -> FaultMode | None:
     Logic that moves with the clock's edge is undecided there, but never between the levels."""
     if not (found.suspect_on_good.levels == UNKNOWN).any():
         return None
-    start = _start(found)
+    start = start_index(found)
     good, suspect = found.good_states[start:], found.suspect_states[start:]
     decided = good != UNKNOWN
     count = int(np.count_nonzero(decided & (suspect == UNKNOWN)))
@@ -226,8 +204,8 @@ def _stuck_for_a_while(found: Divergence) -> FaultMode | None:
 
 
 def _inverted(found: Divergence) -> FaultMode | None:
-    start = _start(found)
-    g, s = _both(found.good_states[start:], found.suspect_states[start:])
+    start = start_index(found)
+    g, s = decided_on_both(found.good_states[start:], found.suspect_states[start:])
     if len(g) < 8 or not _moves(g):
         return None
     share = float((g != s).mean())
@@ -240,7 +218,7 @@ def _inverted(found: Divergence) -> FaultMode | None:
 
 def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -> FaultMode | None:
     """Another signal's states stand on this one; on the good side the two are different signals."""
-    start = _start(found)
+    start = start_index(found)
     own, own_good = found.suspect_states[start:], found.good_states[start:]
     if not _moves(_known(own)):
         return None
@@ -249,7 +227,7 @@ def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -
         if name == signal:
             continue
         theirs, theirs_good = other.suspect_states[start:], other.good_states[start:]
-        alike, apart = _alike(own, theirs), _alike(own_good, theirs_good)
+        alike, apart = share_alike(own, theirs), share_alike(own_good, theirs_good)
         if alike is None or apart is None or not _moves(_known(theirs)):
             continue
         # the two must part often enough on the good side for their likeness to mean something
@@ -258,7 +236,7 @@ def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -
             best = alike, name
     if best is None:
         return None
-    apart = _alike(own_good, others[best[1]].good_states[start:]) or 0.0
+    apart = share_alike(own_good, others[best[1]].good_states[start:]) or 0.0
     because = [f"It equals {best[1]} in {best[0]:.1%} of the suspect's cycles, but in {apart:.1%} of the good ones."]
     winner = joined(found, others[best[1]])
     if winner is not None:
@@ -268,141 +246,6 @@ def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -
             "bridged."
         )
     return FaultMode(f"follows {best[1]}", FaultKind.FOLLOWS, tuple(because), (best[1],))
-
-
-def _shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
-    """Its transitions all come, but late or early."""
-    moved = found.moved_by_ps
-    near, lone = len(found.matching.good), len(found.matching.missing) + len(found.matching.extra)
-    total = near + len(moved) + lone
-    late_by_one = _one_cycle_late(found)
-    if late_by_one is not None:
-        return late_by_one
-    if not len(moved) or len(moved) < 2 * lone:
-        return None
-    is_late = 2 * int((moved > 0).sum()) >= len(moved)
-    # the few of the other sign are no part of this delay
-    way = moved[moved > 0] if is_late else moved[moved < 0]
-    middle = int(np.median(way))
-    word = "late" if is_late else "early"
-    least = found.skew.uncertainty_ps if found.skew else 0
-    share = len(moved) / max(1, total)
-    if share > 0.5 and abs(middle - cycle_ps) <= max(least, cycle_ps // 20):
-        return FaultMode(
-            "one cycle late",
-            FaultKind.ONE_CYCLE_LATE,
-            (f"{group_digits(len(moved))} of {counted(total, 'transition')} come one clock cycle late.",),
-        )
-    if share <= 0.5 and 2 * _whole_cycles(found, cycle_ps) > len(moved):
-        # what is wrong is a state, for as long as cycles are
-        return None
-    steady = _steadily_late(found, least)
-    if steady is not None:
-        return steady
-    if min(int((moved > 0).sum()), int((moved < 0).sum())) > 0.25 * len(moved):
-        return _jittering(moved, total, least)
-    often = " now and then" if share <= 0.5 and len(way) > 1 else ""
-    come, by = ("comes", "by") if len(way) == 1 else ("come", "in the middle by")
-    because = [
-        f"{group_digits(len(way))} of {counted(total, 'transition')} {come} {word}, {by} "
-        f"{format_time(abs(middle), digits=3)}; a pair of transitions reads to ±{format_time(least, digits=2)}."
-    ]
-    if len(way) < len(moved):
-        because.append(f"{counted(len(moved) - len(way), 'transition')} the other way: left out of that middle.")
-    if share <= 0.5:
-        because.append("The others are on time.")
-    because += _modulo(found)
-    return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}{often}", FaultKind(word), tuple(because))
-
-
-def _whole_cycles(found: Divergence, cycle_ps: int) -> int:
-    """How many transitions come early or late by a cycle, or by several, so that states differ: no delay makes that."""
-    moved, least = np.abs(found.moved_by_ps), found.skew.uncertainty_ps if found.skew else 0
-    if not cycle_ps or not len(moved):
-        return 0
-    cycles = np.maximum(1, np.rint(moved / cycle_ps))
-    near = np.abs(moved - cycles * cycle_ps) <= max(least, cycle_ps // 20)
-    return min(int(near.sum()), int(found.differing.sum()))
-
-
-def _steadily_late(found: Divergence, least: int) -> FaultMode | None:
-    """Its rises, its falls or both are late or early by one amount, which reads below the tolerance now and then."""
-    ties = found.ties
-    at = np.concatenate((ties.suspect_on_good_ps, ties.moved_suspect_on_good_ps))
-    late = at - np.concatenate((ties.good_ps, ties.moved_good_ps))
-    moved = np.arange(len(at)) >= len(ties.good_ps)
-    rising = found.suspect_on_good.level_at(at) == HIGH
-    parts = {}
-    for word, own in (("rise", rising), ("fall", ~rising)):
-        if own.sum() < _STEADY_FEWEST or not moved[own].any():
-            continue
-        middle = float(np.median(late[own]))
-        near = np.abs(late - middle) <= least
-        # what is beyond the tolerance must be of this delay: rare late ones are another fault
-        rare = 2 * int(np.count_nonzero(near & own & moved)) < int(np.count_nonzero(own & moved))
-        if not rare and float(near[own].mean()) >= _STEADY_SHARE and abs(middle) > least / 2:
-            parts[word] = round(middle), int(own.sum())
-    if not parts or len({by > 0 for by, _ in parts.values()}) > 1:
-        return None
-    if len(parts) == 1 and moved[rising != ("rise" in parts)].any():
-        return None
-    middle = max((by for by, _ in parts.values()), key=abs)
-    word = "late" if middle > 0 else "early"
-    said = " and ".join(
-        f"its {counted(n, kind)} {_s(n, 'come')} {word} by {format_time(abs(by), digits=3)}"
-        for kind, (by, n) in parts.items()
-    )
-    because = [
-        f"{said[0].upper()}{said[1:]} in the middle; a pair of transitions reads to ±{format_time(least, digits=2)}."
-    ]
-    if len(parts) == 1:
-        because.append(f"The {'falls' if 'rise' in parts else 'rises'} are on time.")
-    because += _modulo(found)
-    return FaultMode(f"{word} by {format_time(abs(middle), digits=3)}", FaultKind(word), tuple(because))
-
-
-def _modulo(found: Divergence) -> list[str]:
-    if not found.matching.modulo_ps:
-        return []
-    return [
-        f"The signal repeats every {format_time(found.matching.modulo_ps, digits=3)}, so the delay is known only "
-        "modulo that."
-    ]
-
-
-def _jittering(moved: Int64, total: int, least: int) -> FaultMode:
-    """Transitions that come late as well as early have no one delay."""
-    early, late = moved[moved < 0], moved[moved > 0]
-    wide = int(np.median(late)) - int(np.median(early))
-    return FaultMode(
-        f"jitter of {format_time(wide, digits=3)}",
-        FaultKind.JITTER,
-        (
-            f"Of {counted(total, 'transition')} {group_digits(len(late))} come late, in the middle by "
-            f"{format_time(int(np.median(late)), digits=3)}, and {group_digits(len(early))} early, by "
-            f"{format_time(-int(np.median(early)), digits=3)}; a pair of transitions reads to "
-            f"±{format_time(least, digits=2)}.",
-        ),
-    )
-
-
-def _one_cycle_late(found: Divergence) -> FaultMode | None:
-    start = _start(found)
-    g, s = found.good_states[start:], found.suspect_states[start:]
-    if len(g) < 16:
-        return None
-    changes = np.flatnonzero((g[1:] != g[:-1]) & (g[1:] != UNKNOWN) & (g[:-1] != UNKNOWN) & (s[1:] != UNKNOWN)) + 1
-    if len(changes) < 8:
-        return None
-    delayed = float((s[changes] == g[changes - 1]).mean())
-    overall = _alike(s[1:], g[:-1])
-    if delayed < 0.9 or overall is None or overall < 0.98:
-        return None
-    return FaultMode(
-        "one cycle late",
-        FaultKind.ONE_CYCLE_LATE,
-        (f"In {delayed:.1%} of the changes it shows in a cycle what the good side showed in the cycle before.",),
-    )
 
 
 def _pulses(found: Divergence) -> FaultMode | None:
@@ -416,7 +259,7 @@ def _pulses(found: Divergence) -> FaultMode | None:
             FaultKind.MISSING_PULSES,
             (
                 f"{group_digits(missing)} of {counted(total, 'good transition')} have no twin; "
-                f"{group_digits(extra) if extra else 'none'} {_are(extra or 1)} added.",
+                f"{group_digits(extra) if extra else 'none'} {are(extra or 1)} added.",
             ),
         )
     if extra >= 2 and missing <= 0.05 * extra and moved <= 0.2 * extra and rare:
@@ -425,7 +268,7 @@ def _pulses(found: Divergence) -> FaultMode | None:
             FaultKind.EXTRA_PULSES,
             (
                 f"{group_digits(extra)} transitions have no twin on the good side, which makes {group_digits(total)}"
-                f"{f'; {group_digits(missing)} of these {_are(missing)} missing' if missing else ''}.",
+                f"{f'; {group_digits(missing)} of these {are(missing)} missing' if missing else ''}.",
             ),
         )
     return None
@@ -464,25 +307,9 @@ def _of_judged(found: Divergence) -> str:
     return f"{group_digits(len(found.cycles))} of {counted(found.compared, 'cycle')} that could be judged"
 
 
-def _start(found: Divergence) -> int:
-    """Index of the first diverging cycle among the compared ones: what was sound before has no fault mode."""
-    return found.index_of(int(found.cycles[0])) if len(found.cycles) else 0
-
-
 def _known(states: UInt8) -> UInt8:
     return np.asarray(states[states != UNKNOWN])
 
 
 def _moves(known: UInt8) -> bool:
     return bool(len(known)) and int(known.min()) == LOW and int(known.max()) == HIGH
-
-
-def _both(a: UInt8, b: UInt8) -> tuple[UInt8, UInt8]:
-    keep: NDArray[np.bool_] = (a != UNKNOWN) & (b != UNKNOWN)
-    return a[keep], b[keep]
-
-
-def _alike(a: UInt8, b: UInt8) -> float | None:
-    """Share of the cycles decided on both that are equal; None with fewer than eight of them."""
-    x, y = _both(a, b)
-    return float((x == y).mean()) if len(x) >= 8 else None

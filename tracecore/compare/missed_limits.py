@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tracecore.compare.fault_kinds import FaultKind
-from tracecore.compare.fault_modes import FaultMode, counted
+from tracecore.compare.fault_mode import FaultMode, counted
 from tracecore.compare.timing_limits import LimitReading, LimitsKept
 from tracecore.quantities import format_time, group_digits
 

@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import HIGH, UNKNOWN, DigitalTrace
-from tracecore.compare.fault_modes import counted
+from tracecore.compare.fault_mode import counted
 from tracecore.measure.clock import known_transitions
 from tracecore.quantities import format_time
 
