@@ -7,6 +7,7 @@ from typing import Any
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
 
 from app.model.crate import BackplaneView
+from app.model.plain_tip import plain_tip
 from app.report.continuity_words import ohms_words, verdict_words
 from tracecore.circuit.continuity.comparison import Pair, Verdict
 from tracecore.circuit.continuity.readings import Side
@@ -64,7 +65,7 @@ class ReadingsModel(QAbstractTableModel):
             return f"Type what the {_SIDES[column]} backplane reads: a number with k or M, or open"
         if role == Qt.ItemDataRole.ToolTipRole and column == VERDICT_COLUMN:
             # the column takes what is left of the width, which may be less than its words
-            return self._words(pair, column)
+            return plain_tip(self._words(pair, column))
         if role == Qt.ItemDataRole.TextAlignmentRole and column in _SIDES:
             return int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         if role == Qt.ItemDataRole.EditRole:

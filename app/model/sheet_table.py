@@ -11,6 +11,7 @@ from app.case.changes import SetSheet
 from app.case.record import SIDES
 from app.model.capture_cards import LeadMark, all_offers, lead_marks
 from app.model.lead_offers import LeadOffer
+from app.model.plain_tip import plain_tip
 from app.model.theme import LIGHT, Theme
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.errors import RequestError, SheetError
@@ -113,12 +114,12 @@ class SheetTable(QAbstractTableModel):
         if any(mark.kind == "look" for mark in marks) and role in _LOOKS:
             return self._look(role, index.column())
         if role == Qt.ItemDataRole.ToolTipRole and marks:
-            return "\n".join(mark.text for mark in marks)
+            return plain_tip("\n".join(mark.text for mark in marks))
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
             text = cell_text(probe, COLUMNS[index.column()][0])
             return text or ("–" if role == Qt.ItemDataRole.DisplayRole else "")
         if role == Qt.ItemDataRole.ToolTipRole and probe.channel in self._called:
-            return self._called[probe.channel]
+            return plain_tip(self._called[probe.channel])
         if role == Qt.ItemDataRole.ToolTipRole and not self._session.case.sheet.named(probe.channel):
             return "Not on the sheet yet: the channel serves as its own signal name."
         return None

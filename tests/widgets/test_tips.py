@@ -4,13 +4,22 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from types import SimpleNamespace
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel
 
 import app
+from app.model.readings_model import VERDICT_COLUMN as READINGS_VERDICT
+from app.model.readings_model import ReadingsModel
+from app.model.session import Session
+from app.model.sheet_table import SheetTable
+from app.model.signal_lines import COLUMNS
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import plain_tip, set_tip
+from app.widgets.lineup.lineup_slips import SlipModel
+from app.widgets.signals.signal_table import SignalRows
+from tracecore.circuit.probe_sheet import Probe
 
 MARKUP = "<img src='file:///etc/hostname'> D03 & <b>more</b>"
 
@@ -35,3 +44,27 @@ def test_only_fixed_words_become_a_tip_without_being_made_plain() -> None:
     call = re.compile(r"\.setToolTip\((?!\"[^\"\n]*\"\)|\n)[^\n]*")
     sources = [path for path in Path(app.__file__).parent.rglob("*.py") if path.name != "tip.py"]
     assert [found for path in sources for found in call.findall(path.read_text("utf-8"))] == []
+
+
+def test_tips_shown_by_hand_are_made_plain() -> None:
+    call = re.compile(r"QToolTip\.showText\((?!event\.globalPos\(\), plain_tip\()[^\n]*")
+    sources = Path(app.__file__).parent.rglob("*.py")
+    assert [found for path in sources for found in call.findall(path.read_text("utf-8"))] == []
+
+
+def test_no_table_gives_a_signals_name_as_markup(qtbot) -> None:
+    """A signal of a stranger's file that is called so had its picture loaded when the pointer stood on it."""
+    lines = (SimpleNamespace(cells=(MARKUP,) * len(COLUMNS)),)
+    rows = SignalRows()
+    rows.lines = lines  # type: ignore[assignment]
+    sheet = SheetTable(Session())
+    sheet._rows = (Probe("A", "A"),)
+    sheet._called = {"A": MARKUP}
+    slips = SlipModel()
+    slips._cell = lambda _row, _column: MARKUP  # type: ignore[method-assign]
+    readings = ReadingsModel()
+    readings.pairs = (None,)  # type: ignore[assignment]
+    readings._words = lambda _pair, _column: MARKUP  # type: ignore[method-assign]
+    for model, column in ((rows, 0), (sheet, 0), (slips, 0), (readings, READINGS_VERDICT)):
+        index = SimpleNamespace(row=lambda: 0, column=lambda column=column: column, isValid=lambda: True)
+        assert "<img" not in model.data(index, Qt.ItemDataRole.ToolTipRole), model

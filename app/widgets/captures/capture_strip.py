@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.model.theme import Theme
 from app.widgets.controls.painting import painting
+from app.widgets.controls.tip import plain_tip
 
 NARROWEST, WIDEST = 5, 22
 
@@ -89,7 +90,8 @@ class CaptureStrip(QWidget):
             return True
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             found = self._at(event.pos().x())
-            QToolTip.showText(event.globalPos(), self._cells[found].words if found is not None else "", self)
+            words = self._cells[found].words if found is not None else ""
+            QToolTip.showText(event.globalPos(), plain_tip(words), self)
             return True
         return super().event(event)
 

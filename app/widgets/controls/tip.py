@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from html import escape
 from typing import Protocol
 
-from PySide6.QtGui import Qt
+from app.model.plain_tip import plain_tip
+
+__all__ = ["Tipped", "plain_tip", "set_tip"]
 
 
 class Tipped(Protocol):
@@ -18,8 +19,3 @@ class Tipped(Protocol):
 def set_tip(shown: Tipped, text: str) -> None:
     """Gives a widget or an item a tip."""
     shown.setToolTip(plain_tip(text))
-
-
-def plain_tip(text: str) -> str:
-    """The text, so that Qt shows it letter for letter."""
-    return f"<span style='white-space: pre-wrap'>{escape(text)}</span>" if Qt.mightBeRichText(text) else text

@@ -58,6 +58,7 @@ class ViolationRows(QAbstractTableModel):
         cycle = "not matched" if row.cycle is None else group_digits(row.cycle)
         lasts = row.stop_ps - row.start_ps
         if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
+            # words and figures of the program alone
             return (row.kind, cycle, volts_words(row), format_time(lasts, digits=3), row.side)[index.column()]
         if role == Qt.ItemDataRole.UserRole:
             plain = (row.kind, -1 if row.cycle is None else row.cycle, row.volts, lasts, row.side)

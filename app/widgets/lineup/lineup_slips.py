@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView
 
 from app.comparison_text import signed
 from app.model.lineup_words import change_words, looks_like, offset_after
+from app.widgets.controls.tip import plain_tip
 from tracecore.comparison import Comparison
 from tracecore.lineup.slips import Slip
 from tracecore.quantities import group_digits
@@ -50,8 +51,10 @@ class SlipModel(QAbstractTableModel):
         return None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
+        if role == Qt.ItemDataRole.DisplayRole:
             return self._cell(index.row(), index.column())
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return plain_tip(self._cell(index.row(), index.column()))
         return None
 
     def _cell(self, row: int, column: int) -> str:

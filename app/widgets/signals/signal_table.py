@@ -8,6 +8,7 @@ from typing import Any
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, QSortFilterProxyModel, Qt
 
 from app.model.signal_lines import COLUMNS, Group, SignalLine, wanted
+from app.widgets.controls.tip import plain_tip
 
 Index = QModelIndex | QPersistentModelIndex
 NUMBERS = (3, 4, 5)
@@ -46,8 +47,10 @@ class SignalRows(QAbstractTableModel):
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         line, column = self.lines[index.row()], index.column()
-        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
+        if role == Qt.ItemDataRole.DisplayRole:
             return line.cells[column]
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return plain_tip(line.cells[column])
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return self._aligned(column)
         return None

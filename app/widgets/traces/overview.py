@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.painting import painting
+from app.widgets.controls.tip import plain_tip
 from app.widgets.traces.divergence_bars import draw_bars, shares_over_time
 from app.widgets.traces.mark_spans import MarkSpan, full_words, mark_spans
 from tracecore.capture import Int64
@@ -215,7 +216,7 @@ class Overview(QWidget):
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             words = "\n\n".join(full_words(span.mark) for span in self.marks_at(QPointF(event.pos())))
             if words:
-                QToolTip.showText(event.globalPos(), words, self)
+                QToolTip.showText(event.globalPos(), plain_tip(words), self)
                 return True
         return super().event(event)
 

@@ -8,6 +8,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, Qt, Signal
 from PySide6.QtGui import QContextMenuEvent, QFocusEvent, QHelpEvent, QKeyEvent, QMouseEvent, QWheelEvent
 from PySide6.QtWidgets import QToolTip, QWidget
 
+from app.widgets.controls.tip import plain_tip
 from app.widgets.traces.cursor_pair import Cursor, CursorPair, next_transition, snapped
 from app.widgets.traces.mark_spans import MarkSpan, full_words, tag_at
 from app.widgets.traces.trace_paper import TracePaper
@@ -158,7 +159,7 @@ class PairedTraces(TracePaper):
         if event.type() == QEvent.Type.ToolTip and isinstance(event, QHelpEvent):
             words = self.tip_at(QPointF(event.pos()))
             if words:
-                QToolTip.showText(event.globalPos(), words, self)
+                QToolTip.showText(event.globalPos(), plain_tip(words), self)
             else:
                 QToolTip.hideText()
             return True
