@@ -16,6 +16,7 @@ from app.case.values import Entry, HeldCapture
 from app.model.settings import Settings
 from app.shell.case_actions import MOST_ASKED
 from app.shell.window import Window
+from tests.case.crafted import objects, sound_case
 
 
 @pytest.fixture
@@ -236,3 +237,30 @@ def test_a_share_of_another_machine_is_not_looked_at_before_the_yes(qtbot, windo
     assert not [name for name in looked if "far" in name]
     box.reject()
     qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+
+
+def test_a_case_that_fails_to_open_leaves_the_open_one_open(qtbot, window: Window, tmp_path: Path) -> None:
+    """Later lines went into the stranger's file."""
+    own = tmp_path / "own.twinslot"
+    window.open_file(own)
+    assert window.session.change(Put(Entry(0, "seen", "before")))
+    head = window.windowTitle()
+    told: list[str] = []
+    window.files.troubled.connect(told.append)
+    sound = sound_case(tmp_path / "sound.twinslot")
+    bad = [alteration.made(sound, tmp_path / f"bad{n}.twinslot") for n, alteration in enumerate(objects())]
+    (tmp_path / "junk.twinslot").write_bytes(b"SQLite format 3\0" + b"\1" * 5000)
+    for path in (*bad, tmp_path / "junk.twinslot", tmp_path):
+        before = path.read_bytes() if path.is_file() else b""
+        window.open_file(path)
+        for box in window.findChildren(QMessageBox):
+            box.close()
+        assert (window.session.store.path, window.windowTitle()) == (own, head)
+        assert window.session.change(Put(Entry(0, "seen", path.name)))
+        assert not path.is_file() or path.read_bytes() == before
+    assert len(told) == len(bad) + 2
+    window.close()
+    store = CaseStore.open(own, look_only=True)
+    assert [entry.text for entry in store.read().entries[:2]] == ["before", "bad0.twinslot"]
+    assert len(store.read().entries) == len(bad) + 3
+    store.close()

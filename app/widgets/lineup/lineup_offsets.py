@@ -10,6 +10,7 @@ from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPolygonF
 from app.comparison_text import signed
 from app.model.lineup_words import doubtful_from, kept_alone
 from app.widgets.controls.painting import painting
+from app.widgets.controls.tip import set_tip
 from app.widgets.lineup.lineup_paper import Drawing
 from app.widgets.traces.cycle_scale import nice_stride
 from tracecore.lineup.lineup import Candidate, Lineup
@@ -39,7 +40,7 @@ class LineupOffsets(Drawing):
         self.offset = lineup.offset_cycles if lineup else None
         self.doubtful_from = doubtful_from(lineup) if lineup is not None else None
         what = f"Offsets are{kept_alone(lineup)}. " if lineup is not None and kept_alone(lineup) else ""
-        self.setToolTip(f"{what}Fit is how much of both captures an offset explains, against the best one")
+        set_tip(self, f"{what}Fit is how much of both captures an offset explains, against the best one")
         self.setAccessibleDescription("; ".join(self._row_words(c) for c in self._rows()))
         self.updateGeometry()
         self.update()
