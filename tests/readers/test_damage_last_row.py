@@ -108,3 +108,10 @@ def test_the_line_of_the_last_row_counts_what_is_empty_above_it(tmp_path, hollow
         read_capture(path)
     # below a row that fits, the empty one is the first that does not
     assert caught.value.line == (line if told else 11)
+
+
+@pytest.mark.parametrize("rest", ["\r", " ", "\r\n\r", "\r\n \r"])
+def test_white_space_behind_the_last_line_end_is_no_row(tmp_path, rest):
+    text = "Time [ns],A\r\n" + "".join(f"{i},{i % 2}\r\n" for i in range(9))
+    capture = read_capture(put(tmp_path, text + rest))
+    assert (capture.notes, capture.stop_ps) == ((), read_capture(put(tmp_path, text)).stop_ps)

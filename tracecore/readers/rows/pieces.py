@@ -137,9 +137,9 @@ class Pieces:
 
     def _without_cut_row(self, text: bytes) -> bytes:
         """The last lines, with a line end, without a row that may be cut short."""
-        if text.endswith(b"\n") or not text.strip():
-            return self._filled(text)
         at = text.rfind(b"\n") + 1
+        if not text[at:].strip():
+            return self._filled(text[:at])
         if at:
             self._look(text[:at])
         end = b"\r\n" if self.values.carriage else b"\n"
