@@ -101,7 +101,13 @@ class BackplanePage(Page):
         return {"go_to_pin": self.do_go_to_pin}
 
     def do_go_to_pin(self) -> None:
-        """Shows the pin of the chosen signal on the crate."""
+        """Shows the pin of the chosen signal on the crate, or the chip that the chosen cause lies in."""
+        session = self.context.session
+        cause = session.cause(session.chosen.cause)
+        if cause is not None and cause.chip is not None:
+            self.chip_button.setChecked(True)
+            self.chip.to_chip(cause.chip.name)
+            return
         if pin_of_signal(self.context.session.case, self.context.session.chosen.signal):
             self.crate_button.setChecked(True)
         self.crate.to_chosen_signal()

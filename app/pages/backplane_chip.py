@@ -72,6 +72,7 @@ class ChipPane(QWidget):
         self.view: ChipView | None = None
         self._judged_for: tuple[object, object] | None = None
         self._followed: int | None = None
+        self._wanted = ""
         self.drawing = ChipDrawing()
         self.drawing.chosen.connect(self._on_leg)
         layout = QVBoxLayout(self)
@@ -240,7 +241,16 @@ class ChipPane(QWidget):
         self.choice.addItems([chip_line(chip) for chip in found])
         self.choice.setVisible(bool(found))
         self.choice.blockSignals(False)
-        self._show(0, None)
+        self.to_chip(self._wanted)
+
+    def to_chip(self, name: str) -> None:
+        """Shows the chip of that name, or the first one; once they are judged where they are not yet."""
+        self._wanted = name if not self.found else ""
+        index = next((i for i, own in enumerate(self.found) if own.chip.name == name), 0)
+        self.choice.blockSignals(True)
+        self.choice.setCurrentIndex(index)
+        self.choice.blockSignals(False)
+        self._show(index, None)
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)

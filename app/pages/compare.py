@@ -325,7 +325,9 @@ class ComparePage(Page):
         """Why the chosen cause cannot be shown at its pin; empty where it can."""
         session = self.context.session
         cause = session.cause(session.chosen.cause)
-        return "" if cause is None or pin_of_signal(session.case, cause.signal) else no_pin_words(cause.signal)
+        if cause is None or cause.chip is not None or pin_of_signal(session.case, cause.signal):
+            return ""
+        return no_pin_words(cause.signal)
 
     def _show_causes(self) -> None:
         self._told_no_pin = self._no_pin()

@@ -39,6 +39,9 @@ def _hinders(session: Session, action: str) -> str:
     from app.model.crate import no_pin_words, pin_of_signal
 
     signal = session.chosen.signal
+    cause = session.cause(session.chosen.cause)
+    if cause is not None and cause.chip is not None:
+        return ""
     if action != "go_to_pin" or pin_of_signal(session.case, signal):
         return ""
     return no_pin_words(signal) if signal else "No signal is chosen yet, so there is no pin to go to"

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QLabel, QPushButton
 
 from app.shell.window import Window
 from app.steps.step import all_steps
+from tests.gui.shared import until
 
 demo_traces = pytest.importorskip("demo_traces")
 
@@ -22,6 +23,12 @@ def chip_heads_the_first_card_and_marks_its_step(window: Window) -> None:
     first.show_cause(window.session.comparison)
     assert first.mode.text() == "U14: input C, leg 3, may be open"
     assert first.words.text().startswith("SEL1 stuck high from cycle 307. Probe next: Leg 3 of U14")
+    (button,) = [b for b in card.findChildren(QPushButton) if b.text() == "Go to chip"]
+    button.click()
+    chip = window.pages["backplane"].chip
+    assert window.pages["backplane"].stack.currentWidget() is chip
+    until(lambda: bool(chip.found))
+    assert chip.found[chip.choice.currentIndex()].chip.name == "U14"
     (step,) = [own for own in all_steps() if own.name == "backplane"]
     state = step.stamp(window.session)
     assert (state.stamp, state.why) == ("look", "U14: input C, leg 3, may be open: see Chip")

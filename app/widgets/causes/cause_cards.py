@@ -150,6 +150,11 @@ class CauseCard(QFrame):
         for text, name, tip in CARD_BUTTONS:
             if name == "show_cycle" and self.cause.capture:
                 text, tip = SHOW_CAPTURE, f"Compare {self.cause.capture} in full, in which it was seen"
+            if name == "go_to_pin" and self.cause.chip is not None:
+                text, tip = (
+                    "Go to chip",
+                    f"Show the legs and input states of {self.cause.chip.name} on the Backplane page",
+                )
             button = QPushButton(text)
             button.setProperty("role", "decision" if name == "show_cycle" else "")
             button.setProperty("small", True)
