@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -10,6 +12,8 @@ from tests.lineup.planted import waits
 from tests.lineup.test_lineup import lined_up, machine
 from tests.machine.bench import draw_loop
 from tracecore.comparison import CompareRequest, compare
+from tracecore.lineup.explained import Explained
+from tracecore.lineup.rivals import choose
 
 
 @pytest.mark.parametrize("turned", [False, True])
@@ -130,3 +134,17 @@ def test_a_cycle_that_is_wrong_in_every_turn_is_no_other_turn(at: int) -> None:
     assert not found.may_clear
     offset = found.offset_cycles
     assert suspect[3, at] != whole[3, 40 + at - offset]
+
+
+def test_a_release_that_both_show_once_is_believed_before_a_turn_that_agrees_from_behind_it_on() -> None:
+    turn = Explained(116, 1172.0, 1189.0, start=429, parts=None, overlap=683, faulty=(1, 38, 53))
+    release = Explained(12, 655.0, 656.0, start=0, parts=105, overlap=787, begins=16)
+    choice = choose((turn, release), 799)
+    assert choice is not None
+    assert choice.taken is release
+    # the other explains more, so that nothing sure is said
+    assert choice.chance < 0.5
+    for other in (replace(release, faulty=(2,)), replace(release, bits=400.0), replace(release, start=16)):
+        found = choose((turn, other), 799)
+        assert found is not None
+        assert found.taken is turn

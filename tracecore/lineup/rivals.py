@@ -115,6 +115,11 @@ def choose(tried: Sequence[Explained], cycles: int, apart: frozenset[int] = froz
         # both standing still and then beginning to move is the same moment, whatever a later stretch resembles
         taken = next((t for t in tried if t.common and t.score > 0), taken)
         whole = taken.parts is None and taken.overlap >= cycles / 2
+    if taken.begins is None and taken.start > max(0, -taken.offset):
+        # what agrees from behind the start on may be another turn: an event that both show once, and all that agrees
+        # from the first cycle on beyond it, are the same moment
+        taken = next((t for t in tried if _from_the_first(t) and t.bits > REPEATS * taken.bits), taken)
+        whole = taken.parts is None and taken.overlap >= cycles / 2
     others = [t for t in tried if t is not taken and t.offset not in apart]
     beaten = tuple(t for t in others if t.bits > REPEATS * taken.bits and _beaten(t, taken))
     others = [t for t in others if t not in beaten]
@@ -127,6 +132,11 @@ def choose(tried: Sequence[Explained], cycles: int, apart: frozenset[int] = froz
         # a stretch that ends may be another pass through the same steps: what agrees for longer later on may be right
         near += [t for t in others if t.late and t.bits > taken.bits and t not in (*near, *again)][:_LATE_RIVALS]
     return Choice(taken, tuple(again), tuple(near), beaten, lead, whole)
+
+
+def _from_the_first(way: Explained) -> bool:
+    """Does an offset explain an event that both sides show once, and without a flaw all before it?"""
+    return way.begins is not None and not (way.late or way.faulty) and way.start == max(0, -way.offset)
 
 
 def _beaten(rival: Explained, taken: Explained) -> bool:
