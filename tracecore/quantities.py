@@ -158,12 +158,14 @@ def format_volts(volts: float) -> str:
 
 
 def percent(share: float, *, digits: int = 1) -> str:
-    """A share from 0 to 1 as a percentage to ``digits`` decimals, never rounded up to 100.
+    """A share from 0 to 1 as a percentage to ``digits`` decimals, never rounded up to 100, nor what is there to 0.
 
-    >>> percent(0.5), percent(0.4167), percent(0.9999), percent(0.00063, digits=2)
-    ('50 %', '41.7 %', '99.9 %', '0.06 %')
+    >>> percent(0.5), percent(0.4167), percent(0.9999), percent(0.00063, digits=2), percent(0.0004)
+    ('50 %', '41.7 %', '99.9 %', '0.06 %', '< 0.1 %')
     """
     text = f"{share * 100:.{digits}f}"
+    if float(text) == 0 and share > 0:
+        return f"< {10**-digits:.{digits}f} %"
     if float(text) == 100 and share < 1:
         text = f"{100 - 10**-digits:.{digits}f}"
     return f"{text.rstrip('0').rstrip('.') if '.' in text else text} %"

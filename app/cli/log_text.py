@@ -57,8 +57,8 @@ def _hung(case: OpenCase, entry: Entry) -> Iterator[str]:
     if entry.cycle is not None:
         yield f"At good cycle {group_digits(entry.cycle)}."
     for reading in entry.readings:
-        where, good, suspect, unit = reading_cells(reading)
-        yield f"{where}: known-good {good}, suspect {suspect} {unit}".rstrip()
+        where, good, suspect = reading_cells(reading)
+        yield f"{where}: known-good {good}, suspect {suspect}"
     if entry.proof is not None and (sentence := proof_sentence(entry.proof)) != entry.text:
         yield sentence
     yield from (text_of(mark_words(mark)) for mark in case.marks if mark.id in entry.marks)

@@ -280,7 +280,8 @@ class CaseFiles(QObject):
         def answer(trouble: tuple[str, ...]) -> None:
             for sentence in trouble:
                 self.troubled.emit(sentence)
-            self.told.emit(f"{len(waiting) - len(trouble)} captures are in the case now")
+            count = len(waiting) - len(trouble)
+            self.told.emit(f"{count} capture{' is' if count == 1 else 's are'} in the case now")
 
         self.jobs.request("keep", work, answer, self.troubled.emit)
 

@@ -28,13 +28,12 @@ def continuity(material: Material) -> Blocks:
     rows = []
     for entry in case.entries:
         for reading in entry.readings:
-            where, good, suspect, unit = reading_cells(reading)
-            cells = (words(where), words(good), words(suspect), words(unit), words(day_words(entry.at)))
+            cells = (*(words(text) for text in reading_cells(reading)), words(day_words(entry.at)))
             rows.append(tuple(Cell(part) for part in (*cells, _entry_cell(material, case, entry.id))))
     blocks: list[Block] = []
     if rows:
-        head = ("Between", "Known-good", "Suspect", "Unit", "Read on", "Entry")
-        blocks.append(Table(head, tuple(rows), frozenset((1, 2)), whole=frozenset((3, 4))))
+        head = ("Between", "Known-good", "Suspect", "Read on", "Entry")
+        blocks.append(Table(head, tuple(rows), frozenset((1, 2)), whole=frozenset((3,))))
         blocks.append(Paragraph(words("As they were typed. A limit for “raised” is the reader's to choose."), "muted"))
     for card in case.cards:
         blocks += _card(card)

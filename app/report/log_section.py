@@ -54,9 +54,9 @@ def _evidence(material: Material, case: OpenCase, entry: Entry) -> list[Block]:
     if entry.cycle is not None and entry.figure is None:
         blocks.append(Paragraph(words(f"At good cycle {group_digits(entry.cycle)}."), "muted"))
     if entry.readings:
-        head = ("Between", "Known-good", "Suspect", "Unit")
+        head = ("Between", "Known-good", "Suspect")
         rows = tuple(tuple(Cell(words(text)) for text in reading_cells(reading)) for reading in entry.readings)
-        blocks.append(Table(head, rows, frozenset((1, 2)), whole=frozenset((3,))))
+        blocks.append(Table(head, rows, frozenset((1, 2))))
     if entry.proof is not None:
         blocks.append(Paragraph(words(proof_sentence(entry.proof))))
     blocks += _figure(material, entry)
@@ -133,9 +133,19 @@ def corrected_by(case: OpenCase, number: int) -> int | None:
     return found[-1] if found else None
 
 
-def reading_cells(reading: Reading) -> tuple[str, str, str, str]:
-    """Where, known-good, suspect, unit; as they were typed."""
-    return reading.where, reading.good or "–", reading.suspect or "–", reading.unit
+def reading_cells(reading: Reading) -> tuple[str, str, str]:
+    """Where, known-good, suspect: as they were typed, each number with its unit. What is open has none.
+
+    >>> from app.case.values import Reading
+    >>> reading_cells(Reading("6-B22 to 7-B04", "0.2", "open"))
+    ('6-B22 to 7-B04', '0.2 ohm', 'open')
+    """
+    return reading.where, _with_unit(reading.good, reading.unit), _with_unit(reading.suspect, reading.unit)
+
+
+def _with_unit(value: str, unit: str) -> str:
+    plain = value.strip()
+    return f"{plain} {unit}".rstrip() if plain and plain[-1].isdigit() else plain or "–"
 
 
 def mark_words(mark: Mark) -> Words:

@@ -78,7 +78,7 @@ def test_from_symptom_to_verified(path: str, tmp_path: Path, capsys: pytest.Capt
     assert "5  " in said
     assert "result: 0 of 300 captures diverge" in said
     # all that hangs on a line stands under it
-    assert "     6-B22 to 7-B04: known-good 0.2, suspect 180 ohm" in said
+    assert "     6-B22 to 7-B04: known-good 0.2 ohm, suspect 180 ohm" in said
     assert "fewer than 1.0 % would" in said
     assert "Part moved: 7474 from slot 7 U14 to bag 14-1, date code 7221 (1972, week 21)" in said
     assert "Because of entry 2." in said
@@ -207,7 +207,7 @@ def test_the_log_tells_what_hangs_on_an_entry(path: str, capsys: pytest.CaptureF
     for told in (
         "repaired: ",
         "At good cycle 1 004.",
-        "6-B22 to 7-B04: known-good 0.2, suspect 180 ohm",
+        "6-B22 to 7-B04: known-good 0.2 ohm, suspect 180 ohm",
         "Part moved: 7474 from slot 7 U14 to bag 14-1",
         "result, helped: Runs again",
         "0 of 300 captures diverge; with 95 % confidence fewer than 1.0 % would.",

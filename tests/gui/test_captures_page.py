@@ -337,10 +337,10 @@ def replace_added(window: Window):
     return AddCaptures("good", (replace(held, key=f"copy{len(window.session.case.good.captures)}"),))
 
 
-def test_an_empty_page_has_two_large_targets_with_buttons(window: Window) -> None:
+def test_an_empty_page_has_two_large_targets_and_no_button_twice(window: Window) -> None:
     for column in window.pages["captures"].columns.values():
         assert not column.target.strip
-        assert [b.text() for b in column.target.findChildren(QPushButton)] == ["Choose files…", "Choose a folder…"]
+        assert [b.text() for b in column.target.findChildren(QPushButton)] == ["Choose a folder…"]
 
 
 def test_where_room_is_short_the_words_of_a_marked_row_win_over_its_button(qtbot, seen_page: Window) -> None:

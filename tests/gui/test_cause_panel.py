@@ -41,3 +41,16 @@ def test_heading_and_buttons_of_the_open_card_are_in_sight(
     window.show_page("compare")
     settle()
     _in_sight(window)
+
+
+def test_no_cell_of_the_table_of_signals_is_cut_on_a_small_laptop(qtbot, window: Window) -> None:
+    window.resize(1366, 768)
+    window.files.open_demo(CASES["pullup"])
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    settle()
+    table = window.pages["compare"].signals.table
+    assert not table.horizontalScrollBar().isVisible()
+    for row in range(table.model().rowCount()):
+        for column in range(table.model().columnCount()):
+            text = table.model().index(row, column).data()
+            assert table.fontMetrics().horizontalAdvance(text) <= table.columnWidth(column) - 8, text

@@ -172,7 +172,7 @@ def test_a_photo_that_is_lost_leaves_a_sentence(full):
 
 def test_readings_tell_which_line_put_them_right(full):
     words = " ".join(said(full, "continuity").split())
-    assert "6-B22 to 7-B04 0.2 180 ohm 4 Feb 2026 5 , put right by 6" in words
+    assert "6-B22 to 7-B04 0.2 ohm 180 ohm 4 Feb 2026 5 , put right by 6" in words
     assert "low 0.3, high 0.6" in words
 
 

@@ -155,11 +155,11 @@ class SideColumn(QWidget):
                 self.scroll_area.ensureWidgetVisible(self.target)
 
     def _buttons(self) -> tuple[QPushButton, ...]:
-        files = self._button(f"open_{self.side}", "Choose files…")
+        """What the heading's button does not do already."""
         folder = QPushButton("Choose a folder…")
         folder.setToolTip("Every capture in the folder joins this side")
         folder.clicked.connect(lambda: self.context.act(f"open_{self.side}_folder"))
-        return files, folder
+        return (folder,)
 
     def _open(self, index: int) -> None:
         held = self.context.session.case.side(self.side).captures

@@ -30,6 +30,7 @@ from app.model.log_lines import (
 )
 from app.model.session import Session
 from app.model.theme import Theme
+from app.report.log_section import reading_cells
 from app.widgets.controls.label import label
 from app.widgets.controls.scrolled_column import show_instead
 from app.widgets.controls.tip import set_tip
@@ -234,7 +235,7 @@ class EntryView(QScrollArea):
 
     def _readings(self, down: QVBoxLayout, entry: Entry) -> None:
         if entry.readings:
-            rows = [(r.where, _with_unit(r.good, r.unit), _with_unit(r.suspect, r.unit)) for r in entry.readings]
+            rows = [reading_cells(reading) for reading in entry.readings]
             down.addWidget(label("Readings", "strong"))
             down.addLayout(_table(("Where", "Good", "Suspect"), rows))
         left = len(uncounted(self._session.case, entry))
@@ -303,12 +304,6 @@ def _selectable(text: str) -> QWidget:
     made = label(text)
     made.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
     return made
-
-
-def _with_unit(value: str, unit: str) -> str:
-    """A reading with its unit, unless it was typed with one."""
-    plain = value.strip()
-    return f"{plain} {unit}" if plain and plain[-1].isdigit() else plain or "–"
 
 
 def _table(heads: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> QGridLayout:

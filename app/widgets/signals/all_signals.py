@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEvent, QItemSelectionModel, QObject, QPoint, Qt, Signal
-from PySide6.QtGui import QKeyEvent, QResizeEvent
+from PySide6.QtGui import QFont, QFontMetrics, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QButtonGroup,
@@ -19,7 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.comparison_text import VERDICT_MARKS
-from app.model.signal_lines import GROUPS, Group, counts, signal_lines
+from app.model.signal_lines import COLUMNS, GROUPS, Group, counts, signal_lines
 from app.widgets.controls.pick_button import PickButton
 from app.widgets.controls.tip import set_tip
 from app.widgets.controls.wrap_row import WrapRow
@@ -83,6 +83,7 @@ class AllSignals(QWidget):
         self.filter = SignalFilter(self.rows)
         self.table = self._made_table()
         down.addWidget(self.table, 1)
+        self.table.horizontalHeader().sortIndicatorChanged.connect(lambda _column, _order: self._set_widths())
         self.set_comparison(None)
         self._say_fold()
 
@@ -119,6 +120,7 @@ class AllSignals(QWidget):
         """Shows the signals of another comparison."""
         lines = signal_lines(comparison)
         self._quietly(lambda: self.rows.set_lines(lines))
+        self._set_widths()
         by_group = counts(lines)
         self.groups[None].setText(f"all {len(lines)}")
         for group, number in by_group.items():
@@ -149,10 +151,24 @@ class AllSignals(QWidget):
         self._wanted = line * (LEAST_ROWS + 1) + 6
 
     def _set_widths(self) -> None:
-        """The fault, in words, takes what the numbers leave."""
-        widths = [round(width * self._scale) for width in WIDTHS]
-        room = self.width() - sum(widths) - self.table.verticalScrollBar().sizeHint().width() - 6
-        widths[FAULT] += max(0, room)
+        """Each column as wide as its words ask; the fault takes what the others leave, and never less than its own.
+
+        Where that is more than there is room for, no column takes more than ``WIDTHS``, and the table scrolls.
+        """
+        header = self.table.horizontalHeader()
+        heading = QFont(header.font())
+        heading.setBold(True)
+        letters, bold = self.table.fontMetrics(), QFontMetrics(heading)
+        widths = []
+        for column, most in enumerate(WIDTHS):
+            longest = sorted({line.cells[column] for line in self.rows.lines}, key=len)[-3:]
+            asked = max((letters.horizontalAdvance(text) for text in longest), default=0) + round(20 * self._scale)
+            arrow = 18 if column == header.sortIndicatorSection() else 0
+            asked = max(asked, bold.horizontalAdvance(COLUMNS[column]) + round((14 + arrow) * self._scale))
+            widths.append(asked if column == FAULT else min(asked, round(most * self._scale * 1.25)))
+        room = self.width() - self.table.verticalScrollBar().sizeHint().width() - 6
+        others = sum(widths) - widths[FAULT]
+        widths[FAULT] = max(min(widths[FAULT], round(WIDTHS[FAULT] * self._scale)), room - others)
         for column, width in enumerate(widths):
             self.table.setColumnWidth(column, width)
 
