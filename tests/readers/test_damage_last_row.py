@@ -115,3 +115,16 @@ def test_white_space_behind_the_last_line_end_is_no_row(tmp_path, rest):
     text = "Time [ns],A\r\n" + "".join(f"{i},{i % 2}\r\n" for i in range(9))
     capture = read_capture(put(tmp_path, text + rest))
     assert (capture.notes, capture.stop_ps) == ((), read_capture(put(tmp_path, text)).stop_ps)
+
+
+def test_an_unknown_last_level_needs_no_delimiter_behind_it(tmp_path):
+    rows = "".join(f"{i},1,,\n" for i in range(9))
+    capture = read_capture(put(tmp_path, "Time [ns],A,B\n" + rows + "9,0,"))
+    assert (capture.notes, capture.digital["A"].times_ps.tolist()) == ((), [0, 9000])
+
+
+def test_a_stray_carriage_return_at_the_very_end_is_named(tmp_path):
+    rows = "".join(f"{i},1\r\n" for i in range(9))
+    with pytest.raises(MalformedCapture) as caught:
+        read_capture(put(tmp_path, "Time [ns],A\r\n" + rows + "9,0\r\r\n"))
+    assert caught.value.line == 11

@@ -138,10 +138,11 @@ class Pieces:
     def _without_cut_row(self, text: bytes) -> bytes:
         """The last lines, with a line end, without a row that may be cut short."""
         at = text.rfind(b"\n") + 1
+        above = self._filled(text[:at])
         if not text[at:].strip():
-            return self._filled(text[:at])
-        if at:
-            self._look(text[:at])
+            return above
+        if above:
+            self._look(above)
         end = b"\r\n" if self.values.carriage else b"\n"
         row = text[at:].removesuffix(end[:-1])
         cells = self.values.cells(row)
@@ -160,7 +161,7 @@ class Pieces:
         elif misfit is not None and (row.count(b'"') % 2 or (b"\r" not in row and self.values.may_go_on(cells))):
             self._cut, misfit = True, None
         self._misfit = misfit
-        return self._filled(text[:at]) if self._cut or misfit is not None else text[:at] + row + end
+        return above if self._cut or misfit is not None else text[:at] + row + end
 
     def _filled(self, text: bytes) -> bytes:
         """Whole lines without those at the end that are blank or hold delimiters alone."""
@@ -181,4 +182,5 @@ class Pieces:
             return last.kind == "logic"
         # an empty cell is a level not known yet only where none was known in the row above either
         row = self.values.cells(self._last_row)
-        return len(row) == len(cells) and self.values.level(last, row[last.cell]) == UNKNOWN
+        alike = len(row) == len(cells) or (self.values.closable and len(row) > last.cell)
+        return alike and self.values.level(last, row[last.cell]) == UNKNOWN
