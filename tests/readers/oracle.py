@@ -23,9 +23,7 @@ class SlowRows:
 def slow_rows(data: bytes, columns: int, timed: bool, unit: int, first_line: int) -> SlowRows:
     """``first_line`` is the line of the first row; ``unit`` the power of ten of the time's unit in ps."""
     lines = data.decode("latin-1").split("\n")
-    open_end = lines[-1].strip() != ""
-    while lines and not lines[-1].strip():
-        lines.pop()
+    open_end = _without_hollow(lines)
     entries: list[list[tuple[int, int]]] = [[] for _ in range(columns)]
     ending: bool | None = None
     now, count = None, 0
@@ -49,6 +47,14 @@ def slow_rows(data: bytes, columns: int, timed: bool, unit: int, first_line: int
                 entries[channel].append((now if timed else count, level))
         count += 1
     return SlowRows(None, tuple(map(tuple, entries)), count)
+
+
+def _without_hollow(lines: list[str]) -> bool:
+    """Takes lines off the end that are blank or, with a line end, hold delimiters alone; has the last one no end?"""
+    open_end = lines[-1].strip() != ""
+    while lines and not lines[-1].strip(None if open_end else ' \t\r,"') and lines[-1].count('"') % 2 == 0:
+        lines.pop()
+    return open_end
 
 
 def _row(line: str, columns: int, timed: bool, unit: int) -> tuple[int, list[int]] | None:
@@ -131,9 +137,7 @@ def slow_table(data: bytes, kinds: str, first_line: int, prefix: str = "", bits:
     A last row without a line end counts where no letter of it can be missing. Rows may be closed by a delimiter.
     """
     lines = data.decode("latin-1").split("\n")
-    open_end = lines[-1].strip() != ""
-    while lines and not lines[-1].strip():
-        lines.pop()
+    open_end = _without_hollow(lines)
     rows = []
     for number, line in enumerate(lines[first_line - 1 :], start=first_line):
         if not rows and not line.strip():

@@ -128,3 +128,11 @@ def test_a_stray_carriage_return_at_the_very_end_is_named(tmp_path):
     with pytest.raises(MalformedCapture) as caught:
         read_capture(put(tmp_path, "Time [ns],A\r\n" + rows + "9,0\r\r\n"))
     assert caught.value.line == 11
+
+
+@pytest.mark.parametrize("last", [";", '"', ',"'])
+def test_a_last_line_of_anything_but_delimiters_is_named(tmp_path, last):
+    text = "Time [ns],A\n" + "".join(f"{i},1\n" for i in range(9)) + last + "\n"
+    with pytest.raises(MalformedCapture) as caught:
+        read_capture(put(tmp_path, text))
+    assert caught.value.line == 11

@@ -23,7 +23,6 @@ from tracecore.readers.source import Source
 PIECE = 1 << 21
 LONGEST_LINE = 1 << 20
 _TAIL = 1 << 10
-_HOLLOW = b',;\t \r\n"'
 _FIRST = 500
 _SAY = "Say another kind of this column (--column), or correct this line."
 _MARKER = re.compile(rb'^[ \t",;]*[A-Z]{2}[A-Z0-9_ -]*[ \t",;\r]*\n', re.MULTILINE)
@@ -52,12 +51,6 @@ def without_markers(piece: bytes) -> tuple[bytes, list[tuple[int, str]]]:
     return b"".join([*kept, piece[at:]]), markers
 
 
-def _solid(text: bytes) -> int:
-    """Length without what rows that hold nothing consist of, at the end; only what may be that is copied."""
-    tail = text[-_TAIL:]
-    return len(text) - len(tail) + len(tail.rstrip(_HOLLOW)) if tail.strip(_HOLLOW) else len(text.rstrip(_HOLLOW))
-
-
 class Pieces:
     """Yields whole lines, without blank ones at the end of the file. Keeps the first times and the last one as texts,
     the date of the first, and what is wrong with the last row."""
@@ -76,7 +69,7 @@ class Pieces:
         text = self.source.take_head()[self.source.skip_lines(self.plan.data_line) :]
         while more := self.source.read(PIECE):
             # blank lines, and rows of delimiters, at the end wait for what follows them
-            cut = more.rfind(b"\n", 0, _solid(more)) + 1
+            cut = more.rfind(b"\n", 0, self._solid(more)) + 1
             if not cut or len(text) + len(more) < PIECE // 2:
                 text += more
                 if len(text) - text.rfind(b"\n") > LONGEST_LINE:
@@ -163,10 +156,18 @@ class Pieces:
         self._misfit = misfit
         return above if self._cut or misfit is not None else text[:at] + row + end
 
+    def _solid(self, text: bytes) -> int:
+        """Length without what rows that hold nothing consist of, at the end; only what may be that is copied."""
+        nothing, tail = self.values.delimiter + b' \t\r\n"', text[-_TAIL:]
+        whole = len(text) - len(tail) + len(tail.rstrip(nothing))
+        return whole if tail.strip(nothing) else len(text.rstrip(nothing))
+
     def _filled(self, text: bytes) -> bytes:
         """Whole lines without those at the end that are blank or hold delimiters alone."""
-        solid = _solid(text)
+        solid = self._solid(text)
         end = text.find(b"\n", solid) + 1 if solid else 0
+        if text.count(b'"', end) % 2:
+            end = len(text)  # a quote without its pair is damage
         hollow = text[end:].split(b"\n")
         self._hollow, self._delimiters = len(hollow) - 1, sum(bool(line.strip()) for line in hollow)
         return text[:end]
