@@ -5,7 +5,9 @@ from __future__ import annotations
 import gc
 import itertools
 import os
+import shutil
 import sys
+import tempfile
 import threading
 from collections.abc import Iterator
 from pathlib import Path
@@ -31,8 +33,20 @@ settings.register_profile(
 )
 
 
+MEMORY, ROOM_BYTES = Path("/dev/shm"), 2 << 30
+
+
+def into_memory() -> None:
+    """Files of tests go where the system keeps files in memory, if it has room: thousands are made and thrown away, and
+    a disk that others write to as well would be waited for each time."""
+    if os.access(MEMORY, os.W_OK) and shutil.disk_usage(MEMORY).free >= ROOM_BYTES:
+        os.environ.setdefault("PYTEST_DEBUG_TEMPROOT", str(MEMORY))  # the folder in which pytest makes its own
+        tempfile.tempdir = str(MEMORY)
+
+
 def pytest_configure(config: pytest.Config) -> None:
     """``-m long`` draws TWINSLOT_LONG_EXAMPLES fresh examples for each law; else few, the same on every run."""
+    into_memory()
     settings.load_profile("long" if config.getoption("markexpr") == "long" else "twinslot")
     # the tests that are collected stay to the end: nothing is gained by looking for garbage among them
     gc.disable()

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 from fractions import Fraction
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 from hypothesis import given, settings
@@ -13,6 +11,7 @@ from hypothesis import strategies as st
 
 from demo_traces.instruments import sampled_rows
 from tests import oracles
+from tests.fresh_file import fresh_file
 from tests.plant import CLOCK, Fault, Plant
 from tests.strategies import captures, digital_traces
 from tracecore.capture import Capture, DigitalTrace, sample_time_ps
@@ -94,10 +93,7 @@ def test_a_capture_comes_back_from_its_file(drawn):
     capture, samples, rate = drawn
     if rate.denominator > 1:
         return  # a preamble states rates as decimals
-    with TemporaryDirectory() as folder:
-        path = Path(folder) / "drawn.csv"
-        path.write_bytes(sampled_rows(capture.channels, samples.T, f"{int(rate)} Hz"))
-        back = read_capture(path)
+    back = read_capture(fresh_file("drawn.csv", sampled_rows(capture.channels, samples.T, f"{int(rate)} Hz")))
     assert back.channels == capture.channels
     assert back.resolution_ps == capture.resolution_ps
     for name, trace in capture.digital.items():

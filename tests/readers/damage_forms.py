@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import gzip
 import itertools
-import tempfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
-from pathlib import Path
 
 import numpy as np
 
+from tests.fresh_file import fresh_file
 from tests.readers.oracle import slow_table, slow_time, slow_word
 from tracecore.errors import AmbiguousCapture, CaptureFileError, MissingSampleRate, UnknownCapture
 from tracecore.readers import read_capture
@@ -244,13 +243,10 @@ BENCH_FORMS = {
 
 def read(data: bytes, packed: bool = False):
     """The capture, or the error."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "damaged"
-        path.write_bytes(gzip.compress(data) if packed else data)
-        try:
-            return read_capture(path)
-        except CaptureFileError as error:
-            return error
+    try:
+        return read_capture(fresh_file("damaged", gzip.compress(data) if packed else data))
+    except CaptureFileError as error:
+        return error
 
 
 def verdict(form: Form, data: bytes, packed: bool = False) -> str:

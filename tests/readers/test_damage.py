@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import gzip
 import os
-import tempfile
-from pathlib import Path
 from unittest import mock
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.fresh_file import fresh_file
 from tests.readers.oracle import slow_rows
 from tracecore.errors import MalformedCapture
 from tracecore.readers import source
@@ -73,16 +72,13 @@ def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None
     logic = [Column(i + timed, str(i), "logic") for i in range(columns)]
     plan = Plan(CHANGES if timed else SAMPLED, first_line - 1, columns + timed, (*times, *logic), ",")
     with (
-        tempfile.TemporaryDirectory() as folder,
         mock.patch.object(source, "HEAD_BYTES", 300),
         mock.patch.object(pieces, "PIECE", block),
         mock.patch.object(sinks, "_ALTERNATING", sinks._ALTERNATING[:8]),
         mock.patch.object(row_template, "_STRIP", max(1, block // 16)),
         mock.patch.object(row_template, "_QUIET", 1 if block == 300 else 32),
     ):
-        path = Path(folder) / "rows.csv"
-        path.write_bytes(gzip.compress(data) if packed else data)
-        opened = source.Source(path)
+        opened = source.Source(fresh_file("rows.csv", gzip.compress(data) if packed else data))
         try:
             got = read_rows(opened, plan, TimeScale(3))
             bad_line = None

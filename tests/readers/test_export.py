@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import csv
-from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.fresh_file import empty_folder
 from tracecore.capture import Capture, DigitalTrace
 from tracecore.errors import RequestError
 from tracecore.export import export_capture
@@ -54,11 +53,10 @@ def test_what_is_exported_reads_back_identical(form):
     @settings(max_examples=150, deadline=None)
     @given(captures())
     def law(capture):
-        with TemporaryDirectory() as folder:
-            path = Path(folder) / "made"
-            assert export_capture(capture, path, form) == ()
-            identical(read_capture(path), capture)
-            assert [p.name for p in Path(folder).iterdir()] == ["made"]
+        path = empty_folder() / "made"
+        assert export_capture(capture, path, form) == ()
+        identical(read_capture(path), capture)
+        assert [p.name for p in path.parent.iterdir()] == ["made"]
 
     law()
 

@@ -19,6 +19,8 @@ EACH = pytest.mark.parametrize("sample", SAMPLES.values(), ids=SAMPLES.keys())
 
 def put(tmp_path: Path, data: bytes | str, name: str = "capture.csv") -> Path:
     path = tmp_path / name
+    # written over itself, a file waits for the disk
+    path.unlink(missing_ok=True)
     path.write_bytes(data.encode() if isinstance(data, str) else data)
     return path
 

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
-from pathlib import Path
 from unittest import mock
 
 import numpy as np
@@ -13,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from app.model.import_preview import preview
+from tests.fresh_file import fresh_file
 from tests.readers.test_readers import put
 from tracecore.errors import MalformedCapture, MissingWordBase, UnknownCapture
 from tracecore.readers import read_capture
@@ -260,10 +259,8 @@ def files(draw: st.DrawFn) -> tuple[str, int, list[tuple[int, str, int]]]:
 
 def _check_printed(case, block):
     text, width, rows = case
-    with tempfile.TemporaryDirectory() as folder, mock.patch.object(pieces, "PIECE", block):
-        path = Path(folder) / "words.csv"
-        path.write_bytes(text.encode())
-        capture = read_capture(path)
+    with mock.patch.object(pieces, "PIECE", block):
+        capture = read_capture(fresh_file("words.csv", text.encode()))
     rows = rows[:-1]  # the last one may mark the end
     times = np.array([time for time, _, _ in rows])
     names = [f"D[{i}]" for i in range(width - 1, -1, -1)]
