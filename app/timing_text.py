@@ -34,8 +34,8 @@ def difference_words(row: SignalTiming) -> str:
 
 
 TWO_WAYS = (
-    "Difference: of the medians of all delays on either side. Skew, as on Compare: the median over pairs of "
-    "transitions that are one another's twins. So the two need not be alike. Parts of two sound boards may differ by "
+    "Difference: of the medians of all delays on either side. Skew, as on Compare: the median over "
+    "transitions that both sides have. So the two need not be alike. Parts of two sound boards may differ by "
     "10 ns (common practice)."
 )
 """Stands wherever delays of both sides are set side by side."""

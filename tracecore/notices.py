@@ -227,13 +227,13 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
         "short_pulses": NoticeKind(
             "info",
             "Pulses so short that the other side may have missed them, no more than chance makes.",
-            "Pulses too short to be seen surely, without a twin, which the other side may have missed (good and "
+            "Pulses too short to be seen surely, on one side, which the other side may have missed (good and "
             "suspect): D03 2 and 3.",
         ),
         "short_pulses_one_side": NoticeKind(
             "doubt",
             "A signal makes short pulses on one side, more than chance could have hidden on the other.",
-            "Pulses too short to be seen surely, without a twin, more often than chance hides them (good and suspect): "
+            "Pulses too short to be seen surely, on one side, more often than chance hides them (good and suspect): "
             "D03 0 and 400.",
             "Capture both sides faster; look at that signal with a scope.",
         ),

@@ -80,7 +80,8 @@ class TimingPage(MeasuredPage):
         )
         self.down.addWidget(self.legend)
         self.ways = ElidedLabel(
-            "Difference: of medians of all delays; skew on Compare: median over pairs of twins", "muted"
+            "Difference: of medians of all delays; skew on Compare: median over transitions that both sides have",
+            "muted",
         )
         self.down.addWidget(self.ways)
         self.filter.textChanged.connect(self._filter)
@@ -237,8 +238,8 @@ class TimingPage(MeasuredPage):
     def _both_ways(row: SignalTiming) -> str:
         """The difference beside the skew that Compare shows."""
         return (
-            f"The medians of all delays differ by {difference_words(row)}. The skew over pairs of twins, as on "
-            f"Compare, is {skew_text(row.skew)}."
+            f"The medians of all delays differ by {difference_words(row)}. "
+            f"The skew over transitions that both sides have, as on Compare, is {skew_text(row.skew)}."
         )
 
     @staticmethod

@@ -85,7 +85,7 @@ def draw_legend(pen: Pen, finding: SignalFinding, x: float, y: float, good: str,
     if finding.levels:
         parts.append(("outside limits", _triangle, 5.5))
     if not len(finding.difference_on_good_ps) and (finding.missing_transitions or finding.extra_transitions):
-        parts.append(("twin missing", _ring, 5.0))
+        parts.append(("partner missing", _ring, 5.0))
     marks = sum(wide for _, _, wide in parts) + 4 * (len(parts) - 1)
     size = next((s for s in _SIZES if sum(pen.width(w, s) for w, _, _ in parts) + marks <= width), _SIZES[-1])
     fixed = sum(pen.width(words, size) for words, _, _ in parts[2:])

@@ -23,8 +23,8 @@ ROWS_OF_FIRST, ROWS_OF_OTHERS = 5, 3
 """Signals in the figure of the first cause, and in any other: what a page has room for."""
 MOST_FIGURES, MOST_BESIDE_CAUSES = 12, 2
 CAPTION = (
-    "Known-good thin above, suspect thick below, on the known-good side's time. Ties join twins; an open ring: twin "
-    "missing; hatched: levels differ; triangle: outside the family's limits."
+    "Known-good thin above, suspect thick below, on the known-good side's time. Ties join the same transition on "
+    "both; an open ring: it is missing on one; hatched: levels differ; triangle: outside the family's limits."
 )
 
 

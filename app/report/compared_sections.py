@@ -240,8 +240,9 @@ def timing(material: Material) -> Blocks:
     pairs = ("Pairs",) if material.comparison is not None else ()
     head = ("Signal", "Pin", "Median", "95 % within", "Largest", "One pair reads to", *pairs)
     note = (
-        "Skew: suspect delay after the active edge minus the known-good one, over all pairs of twins; a plus sign is "
-        "late. One pair reads to the sum of both sample periods; the median of many reads better, unless sampling is "
+        "Skew: suspect delay after the active edge minus the known-good one, over all transitions that both "
+        "sides have; a plus sign is late. "
+        "One pair reads to the sum of both sample periods; the median of many reads better, unless sampling is "
         "locked to the board's clock. The difference of medians beside setup and hold is over all transitions, so the "
         "two need not be alike."
     )
@@ -302,7 +303,13 @@ def left_out(comparison: Comparison) -> tuple[tuple[str, str, int], ...]:
         elif s.verdict == "undecided" and not comparison.lineup:
             out.append((s.signal, "the two sides could not be lined up", 0))
         elif s.verdict == "undecided":
-            out.append((s.signal, "no state could be read outside the guard band of the active edge", 0))
+            out.append(
+                (
+                    s.signal,
+                    "no state could be read outside the guard band around the active edge, where signals may move",
+                    0,
+                )
+            )
         elif s.undecided_cycles:
             out.append((s.signal, "it moves there within the guard band of the edge", s.undecided_cycles))
     return tuple(out)

@@ -138,7 +138,7 @@ def test_none_is_added_only_where_none_is():
     found = compared(change)
     finding = found.signal("B")
     assert (finding.fault_mode, finding.extra_transitions) == ("missing pulses", 2)
-    assert "have no twin; 2 are added." in found.causes[0].because[0]
+    assert "are missing; 2 are added." in found.causes[0].because[0]
 
 
 def test_a_state_that_is_wrong_for_a_cycle_is_no_delay():

@@ -137,7 +137,10 @@ def _by_circuit(own: Standing, finding: SignalFinding, alone: bool) -> list[str]
     if own.stands_out:
         out.append("It goes wrong by itself over and over, while others differ since power came up.")
     if own.episodes >= EPISODES and own.firsts and not alone:
-        out.append(f"In {own.firsts} of {own.episodes} separate episodes it is wrong from the first cycle.")
+        out.append(
+            f"Signals go wrong in {own.episodes} separate places; in {own.firsts} of them it is wrong from the first "
+            "cycle. The more of them, the nearer to the cause it may be."
+        )
     return out
 
 

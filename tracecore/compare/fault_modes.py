@@ -258,7 +258,7 @@ def _pulses(found: Divergence) -> FaultMode | None:
             "missing pulses",
             FaultKind.MISSING_PULSES,
             (
-                f"{group_digits(missing)} of {counted(total, 'good transition')} have no twin; "
+                f"{group_digits(missing)} of {counted(total, 'good transition')} are missing; "
                 f"{group_digits(extra) if extra else 'none'} {are(extra or 1)} added.",
             ),
         )
@@ -267,7 +267,7 @@ def _pulses(found: Divergence) -> FaultMode | None:
             "extra pulses",
             FaultKind.EXTRA_PULSES,
             (
-                f"{group_digits(extra)} transitions have no twin on the good side, which makes {group_digits(total)}"
+                f"{group_digits(extra)} transitions are not on the good side, which makes {group_digits(total)}"
                 f"{f'; {group_digits(missing)} of these {are(missing)} missing' if missing else ''}.",
             ),
         )

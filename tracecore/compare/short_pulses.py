@@ -40,7 +40,7 @@ def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iter
     ):
         if signals:
             words = _listed(signals, found)
-            text = f"Pulses too short to be seen surely, without a twin, {said} (good and suspect): {words}."
+            text = f"Pulses too short to be seen surely, on one side, {said} (good and suspect): {words}."
             yield notice(code, text, signals=tuple(signals))
     if hidden:
         periods = limits.good_period_ps, limits.suspect_period_ps
