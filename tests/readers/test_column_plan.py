@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.readers.samples import SAMPLES
-from tests.readers.test_column_choice import by_plan, same
+from tests.readers.test_column_choice import same
 from tracecore.errors import CaptureFileError, MalformedCapture
 from tracecore.readers import read_capture
 from tracecore.readers.plan.column_choice import ColumnChoice
@@ -59,7 +59,7 @@ def test_each_dress_reads_the_same(tmp_path: Path, name: str, dress: str) -> Non
     source.close()
     assert table is not None
     path.write_bytes(DRESSES[dress](SAMPLES[name].text.encode()))
-    same(by_plan(path, {c.name: ColumnChoice(c.kind) for c in table.columns}), plain)
+    same(read_capture(path, columns={c.name: ColumnChoice(c.kind) for c in table.columns}), plain)
 
 
 def test_decimal_commas_and_quotes(tmp_path: Path) -> None:
