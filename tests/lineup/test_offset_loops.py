@@ -148,3 +148,14 @@ def test_a_release_that_both_show_once_is_believed_before_a_turn_that_agrees_fro
         found = choose((turn, other), 799)
         assert found is not None
         assert found.taken is turn
+
+
+def test_a_release_that_both_show_once_is_believed_before_a_start_from_standing_still() -> None:
+    release = Explained(34, 35.2, 37.7, start=0, parts=9, overlap=662, begins=6)
+    still = Explained(35, 15.9, 4.4, start=4, parts=5, overlap=662, common=True, begins=5)
+    choice = choose((release, still), 662)
+    assert choice is not None
+    assert choice.taken is release
+    late = choose((replace(release, begins=None), still), 662)
+    assert late is not None
+    assert late.taken is still

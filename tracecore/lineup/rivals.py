@@ -111,7 +111,7 @@ def choose(tried: Sequence[Explained], cycles: int, apart: frozenset[int] = froz
     same = [t for t in tried if t.late == tried[0].late and t.bits > SAME * tried[0].bits]
     taken = min(same, key=lambda t: (abs(t.offset), -t.offset))
     whole = taken.parts is None and taken.overlap >= cycles / 2
-    if not (taken.common or whole):
+    if not (taken.common or whole or _from_the_first(taken)):
         # both standing still and then beginning to move is the same moment, whatever a later stretch resembles
         taken = next((t for t in tried if t.common and t.score > 0), taken)
         whole = taken.parts is None and taken.overlap >= cycles / 2
