@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from app.case.lead_corrections import moved_words
 from app.case.name_words import joined_words, names_sentences
+from app.case.read_settings import read_settings_of
 from app.case.record import SIDE_WORDS, SIDES
 from app.case.side_changes import pair_words
 from app.comparison_text import capture_line, lineup_word, signed
@@ -14,6 +15,7 @@ from app.report.compared_sections import more_to_know
 from app.report.report_input import Material
 from app.report.same_again import PROGRAM, command_again, one_command
 from tracecore.quantities import format_volts, group_digits, percent
+from tracecore.readers.settings import ReadSettings
 
 if TYPE_CHECKING:
     from app.case.record import OpenCase
@@ -44,7 +46,9 @@ def _same_again(material: Material) -> tuple[Block, ...]:
     """The program and what to type."""
     blocks: list[Block] = [Heading(words("To get the same result again")), Paragraph(words(f"Made by {PROGRAM}."))]
     if material.comparison is not None:
-        if one_command(material.comparison):
+        if material.case is not None and _read_by_choice(material.case):
+            blocks.append(Paragraph(words("The case keeps how its files are read: twinslot report makes it again.")))
+        elif one_command(material.comparison):
             command = command_again(material.comparison)
             blocks.append(Paragraph(words("In the folder of these files: ", Run(command, bold=True))))
         else:
@@ -52,6 +56,12 @@ def _same_again(material: Material) -> tuple[Block, ...]:
                 Paragraph(words("Its captures are joined from several files: twinslot report makes it again."))
             )
     return tuple(blocks)
+
+
+def _read_by_choice(case: OpenCase) -> bool:
+    """Did a person say how a shown file is read, or put its leads right? A command on the files alone does not know."""
+    shown = (held for side in SIDES for held in case.side(side).shown_first)
+    return any(held.reclipped or read_settings_of(held) != ReadSettings() for held in shown)
 
 
 def _slips(material: Material) -> tuple[Block, ...]:

@@ -63,6 +63,10 @@ def _options(settings: Settings, clock: str) -> list[str]:
         words += ["--family", settings.family]
     if settings.tolerance_ps is not None:
         words += ["--tolerance", format_time(settings.tolerance_ps, digits=15)]
+    if settings.supply_v != usual.supply_v:
+        words += ["--supply", f"{settings.supply_v!r} V"]
+    if settings.bandwidth_hz is not None:
+        words += ["--bandwidth", f"{settings.bandwidth_hz!r} Hz"]
     if settings.qualifier is not None:
         words += ["--leave-out", settings.qualifier]
     return [*words, "--same-file"] if settings.same_file else words

@@ -6,13 +6,16 @@ from __future__ import annotations
 import io
 import os
 import shlex
+from dataclasses import replace
 
 import pypdf
 import pytest
 
 from app import __version__
 from app.__main__ import main
+from app.cli.arguments import parser
 from app.cli.run import demo_request
+from app.cli.settings_options import OPTIONS, settings_typed
 from app.comparison_text import skew_text
 from app.model.theme import MARKS, WORDS, contrast
 from app.report.cause_sections import IN_FULL
@@ -26,6 +29,7 @@ from demo_traces import CASES
 from tests.report.linnet_case import linnet_case
 from tests.report.test_contents import said
 from tracecore.comparison import compare
+from tracecore.settings import CompareSettings
 
 
 @pytest.fixture(scope="module")
@@ -94,3 +98,32 @@ def test_a_skew_has_one_precision_everywhere(contact):
     for signal in contact.signals:
         if signal.skew is not None:
             assert skew_text(signal.skew).split(" ±")[0] in words
+
+
+def test_the_command_of_a_report_names_every_setting_that_is_not_as_always(contact):
+    said = {
+        "clock": "MCLK",
+        "edge": "falling",
+        "offset": -3,
+        "same_start": True,
+        "family": "74LS",
+        "tolerance_ps": 20_000,
+        "qualifier": "RFSH == 1",
+        "same_file": True,
+        "supply_v": 4.9,
+        "bandwidth_hz": 1e8,
+    }
+    assert set(said) == set(OPTIONS)
+    asked = replace(contact, request=replace(contact.request, **said))
+    command = shlex.split(command_again(asked))
+    assert settings_typed(parser().parse_args(command[1:])) == CompareSettings(**said)
+
+
+def test_where_a_person_said_how_a_file_is_read_the_case_makes_it_again(contact):
+    case = linnet_case(contact)
+    assert "twinslot compare" in said(build_report(contact, case), "conditions")
+    (shown,) = case.suspect.shown_first
+    by_hand = replace(case, suspect=replace(case.suspect, captures=(replace(shown, sample_rate="24000000/1"),)))
+    words = said(build_report(contact, by_hand), "conditions")
+    assert "twinslot report makes it again" in words
+    assert "twinslot compare" not in words
