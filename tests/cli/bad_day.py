@@ -7,6 +7,7 @@ FOLDER holds what ``every_command.fill`` writes. Each run is told as a line of J
 
 from __future__ import annotations
 
+import errno
 import json
 import os
 import resource
@@ -14,6 +15,7 @@ import select
 import shutil
 import signal
 import sys
+import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -81,6 +83,14 @@ def _ascii(_folder: Path) -> None:
         setattr(sys, name, open(number, "w", encoding="ascii", errors="strict", closefd=False))  # noqa: SIM115
 
 
+def _full_temporary(_folder: Path) -> None:
+    def full(*_words: object, **_more: object) -> str:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), tempfile.gettempdir())
+
+    for name in ("mkdtemp", "mkstemp", "TemporaryFile", "NamedTemporaryFile"):
+        setattr(tempfile, name, full)
+
+
 CONDITIONS: dict[str, Callable[[Path], None]] = {
     "as usual": lambda _folder: None,
     "stderr closed": closed(2),
@@ -89,6 +99,7 @@ CONDITIONS: dict[str, Callable[[Path], None]] = {
     "stdout full": _full_stdout,
     "disk full": _full_disk(0),
     "disk full after 20 kB": _full_disk(20_000),
+    "temporary folder full": _full_temporary,
     "no home, no user": _no_home,
     "no room at home": _no_room_at_home,
     "read-only folder": _read_only,
