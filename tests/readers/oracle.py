@@ -31,9 +31,11 @@ def slow_rows(data: bytes, columns: int, timed: bool, unit: int, first_line: int
         last = open_end and number == len(lines)
         if not timed and re.fullmatch(r"[A-Z]{2}[A-Z0-9_ -]*", line.strip(' \t\r",')):
             continue
+        ends_so = line.endswith("\r")
+        if last and ends_so and ending is False and line.count('"') % 2 == 0:
+            return SlowRows(number)  # a stray end of another kind is damage, and hides whether letters are missing
         if last and count and _is_front_part(line, columns, timed, entries):
             return SlowRows(None, tuple(map(tuple, entries)), count, True)
-        ends_so = line.endswith("\r")
         if not last:
             ending = ends_so if ending is None else ending
             if ends_so != ending:
