@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import warnings
 import zlib
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,7 +39,11 @@ def take_photo(path: str | Path, store: CaseStore, caption: str = "") -> Picture
     path = Path(path)
     try:
         raw = path.read_bytes()
-        with Image.open(io.BytesIO(raw), formats=FORMATS) as opened:
+        with warnings.catch_warnings():
+            # what is too large is said in words of our own
+            warnings.simplefilter("ignore", Image.DecompressionBombWarning)
+            opened = Image.open(io.BytesIO(raw), formats=FORMATS)
+        with opened:
             _refuse_large(path, *opened.size)
             opened.draft("RGB", (2 * LONGEST_SIDE, 2 * LONGEST_SIDE))
             taken = str(opened.getexif().get(306, ""))

@@ -166,7 +166,7 @@ def test_what_unpacks_without_end_is_given_up(tmp_path: Path) -> None:
     store.close()
 
 
-def test_photos_are_of_four_kinds_and_of_a_bounded_size(tmp_path: Path) -> None:
+def test_photos_are_of_four_kinds_and_of_a_bounded_size(tmp_path: Path, recwarn: pytest.WarningsRecorder) -> None:
     from PIL import Image
 
     store = CaseStore.in_memory()
@@ -180,6 +180,7 @@ def test_photos_are_of_four_kinds_and_of_a_bounded_size(tmp_path: Path) -> None:
         Image.new("RGB", (40, 30), (9, 90, 200)).save(tmp_path / f"ok.{kind}")
         assert take_photo(tmp_path / f"ok.{kind}", store).width == 40
     store.close()
+    assert not recwarn.list
 
 
 @pytest.mark.parametrize("share", [0.6, 0.9])
