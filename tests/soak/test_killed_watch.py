@@ -20,8 +20,8 @@ from tests.soak.small_captures import capture_text, put
 from tracecore.capture_series import Reference
 
 KILLS = 30
-MOST_S = 1.5
-"""A watch is killed within this time of its first word, which is behind the longest part of its start."""
+START_S, STEP_S = 1.5, 0.02
+"""Seconds within which a start is killed, and a watch that has come to the drawn row: some part of one capture."""
 
 
 class Lands:
@@ -60,14 +60,17 @@ def test_killed_at_drawn_moments(good: Path, against: Reference, tmp_path: Path,
         lands.more(chance.randrange(3, 9))
         command = [sys.executable, "-m", "app", *words]
         with subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, text=True) as running:
-            # one in four is killed while it starts
-            if chance.random() < 0.75:
+            if chance.random() < 0.25:
+                time.sleep(chance.uniform(0, START_S))
+            else:
                 while "Watching" not in (said := running.stderr.readline()):
                     assert said, "it ended by itself"
-            moment = chance.uniform(0, MOST_S)
-            time.sleep(moment / 2)
-            lands.more(chance.randrange(3))
-            time.sleep(moment / 2)
+                lands.more(chance.randrange(3))
+                # by its progress, so that it is in the middle of its work on a fast machine and on a slow one
+                come_to = rows[-1] + chance.randrange(len(lands.names) - rows[-1])
+                while running.poll() is None and len(told(record)) < come_to:
+                    time.sleep(STEP_S / 10)
+                time.sleep(chance.uniform(0, STEP_S))
             running.kill()
         names = [row["file"] for row in told(record)]
         assert len(set(names)) == len(names)
