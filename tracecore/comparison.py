@@ -15,7 +15,7 @@ from tracecore.causes.order import Circuit
 from tracecore.causes.ranking import Seen, Witness, rank_causes
 from tracecore.causes.unaligned_causes import unaligned_causes
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals
-from tracecore.compare.chips import disobeying_chips
+from tracecore.compare.chips import disobeying_chips, wrong_outputs
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.counting import chosen_clock, clock_on_one_side
 from tracecore.compare.coverage_notices import coverage_notices
@@ -434,6 +434,11 @@ def _assemble(
             suspects = Seen(sum(signal in wrong for wrong in compared), len(compared))
             witnesses.append(Witness(finding, mode, suspects, varies.seen(signal)))
         findings.append(finding)
+    still = _unaligned(good, suspect, shown)
+    findings = [without_lineup(f, still) for f in findings]
+    resolutions = good.capture.resolution_ps, suspect.capture.resolution_ps
+    pins = request.pins if shown.lineup else None
+    chips = () if pins is None else disobeying_chips(findings, shown.lineup, resolutions, pins)
     breaks = np.cumsum(runs_table(shown.lineup.runs)[:, 2])[:-1]
     circuit = Circuit(
         shown.found,
@@ -442,13 +447,9 @@ def _assemble(
         shown.lineup.good_edges_ps,
         shown.lineup.parts_at,
         shown.limits.feigned_ps,
+        frozenset(net for chip in chips for net in wrong_outputs(chip).values()),
     )
-    still = _unaligned(good, suspect, shown)
-    findings = [without_lineup(f, still) for f in findings]
-    causes = rank_causes(witnesses, shown.limits.uncertainty_ps, circuit)
-    resolutions = good.capture.resolution_ps, suspect.capture.resolution_ps
-    if request.pins is not None and shown.lineup:
-        causes = with_chips(causes, disobeying_chips(findings, shown.lineup, resolutions, request.pins))
+    causes = with_chips(rank_causes(witnesses, shown.limits.uncertainty_ps, circuit), chips)
     causes += unaligned_causes(still, {f.signal: f for f in findings})
     if shown.clocks is not None:
         causes = with_clock(causes, shown.clocks, next(f for f in findings if f.signal == shown.clocks.signal))

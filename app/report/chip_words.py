@@ -20,7 +20,7 @@ def chip_words(found: ChipOnBothSides) -> str:
     if found.suspect is not None and _is(found.suspect, "disobeys"):
         if _is(found.good, "disobeys"):
             return told + " It disobeys on both: look at its number and legs in the pin list."
-        told += "".join(f" {explanation_words(found.chip.part, e)}" for e in found.suspect.explanations[:2])
+        told += "".join(f" {explanation_words(e, found.chip.nets)}" for e in found.suspect.explanations[:2])
     return told
 
 

@@ -63,7 +63,7 @@ def part_record(found: Obedience) -> dict[str, Any]:
                 "level": e.level,
                 "late_ps": e.late_ps,
                 "number": e.number or None,
-                "sentence": explanation_words(found.part, e),
+                "sentence": explanation_words(e),
             }
             for e in found.explanations
         ],

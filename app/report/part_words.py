@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
+from collections.abc import Iterator, Mapping
 
 from tracecore.circuit.parts.catalogue import Part
 from tracecore.circuit.parts.clip_pair import LegPair, OtherOutput
 from tracecore.circuit.parts.donor import Donor
+from tracecore.circuit.parts.explanation_words import LEVEL_WORDS, what_fits
 from tracecore.circuit.parts.explanations import Explanation
 from tracecore.circuit.parts.obedience import Doubt, Obedience, OutputCheck
 from tracecore.circuit.parts.replacements import Replacement
 from tracecore.quantities import format_time, group_digits
 
-_LEVEL = {0: "low", 1: "high"}
 _DOUBTS: dict[Doubt, str] = {
     "low while let go": "an open collector is low where it should let go, which another part on its net may explain",
     "output not captured": "no output was captured",
@@ -44,7 +43,7 @@ def sentences(found: Obedience) -> Iterator[str]:
     """What stands below the verdict: outputs, explanations, what was left out, the settling time."""
     for check in found.outputs:
         yield from output_words(found, check)
-    told = [explanation_words(found.part, e) for e in found.explanations]
+    told = [explanation_words(e) for e in found.explanations]
     if len(told) > 1:
         yield "The capture cannot tell between these, of which each alone makes all of it right:"
     yield from told
@@ -69,8 +68,8 @@ def output_words(found: Obedience, check: OutputCheck) -> Iterator[str]:
     ):
         if wrong:
             yield (
-                f"O{name[1:]} is {_LEVEL[level]} in {group_digits(wrong)} of {group_digits(counted)} states "
-                f"where it should be {_LEVEL[1 - level]}."
+                f"O{name[1:]} is {LEVEL_WORDS[level]} in {group_digits(wrong)} of {group_digits(counted)} states "
+                f"where it should be {LEVEL_WORDS[1 - level]}."
             )
     if check.doubtful:
         yield f"O{name[1:]} departs in {group_digits(check.doubtful)} states too shortly to count."
@@ -80,40 +79,29 @@ def output_words(found: Obedience, check: OutputCheck) -> Iterator[str]:
             "may pull it, or it may not let go."
         )
     if check.judged and not check.wrong and not (check.should_high and check.should_low):
-        asked = _LEVEL[int(check.should_high > 0)]
+        asked = LEVEL_WORDS[int(check.should_high > 0)]
         yield f"O{name[1:]} was asked to be {asked} only: nothing shows that it can be otherwise."
     if not check.judged and not check.doubtful and not check.let_go_low:
         yield f"O{name[1:]} was not judged in any state."
 
 
-def explanation_words(part: Part, found: Explanation) -> str:
-    """One thing that makes all of it right, and what it may mean."""
-    if found.since_ps is not None:
-        told = explanation_words(part, replace(found, since_ps=None))
-        return told.replace("All of it fits", "From the first wrong state on all of it fits", 1).replace(
-            "throughout", "from there on", 1
-        )
-    leg = f"{found.legs[0]} ({found.names[0]})" if found.legs else ""
-    if found.kind == "stuck output":
-        return f"Output {leg} is {_LEVEL[found.level or 0]} in every judged state: the output, or a short on its net."
+def explanation_words(found: Explanation, nets: Mapping[int, str] | None = None) -> str:
+    """One thing that makes all of it right, and where to look; ``nets`` by leg, where they are known."""
+    since = "from the first wrong state on" if found.since_ps is not None else ""
+    return f"{what_fits(found, nets, since)} {_look(found)}"
+
+
+def _look(found: Explanation) -> str:
     if found.kind == "dead input":
-        may = " The input may be open: leg, socket or inside." if found.level else " It may be held low inside."
-        return f"All of it fits if pin {leg} reads {found.level} throughout, whatever its net does.{may}"
-    if found.kind == "joined outputs":
-        pair = " and ".join(f"{n} ({name})" for n, name in zip(found.legs, found.names, strict=True))
-        return f"All of it fits if outputs {pair} are joined: look for a bridge between them."
-    if found.kind == "late output":
-        late = format_time(found.late_ps or 0, digits=3)
-        legs = ", ".join(f"{n} ({name})" for n, name in zip(found.legs, found.names, strict=True))
-        return (
-            f"All of it fits if {legs} may take up to {late}: the output is late. A heavy load may explain some of it."
-        )
+        return "The input may be open: leg, socket or inside." if found.level else "It may be held low inside."
     if found.kind == "swapped leads":
-        if found.rotated:
-            return "All of it fits if the clip sits the wrong way round, or a leg aside. Look at pin 1."
-        pair = " and ".join(f"{n} ({name})" for n, name in zip(found.legs, found.names, strict=True))
-        return f"All of it fits if the leads of pins {pair} are exchanged."
-    return f"All of it fits a {found.number}: read the number on the chip."
+        return "Look at leg 1." if found.rotated else "Follow each lead to its leg."
+    return {
+        "stuck output": "It may be the output, or a short on its net.",
+        "joined outputs": "Look for a bridge between them.",
+        "late output": "A heavy load may explain some of it.",
+        "other part": "Read the number on the chip.",
+    }[found.kind]
 
 
 def settling_words(found: Obedience) -> str:
@@ -180,7 +168,7 @@ def leg_side_words(moves: int | None, high: float | None) -> str:
     if moves is None or high is None:
         return "not captured" if moves is None else "no level known"
     if not moves:
-        return f"{_LEVEL[round(high)]} throughout"
+        return f"{LEVEL_WORDS[round(high)]} throughout"
     return f"{group_digits(moves)} transition{'s' if moves > 1 else ''}, {100 * high:.0f} % high"
 
 

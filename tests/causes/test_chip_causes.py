@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -94,3 +95,31 @@ def test_of_a_long_capture_the_part_beside_the_divergence_is_judged(clip, monkey
     assert found.part_alone
     assert found.since_cycle == CASES["clip"].planted_cycle
     assert [(e.kind, e.legs) for e in found.suspect.explanations] == [("dead input", (3,))]
+
+
+def exchanged(capture: Capture, one: str, other: str) -> Capture:
+    traces = dict(capture.digital)
+    traces[one], traces[other] = traces[other], traces[one]
+    return replace(capture, digital=traces, sha256="", name="exchanged")
+
+
+def test_exchanged_inputs_are_no_fault_of_the_chip_and_no_contents(clip):
+    """The chip obeys what really reaches it; and a net that stays wrong did not merely come up otherwise."""
+    (good,) = clip.request.good
+    channels = {own.signal: own.channel for own in clip.request.sheet.probes}
+    request = replace(clip.request, suspect=(exchanged(good, channels["ADDR00"], channels["ADDR02"]),))
+    found = compare(request)
+    assert {c.signal for c in found.causes} == {"ADDR00", "ADDR02"}
+    assert all(c.chip is None for c in found.causes)
+    assert not any("contents that come up" in " ".join(c.because) for c in found.causes)
+    assert any(own.code == "swapped_leads" for own in found.notices)
+
+
+def test_exchanged_outputs_are_told_as_leads(clip):
+    (good,) = clip.request.good
+    channels = {own.signal: own.channel for own in clip.request.sheet.probes}
+    request = replace(clip.request, suspect=(exchanged(good, channels["SEL1"], channels["SEL3"]),))
+    first, second = compare(request).causes
+    assert first.heading() == "U14: the leads of legs 12 and 14 may be exchanged"
+    assert "All of it fits if the leads of legs 12 (SEL3) and 14 (SEL1) are exchanged." in first.because
+    assert second.probe_next.startswith("First U14")

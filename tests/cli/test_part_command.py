@@ -45,7 +45,7 @@ def test_a_dead_input_is_named_and_what_may_replace_the_chip(tmp_path: Path, cap
     assert main(command) == 1
     out = capsys.readouterr().out
     assert "Known-good: 74LS138 obeys" in out
-    assert "All of it fits if pin 3 (C) reads 1 throughout" in out
+    assert "All of it fits if leg 3 (C) reads high, whatever its net does." in out
     assert "U9 of donor 2 (7338)" in out
     assert "74S138A: family 74S; faster" in out
     assert main([*command, "--json", "-"]) == 1

@@ -165,7 +165,7 @@ def test_the_case_clip_shows_the_dead_input(qtbot, window: Window) -> None:
     _judged(qtbot, window.jobs)
     chip = page.chip
     assert chip.view is not None
-    assert "reads 1" in chip.told.text()
+    assert "leg 3 (C) reads high, whatever ADDR02 does" in chip.told.text()
     assert "obeys in all" in chip.good.text()
     assert [leg.number for leg in chip.view.legs if leg.may_be_open] == [3]
     assert sum(leg.disobeys for leg in chip.view.legs) == 8
@@ -184,7 +184,7 @@ def test_the_case_clip_shows_the_dead_input(qtbot, window: Window) -> None:
     chip.write_in_log()
     entry = window.session.case.entries[-1]
     assert (entry.kind, entry.cycle) == ("suspected", 307)
-    assert "pin 3 (C) reads 1" in entry.text
+    assert "leg 3 (C) reads high" in entry.text
     assert "Known-good: 74LS138 obeys" in entry.details
     _clip_without_a_list(qtbot, window, page)
 

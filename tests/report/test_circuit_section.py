@@ -54,7 +54,7 @@ def test_chips_on_both_sides() -> None:
     blocks = _blocks("clip", "chips")
     told = [text_of(item) for b in blocks if isinstance(b, Bullets) for item in b.items]
     assert told[0].startswith("U14 (74LS138) obeys")
-    assert "pin 3 (C) reads 1" in told[0]
+    assert "leg 3 (C) reads high, whatever ADDR02 does" in told[0]
     assert "SDLS014" in " ".join(told)
 
 

@@ -9,17 +9,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from tracecore.circuit.parts.explanation_words import what_fits
 from tracecore.circuit.parts.explanations import Explanation
 from tracecore.circuit.parts.obedience import Obedience
 from tracecore.compare.chips import ChipOnBothSides, wrong_outputs
 from tracecore.compare.findings import Cause, FaultyChip
 from tracecore.name_lists import few_names
-from tracecore.quantities import format_time, group_digits
+from tracecore.quantities import group_digits
 
-EQUAL = "equally likely"
-"""What the ranking says of causes between which the captures cannot tell."""
 MOST_TOLD = 2
-_LEVEL = {0: "low", 1: "high"}
 
 
 def with_chips(causes: Sequence[Cause], chips: Sequence[ChipOnBothSides]) -> tuple[Cause, ...]:
@@ -40,20 +38,10 @@ def with_chips(causes: Sequence[Cause], chips: Sequence[ChipOnBothSides]) -> tup
 def _behind(cause: Cause, lead: Cause, name: str) -> Cause:
     """A further output of a chip that does not obey."""
     told = f"{name} does not obey its inputs here either, so this may be the same fault."
-    out = _told(cause, (*_alone(cause), told))
+    out = replace(cause, because=(*cause.because, told))
     if lead.chip is None:
         return out
     return replace(out, probe_next=f"First {name}, as its own cause says: this may come right with it.")
-
-
-def _told(cause: Cause, because: Sequence[str]) -> Cause:
-    """With other evidence, and without its equals: the chip tells what comes first."""
-    kept = [part for part in cause.summary.split(" · ") if EQUAL not in part]
-    return replace(cause, because=tuple(because), summary=" · ".join(kept))
-
-
-def _alone(cause: Cause) -> tuple[str, ...]:
-    return tuple(sentence for sentence in cause.because if EQUAL not in sentence)
 
 
 def _lifted(lead: Cause, found: ChipOnBothSides, others: Sequence[str]) -> Cause:
@@ -75,7 +63,7 @@ def _lifted(lead: Cause, found: ChipOnBothSides, others: Sequence[str]) -> Cause
         because.append("No single fault that was tried makes all of it right.")
     if others:
         because.append(f"Wrong at the same chip: {few_names(others, 8)}.")
-    lifted = _told(lead, (*because, *_alone(lead)))
+    lifted = replace(lead, because=(*because, *lead.because))
     if not _lies_in_the_chip(suspect, len(others) + 1):
         return lifted
     legs = tuple(dict.fromkeys(leg for e in told for leg in e.legs))
@@ -114,23 +102,8 @@ def _fault_words(found: Obedience, told: Explanation) -> str:
 
 def _makes_right(found: ChipOnBothSides, told: Explanation) -> str:
     """The evidence for one fault."""
-    assert found.suspect is not None
-    since = ""
-    if told.since_ps is not None and found.since_cycle is not None:
-        since = f" from cycle {group_digits(found.since_cycle)} on"
-    nets = " and ".join(found.chip.nets.get(leg, name) for leg, name in zip(told.legs, told.names, strict=False))
-    fits = f"All of it fits{since} if"
-    if told.kind == "dead input":
-        return f"{fits} leg {told.legs[0]} reads {_LEVEL[told.level or 0]}, whatever {nets} does."
-    if told.kind == "stuck output":
-        return f"{fits} {nets} is held {_LEVEL[told.level or 0]}."
-    if told.kind == "joined outputs":
-        return f"{fits} {nets} are joined."
-    if told.kind == "late output":
-        return (
-            f"{fits} {nets} may take up to {format_time(told.late_ps or 0, digits=3)}, more than the data sheet allows."
-        )
-    return f"{fits} {_fault_words(found.suspect, told).replace('may be', 'is', 1)}."
+    known = told.since_ps is not None and found.since_cycle is not None
+    return what_fits(told, found.chip.nets, f"from cycle {group_digits(found.since_cycle or 0)} on" if known else "")
 
 
 def _probe_next(found: ChipOnBothSides) -> str:

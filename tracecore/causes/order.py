@@ -42,7 +42,8 @@ class Circuit:
     ``breaks`` int64[B] indices of matched cycles that do not follow the one before,
     ``edges_ps`` int64[N] the good side's active clock edges, ``parts_at`` the good cycle from which on the two sides do
     different things for a while, or None: what first differs behind that may be a consequence of it. ``feigned_ps`` is
-    how far sampling that keeps step with the clock may shift all transitions."""
+    how far sampling that keeps step with the clock may shift all transitions. ``chip_outputs`` are the nets that are
+    wrong at chips that do not obey their inputs."""
 
     found: Mapping[str, Divergence] = field(default_factory=dict)
     wires: WireList | None = None
@@ -50,6 +51,7 @@ class Circuit:
     edges_ps: Int64 = field(default_factory=_no_breaks)
     parts_at: int | None = None
     feigned_ps: int = 0
+    chip_outputs: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +80,10 @@ class Standing:
     telling: int = 0
     held_moves: int = 0
     """How many transitions of the good side one that stands still lacks."""
+    of_chip: bool = False
+    """Is it wrong at the output of a chip that does not obey its inputs?"""
+    settles: bool = False
+    """Having come up otherwise, is it right more often than not behind its loading?"""
 
     @property
     def breaks_table(self) -> bool:
@@ -127,6 +133,8 @@ def standings(
             stands_out=name == came_up.standing_out,
             telling=came_up.telling(name, None if name in stopped else finding.fault_kind),
             held_moves=held.get(name, 0),
+            of_chip=name in circuit.chip_outputs,
+            settles=name in came_up.settled,
         )
         if name in came_up.wrong_at:
             out[name] = _loaded(out[name], came_up.wrong_at[name], circuit)

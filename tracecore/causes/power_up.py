@@ -37,13 +37,15 @@ class PowerUp:
     the first time behind its first move, None where it never is. ``held`` never move on the suspect where the good side
     does. ``alone`` are those that go wrong by themselves, or with one and the same other, more often than not;
     ``standing_out`` is the one that does so by far the most often, empty where none does. ``paired`` are both of two
-    nets that read alike throughout on the suspect, or stand for one another, as joined and as swapped ones do."""
+    nets that read alike throughout on the suspect, or stand for one another, as joined and as swapped ones do.
+    ``settled`` are those of ``wrong_at`` that are right more often than not behind their first move."""
 
     wrong_at: Mapping[str, int | None]
     standing_out: str = ""
     alone: frozenset[str] = frozenset()
     held: frozenset[str] = frozenset()
     paired: frozenset[str] = frozenset()
+    settled: frozenset[str] = frozenset()
 
     def telling(self, name: str, kind: FaultKind | None) -> int:
         """How much speaks against contents, from 0: ``ALONE`` for a signal that goes wrong by itself, which a bit of a
@@ -77,7 +79,9 @@ def power_up(found: Mapping[str, Divergence], diverging: tuple[str, ...]) -> Pow
     standing_out, alone = _by_themselves(wrong)
     # what came up otherwise holds something, and may be loaded from what reaches no clip
     held = frozenset(loaded) - set(first)
-    return PowerUp(at, standing_out, alone - set(first), held, _paired({name: found[name] for name in names}, first))
+    paired = _paired({name: found[name] for name in names}, first)
+    settled = frozenset(n for n, begins in first.items() if not wrong[n][begins:].sum() > (len(wrong[n]) - begins) / 2)
+    return PowerUp(at, standing_out, alone - set(first), held, paired, settled)
 
 
 def _wrong(found: Divergence) -> NDArray[np.bool_]:

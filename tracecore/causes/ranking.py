@@ -88,8 +88,9 @@ def _cause(
     at, own = finding.first_divergence, standing[finding.signal]
     because = list(mode.because)
     because += _by_circuit(own, finding, alone=len(standing) == 1)
-    equals = _equals(witness, all_by_name, standing, uncertainty_ps)
-    if not own.fed_by:
+    # what is wrong at one chip has its place by the chip
+    equals = [] if own.of_chip else _equals(witness, all_by_name, standing, uncertainty_ps)
+    if not (own.fed_by or own.of_chip):
         because += _place_in_time(witness, first, all_by_name, equals, uncertainty_ps)
     if witness.goods.diverging:
         because.append(
@@ -129,7 +130,7 @@ def _by_circuit(own: Standing, finding: SignalFinding, alone: bool) -> list[str]
     if own.shift_ps:
         word = "late" if own.shift_ps > 0 else "early"
         out += _steady_shift(own, finding, word)
-    if own.came_up:
+    if own.came_up and own.settles:
         out.append(
             "It differs from the first cycle until it is loaded, and is right then: so do contents that come up "
             "otherwise when power is switched on."
@@ -207,6 +208,7 @@ def _equals(
         name
         for name, other in standing.items()
         if name != witness.finding.signal
+        and not other.of_chip
         and other.at_ps < float("inf")
         and abs(other.at_ps - own.at_ps) <= uncertainty_ps
         and weight(name) == weight(witness.finding.signal)
