@@ -209,15 +209,15 @@ def _power_off(case: OpenCase, net: Net, spare: int) -> list[CardRow]:
     probe = f"{first} to {ground or BLANK}"
     rows.append(
         CardRow(
-            "off", probe, f"to ground{lacks}; {card} empty", _reading(case, (first, ground), "ohm", "empty"),
-            f"far below good: may be held\n{PRACTICE}", "ohm",
+            "off", probe, f"to ground{lacks}", _reading(case, (first, ground), "ohm", "empty"),
+            f"far below good: may be held\n{PRACTICE}", "ohm", state=f"{card} empty",
         )
     )  # fmt: skip
     lead = f"red lead on {first.rsplit('-', 1)[-1]}" if first != BLANK else "red lead on the signal"
     rows.append(
         CardRow(
-            "off", probe, f"to ground{lacks}; card {slot or 'back'} in; {lead}",
-            _reading(case, (first, ground), "kohm", "card"), f"same meter, same range\n{PRACTICE}", "kohm",
+            "off", probe, f"to ground{lacks}", _reading(case, (first, ground), "kohm", "card"),
+            f"same meter, same range\n{PRACTICE}", "kohm", state=f"card {slot or 'back'} in, {lead}",
         )
     )  # fmt: skip
     return rows
@@ -228,8 +228,8 @@ def _to_supply(case: OpenCase, net: Net) -> CardRow:
     first = net.first_receiver or net.driver or BLANK
     supply = net.supply.get(_slot(first), "")
     return CardRow(
-        "off", f"{first} to {supply or BLANK}", f"{TO_SUPPLY}{'' if supply else ', +5 V pin not known'}; cards in",
-        _reading(case, (first, supply), "ohm"), f"above good: may be the pull-up\n{PRACTICE}", "ohm",
+        "off", f"{first} to {supply or BLANK}", f"{TO_SUPPLY}{'' if supply else ', +5 V pin not known'}",
+        _reading(case, (first, supply), "ohm"), f"above good: may be the pull-up\n{PRACTICE}", "ohm", state="cards in",
     )  # fmt: skip
 
 

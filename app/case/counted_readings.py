@@ -17,7 +17,7 @@ from tracecore.circuit.continuity.pin_name import pin_name
 from tracecore.circuit.continuity.readings import CARD_IN, SIDES, ContinuityList, Reading, parse_ohms
 
 _PLACE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.]*-[A-Za-z]{0,2}\d{1,3}\b")
-_SEATED = re.compile(r"\bcard\b[^,;]*\b(?:in|seated)\b", re.IGNORECASE)
+_SEATED = re.compile(r"\bcards?\b[^,;]*\b(?:in|seated)\b", re.IGNORECASE)
 _RED = re.compile(r"\bred lead on [\w-]+", re.IGNORECASE)
 _UNITS = {"ohm": 1.0, "ohms": 1.0, "Ω": 1.0, "kohm": 1e3, "k": 1e3, "kΩ": 1e3, "Mohm": 1e6, "M": 1e6, "MΩ": 1e6}
 _ALIKE, _NEAR_OHMS = 0.02, 0.06
@@ -99,11 +99,10 @@ def _alike(one: float, other: float | None) -> bool:
 def card_place(row: CardRow) -> str:
     """Where a row of a bench card is read, with what decides the reading: slot empty, or card in and which lead.
 
-    >>> card_place(CardRow("off", "7-B04 to 7-A36", "to ground; card 7 in; red lead on B04", "", "", "kohm"))
+    >>> card_place(CardRow("off", "7-B04 to 7-A36", "to ground", "", "", "kohm", state="card 7 in, red lead on B04"))
     '7-B04 to 7-A36, card 7 in, red lead on B04'
     """
-    state = [part.strip() for part in row.how.split(";") if re.search(r"\b(?:empty|card|red lead)\b", part)]
-    return ", ".join((row.probe, *state)) if row.unit in ("ohm", "kohm") else row.probe
+    return f"{row.probe}, {row.state}" if row.state else row.probe
 
 
 def of_card(before: BenchCard, after: BenchCard, read_on: str, by: str) -> tuple[Reading, ...]:

@@ -263,7 +263,8 @@ class StateStamp:
 
 @dataclass(frozen=True, slots=True)
 class CardRow:
-    """One row of a bench card. ``boxes`` names the boxes to fill ("" for one without a name, or low and high)."""
+    """One row of a bench card. ``boxes`` names the boxes to fill ("" for one without a name, or low and high).
+    ``state`` is what else decides the reading: "slot 7 empty", or "card 7 in, red lead on B04"."""
 
     power: Literal["off", "on"]
     probe: str
@@ -272,6 +273,12 @@ class CardRow:
     limit: str
     unit: str
     boxes: tuple[str, ...] = ("",)
+    state: str = ""
+
+    @property
+    def where(self) -> str:
+        """What stands below the pins."""
+        return f"{self.how}; {self.state}" if self.state else self.how
 
 
 @dataclass(frozen=True, slots=True)

@@ -32,6 +32,7 @@ from app.case.values import Entry, Figure, PartMove, Proof, Reading, StateStamp,
 from app.cli.attached_files import attached, name_changes, names_given, names_told, sheet_changes
 from app.cli.case_file import keep, opened, read_case
 from app.cli.circuit_files import circuit_changes, circuit_given
+from app.cli.inputs import several_to_join
 from app.cli.report_commands import card, report
 from app.cli.settings_options import typed
 from tracecore.errors import RequestError
@@ -90,9 +91,7 @@ def attach(arguments: argparse.Namespace) -> int:
         )
     if arguments.files and not arguments.side:
         raise RequestError("Which side are these captures of? Add --side good or --side suspect.")
-    if arguments.join is not None and len(arguments.files) < 2:
-        found = "1 file" if arguments.files else "no file"
-        raise RequestError(f"--join {arguments.join}: found {found}. Name all parts of the run.")
+    several_to_join(arguments.join, arguments.files)
     with opened(arguments.case, make=arguments.new, author=author) as store, progress() as tell:
         case, shelf = read_case(store), Shelf(store)
         changes: list[Change] = []

@@ -82,6 +82,7 @@ def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> Sides:
     from app.case.side_names import one_sheet
     from tracecore.readers.side_names import answering, renamed, same_names
 
+    several_to_join(arguments.join, arguments.good, arguments.suspect)
     own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))
     good, suspect = (
         tuple(
@@ -122,6 +123,7 @@ def watched_side(
     from app.case.side_names import one_sheet
     from tracecore.readers.side_names import answering, renamed, same_names
 
+    several_to_join(arguments.join, arguments.good)
     own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))
     captures = _one_run(read_captures(arguments.good, reading_typed(arguments)), arguments.join)
     good = tuple(_called(capture, own[0], sheet, arguments.clock) for capture in captures)
@@ -132,6 +134,15 @@ def watched_side(
         return renamed(capture, same_names(capture, names)) if arguments.match_names else capture
 
     return good, one_sheet(sheet, own), named
+
+
+def several_to_join(join: str | None, *sides: list[str]) -> None:
+    """Raises RequestError where files are to be joined and no side has two."""
+    from tracecore.errors import RequestError
+
+    if join is not None and all(len(files) < 2 for files in sides):
+        found = ("1 file a side" if len(sides) > 1 else "1 file") if any(sides) else "no file"
+        raise RequestError(f"--join {join}: found {found}. Name all parts of the run.")
 
 
 def _one_run(captures: tuple[Capture, ...], join: str | None) -> tuple[Capture, ...]:

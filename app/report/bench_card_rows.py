@@ -86,7 +86,7 @@ class RowBlocks:
             pen.text(self.left + 4, middle + 1.9, str(number), big, bold=True, anchor="middle")
             self._cell(PROBE_MM, HOW_MM - PROBE_MM - 1, words, middle, 2, (tall, *_SIZES), bold=True)
         with pen.part("TD"):
-            self._cell(HOW_MM, GOOD_MM - HOW_MM - 2, row.how, middle, 3, _SIZES)
+            self._cell(HOW_MM, GOOD_MM - HOW_MM - 2, row.where, middle, 3, _SIZES)
         with pen.part("TD"):
             self._good(row, middle)
         with pen.part("TD"):

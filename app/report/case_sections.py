@@ -47,7 +47,7 @@ def _card(card: BenchCard) -> list[Block]:
         if any(boxes):
             read = ", ".join(f"{name} {text}".strip() for name, text in zip(row.boxes, boxes, strict=False) if text)
             limit = row.limit.partition("\n")[0]
-            texts = (row.probe, row.how, f"power {row.power}", row.good or "–", limit or "–", read, row.unit)
+            texts = (row.probe, row.where, f"power {row.power}", row.good or "–", limit or "–", read, row.unit)
             rows.append(tuple(Cell(words(text.replace("\n", " "))) for text in texts))
     if not rows and not card.found and not card.notes:
         return []

@@ -57,8 +57,8 @@ def test_power_off_comes_first_and_supply_before_any_level() -> None:
     assert [row.probe for row in card.rows] == [
         "6-B22 to 7-B04", "7-B04 to 7-A36", "7-B04 to 7-A36", "7-A02 to 7-A36", "6-B22", "7-B04",
     ]  # fmt: skip
-    assert "slot 7 empty" in card.rows[1].how
-    assert "card 7 in; red lead on B04" in card.rows[2].how
+    assert card.rows[1].where == "to ground; slot 7 empty"
+    assert card.rows[2].where == "to ground; card 7 in, red lead on B04"
     assert card.rows[3].how == "+5 V at slot 7, read first"
     assert card.rows[4].how == "driver, should move; ground clip on 6-A36"
     assert [row.boxes for row in card.rows] == [("",)] * 4 + [("low", "high")] * 2

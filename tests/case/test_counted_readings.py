@@ -15,7 +15,7 @@ from app.case.values import Reading as Written
 from tracecore.circuit.continuity.readings import ContinuityList
 
 WIRE = CardRow("off", "6-B22 to 7-B04", "at the wrap posts", "0.2 ohm", "above 1 ohm: raised", "ohm")
-SEATED = CardRow("off", "7-B04 to 7-A36", "to ground; card 7 in; red lead on B04", "", "same meter", "kohm")
+SEATED = CardRow("off", "7-B04 to 7-A36", "to ground", "", "same meter", "kohm", state="card 7 in, red lead on B04")
 VOLTS = CardRow("on", "7-B04", "receiver, should move; ground clip on 7-A36", "", "low", "V", ("low", "high"))
 
 
@@ -72,3 +72,10 @@ def test_readings_of_a_line_are_lacking_until_they_count() -> None:
     assert lacking(ContinuityList((found[0], later)), found) == ()
     put_right = Entry(2, "measured", "Wire again", corrects=1)
     assert uncounted(OpenCase(entries=(entry, put_right)), entry) == ()
+
+
+def test_ohms_to_the_supply_with_cards_in_do_not_count_as_those_of_an_empty_slot() -> None:
+    row = CardRow("off", "7-A12 to 7-A01", "line to +5 V", "", "above good", "ohm", state="cards in")
+    assert row.where == "line to +5 V; cards in"
+    (found,) = counted(Written(card_place(row), "", "310", row.unit))
+    assert found.card_in

@@ -44,9 +44,9 @@ def test_the_card_has_a_row_to_the_supply_and_a_box_for_the_pull_up(pullup):
     (cause,) = pullup.causes
     card = card_for(case, pullup, cause, supply_pins=["7-A01"])
     assert (card.rows[0].power, card.rows[0].probe) == ("off", "7-A12 to 7-A01")
-    assert card.rows[0].how == "line to +5 V; cards in"
+    assert card.rows[0].where == "line to +5 V; cards in"
     assert "pull-up" in found_choices(card)
-    assert card_for(case, pullup, cause).rows[0].how == "line to +5 V, +5 V pin not known; cards in"
+    assert card_for(case, pullup, cause).rows[0].where == "line to +5 V, +5 V pin not known; cards in"
     late = card_for(case, pullup, replace(cause, fault_kind=None))
     assert not any("+5 V" in row.how for row in late.rows if row.power == "off")
     assert "pull-up" not in found_choices(late)

@@ -134,3 +134,16 @@ def test_what_lands_in_a_watched_folder_has_the_names_of_its_side(case: Path, fi
     typed = ["soak", str(landing), "--case", path, "--captures", "1", "--settle", "0"]
     assert main([*typed, "--stop-after", "30 s"]) == 1
     assert "D01" in capsys.readouterr().out
+
+
+def test_one_file_a_side_is_not_joined(files: dict[str, str], tmp_path: Path, capsys) -> None:
+    case = str(tmp_path / "one.twinslot")
+    good = files["good1"]
+    CaseStore.open(case).close()
+    for found, command in (
+        ("1 file a side", ["compare", "--good", good, "--suspect", files["bad1"]]),
+        ("1 file", ["attach", case, good, "--side", "good"]),
+    ):
+        assert main([*command, "--join", "nonsense"]) == 2
+        told = capsys.readouterr().err.strip().splitlines()[-1]
+        assert told == f"twinslot: --join nonsense: found {found}. Name all parts of the run."

@@ -79,7 +79,7 @@ class RowCells:
         self.number = _label(str(number), "number", wrap=False)
         self.where, where = _cell()
         where.addLayout(_probe(fields))
-        where.addWidget(_label(row.how, "muted"))
+        where.addWidget(_label(row.where, "muted"))
         self.good, good = _cell()
         good.addWidget(fields.good if fields.good is not None else _label(row.good, "pin"))
         limit, _, source = row.limit.partition("\n")
