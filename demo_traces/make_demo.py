@@ -476,10 +476,10 @@ def clip() -> dict[str, bytes]:
 
     listed = ["channel,signal,slot,pin,active,family,bus,bit,driver,note"]
     for channel, net in zip(CLIP_CHANNELS, CLIP, strict=True):
-        leg = str(CLIP_LEGS.get(net, PINS.get(net)))
+        slot, leg = ("U14", str(CLIP_LEGS[net])) if net in CLIP_LEGS else ("7", PINS[net])
         driver = DRIVERS.get(net, f"U14-{leg}")
         active = "low" if net.startswith("SEL") or net in ACTIVE_LOW else "high"
-        listed.append(f"{channel},{net},7,{leg},{active},74LS,,,{driver},")
+        listed.append(f"{channel},{net},{slot},{leg},{active},74LS,,,{driver},")
     legs = ["net,slot,pin,part,part_pin,direction,note"]
     for net, at in CLIP_LEGS.items():
         legs.append(f"{net},,,U14 74LS138,{at},{'out' if net.startswith('SEL') else 'in'},")

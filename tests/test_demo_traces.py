@@ -76,7 +76,8 @@ def test_the_sheet_names_every_channel_and_a_driver_for_each(case):
     sheet = read_probe_sheet(case.sheet)
     assert [p.channel for p in sheet.probes] == list(read_capture(case.good[0]).channels)
     for probe in sheet.probes:
-        assert probe.slot == "7"
+        # a leg under the clip is a point of its chip
+        assert probe.slot == "7" or (case.name, probe.slot) == ("clip", "U14")
         assert probe.pin
         assert probe.driver.count("-") == 1
 

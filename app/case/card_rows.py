@@ -356,4 +356,6 @@ def _place(probe: Probe) -> str:
 
 
 def _slot(place: str) -> str:
-    return place.rsplit("-", 1)[0] if "-" in place else ""
+    head = place.rsplit("-", 1)[0] if "-" in place else ""
+    # a leg, U14-14, is in no slot that it names
+    return head if head.isdecimal() else ""

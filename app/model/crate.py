@@ -99,6 +99,8 @@ class BackplaneView:
     place: Located | None
     outside: int
     """So many named pins are none of the crate."""
+    legs: tuple[NetPin, ...] = ()
+    """Legs of chips that were captured under a clip: they have no place on the map."""
 
     @cached_property
     def by_name(self) -> Mapping[str, PinSpot]:
@@ -115,10 +117,11 @@ class BackplaneView:
         return self.by_name.get(name)
 
     def count(self, verdict: PinVerdict) -> int:
-        """How many pins of the crate have a verdict; those that nobody named count as not probed."""
-        known = sum(spot.verdict == verdict for spot in self.spots)
+        """How many pins of the crate, and legs under a clip, have a verdict; pins that nobody named count as not
+        probed."""
+        known = [own.verdict for own in self.spots] + [own.verdict for own in self.legs]
         if verdict != "not probed":
-            return known
+            return known.count(verdict)
         every = self.crate.slots * len(self.crate.rows) * self.crate.pins
         return every - sum(spot.verdict != "not probed" for spot in self.spots)
 
@@ -172,7 +175,8 @@ def backplane_view(
     crate = case.crate or crate_of(spots)
     inside = _in_crate(spots, crate)
     by_name = {spot.name: spot for spot in spots}
-    net_pins = _net_pins(pins.of_net(net), path, by_name)
+    legs = _captured_legs(comparison, pins, side)
+    net_pins = _net_pins(pins.of_net(net), path, by_name, {own.point: own for own in legs})
     place = located(path, readings) if path else None
     parted = {pair_of(*place.between)} if side == "suspect" and place is not None and len(place.between) == 2 else set()
     mine = {own.point for own in net_pins} | ({path.ground} if path is not None and path.ground else set())
@@ -191,22 +195,46 @@ def backplane_view(
         next_reading(path, readings) if path else None,
         place,
         len(spots) - len(inside),
+        legs,
     )
 
 
-def _net_pins(rows: tuple[Pinned, ...], path: NetPath | None, spots: Mapping[str, PinSpot]) -> tuple[NetPin, ...]:
+def _captured_legs(comparison: Comparison | None, pins: PinList, side: Side) -> tuple[NetPin, ...]:
+    """The signals that were captured at legs of the pin list's chips."""
+    listed = {point: row for row in pins.rows for point in row.points[:1] if not _PIN.fullmatch(point)}
+    out = []
+    for signal in comparison.signals if comparison is not None else ():
+        row = listed.get(place_of(signal.slot, signal.pin))
+        if row is not None:
+            out.append(
+                NetPin(
+                    row.points[0], _role(row), f"{row.part} {row.number}".strip(), *_told(signal, side), signal.signal
+                )
+            )
+    return tuple(out)
+
+
+def _role(row: Pinned) -> Role:
+    return "driver" if row.direction in DRIVING else "receiver" if row.direction == "in" else "pin"
+
+
+def _net_pins(
+    rows: tuple[Pinned, ...], path: NetPath | None, spots: Mapping[str, PinSpot], legs: Mapping[str, NetPin]
+) -> tuple[NetPin, ...]:
     """The points of a net, its driver first; of a net that only the sheet knows those of its path."""
     out: dict[str, NetPin] = {}
 
     def add(point: str, role: Role, part: str) -> None:
+        if point in legs:
+            out.setdefault(point, legs[point])
+            return
         spot = spots.get(point)
         words = spot.words if spot is not None else "not probed"
         verdict: PinVerdict = spot.verdict if spot is not None else "not probed"
         out.setdefault(point, NetPin(point, role, part, verdict, words, spot.signal if spot is not None else ""))
 
     for row in sorted(rows, key=lambda row: row.direction not in DRIVING):
-        role: Role = "driver" if row.direction in DRIVING else "receiver" if row.direction == "in" else "pin"
-        add(row.points[0], role, f"{row.part} {row.number}".strip())
+        add(row.points[0], _role(row), f"{row.part} {row.number}".strip())
     if not out and path is not None:
         for index, point in enumerate(path.points):
             add(point, "receiver" if index else "driver", "")

@@ -35,7 +35,7 @@ def compared(good: Capture, suspect: Capture, pins: str = AND) -> Comparison:
 
 def test_the_clipped_decoder_itself_is_the_first_cause(clip):
     first, *others = clip.causes
-    assert first.heading("7-14") == HEADING
+    assert first.heading("U14-14") == HEADING
     assert (first.signal, first.since_cycle) == ("SEL1", CASES["clip"].planted_cycle)
     assert first.probe_next.startswith("Leg 3 of U14")
     assert any("reads high, whatever ADDR02 does" in sentence for sentence in first.because)
@@ -49,7 +49,7 @@ def test_the_clipped_decoder_itself_is_the_first_cause(clip):
 def test_every_output_of_the_program_names_it(clip):
     out = io.StringIO()
     print_comparison(clip, out)
-    assert f"1. {HEADING}\n   SEL1 (7-14): stuck high\n" in out.getvalue()
+    assert f"1. {HEADING}\n   SEL1 (U14-14): stuck high\n" in out.getvalue()
     record = kept_record(comparison_json(clip))
     assert record["causes"][0]["chip"]["fault"] == "input C, leg 3, may be open"
     assert record["causes"][1]["chip"] is None

@@ -9,11 +9,14 @@ from PySide6.QtWidgets import QLabel, QPushButton
 from app.case.changes import SetSheet
 from app.case.circuit_changes import SetPinList
 from app.case.record import OpenCase
+from app.cli.run import demo_request
 from app.model.crate import backplane_view, no_pin_words, pin_of_signal
 from app.shell.window import Window
+from demo_traces import CASES
 from tests.gui.backplane_bench import Bench
 from tracecore.circuit.pin_list import PinList, Pinned
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
+from tracecore.comparison import compare
 
 # the clip's leg stands where a slot's pin would: slot 7 has no pin 14
 CLIPPED = ProbeSheet((Probe("L0", "MCLK", "7", "A02"), Probe("L1", "SEL1", "7", "14")))
@@ -74,3 +77,18 @@ def test_the_card_greys_the_button_and_the_key_stays_where_it_is(qtbot, compared
     assert compared.bottom.line.text() == no_pin_words("D03")
     compared.session.change(SetPinList(PinList((Pinned("D03", "7", "B04", "U7", "", "2", "in"),))))
     assert button().isEnabled()
+
+
+def test_legs_under_a_clip_have_their_verdicts_beside_the_map() -> None:
+    request = demo_request(CASES["clip"])
+    case, found = OpenCase(sheet=request.sheet, pins=request.pins), compare(request)
+    view = backplane_view(case, found, "U14-14")
+    points = {own.point: own for own in view.net_pins}
+    assert (points["U14-14"].verdict, points["U14-14"].words, points["U14-14"].signal) == (
+        "diverges",
+        "stuck high",
+        "SEL1",
+    )
+    assert points["U20-2"].verdict == "not probed"
+    assert (view.count("diverges"), view.count("agrees")) == (8, 16)
+    assert backplane_view(case, found, "U14-14", "good").count("diverges") == 0
