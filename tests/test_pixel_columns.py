@@ -17,10 +17,10 @@ from tracecore.pixel_columns import (
     BUSY,
     EDGE,
     NO_DATA,
+    SpanColumns,
     TraceColumns,
     VoltColumns,
     column_edges_ps,
-    span_mask,
     volt_columns,
 )
 
@@ -49,7 +49,7 @@ def test_states_are_as_defined(trace: DigitalTrace, t0: int, ps_per_px: int, wid
 
 @given(st.integers(0, 2**32 - 1), st.integers(1, 30), st.floats(0, 1), st.floats(0, 1))
 def test_crowded_views_are_exact_too(seed: int, width: int, at: float, share: float) -> None:
-    """Bursts of thousands of transitions, seen through few columns, so that the sub-sample decides."""
+    """Bursts of thousands of transitions, seen through few columns, so that the pauses decide."""
     rng = np.random.default_rng(seed)
     gaps = rng.integers(1, 50, 20_000)
     gaps[rng.integers(0, len(gaps), 40)] *= 5000
@@ -59,7 +59,7 @@ def test_crowded_views_are_exact_too(seed: int, width: int, at: float, share: fl
     t0 = int(at * stop) - 100
     edges = column_edges_ps(t0, max(1, int(share * (stop - t0)) // width), width)
     columns = TraceColumns(times, levels, stop)
-    columns._subs = ()
+    columns._pauses = None
     plain = columns.states(edges)
     columns.make_ready()
     found = columns.states(edges)
@@ -93,7 +93,24 @@ def test_span_mask_is_as_defined(pairs: list[tuple[int, int]], t0: int, ps_per_p
         any(a < right and b > left for a, b in bounds.tolist())
         for left, right in zip(edges[:-1].tolist(), edges[1:].tolist(), strict=True)
     ]
-    assert span_mask(bounds, edges).tolist() == expected
+    assert SpanColumns(bounds).mask(edges).tolist() == expected
+
+
+@given(st.integers(0, 2**32 - 1), st.integers(1, 60), st.floats(0, 1), st.floats(0, 1))
+def test_crowded_spans_are_exact_too(seed: int, width: int, at: float, share: float) -> None:
+    rng = np.random.default_rng(seed)
+    lengths = rng.integers(1, 30, 4000)
+    lengths[rng.integers(0, 2000, 20) * 2] *= 3000
+    bounds = np.cumsum(lengths).reshape(-1, 2)
+    stop = int(bounds[-1, 1])
+    t0 = int(at * stop) - 100
+    edges = column_edges_ps(t0, max(1, int(share * (stop - t0)) // width), width)
+    columns = SpanColumns(bounds)
+    found = columns.mask(edges)
+    columns._pauses = None
+    assert (found == columns.mask(edges)).all()
+    begun, ended = bounds[:, 0].searchsorted(edges[1:]), bounds[:, 1].searchsorted(edges[:-1], side="right")
+    assert (found == (begun > ended)).all()
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(1, 5000), st.integers(1, 12), st.booleans())

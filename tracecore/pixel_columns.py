@@ -1,7 +1,7 @@
 """Transitions and volts as pixel columns: what each column must show so that nothing is lost.
 
 A column holds the times from its left edge (closed) to its right edge (open). Edges are whole picoseconds, so that
-no rounding moves a transition from one column to another. No index is built beyond every 16th time and coarser ones.
+no rounding moves a transition from one column to another. No index is built beyond the places of long pauses.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import HIGH, LOW, UNKNOWN, AnalogTrace, Float32, Int64, UInt8
+from tracecore.pauses import Pauses
 
 EDGE, BUSY, NO_DATA = 3, 4, 5
 """Further states of a column besides LOW, HIGH and UNKNOWN: one transition, several, outside the capture."""
@@ -23,22 +24,17 @@ __all__ = [
     "LOW",
     "NO_DATA",
     "UNKNOWN",
+    "SpanColumns",
     "TraceColumns",
     "VoltColumns",
     "column_edges_ps",
-    "span_mask",
     "volt_columns",
 ]
 
-STRIDE, COARSER, LEVELS = 16, 4, 6
-"""The finest sub-sample has every 16th transition, each coarser one every fourth of the one before: together a twelfth
-of the memory of the transitions."""
 AT_ONCE = 100_000
-"""Below so many transitions the sub-samples are taken with the trace."""
-SOME = 4
-"""So many of a sub-sample are wanted in each column."""
+"""Below so many transitions the pauses are looked for with the trace."""
 FEW = 16
-"""Up to this many transitions a column, each is put into its column; above it the sub-sample decides first."""
+"""Up to this many transitions a column, each is put into its column; above it the pauses tell what is not busy."""
 
 Bool = NDArray[np.bool_]
 
@@ -60,7 +56,7 @@ class TraceColumns:
     [5, 0, 3, 3, 0, 5]
     """
 
-    __slots__ = ("_seen", "_subs", "levels", "start_ps", "stop_ps", "transitions_ps")
+    __slots__ = ("_pauses", "_seen", "levels", "start_ps", "stop_ps", "transitions_ps")
 
     def __init__(self, times_ps: Int64, levels: UInt8, stop_ps: int) -> None:
         self.levels = levels
@@ -68,7 +64,7 @@ class TraceColumns:
         self.stop_ps = int(stop_ps)
         # transition j leads from levels[j] to levels[j + 1]
         self.transitions_ps: Int64 = times_ps[1:]
-        self._subs: tuple[Int64, ...] = ()
+        self._pauses: Pauses | None = None
         if len(self.transitions_ps) < AT_ONCE:
             self.make_ready()
         # a frame asks for the same stretch several times
@@ -76,13 +72,13 @@ class TraceColumns:
 
     @property
     def is_ready(self) -> bool:
-        """Are the sub-samples there? Without them a crowded view costs more, and shows the same."""
-        return bool(self._subs)
+        """Are the pauses known? Without them a crowded view costs more, and shows the same."""
+        return self._pauses is not None
 
     def make_ready(self) -> None:
-        """Takes the sub-samples: some milliseconds for ten million transitions."""
-        strides = [STRIDE * COARSER**level for level in range(LEVELS)]
-        self._subs = tuple(self.transitions_ps[::stride].copy() for stride in strides)
+        """Looks for the pauses: some ten milliseconds for ten million transitions."""
+        # a column that is not busy holds one transition at most: it lies between two that are two apart
+        self._pauses = Pauses(self.transitions_ps[:-2], self.transitions_ps[2:])
 
     def visible(self, start_ps: int, stop_ps: int) -> tuple[int, int]:
         """First (closed) and last (open) index of the transitions from ``start_ps`` (closed) to ``stop_ps`` (open)."""
@@ -106,11 +102,13 @@ class TraceColumns:
         elif b - a < FEW * width:
             counts = _per_column(self.transitions_ps[a:b], edges_ps)
             out = self._settled(a + np.cumsum(counts) - counts, counts)
-        elif self.is_ready:
-            out = self._crowded(a, b, edges_ps)
         else:
-            index = self.transitions_ps.searchsorted(edges_ps)
-            out = self._settled(index[:-1], np.diff(index))
+            places = self._pauses.within(int(np.diff(edges_ps).min()), a - 1, b) if self._pauses is not None else None
+            if places is not None:
+                out = self._crowded(places, a == 0, b == len(self.transitions_ps), edges_ps)
+            else:
+                index = self.transitions_ps.searchsorted(edges_ps)
+                out = self._settled(index[:-1], np.diff(index))
         if int(edges_ps[0]) < self.start_ps or int(edges_ps[-1]) > self.stop_ps:
             out[(edges_ps[1:] <= self.start_ps) | (edges_ps[:-1] >= self.stop_ps)] = NO_DATA
         return out
@@ -122,80 +120,93 @@ class TraceColumns:
         out[count > 1] = BUSY
         return out
 
-    def _crowded(self, a: int, b: int, edges_ps: Int64) -> UInt8:
-        """The sub-sample finds the columns that are busy for certain; only the others are searched."""
-        width = len(edges_ps) - 1
-        # the coarsest that still has some of its own in a column, so that little memory is read
-        level, stride = 0, STRIDE
-        while level + 1 < LEVELS and b - a >= SOME * width * stride * COARSER:
-            level, stride = level + 1, stride * COARSER
-        before = -(-a // stride) + self._subs[level][-(-a // stride) : (b - 1) // stride + 1].searchsorted(edges_ps)
-        open_ = np.diff(before) < 2
+    def _crowded(self, places: Int64, begins: bool, ends: bool, edges_ps: Int64) -> UInt8:
+        """All columns are busy but where a pause tells otherwise; does the trace begin, and end, in view?"""
+        width, count = len(edges_ps) - 1, len(self.transitions_ps)
+        if begins or ends:
+            # before the first transition and behind the last one a pause has no end
+            places = np.concatenate(([-1] * begins, places, [count - 2, count - 1] * ends)).astype(np.int64)
+        around = places[:, None] + np.arange(3)
+        before, at, after = _column_of(self.transitions_ps.take(around, mode="clip"), edges_ps).T
+        before[places < 0] = -1
+        after[places >= count - 2] = width
+        at[places == count - 1] = width
         out = np.full(width, BUSY, np.uint8)
-        columns = np.flatnonzero(open_)
-        if len(columns):
-            # neighbouring columns share an edge: search each edge once
-            wanted = np.zeros(width + 1, bool)
-            wanted[:-1] = open_
-            wanted[1:] |= open_
-            times = edges_ps[wanted]
-            if level:
-                first = a // STRIDE
-                fine = first + self._subs[0][first : (b - 1) // STRIDE + 1].searchsorted(times)
-            else:
-                fine = before[wanted]
-            index = np.zeros(width + 1, np.intp)
-            index[wanted] = self._index(times, fine)
-            out[columns] = self._settled(index[columns], index[columns + 1] - index[columns])
+        # a pause that begins and ends in other columns leaves those between them still
+        first, stop = np.maximum(before + 1, 0), np.minimum(at, width)
+        long = np.maximum(stop - first, 0)
+        last = np.cumsum(long)
+        still = np.arange(last[-1] if len(last) else 0) + np.repeat(first - last + long, long)
+        out[still] = np.repeat(self.levels.take(places + 1), long)
+        lone = at[(before < at) & (at < after)]
+        out[lone[(lone >= 0) & (lone < width)]] = EDGE
         return out
 
-    def _index(self, times_ps: Int64, fine: NDArray[np.intp]) -> NDArray[np.intp]:
-        """Number of transitions before each time, of which ``fine`` of the finest sub-sample lie before it. They leave
-        a stretch of ``STRIDE``, which is halved for all times at once: so the memory is asked for all of them together,
-        and not for one after the other."""
-        last = len(self.transitions_ps) - 1
-        found = np.maximum(fine - 1, 0) * STRIDE
-        step = STRIDE // 2
-        while step:
-            further = np.minimum(found + step, last)
-            found = np.where(self.transitions_ps.take(further - 1) < times_ps, further, found)
-            step //= 2
-        return found + (self.transitions_ps.take(found) < times_ps)
+
+def _column_of(times_ps: Int64, edges_ps: Int64) -> Int64:
+    """The column in which each time lies; below 0 and at least ``len(edges_ps) - 1`` outside all of them."""
+    step = int(edges_ps[1] - edges_ps[0])
+    if step * (len(edges_ps) - 1) == int(edges_ps[-1] - edges_ps[0]) and (np.diff(edges_ps) == step).all():
+        return np.asarray((times_ps - edges_ps[0]) // step)
+    return np.asarray(edges_ps.searchsorted(times_ps, side="right") - 1)
 
 
 def _per_column(times_ps: Int64, edges_ps: Int64) -> NDArray[np.intp]:
     """How many of some sorted times lie in each column, all of them within the edges: intp[W]."""
-    step = int(edges_ps[1] - edges_ps[0])
-    if step * (len(edges_ps) - 1) == int(edges_ps[-1] - edges_ps[0]) and (np.diff(edges_ps) == step).all():
-        column = (times_ps - edges_ps[0]) // step
-    else:
-        column = edges_ps.searchsorted(times_ps, side="right") - 1
-    return np.bincount(column, minlength=len(edges_ps) - 1)
+    return np.bincount(_column_of(times_ps, edges_ps), minlength=len(edges_ps) - 1)
 
 
-def span_mask(spans_ps: Int64, edges_ps: Int64) -> Bool:
-    """Which columns a span touches: spans int64[N, 2] (closed, open), sorted and apart; edges int64[W+1]; bool[W].
+class SpanColumns:
+    """Spans made ready for drawing: int64[N, 2] (closed, open), sorted and apart, which are not copied.
 
-    >>> span_mask(np.array([[3, 5], [20, 21]]), np.array([0, 4, 8, 20, 24])).tolist()
+    >>> spans = SpanColumns(np.array([[3, 5], [20, 21]]))
+    >>> spans.mask(np.array([0, 4, 8, 20, 24])).tolist()
     [True, True, False, True]
     """
-    if not len(spans_ps):
-        return np.zeros(len(edges_ps) - 1, bool)
-    starts, stops = spans_ps[:, 0], spans_ps[:, 1]
-    a = int(stops.searchsorted(edges_ps[0], side="right"))
-    b = int(starts.searchsorted(edges_ps[-1]))
-    width = len(edges_ps) - 1
-    if b <= a:
-        return np.zeros(width, bool)
-    starts, stops = starts[a:b], stops[a:b]
-    if b - a < width:
-        # one more where a span begins, one less behind the column in which it ends
-        first = np.maximum(edges_ps.searchsorted(starts, side="right") - 1, 0)
-        behind = np.minimum(edges_ps.searchsorted(stops), width)
-        change = np.bincount(first, minlength=width + 1) - np.bincount(behind, minlength=width + 1)
-        return np.asarray(np.cumsum(change[:-1]) > 0)
-    # touched where more spans have begun before the column's end than have ended by its start
-    return np.asarray(starts.searchsorted(edges_ps[1:]) > stops.searchsorted(edges_ps[:-1], side="right"))
+
+    __slots__ = ("_pauses", "spans_ps")
+
+    def __init__(self, spans_ps: Int64) -> None:
+        self.spans_ps = spans_ps
+        self._pauses: Pauses | None = None
+        if len(spans_ps) < AT_ONCE:
+            self.make_ready()
+
+    @property
+    def is_ready(self) -> bool:
+        """Are the pauses between the spans known? Without them a crowded view costs more, and shows the same."""
+        return self._pauses is not None
+
+    def make_ready(self) -> None:
+        """Looks for the pauses."""
+        self._pauses = Pauses(self.spans_ps[:-1, 1], self.spans_ps[1:, 0])
+
+    def mask(self, edges_ps: Int64) -> Bool:
+        """Which columns a span touches: int64[W+1] increasing to bool[W]. Exact."""
+        starts, stops = self.spans_ps[:, 0], self.spans_ps[:, 1]
+        a = int(stops.searchsorted(edges_ps[0], side="right"))
+        b = int(starts.searchsorted(edges_ps[-1]))
+        width = len(edges_ps) - 1
+        if b <= a:
+            return np.zeros(width, bool)
+        if b - a < width:
+            # one more where a span begins, one less behind the column in which it ends
+            first = np.maximum(_column_of(starts[a:b], edges_ps), 0)
+            behind = np.minimum(_column_of(stops[a:b] - 1, edges_ps) + 1, width)
+            change = np.bincount(first, minlength=width + 1) - np.bincount(behind, minlength=width + 1)
+            return np.asarray(np.cumsum(change[:-1]) > 0)
+        places = self._pauses.within(int(np.diff(edges_ps).min()), a, b - 1) if self._pauses is not None else None
+        if places is None:
+            # touched where more spans have begun before the column's end than have ended by its start
+            begun, ended = starts[a:b].searchsorted(edges_ps[1:]), stops[a:b].searchsorted(edges_ps[:-1], side="right")
+            return np.asarray(begun > ended)
+        # untouched are the columns before the first span, in a pause between two, and behind the last one
+        first, last = _column_of(np.array([starts[a], stops[b - 1] - 1]), edges_ps).tolist()
+        before = np.concatenate(([-1], _column_of(stops[places] - 1, edges_ps), [last]))
+        behind = np.concatenate(([first], _column_of(starts[places + 1], edges_ps), [width]))
+        wide = behind - before > 1
+        change = np.bincount(before[wide] + 1, minlength=width + 1) - np.bincount(behind[wide], minlength=width + 1)
+        return np.asarray(np.cumsum(change[:-1]) == 0)
 
 
 BLOCK = 256

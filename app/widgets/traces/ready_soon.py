@@ -1,4 +1,4 @@
-"""Long traces are made ready for drawing one at a time, so that the window never stands still for all of them."""
+"""Long traces and many spans are made ready for drawing one at a time, lest the window stand still."""
 
 from __future__ import annotations
 
@@ -23,8 +23,8 @@ class ReadySoon(QTimer):
         self.start()
 
     def _make_one_ready(self) -> None:
-        traces = (trace for row in self._rows for trace in (row.good, row.suspect))
-        waiting = next((trace for trace in traces if trace is not None and not trace.is_ready), None)
+        parts = (part for row in self._rows for part in (row.good, row.suspect, row.differing))
+        waiting = next((part for part in parts if part is not None and not part.is_ready), None)
         if waiting is not None:
             waiting.make_ready()
             self.start()

@@ -1,14 +1,15 @@
 """The crowded part of the paired traces: one picture for all rows, computed column by column with numpy.
 
-Whatever the number of transitions, the picture costs the same: each column shows the state that ``columns.py`` finds
-for it. Traces with few transitions in view are left to the painter, which draws them with slopes.
+Whatever the number of transitions, the picture costs the same: each column shows the state that
+``pixel_columns.py`` finds for it. Traces with few transitions in view are left to the painter, which draws them with
+slopes.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from functools import cache, lru_cache, partial
+from functools import cache, lru_cache
 
 import numpy as np
 from PySide6.QtGui import QColor, QImage
@@ -17,7 +18,7 @@ from app.model.theme import Theme
 from app.widgets.traces.trace_geometry import Geometry
 from app.widgets.traces.trace_rows import TraceRow, View, WordRow
 from tracecore.capture import Int64
-from tracecore.pixel_columns import NO_DATA, UNKNOWN, TraceColumns, span_mask
+from tracecore.pixel_columns import NO_DATA, UNKNOWN, TraceColumns
 
 Made = Callable[[Int64], np.ndarray]
 """From the edges of columns to what each column shows."""
@@ -42,10 +43,11 @@ def _rgb(colour: str) -> np.uint32:
 
 
 class TraceImage:
-    """Keeps one buffer from frame to frame."""
+    """Keeps one buffer from frame to frame, and through other sizes as long as it is large enough: memory that is new
+    costs more than what is drawn into it."""
 
     def __init__(self) -> None:
-        self._buffer = np.empty((0, 0), np.uint32)
+        self._buffer = np.empty(0, np.uint32)
         self._image: QImage | None = None
         self._kept: dict[int, tuple[object, View, np.ndarray]] = {}
 
@@ -68,9 +70,10 @@ class TraceImage:
         shown = rows[first : -(-(scroll + height) // geometry.row)]
         above = scroll - first * geometry.row
         whole = max(len(shown) * geometry.row, above + height)
-        if self._buffer.shape != (whole, view.width):
-            self._buffer = np.empty((whole, view.width), np.uint32)
-        buffer = self._buffer
+        if len(self._buffer) < whole * view.width:
+            # a quarter more, for a window that is being drawn larger
+            self._buffer = np.empty(whole * view.width * 5 // 4, np.uint32)
+        buffer = self._buffer[: whole * view.width].reshape(whole, view.width)
         buffer[:] = _rgb(theme.paper)
         strokes, edges = Strokes.over(geometry, view), view.edges_ps()
         for i, row in enumerate(shown):
@@ -112,7 +115,7 @@ class TraceImage:
 
     def _differing(self, row: TraceRow, edges: Int64, view: View) -> np.ndarray:
         """Which columns are hatched."""
-        return self._columns(row, partial(span_mask, row.finding.difference_on_good_ps), edges, view)
+        return self._columns(row, row.differing.mask, edges, view)
 
     def _columns(self, of: object, made: Made, edges: Int64, view: View) -> np.ndarray:
         """What is made for each column; after a move by whole pixels only for those that have come into view."""

@@ -16,7 +16,7 @@ from app.widgets.traces.trace_geometry import Geometry
 from app.widgets.traces.trace_image import is_sparse
 from app.widgets.traces.trace_rows import TraceRow, View
 from tracecore.capture import UNKNOWN, Int64
-from tracecore.pixel_columns import TraceColumns, span_mask
+from tracecore.pixel_columns import TraceColumns
 from tracecore.quantities import format_time, format_volts
 
 MOST_TIES, MOST_WORDS, TRIANGLE_ROOM = 80, 12, 16
@@ -248,4 +248,4 @@ def _is_clear(row: TraceRow, view: View, left: float, right: float) -> bool:
             return False
     if np.diff(row.levels_ps.searchsorted(span))[0]:
         return False
-    return not bool(span_mask(row.finding.difference_on_good_ps, span)[0])
+    return not bool(row.differing.mask(span)[0])

@@ -12,7 +12,7 @@ from app.widgets.traces.limit_tags import LimitTags, limit_tags
 from tracecore.capture import DigitalTrace, Int64
 from tracecore.compare.findings import LevelViolation, SignalFinding
 from tracecore.lineup.lineup import TimeMap
-from tracecore.pixel_columns import TraceColumns, column_edges_ps
+from tracecore.pixel_columns import SpanColumns, TraceColumns, column_edges_ps
 
 if TYPE_CHECKING:
     from tracecore.comparison import Comparison
@@ -61,12 +61,13 @@ class View:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class TraceRow:
-    """One signal: both traces on the good time axis; ``levels_ps`` are its violations there, in order;
-    ``limits`` where it leaves its receiving part too little time."""
+    """One signal: both traces on the good time axis and where they differ; ``levels_ps`` are its violations there, in
+    order; ``limits`` where it leaves its receiving part too little time."""
 
     finding: SignalFinding
     good: TraceColumns | None
     suspect: TraceColumns | None
+    differing: SpanColumns
     suspect_words: str
     levels_ps: Int64
     levels: tuple[LevelViolation, ...]
@@ -122,6 +123,7 @@ def _trace_row(finding: SignalFinding, to_good: Callable[[Int64], Int64]) -> Tra
         finding,
         _columns(finding.good_trace),
         _columns(on_good),
+        SpanColumns(finding.difference_on_good_ps),
         words,
         np.array([t for t, _ in at], np.int64),
         tuple(v for _, v in at),
