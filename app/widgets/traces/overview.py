@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QHelpEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtGui import QColor, QHelpEvent, QMouseEvent, QPainter, QPaintEvent, QPen, QPixmap, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QToolTip, QWidget
 
 from app.model.theme import LIGHT, Theme
@@ -66,6 +66,7 @@ class Overview(QWidget):
         self._view: tuple[int, int] | None = None
         self._all: Int64 = np.empty(0, np.int64)
         self._shares: tuple[np.ndarray, np.ndarray] | None = None
+        self._picture: QPixmap | None = None
         self._grip: float | None = None
         self._marks: tuple[Mark, ...] = ()
         self._spans: tuple[MarkSpan, ...] = ()
@@ -78,6 +79,10 @@ class Overview(QWidget):
     def set_theme(self, theme: Theme, scale: float = 1.0) -> None:
         """Takes the colours."""
         self._theme = theme
+        self._draw_anew()
+
+    def _draw_anew(self) -> None:
+        self._picture = None
         self.update()
 
     def set_comparison(self, comparison: Comparison | None) -> None:
@@ -87,19 +92,19 @@ class Overview(QWidget):
         self._place_marks()
         self._all = any_diverging(comparison) if comparison is not None else np.empty(0, np.int64)
         self._shares = None
-        self.update()
+        self._draw_anew()
 
     def set_chosen(self, signal: str | None) -> None:
         """The signal whose cycles stand out; where it has none, those of all signals do."""
         self._chosen = signal
         self._shares = None
-        self.update()
+        self._draw_anew()
 
     def set_marks(self, marks: Sequence[Mark], chosen: int | None) -> None:
         """The marks of the case, and the number of the chosen one."""
         self._marks, self._chosen_mark = tuple(marks), chosen
         self._place_marks()
-        self.update()
+        self._draw_anew()
 
     def _place_marks(self) -> None:
         edges = self._comparison.lineup.good_edges_ps if self._comparison is not None else np.empty(0, np.int64)
@@ -155,27 +160,40 @@ class Overview(QWidget):
         return self._shares
 
     def resizeEvent(self, event: QResizeEvent) -> None:
-        self._shares = None
+        self._shares = self._picture = None
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        theme, strip = self._theme, self.strip()
         with painting(self) as painter:
-            painter.fillRect(strip, QColor(theme.panel))
-            everything, own = self._columns()
-            inside = strip.adjusted(0.5, 4, -0.5, -0.5)
-            draw_bars(painter, inside, everything, theme.mix("suspect", "panel", 0.3))
-            draw_bars(painter, inside, own, theme.mix("suspect", "panel", 0.85))
-            self._mark_compared(painter, strip)
-            self._paint_ticks(painter, strip)
-            painter.setPen(QPen(QColor(theme.rule_strong), 1))
-            painter.setBrush(Qt.BrushStyle.NoBrush)
-            painter.drawRect(strip)
+            painter.drawPixmap(0, 0, self._strip_picture())
             box = self.window_box()
             if box is not None:
-                pen = QPen(QColor(theme.ink), 2)
+                pen = QPen(QColor(self._theme.ink), 2)
                 pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
                 painter.setPen(pen)
                 painter.drawRect(box)
+
+    def _strip_picture(self) -> QPixmap:
+        """All but the window box, which alone moves with the view: bars, compared parts and ticks may be thousands."""
+        if self._picture is None or self._picture.devicePixelRatioF() != self.devicePixelRatioF():
+            self._picture = QPixmap(self.size() * self.devicePixelRatioF())
+            self._picture.setDevicePixelRatio(self.devicePixelRatioF())
+            self._picture.fill(Qt.GlobalColor.transparent)
+            with painting(self._picture) as painter:
+                self._paint_strip(painter)
+        return self._picture
+
+    def _paint_strip(self, painter: QPainter) -> None:
+        theme, strip = self._theme, self.strip()
+        painter.fillRect(strip, QColor(theme.panel))
+        everything, own = self._columns()
+        inside = strip.adjusted(0.5, 4, -0.5, -0.5)
+        draw_bars(painter, inside, everything, theme.mix("suspect", "panel", 0.3))
+        draw_bars(painter, inside, own, theme.mix("suspect", "panel", 0.85))
+        self._mark_compared(painter, strip)
+        self._paint_ticks(painter, strip)
+        painter.setPen(QPen(QColor(theme.rule_strong), 1))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        painter.drawRect(strip)
 
     def _mark_compared(self, painter: QPainter, strip: QRectF) -> None:
         """A rule under what was compared: the rest has no partner on the other side."""
