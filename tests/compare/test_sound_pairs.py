@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 from tests.conftest import LONG_EXAMPLES
+from tests.sound_files import FORMS, through_file
 from tests.sound_pairs import CLOCK, sound_pair
 from tracecore.compare.pair import keeps_step
 from tracecore.compare.transitions import constant_delay_ps, match_transitions
@@ -21,6 +24,17 @@ def accused(seed: int, few: float, many: float) -> list[str]:
 @pytest.mark.parametrize(("few", "many"), [(3, 200), (11, 23), (3, 8)])
 def test_sound_boards_at_unequal_rates_are_not_accused(few: float, many: float) -> None:
     assert [accused(seed, few, many) for seed in range(4)] == [[]] * 4
+
+
+@pytest.mark.parametrize("seed", [130_003, 130_005])
+@pytest.mark.parametrize("form", FORMS)
+def test_sound_boards_are_not_accused_whatever_form_their_files_have(form: str, seed: int, tmp_path: Path) -> None:
+    """Files of changes alone say nothing of the sample period, which their rounded times must tell."""
+    pair = sound_pair(seed, cycles=150)
+    good = through_file(pair.good, "dump", tmp_path, seed)
+    suspect = through_file(pair.suspect, form, tmp_path, seed)
+    found = compare(CompareRequest((good,), (suspect,), clock=CLOCK, offset=0))
+    assert found.outcome.word != "diverges", found.outcome
 
 
 @pytest.mark.long

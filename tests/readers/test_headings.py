@@ -204,6 +204,22 @@ def test_a_lattice_is_found_through_printed_nanoseconds_or_not_at_all(period):
     assert lattice_step_ps(np.diff(times), 1000) == int(np.ceil(period))
 
 
+@pytest.mark.parametrize("printed", [1, 1000, 10_000])
+def test_any_sample_period_of_four_printed_digits_is_found_through_their_rounding(printed):
+    """Instruments run at any rate, and round the times of a board's transitions, which lie a few cycles apart."""
+    rng = np.random.default_rng(11)
+    for period in np.exp(rng.uniform(np.log(max(100, 4 * printed)), np.log(300_000), 40)).tolist():
+        cycle = 10**6 / period
+        index = np.cumsum(np.round(rng.integers(1, 9, 900) * cycle / 8 + rng.uniform(0, 2, 900)).astype(np.int64) + 1)
+        times = np.round(index * period / printed).astype(np.int64) * printed
+        assert lattice_step_ps(np.diff(times), printed) == pytest.approx(period, rel=0.02, abs=1.01), period
+
+
+def test_times_that_are_all_even_by_chance_do_not_hide_the_period():
+    times = np.round(np.cumsum(np.random.default_rng(12).integers(1, 200, 800)) * 66_666.667 / 2).astype(np.int64) * 2
+    assert lattice_step_ps(np.diff(times), 1) == pytest.approx(66_667, abs=2)
+
+
 def test_unrelated_times_lie_on_no_lattice():
     rng = np.random.default_rng(8)
     assert lattice_step_ps(rng.integers(20, 10_000, 3000) * 1000, 1000) is None

@@ -12,6 +12,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tracecore.capture import Int64
 from tracecore.quantities import format_time
@@ -28,6 +29,11 @@ _ENOUGH = 10_000
 _ENDS = 64
 _FEWEST_AT_AN_END = 20
 _FEWEST_DIGITS = 5
+_MOST_PIECES, _MOST_TRIED = 100_000, 200
+_AT_ONCE = 1.9  # below 2, so that no period is tried beside its half
+_SAME_TURNS = 0.5  # known so well, a period leaves no length a choice between two numbers of turns
+
+Float64 = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +93,11 @@ def sample_grid(steps: Int64, printed_ps: int) -> tuple[int, str] | None:
 
 
 def _is_better(step: int | None, best: int | None, count: int, unlikely: float = _UNLIKELY) -> bool:
-    """A coarser period is likelier where that all steps are multiples of it cannot be by chance."""
-    return step is not None and (best is None or _chance(step / best, count) * unlikely < 1)
+    """A coarser period is likelier where that all steps are multiples of it cannot be by chance. One that is a little
+    longer is the same one, seen in fewer steps."""
+    if step is None or best is None:
+        return step is not None
+    return step >= 1.5 * best and _chance(step / best, count) * unlikely < 1
 
 
 def _with_marks(steps: Int64, printed_ps: int) -> tuple[int, int] | None:
@@ -168,8 +177,8 @@ def _grid_of_fine(times_ps: Int64, digits: int, printed_ps: int) -> tuple[int, s
 def lattice_step_ps(steps: Int64, printed_ps: int) -> int | None:
     """The period of which all ``steps`` (int64[N], ps) are whole multiples, rounded up to whole ps; None if none.
 
-    First the exact common divisor. Where the printing has rounded the times, Euclid's algorithm with a
-    tolerance, refined over ever longer steps, until each step is a multiple to within one printed unit.
+    First the exact common divisor. Where the printing has rounded the times, the longest period of which each step is a
+    multiple to within one printed unit.
 
     >>> lattice_step_ps(np.array([20_000, 60_000, 100_000, 60_000, 20_000]), 1000)
     20000
@@ -185,9 +194,11 @@ def _period(steps: Int64, printed_ps: int) -> float | None:
     if len(real) < 2:
         return None
     divisor = int(np.gcd.reduce(real))
-    if _chance(divisor / printed_ps, len(real)) * _UNLIKELY < 1:
-        return float(divisor)
-    return _rounded_lattice(np.unique(real), len(real), printed_ps)
+    exact = float(divisor) if _chance(divisor / printed_ps, len(real)) * _UNLIKELY < 1 else None
+    if divisor > 3 * printed_ps and exact is not None:
+        return exact
+    # rounded times may by chance all be even
+    return _rounded_lattice(np.unique(real), len(real), printed_ps) or exact
 
 
 def _chance(units: float, count: int) -> float:
@@ -196,45 +207,60 @@ def _chance(units: float, count: int) -> float:
 
 
 def _rounded_lattice(lengths: Int64, count: int, printed_ps: int) -> float | None:
-    """``lengths`` sorted and distinct; each may be off by one printed unit."""
-    period, rest = _fitted(lengths, float(lengths[0]), printed_ps)
-    least = period
-    while rest is not None:
-        finer = _euclid(period, rest, printed_ps)
-        # fitting to lengths that lie on no lattice can make a period coarser again: without progress there is none
-        if finer >= least:
-            return None
-        least = finer
-        period, rest = _fitted(lengths, finer, printed_ps)
-    # within a unit either way lie 2 of the period's units, and 1 more as the period is fitted
-    if _chance(period / (3 * printed_ps), count) * _UNLIKELY >= 1:
-        return None
-    off = np.abs(lengths - np.round(lengths / period) * period)
-    # the fitted period is itself off by a little, which long steps multiply
-    if float(off.max()) > 1.05 * printed_ps + 1:
-        return None
-    return period
+    """The longest period of which all ``lengths`` (sorted and distinct) are multiples to within one printed unit."""
+    off_ps, shortest = 1.05 * printed_ps + 1, _shortest_told(count, printed_ps)
+    high = float(lengths[0]) + off_ps
+    while high > shortest:
+        # long ones first, since parts of a period fit as well and there are many short ones to try
+        low = max(shortest, high / _AT_ONCE)
+        found = [_fitted(lengths, period) for period in _possible_periods(lengths, low, high, off_ps)]
+        within = [own for own in found if float(np.abs(own[1]).max()) <= off_ps]
+        if within:
+            # of several near one another the one that makes small errors, too, as rounding does
+            return min(within, key=lambda own: float(np.square(own[1]).sum()))[0]
+        high = low
+    return None
 
 
-def _fitted(lengths: Int64, period: float, printed_ps: int) -> tuple[float, float | None]:
-    """The period refined over the lengths, shortest first, and what is left over where one is no multiple of it."""
-    if period < 3 * printed_ps:
-        return period, None  # finer than what can be told
-    top = bottom = 0.0
-    for length in lengths.tolist():
-        turns = max(1, round(length / period))
-        rest = abs(length - turns * period)
-        if rest > 2.5 * printed_ps:
-            return period, rest
-        top, bottom = top + length * turns, bottom + turns * turns
-        period = top / bottom
-    return period, None
+def _fitted(lengths: Int64, period: float) -> tuple[float, Float64]:
+    """The period that fits the lengths best where each keeps its number of turns, and how far each is off it then."""
+    turns = np.maximum(1, np.round(lengths / period))
+    fitted = float((lengths * turns).sum() / (turns * turns).sum())
+    return fitted, lengths - turns * fitted
 
 
-def _euclid(longer: float, shorter: float, printed_ps: int) -> float:
-    """Common divisor of two lengths; what is left after a division is noise up to a few printed units."""
-    longer, shorter = max(longer, shorter), min(longer, shorter)
-    while shorter > 4 * printed_ps:
-        longer, shorter = shorter, abs(longer - shorter * round(longer / shorter))
-    # noise that was taken for a remainder must not come round again
-    return longer if shorter <= 2 * printed_ps else min(longer, shorter)
+def _shortest_told(count: int, printed_ps: int) -> float:
+    """Within a unit either way lie 2 of a period's units, and 1 more as it is fitted: that ``count`` steps are
+    multiples of a longer one by chance is unlikely."""
+    return 3 * printed_ps * math.exp(math.log(_UNLIKELY) / count)
+
+
+def _possible_periods(lengths: Int64, low_ps: float, high_ps: float, off_ps: float) -> list[float]:
+    """The middles of all stretches of periods between ``low_ps`` and ``high_ps`` of which each of the lengths is a
+    multiple to within ``off_ps``. Each length leaves of every such stretch the pieces round it by each number of turns
+    that it may be; lengths that would leave too many pieces are passed over."""
+    low, high = np.array([low_ps]), np.array([high_ps])
+    longest = float(lengths[-1])
+    for length in _apart_first(lengths):
+        if not len(low) or (len(low) == 1 and longest / low[0] - longest / high[0] < _SAME_TURNS):
+            break
+        fewest = np.maximum(1, np.ceil((length - off_ps) / high))
+        pieces = np.maximum(0, np.floor((length + off_ps) / low) - fewest + 1).astype(np.int64)
+        if int(pieces.sum()) > _MOST_PIECES:
+            continue
+        own = np.repeat(np.arange(len(low)), pieces)
+        turns = fewest[own] + np.arange(len(own)) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+        low = np.maximum(low[own], (length - off_ps) / turns)
+        high = np.minimum(high[own], (length + off_ps) / turns)
+        there = low <= high
+        low, high = low[there], high[there]
+    return [float(middle) for middle in (low + high)[:_MOST_TRIED] / 2]
+
+
+def _apart_first(lengths: Int64) -> list[int]:
+    """The sorted lengths in another order: first some that grow by half from one to the next. Each of these narrows a
+    period down as much as it can without leaving many pieces; those between tell little more."""
+    first = [int(lengths[0])]
+    while (at := int(lengths.searchsorted(1.5 * first[-1]))) < len(lengths):
+        first.append(int(lengths[at]))
+    return [*first, *np.setdiff1d(lengths, first).tolist()]
