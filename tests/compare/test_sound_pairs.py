@@ -37,6 +37,12 @@ def test_sound_boards_are_not_accused_whatever_form_their_files_have(form: str, 
     assert found.outcome.word != "diverges", found.outcome
 
 
+@pytest.mark.parametrize(("seed", "few", "many"), [(123_003, 3, 8), (123_373, 3, 8)])
+def test_a_clock_whose_sampling_nearly_keeps_step_with_it_is_not_accused(seed: int, few: float, many: float) -> None:
+    """Over the whole capture the samples drift by less than one against the clock, so its duty factor is not known."""
+    assert accused(seed, few, many) == []
+
+
 @pytest.mark.long
 def test_many_sound_boards_at_unequal_rates_are_not_accused() -> None:
     for seed in range(10_000, 10_000 + min(LONG_EXAMPLES, 1_000)):

@@ -52,6 +52,15 @@ def test_sampling_in_step_with_the_clock_is_known_for_it():
     assert measured(*even(400), 25_700).doubt_ps < 1500
 
 
+@settings(max_examples=60)
+@given(st.integers(3, 12), st.floats(-0.004, 0.004), st.integers(200, 400), st.integers(0, 400_000))
+def test_sampling_that_nearly_keeps_step_says_how_little_it_knows(samples, off, count, first):
+    """The samples drift by less than one, or a little more, over the whole capture: too few places to mean over."""
+    found = measured(*even(count, 0.5, first + 1000), round(PERIOD / (samples + off)))
+    assert found.high_share is not None
+    assert abs(found.high_share - 0.5) * PERIOD <= 2 * found.doubt_ps + 1500
+
+
 @settings(max_examples=40)
 @given(st.sets(st.integers(5, 290), min_size=1, max_size=60), st.integers(18_000, 30_000))
 def test_edges_that_are_not_real_are_left_out_and_the_others_stay(which, step):

@@ -25,6 +25,8 @@ _EVEN = 0.8  # share of cycles that fit the grid, from which on what does not is
 _ROUNDS = 16
 _LOOKED_AT = 200_000
 _BLOCKS = (8, 32, 128)
+_PLACES, _RATIOS = 4096, 33
+_STRAYS_MORE = 0.05  # of a sample period: what the clock's own jitter adds
 
 
 def _none() -> Int64:
@@ -251,11 +253,23 @@ def _high_share(known: DigitalTrace, edges: Int64, normal: NDArray[np.bool_], ed
 
 def _locked(edges: Int64, period: float, resolution_ps: int) -> float:
     """How unevenly the samples fall within the clock's cycle: the largest gap between the places at which edges fall
-    between two samples, as a share of the sample period. 1 where sampling keeps step with the clock."""
+    between two samples, as a share of the sample period. 1 where sampling keeps step with the clock.
+
+    A few edges tell the ratio of both rates to about one sample over all of them, and sampling that nearly keeps step
+    looks as if it drifted. So of all ratios that the edges allow, each read within one sample, the worst one counts.
+    """
     if len(edges) < FEWEST_EDGES or period <= 0:
         return 1.0
-    edges = edges[:4096]
+    edges = edges[:_PLACES]
     number = np.concatenate(([0], np.cumsum(np.rint(np.diff(edges) / period))))
-    slope = float(np.polyfit(number, (edges - edges[0]) / resolution_ps, 1)[0])
-    place = np.sort(number * slope % 1)
+    at = (edges - edges[0]) / resolution_ps
+    slopes = float(np.polyfit(number, at, 1)[0]) + np.linspace(-1, 1, _RATIOS) / max(1.0, number[-1])
+    strays = [float(np.ptp(at - number * slope)) for slope in slopes]
+    allowed = slopes[np.array(strays) <= max(1.0, min(strays)) + _STRAYS_MORE]
+    return max(_largest_gap(number * slope % 1) for slope in allowed)
+
+
+def _largest_gap(places: NDArray[np.float64]) -> float:
+    """Between neighbours of some places on a circle of 1."""
+    place = np.sort(places)
     return float(max(np.diff(place).max(), 1 - place[-1] + place[0]))
