@@ -47,7 +47,6 @@ def _matched(base: SignalFinding, shown: PairFindings) -> SignalFinding:
     return replace(
         base,
         compared_cycles=shown.lineup.matched_cycles,
-        matched_first=runs[0].good_start,
         matched_stop=runs[-1].good_start + runs[-1].length,
         ties=found.ties,
         skew=found.skew,

@@ -86,7 +86,7 @@ class SignalFinding:
     ``difference_on_good_ps`` int64[N, 2]: spans, sorted and apart, in which the levels differ (for hatching);
     ``diverging_cycles`` int64[M]: good cycles at which it diverges, increasing (for the overview).
     ``let_off_cycles`` int64[L]: those in which it differs as known-good captures do too, which do not count.
-    ``matched_first`` and ``matched_stop`` bound the good cycles that were compared (closed, open).
+    ``matched_stop`` is the good cycle behind the last one that was compared.
     ``fault_mode`` and ``fault_kind``, the same without figures, are None where the signal agrees. Traces are
     None where a side lacks the signal; the volts
     are there besides where the capture has them. ``limits`` is what both sides leave of the limits of the part that
@@ -109,7 +109,6 @@ class SignalFinding:
     let_off_cycles: Int64 = field(default_factory=_none)
     undecided_cycles: int = 0
     compared_cycles: int = 0
-    matched_first: int = 0
     matched_stop: int = 0
     skew: Skew | None = None
     missing_transitions: int = 0

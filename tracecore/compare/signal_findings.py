@@ -54,7 +54,6 @@ def signal_finding(
         diverging_cycles=found.cycles,
         undecided_cycles=found.undecided,
         compared_cycles=found.compared,
-        matched_first=runs[0].good_start,
         matched_stop=runs[-1].good_start + runs[-1].length,
         skew=found.skew,
         missing_transitions=len(found.matching.missing),

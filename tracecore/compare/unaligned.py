@@ -32,11 +32,6 @@ class Motion:
     lasts_ps: int
     level: int | None
 
-    @property
-    def steady_hz(self) -> float:
-        """Transitions in a second."""
-        return self.moves * 1e12 / self.lasts_ps if self.lasts_ps else 0.0
-
 
 @dataclass(frozen=True, slots=True)
 class Unaligned:

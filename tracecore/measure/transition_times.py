@@ -34,12 +34,6 @@ class TransitionTimes:
         known = self.full_ps[~np.isnan(self.full_ps)]
         return float(np.median(known)) if len(known) else None
 
-    @property
-    def longest_ps(self) -> float | None:
-        """The longest 10 to 90 % time."""
-        known = self.full_ps[~np.isnan(self.full_ps)]
-        return float(known.max()) if len(known) else None
-
 
 def transition_times(
     volts: Float32,
