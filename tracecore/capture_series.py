@@ -20,8 +20,7 @@ from tracecore.compare.counting import chosen_clock
 from tracecore.compare.envelope import Shift
 from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair, tolerated_ps
 from tracecore.compare.request import CompareRequest
-from tracecore.comparison import Comparison, Varies, counted, judge, needs_whole_answer
-from tracecore.comparison import Reference as OneReference
+from tracecore.comparison import Comparison, judge
 from tracecore.errors import RequestError
 from tracecore.measure.clock_quality import real_edges_ps
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
@@ -30,6 +29,8 @@ from tracecore.notices import Notice, notice
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
+from tracecore.repeats.other_captures import Reference as OneReference
+from tracecore.repeats.other_captures import Varies, counted, needs_whole_answer
 from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
 from tracecore.repeats.table import CaptureOutcome
 from tracecore.settings import CompareSettings, Edge
@@ -128,7 +129,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
     less = less_what_varies(lined.whole(), against.tolerance, reported)
     outcome = outcome_of(less, capture.name, against.good_slips)
     if needs_whole_answer(outcome, less):
-        outcome = counted(outcome, _judged(against, other, less, outcome))
+        outcome = counted(outcome, _judged(against, other, less, outcome).outcome)
     return CaptureReading(outcome, reported, dict(less.shifts))
 
 

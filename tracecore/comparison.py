@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from tracecore.capture import Int64
 from tracecore.causes.chip_causes import with_chips
 from tracecore.causes.clock_causes import with_clock
 from tracecore.causes.order import Circuit
@@ -26,10 +25,10 @@ from tracecore.compare.level_comparison import LevelReport, compare_levels, leve
 from tracecore.compare.limit_notices import limit_notices
 from tracecore.compare.missed_limits import missed_mode, with_missed
 from tracecore.compare.notices import lead_notices, pair_notices
-from tracecore.compare.pair import LinedUp, PairFindings, clocks_of, line_up_pair
+from tracecore.compare.pair import PairFindings, clocks_of, line_up_pair
 from tracecore.compare.pair_checkup import PairLine, check_pair
 from tracecore.compare.request import CompareRequest, Progress, Stopped
-from tracecore.compare.same_bytes import each_once, first_of
+from tracecore.compare.same_bytes import each_once
 from tracecore.compare.signal_findings import signal_finding, signal_order, without_lineup
 from tracecore.compare.unaligned import Unaligned, compare_unaligned
 from tracecore.decision import decide
@@ -39,13 +38,20 @@ from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.runs import runs_table
 from tracecore.lineup.slips import slip_count
 from tracecore.measure.cycle_count import counting_signals
-from tracecore.name_lists import few_names
 from tracecore.notices import Notice, in_order, notice
 from tracecore.outcome import Outcome, Reason
-from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
-from tracecore.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.repeats.odd_captures import believed
-from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
+from tracecore.repeats.learned_variation import LearnedVariation
+from tracecore.repeats.other_captures import (
+    Reference,
+    Varies,
+    counted,
+    each_capture,
+    learnt,
+    needs_whole_answer,
+    other_lined_up,
+    slips_elsewhere,
+    suspect_outcome,
+)
 from tracecore.repeats.table import CaptureOutcome, RepeatTable, table_of
 from tracecore.short_views import comparison_html, comparison_text
 from tracecore.tables import capture_table, cause_table, divergence_table, level_table, signal_table
@@ -174,27 +180,27 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     reference = Reference(request, goods[0], clock, lined.lineup.good_edges_ps)
     told: list[Notice] = list(same_bytes)
     # what varies is learnt first: the other way round the shown pair would take its memory beside
-    varies = _learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
+    varies = learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
     start = 0.6 if goods[1:] else 0.4
     shown = varies.taken_from(lined.whole(lambda share, what: tell(start + (0.88 - start) * share, what)))
     of_good = tuple(told)
-    found = _outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)
+    found = suspect_outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)
     result = None
     if needs_whole_answer(found, shown):
         whole = judge(reference, suspects[0], shown, [found], varies, of_good)
         # without a finding nothing that is ranked depends on the other captures
-        result, found = (None if found.differs else whole), counted(found, whole)
+        result, found = (None if found.differs else whole), counted(found, whole.outcome)
     seen = [found]
     by_itself = replace(reference, request=replace(request, offset=None))
     elsewhere: tuple[CaptureSignals, PairFindings] | None = None
     for i, other in enumerate(suspects[1:]):
         tell(0.88 + 0.07 * i / len(suspects), f"comparing {other.capture.name}")
-        fits = _other_lined_up(reference, other, told, "capture_not_compared")
+        fits = other_lined_up(reference, other, told, "capture_not_compared")
         pair = varies.taken_from(fits.whole()) if fits is not None else None
         clocks = clocks_of(goods[0], other, clock, request)
-        own = _outcome(goods[0], other, pair, varies.slips, clocks)
+        own = suspect_outcome(goods[0], other, pair, varies.slips, clocks)
         if pair is not None and needs_whole_answer(own, pair):
-            own = counted(own, judge(by_itself, other, pair, [own], varies, of_good))
+            own = counted(own, judge(by_itself, other, pair, [own], varies, of_good).outcome)
         seen.append(own)
         if pair is not None and not seen[-1].counts:
             told.append(notice("capture_not_compared", f"{other.capture.name} does not count: {seen[-1].reason}"))
@@ -205,8 +211,8 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     result = replace(
         result,
         request=asked,
-        notices=in_order((*result.notices, *told, *_slips_elsewhere(seen[1:]))),
-        captures=_each_capture(asked, request, seen),
+        notices=in_order((*result.notices, *told, *slips_elsewhere(seen[1:]))),
+        captures=each_capture(asked, request, seen),
     )
     if shown.lineup and elsewhere is not None and result.only_elsewhere:
         there = _assemble(reference, *elsewhere, seen, varies)
@@ -216,63 +222,6 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         # what differs between two programs points at no part
         return replace(result, causes=())
     return replace(result, causes=_beside_the_count(result.causes, result.repeats))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Reference:
-    """The known-good board that all others are compared with; ``edges_ps`` int64[K + 1] count its cycles."""
-
-    request: CompareRequest
-    board: CaptureSignals
-    clock: str
-    edges_ps: Int64
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Varies:
-    """What varies among the known-good captures. ``differ`` are for each of them the signals that it differs on,
-    ``slips`` how many slips it shows."""
-
-    tolerance: LearnedVariation | None = None
-    differ: tuple[frozenset[str], ...] = ()
-    slips: tuple[int, ...] = ()
-
-    def taken_from(self, pair: PairFindings) -> PairFindings:
-        """The pair less what varies."""
-        return pair if self.tolerance is None else less_what_varies(pair, self.tolerance)
-
-    def seen(self, signal: str) -> Seen:
-        """In how many other known-good captures a signal differs, by more than the rest of them lets off where there
-        are enough to say."""
-        if self.tolerance is not None and self.tolerance.captures >= FEWEST_TO_PREDICT:
-            return Seen(self.tolerance.surprises.get(signal, 0), self.tolerance.captures - 1)
-        return Seen(sum(signal in wrong for wrong in self.differ), len(self.differ))
-
-
-def _learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[Notice], tell: Progress) -> Varies:
-    """What the other known-good captures teach; what hinders one of them is ``told``."""
-    learner = None
-    differ: list[tuple[int, frozenset[str]]] = []
-    slips = []
-    for i, other in enumerate(others):
-        name = other.capture.name
-        tell(0.4 + 0.2 * i / len(others), f"comparing {name}")
-        lined = _other_lined_up(reference, other, told, "good_capture_unused")
-        if lined is None:
-            continue
-        slips.append(len(lined.lineup.slips))
-        same_cycles = np.array_equal(lined.lineup.good_edges_ps, reference.edges_ps)
-        if same_cycles:
-            learner = learner or learner_for(reference.board, reference.clock, reference.edges_ps)
-        else:
-            text = f"{name} teaches nothing of what varies: without a clock its signals make other cycles."
-            told.append(notice("teaches_nothing", text))
-        wrong = teach(learner if same_cycles else None, lined, name)
-        differ.append((learner.captures - 1 if learner is not None and same_cycles else -1, wrong))
-    tolerance = learner.tolerance() if learner is not None else None
-    told += tolerance.notices if tolerance is not None else ()
-    odd = tolerance.odd if tolerance is not None else ()
-    return Varies(tolerance, believed(differ, odd), tuple(slips))
 
 
 def _told_elsewhere(causes: tuple[Cause, ...], name: str) -> tuple[Cause, ...]:
@@ -305,21 +254,6 @@ def _unaligned(good: CaptureSignals, suspect: CaptureSignals, shown: PairFinding
     return compare_unaligned(good.traces, suspect.traces, clock)
 
 
-def _outcome(
-    good: CaptureSignals,
-    suspect: CaptureSignals,
-    pair: PairFindings | None,
-    good_slips: Sequence[int],
-    clocks: ClockPair | None,
-) -> CaptureOutcome:
-    """What the signals of one suspect capture showed; of one that does not line up that is what needs no line-up."""
-    name = suspect.capture.name
-    if pair is None or not pair.lineup:
-        wrong = outcome_without_lineup(good, suspect, clocks)
-        return wrong or CaptureOutcome(name, reason="Its cycles do not line up.")
-    return outcome_of(pair, name, good_slips)
-
-
 def judge(
     reference: Reference,
     suspect: CaptureSignals,
@@ -342,71 +276,6 @@ def judge(
         tolerance=varies.tolerance,
         levels=levels,
     )
-
-
-def needs_whole_answer(found: CaptureOutcome, pair: PairFindings) -> bool:
-    """Do a capture's signals by themselves not settle what it counts for?"""
-    return found.counts and (not found.differs or pair.lineup.shares_a_start_alone)
-
-
-def counted(found: CaptureOutcome, judged: Comparison) -> CaptureOutcome:
-    """What such a capture counts for, by the whole answer of its pair: it agrees only where that is the answer, so that
-    many captures never prove what one does not; and it diverges only where it does not rather run another program."""
-    outcome = judged.outcome
-    if outcome.word == "agrees" or (outcome.word == "diverges" and found.differs):
-        return found
-    if outcome.word == "diverges" and outcome.signals:
-        first, *others = outcome.signals
-        also, wrong = frozenset(others) - {first}, frozenset(outcome.signals)
-        return replace(found, diverges=wrong, compared=found.compared | wrong, first=first, also_first=also)
-    return CaptureOutcome(found.name, slips=found.slips, reason=outcome.text)
-
-
-def _each_capture(
-    asked: CompareRequest, compared: CompareRequest, seen: Sequence[CaptureOutcome]
-) -> tuple[CaptureOutcome, ...]:
-    """An outcome for each suspect capture that was asked for; one whose bytes were there already does not count."""
-    left = iter(zip(compared.suspect, seen, strict=True))
-    own = next(left, None)
-    outcomes = []
-    for capture in asked.suspect:
-        if own is not None and capture is own[0]:
-            outcomes.append(own[1])
-            own = next(left, None)
-        else:
-            twin = first_of(asked.suspect, capture).name
-            outcomes.append(CaptureOutcome(capture.name, reason=f"The same bytes as {twin}: it counts once."))
-    return tuple(outcomes)
-
-
-def _slips_elsewhere(seen: Sequence[CaptureOutcome]) -> list[Notice]:
-    """Captures that are not shown and differ by slips alone."""
-    names = [own.name for own in seen if own.slips_tell and not own.diverges]
-    if not names:
-        return []
-    take = "is not shown, takes" if len(names) == 1 else "are not shown, take"
-    text = f"{few_names(names, 4)}, which {take} other cycles than the known-good captures do."
-    return [notice("other_capture_slips", text)]
-
-
-def _other_lined_up(reference: Reference, other: CaptureSignals, told: list[Notice], code: str) -> LinedUp | None:
-    """One more capture against the shown good one; it must have the clock and line up by itself to count."""
-    clock, name = reference.clock, other.capture.name
-    if counting_signals(clock, other.traces) is None or not any(
-        s in reference.board.traces for s in other.traces if s != clock
-    ):
-        told.append(notice(code, f"{name} does not count: it lacks the clock {clock} or any other shared signal."))
-        return None
-    lined = line_up_pair(reference.board, other, clock, reference.request, None)
-    found = lined.lineup
-    # what is learnt must be at the very cycle, what is only counted need not be
-    matters = found.status == "ambiguous" and not (
-        found.may_clear if code == "good_capture_unused" else found.rivals_alike
-    )
-    if not found or found.status == "none" or matters:
-        told.append(notice(code, f"{name} does not count: {lined.lineup.reason}"))
-        return None
-    return lined
 
 
 def _named(signal: str, shown: PairFindings) -> FaultMode:
@@ -432,7 +301,7 @@ def _assemble(
             mode = _named(signal, shown)
             finding = replace(finding, fault_mode=mode.name, fault_kind=mode.kind)
             suspects = Seen(sum(signal in wrong for wrong in compared), len(compared))
-            witnesses.append(Witness(finding, mode, suspects, varies.seen(signal)))
+            witnesses.append(Witness(finding, mode, suspects, Seen(*varies.seen(signal))))
         findings.append(finding)
     still = _unaligned(good, suspect, shown)
     findings = [without_lineup(f, still) for f in findings]
