@@ -1,4 +1,4 @@
-"""Reading, checking, comparing and writing for the open case: each a job, so that the window stays free."""
+"""Opening captures, sheets and cases, and keeping them: what takes long is a job, so that the window stays free."""
 
 from __future__ import annotations
 
@@ -10,20 +10,16 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from app.case.changes import AddCaptures, AddShown, Begin, ReplaceCapture, SetSheet, ShowCapture
 from app.case.circuit_changes import SetWireList
-from app.case.codec import decode, encode
 from app.case.errors import CaptureAbsent, CaseError
 from app.case.joined_files import strangers
 from app.case.record import SIDE_WORDS, OpenCase, Side, SideState
-from app.case.request import case_request
 from app.case.scratch import is_scratch, let_go, open_scratch
 from app.case.shelf import LARGEST_INSIDE_BYTES
 from app.case.side_changes import SetSideSheet
 from app.case.store import CaseStore
-from app.case.values import HeldCapture
 from app.model.capture_files import Apart, Taken, Unsure, Wishes, in_place_of, read_all, read_one, sheets_among
 from app.model.jobs import Jobs
 from app.model.join_files import with_joined
-from app.model.pair_checks import PairCheck, check_one, next_unchecked, pair_key
 from app.model.session import Session
 from tracecore.errors import CaptureFileError, RequestError, TwinslotError
 from tracecore.readers.settings import ReadSettings
@@ -31,7 +27,6 @@ from tracecore.settings import CompareSettings
 
 if TYPE_CHECKING:
     from demo_traces import DemoCase
-    from tracecore.measure.checkup import Checkup
 
 
 class CaseFiles(QObject):
@@ -39,7 +34,8 @@ class CaseFiles(QObject):
 
     ``apart`` carries files for a side that hold no signal in common (``Apart``), ``parts_met`` files of one run of
     which a person says how they are joined (``Parts``), ``outside`` the files that a case just opened names outside it,
-    and that nobody has agreed to have read. ``show_answer`` is set by opening a whole case: the answer is shown then.
+    and that nobody has agreed to have read, ``agreed`` that some of them may be read now. ``show_answer`` is set by
+    opening a whole case: the answer is shown then.
     """
 
     told = Signal(str)
@@ -48,6 +44,7 @@ class CaseFiles(QObject):
     apart = Signal(object)
     parts_met = Signal(object)
     outside = Signal(object)
+    agreed = Signal()
 
     def __init__(self, session: Session, jobs: Jobs, largest_inside_bytes: int = LARGEST_INSIDE_BYTES) -> None:
         super().__init__(jobs)
@@ -57,92 +54,6 @@ class CaseFiles(QObject):
         self._half: dict[tuple[Path, ReadSettings], Taken] = {}
         self._queue: list[tuple[Side, list[Path], Wishes | None, int | None, str | None]] = []
         jobs.ended.connect(self._on_ended)
-
-    # ---- answers
-
-    def check_all(self) -> None:
-        """Checks each capture by itself that was read and not yet checked; takes kept check-ups for the others."""
-        session, case = self.session, self.session.case
-        self.check_pairs()
-        self._recall_checkups()
-        waiting = [
-            (held, capture)
-            for held in case.captures
-            if held.key not in session.checkups and (capture := session.shelf.loaded(held)) is not None
-        ]
-        if not waiting:
-            return
-        store = session.store
-
-        def work(tell: Callable[[float, str], None]) -> list[tuple[str, Checkup]]:
-            from tracecore.measure.checkup import check
-
-            found = []
-            for i, (held, capture) in enumerate(waiting):
-                tell(i / len(waiting), f"checking {held.name}")
-                checkup = check(capture, case.sheet, case.settings.family)
-                store.remember("checkup", _checkup_key(held, case), encode(checkup))
-                found.append((held.key, checkup))
-            return found
-
-        self.jobs.request("check", work, self._on_checked, self.troubled.emit)
-
-    def _recall_checkups(self) -> None:
-        from tracecore.measure.checkup import Checkup
-
-        session = self.session
-        for held in session.case.captures:
-            text = None
-            if held.key not in session.checkups and session.shelf.loaded(held) is None:
-                text = session.store.recall("checkup", _checkup_key(held, session.case))
-            if text is not None:
-                try:
-                    session.checkups[held.key] = decode(Checkup, text)
-                except ValueError:
-                    # kept by another version: it is made anew when the capture is read
-                    continue
-
-    def _on_checked(self, found: list[tuple[str, Checkup]]) -> None:
-        for key, checkup in found:
-            self.session.checkups[key] = checkup
-        self.session.checked(*found[-1])
-
-    def check_pairs(self) -> None:
-        """Looks at the leads of the suspect captures once they are lined up: the shown one first, then the others."""
-        session, comparison = self.session, self.session.comparison
-        if comparison is None or not session.current:
-            self.jobs.stop("pair")
-            return
-        place = next_unchecked(session)
-        if place is None or self.jobs.busy("pair"):
-            return
-        key = pair_key(session.case, session.case.suspect.shown_first[place])
-        assert key is not None
-
-        def answer(found: PairCheck) -> None:
-            session.pair_checked(key, found)
-            self.check_pairs()
-
-        # a capture that cannot be lined up says so in Line-up; of its leads nothing is known
-        self.jobs.request(
-            "pair", lambda tell: check_one(comparison, place, tell), answer, lambda _: answer(PairCheck())
-        )
-
-    def compare_again(self) -> None:
-        """Compares the case as it stands; reads the captures that were not read yet."""
-        if not self.session.ready:
-            return
-        case, shelf, store = self.session.case, self.session.shelf, self.session.store
-
-        def work(tell: Callable[[float, str], None]) -> object:
-            from app.report.kept_record import keep_record
-            from tracecore.comparison import compare
-
-            found = compare(case_request(case, shelf, tell), tell)
-            keep_record(store, case, found)
-            return found
-
-        self.jobs.request("compare", work, lambda found: self.session.answered(case, found), self.session.failed)
 
     # ---- captures
 
@@ -326,7 +237,7 @@ class CaseFiles(QObject):
         """The person said yes to these files outside the case: they may be read from now on. Those that were not shown
         yet are asked for next."""
         self.session.shelf.agree(self.session.case.captures, shown)
-        self.compare_again()
+        self.agreed.emit()
         self._ask_outside()
 
     def keep_as(self, path: str | Path) -> None:
@@ -449,9 +360,3 @@ class CaseFiles(QObject):
             self.troubled.emit(f"{path}: cannot be written ({error.strerror or error}). Choose another place.")
             return
         self.told.emit(f"Saved: {path}")
-
-
-def _checkup_key(held: HeldCapture, case: OpenCase) -> str:
-    """A check-up belongs to a capture, and to the names and families that it was made with."""
-    files = (held.joining, held.called) if held.joining or held.called else ()
-    return encode((held.key, case.sheet.probes, case.settings.family, *files))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtWidgets import QMainWindow, QStackedWidget, QVBoxLayout
 
 if TYPE_CHECKING:
+    from app.model.answers import Answers
     from app.model.case_files import CaseFiles
     from app.model.jobs import Jobs
     from app.model.report_files import ReportFiles
@@ -25,6 +26,7 @@ class Frame(QMainWindow):
     session: Session
     jobs: Jobs
     files: CaseFiles
+    answers: Answers
     reports: ReportFiles
     context: PageContext
     pages: dict[str, Page]

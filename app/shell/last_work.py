@@ -75,4 +75,4 @@ def compare_quietly(window: Frame) -> None:
         return
     if sum(own.size_bytes for held in captures for own in held.files) > MOST_BYTES or session.shelf.unagreed(captures):
         return
-    window.files.compare_again()
+    window.answers.compare_again()

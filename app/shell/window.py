@@ -25,6 +25,7 @@ from PySide6.QtWidgets import (
 from app.case.record import UNTITLED
 from app.case.scratch import default_author, let_go, open_scratch
 from app.model.actions import ACTIONS
+from app.model.answers import Answers
 from app.model.case_files import CaseFiles
 from app.model.jobs import Jobs
 from app.model.measured import Measuring
@@ -71,6 +72,8 @@ class Window(TypingFrame):
         self.session = Session(open_scratch(author, carry_on=True), author)
         self.jobs = Jobs(self)
         self.files = CaseFiles(self.session, self.jobs, self.settings.largest_inside_mb << 20)
+        self.answers = Answers(self.session, self.jobs)
+        self.answers.troubled.connect(self.trouble)
         self.reports = ReportFiles(self.session, self.jobs)
         self.reports.told.connect(self.say)
         self.reports.troubled.connect(self.trouble)
@@ -86,6 +89,7 @@ class Window(TypingFrame):
         self.files.apart.connect(self.case_actions.ask_apart)
         self.files.parts_met.connect(self.case_actions.ask_parts)
         self.files.outside.connect(self.case_actions.ask_outside)
+        self.files.agreed.connect(self.answers.compare_again)
         self.context = PageContext(self.session, self.act, self._theme, self.settings.text_percent / 100)
         self.pages: dict[str, Page] = {}
         self.current = ""
@@ -100,7 +104,7 @@ class Window(TypingFrame):
         self.jobs.progressed.connect(self._on_progress)
         self.jobs.ended.connect(lambda _kind: self._on_idle())
         self._compare_soon = QTimer(self, singleShot=True, interval=50)
-        self._compare_soon.timeout.connect(self.files.compare_again)
+        self._compare_soon.timeout.connect(self.answers.compare_again)
         self.show_page("captures")
         self._refresh_frame()
 
@@ -299,7 +303,7 @@ class Window(TypingFrame):
         if what == "case":
             last_work.note_case(self)
             self.log_actions.drafts.follow()
-            self.files.check_all()
+            self.answers.check_all()
             if not self.session.ready:
                 self.jobs.stop("compare")
             elif not self.session.current:
@@ -307,7 +311,7 @@ class Window(TypingFrame):
                 self.jobs.stop("compare", quietly=True)
                 self._compare_if_wanted()
         if what == "comparison":
-            self.files.check_all()
+            self.answers.check_all()
         if what == "comparison" and self.files.show_answer:
             self.files.show_answer = False
             self.show_page("compare")
@@ -381,7 +385,7 @@ class Window(TypingFrame):
         """Compares the case as it stands."""
         if not self.session.ready:
             self.say("Add a known-good and a suspect capture first")
-        self.files.compare_again()
+        self.answers.compare_again()
 
     def open_file(self, path: str | Path) -> None:
         """Opens a case file, or makes it; its log is shown first where there is one."""
