@@ -328,6 +328,12 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "D02, suspect: 29 % of the samples stand at 3.40 V exactly: the top is cut off by the screen.",
             "Believe no level and no state of that signal until it is captured again.",
         ),
+        "levels_shifted": NoticeKind(
+            "look",
+            "Low and high of several signals lie higher or lower than on the known-good side, all by the same.",
+            "Low and high of D00, D01, D02 and 5 more lie 0.50 V above the known-good side's, all alike.",
+            "Measure from this board's ground pin to the backplane's ground. Look at the ground leads too.",
+        ),
         "margin_short": NoticeKind(
             "look",
             "A noise margin is shorter than promised on the suspect side, and not on the known-good one.",
@@ -347,7 +353,7 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
 
 AT_PINS = frozenset(
     (
-        *("no_clock", "clock_rates_differ", "short_pulses_one_side", "margin_short", "limit_missed"),
+        *("no_clock", "clock_rates_differ", "short_pulses_one_side", "levels_shifted", "margin_short", "limit_missed"),
         *("swapped_leads", "leads_in_a_ring", "leads_one_off", "clock_lead"),
     )
 )

@@ -177,15 +177,17 @@ def _never_seen() -> Comparison:
     return compared(board(quiet), board(np.concatenate((quiet[:, :300], inserted, quiet[:, 300:]), axis=1), "south"))
 
 
-def _in_volts(capture: Capture, low: float = 0.2, high: float = 3.4, scale: float = 1.0) -> Capture:
-    """A is seen by a scope beside the logic, a little noise included."""
-    own = capture.digital["A"]
-    at = np.arange(own.stop_ps // STEP_PS, dtype=np.int64) * STEP_PS
-    noise = np.random.default_rng(11).normal(0, 0.01, len(at))
-    volts = (np.where(own.level_at(at) == 1, high, low) + noise) * scale
-    trace_v = AnalogTrace(0, Fraction(STEP_PS), volts.astype(np.float32))
-    rest = {name: t for name, t in capture.digital.items() if name != "A"}
-    return replace(capture, digital=rest, analog={"A": trace_v})
+def _in_volts(capture: Capture, names: str = "A", low: float = 0.2, high: float = 3.4, scale: float = 1.0) -> Capture:
+    """These signals are seen by a scope beside the logic, a little noise included."""
+    traces = {}
+    for name in names:
+        own = capture.digital[name]
+        at = np.arange(own.stop_ps // STEP_PS, dtype=np.int64) * STEP_PS
+        noise = np.random.default_rng(11).normal(0, 0.01, len(at))
+        volts = (np.where(own.level_at(at) == 1, high, low) + noise) * scale
+        traces[name] = AnalogTrace(0, Fraction(STEP_PS), volts.astype(np.float32))
+    rest = {name: t for name, t in capture.digital.items() if name not in names}
+    return replace(capture, digital=rest, analog=traces)
 
 
 def _late_setup() -> Comparison:
@@ -250,6 +252,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "clock_lead": lambda: compared(GOOD, still(SAME, "CK")),
     "other_program": lambda: compared(GOOD, board(B, "south")),
     "volts_spoilt": lambda: compared(_in_volts(GOOD), _in_volts(SAME, scale=0.1)),
+    "levels_shifted": lambda: compared(_in_volts(GOOD, "ABC"), _in_volts(SAME, "ABC", low=0.5, high=3.7)),
     "margin_short": lambda: compared(_in_volts(GOOD), _in_volts(SAME, low=0.6)),
     "limit_missed": _late_setup,
     "coarse_timing": lambda: compared(board(A, samples=6), board(A, "south", samples=6)),

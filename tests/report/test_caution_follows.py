@@ -90,7 +90,7 @@ def test_each_probe_next_in_page_and_print(compared: Comparison) -> None:
 
 
 def test_notices_that_send_hands_to_a_clip_have_it() -> None:
-    hands = re.compile(r"\b(clips?|plug|scope|counter|measure)\b")
+    hands = re.compile(r"\b(clips?|plug|scope|counter|measure)\b", re.IGNORECASE)
     assert {code for code, kind in NOTICE_KINDS.items() if hands.search(kind.do)} == AT_PINS
     swapped = recipes.renamed(recipes.SAME, {"A": "B", "B": "A"})
     found = compare(CompareRequest((recipes.GOOD,), (swapped,), clock="CK"))

@@ -83,10 +83,33 @@ class SignalLevels:
     condition_high: bool = True
 
     @property
+    def sides(self) -> tuple[tuple[str, LevelFigures], ...]:
+        """The sides that have volts, by their words."""
+        both = ("known-good", self.good), ("suspect", self.suspect)
+        return tuple((words, side) for words, side in both if side is not None)
+
+    @property
     def worst_margin_v(self) -> float:
         """The smallest margin of either side; infinite where none was seen."""
-        sides = (s.worst_margin_v for s in (self.suspect, self.good) if s is not None)
+        sides = (side.worst_margin_v for _, side in self.sides)
         return min((m for m in sides if m is not None), default=float("inf"))
+
+
+@dataclass(frozen=True, slots=True)
+class CommonShift:
+    """Low and high of several signals moved by the same, as one ground does it."""
+
+    signals: tuple[str, ...]
+    by_v: float
+
+    @property
+    def sentence(self) -> str:
+        """What was found, and what may do that."""
+        way = "above" if self.by_v > 0 else "below"
+        return (
+            f"Low and high of {few_names(self.signals, 6)} lie {format_volts(abs(self.by_v))} {way} the known-good "
+            "side's, all alike. One ground may be the cause: the board's, or that of the instrument's leads."
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,6 +120,7 @@ class LevelReport:
     rows: tuple[SignalLevels, ...]
     without: tuple[str, ...]
     notes: tuple[str, ...]
+    common_shift: CommonShift | None = None
 
     def row(self, signal: str) -> SignalLevels:
         """The row of one signal; KeyError where there is none."""
@@ -104,6 +128,16 @@ class LevelReport:
             if row.signal == signal:
                 return row
         raise KeyError(signal)
+
+    @property
+    def unbelieved(self) -> dict[str, str]:
+        """The signals whose states cannot be believed, since the instrument spoilt a trace: what it did, by signal."""
+        return {
+            row.signal: f"{row.signal}, {words}: {side.trouble.sentence}"
+            for row in self.rows
+            for words, side in row.sides
+            if side.trouble is not None and side.trouble.spoils_logic
+        }
 
     @property
     def diverges(self) -> bool:
@@ -145,8 +179,9 @@ def compare_levels(
         rows.append(row)
         notes += _notes(row)
     rows.sort(key=lambda row: (WORST_FIRST.index(row.verdict), row.worst_margin_v))
-    notes += _common_shift(rows)
-    return LevelReport(tuple(rows), tuple(without), tuple(notes))
+    shift = _common_shift(rows)
+    notes += [shift.sentence] if shift is not None else []
+    return LevelReport(tuple(rows), tuple(without), tuple(notes), shift)
 
 
 def _row(
@@ -181,10 +216,7 @@ def _times(trace: AnalogTrace, factor: float) -> AnalogTrace:
 
 
 def _notes(row: SignalLevels) -> list[str]:
-    out = []
-    for words, side in (("known-good", row.good), ("suspect", row.suspect)):
-        if side is not None and side.trouble is not None:
-            out.append(f"{row.signal}, {words}: {side.trouble.sentence}")
+    out = [f"{row.signal}, {words}: {side.trouble.sentence}" for words, side in row.sides if side.trouble is not None]
     if row.good is None or row.suspect is None:
         lacks, has = ("known-good", "suspect") if row.good is None else ("suspect", "known-good")
         out.append(
@@ -194,19 +226,15 @@ def _notes(row: SignalLevels) -> list[str]:
     return out
 
 
-def _common_shift(rows: Sequence[SignalLevels]) -> list[str]:
-    """Both levels of several signals shifted by the same: one ground, not as many faults."""
+def _common_shift(rows: Sequence[SignalLevels]) -> CommonShift | None:
     shifts = {row.signal: row.low_shift for row in rows if row.low_shift is not None and _ground_shift(row)}
     if len(shifts) < _FEWEST_SHIFTED:
-        return []
+        return None
     middle = float(np.median([own.value for own in shifts.values()]))
     alike = [s for s, own in sorted(shifts.items()) if abs(own.value - middle) <= max(own.reads_to, 0.25 * abs(middle))]
     if len(alike) < _FEWEST_SHIFTED:
-        return []
-    return [
-        f"Low and high of {few_names(alike, 6)} lie {format_volts(abs(middle))} {'above' if middle > 0 else 'below'} "
-        "the known-good side's, all alike. One ground may be the cause: the board's, or that of the instrument's leads."
-    ]
+        return None
+    return CommonShift(tuple(alike), middle)
 
 
 def _differences(

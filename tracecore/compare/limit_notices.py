@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import repeat
 
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.level_comparison import LevelReport, SignalLevels
 from tracecore.compare.timing_limits import LimitsKept, clock_limits, kept_of_pair, limits_of_sheet
 from tracecore.lineup.lineup import Lineup
+from tracecore.name_lists import few_names
 from tracecore.notices import Notice, notice
 from tracecore.quantities import format_time, format_volts, group_digits
 
@@ -17,8 +20,9 @@ def limit_notices(
     levels: LevelReport, findings: Sequence[SignalFinding], lineup: Lineup, sheet: ProbeSheet
 ) -> Iterator[Notice]:
     """Notices of the shown pair, by its own sheet. Only what the suspect shows and the good side does not counts."""
-    for row in levels.rows:
-        yield from _of_levels(row)
+    yield from _of_spoilt(levels)
+    yield from _of_shift(levels)
+    yield from _of_margins(levels)
     if not any(probe.into for probe in sheet.probes) or len(lineup.good_edges_ps) < 2:
         return
     needs = limits_of_sheet(sheet, lineup.edge)
@@ -34,27 +38,65 @@ def limit_notices(
             yield from _of_timing(finding, kept)
 
 
-def _of_levels(row: SignalLevels) -> Iterator[Notice]:
-    for words, side in (("known-good", row.good), ("suspect", row.suspect)):
-        if side is not None and side.trouble is not None:
-            text = f"{row.signal}, {words}: {side.trouble.sentence}"
-            yield notice("volts_spoilt", text, signals=(row.signal,))
+def _of_spoilt(levels: LevelReport) -> Iterator[Notice]:
+    """Traces that the instrument spoilt in one way on one side are told at once."""
+    alike: dict[tuple[str, str], list[tuple[str, str]]] = {}
+    for row in levels.rows:
+        for words, side in row.sides:
+            if side.trouble is not None:
+                alike.setdefault((words, side.trouble.kind), []).append((row.signal, side.trouble.sentence))
+    for (words, _), own in alike.items():
+        (first, sentence), *others = own
+        names = sorted(name for name, _ in others)
+        more = f" So it is with {few_names(names, 6)}." if names else ""
+        yield notice("volts_spoilt", f"{first}, {words}: {sentence}{more}", signals=(first, *names))
+
+
+def _of_shift(levels: LevelReport) -> Iterator[Notice]:
+    """Low and high of several signals moved alike: one ground, not as many faults."""
+    if levels.common_shift is not None:
+        yield notice("levels_shifted", levels.common_shift.sentence, signals=levels.common_shift.signals)
+
+
+def _of_margins(levels: LevelReport) -> Iterator[Notice]:
+    """Margins that the suspect lacks and the good side has: of several signals in one sentence, by the least."""
+    for word in ("low", "high"):
+        short = [own for own in map(_short_margin, levels.rows, repeat(word)) if own is not None]
+        if not short:
+            continue
+        # rows come by their worst margin, but either word has an order of its own
+        short.sort(key=lambda own: own.now_v)
+        first, names = short[0], sorted(own.signal for own in short[1:])
+        text = (
+            f"{first.signal} has {format_volts(first.now_v)} of {word} margin on the suspect side, "
+            f"{format_volts(first.before_v)} on the known-good one; {format_volts(first.promised_v)} are promised."
+        )
+        if names:
+            text += f" {few_names(names, 6)} {'lacks' if len(names) == 1 else 'lack'} some of it too."
+        yield notice("margin_short", text, signals=(first.signal, *names))
+
+
+@dataclass(frozen=True, slots=True)
+class _ShortMargin:
+    signal: str
+    before_v: float
+    now_v: float
+    promised_v: float
+
+
+def _short_margin(row: SignalLevels, word: str) -> _ShortMargin | None:
     good, suspect = row.good, row.suspect
     if good is None or suspect is None or good.trouble or suspect.trouble:
-        return
-    for word, before, now, promised in (
-        ("low", good.low_margin_v, suspect.low_margin_v, suspect.promised_low_v),
-        ("high", good.high_margin_v, suspect.high_margin_v, suspect.promised_high_v),
-    ):
-        if before is None or now is None:
-            continue
-        reads_to = good.reads_to_v + suspect.reads_to_v
-        if now + suspect.reads_to_v < promised <= before and before - now > reads_to:
-            text = (
-                f"{row.signal} has {format_volts(now)} of {word} margin on the suspect side, {format_volts(before)} on "
-                f"the known-good one; {format_volts(promised)} are promised."
-            )
-            yield notice("margin_short", text, signals=(row.signal,))
+        return None
+    if word == "low":
+        before, now, promised = good.low_margin_v, suspect.low_margin_v, suspect.promised_low_v
+    else:
+        before, now, promised = good.high_margin_v, suspect.high_margin_v, suspect.promised_high_v
+    if before is None or now is None:
+        return None
+    reads_to = good.reads_to_v + suspect.reads_to_v
+    is_short = now + suspect.reads_to_v < promised <= before and before - now > reads_to
+    return _ShortMargin(row.signal, before, now, promised) if is_short else None
 
 
 def _of_timing(finding: SignalFinding, kept: LimitsKept) -> Iterator[Notice]:
