@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -12,6 +12,7 @@ from tracecore.causes.chip_causes import with_chips
 from tracecore.causes.clock_causes import with_clock
 from tracecore.causes.order import Circuit
 from tracecore.causes.ranking import Seen, Witness, rank_causes
+from tracecore.causes.spoilt_traces import behind_believed
 from tracecore.causes.unaligned_causes import unaligned_causes
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals
 from tracecore.compare.chips import disobeying_chips, wrong_outputs
@@ -141,6 +142,11 @@ class Comparison:
         return count is not None and count.tells(self.good_slips)
 
     @property
+    def unbelieved(self) -> Mapping[str, str]:
+        """The signals whose states cannot be believed, as the instrument spoilt a trace: what it did, by signal."""
+        return {} if self.levels is None else self.levels.unbelieved
+
+    @property
     def only_elsewhere(self) -> tuple[CaptureOutcome, ...]:
         """The captures that differ where the shown pair agrees; empty where it differs too."""
         if any(s.verdict == "diverges" for s in self.signals):
@@ -186,7 +192,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     of_good = tuple(told)
     found = suspect_outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)
     result = None
-    if needs_whole_answer(found, shown):
+    if needs_whole_answer(found, shown, suspects[0].in_volts):
         whole = judge(reference, suspects[0], shown, [found], varies, of_good)
         # without a finding nothing that is ranked depends on the other captures
         result, found = (None if found.differs else whole), counted(found, whole.outcome)
@@ -199,7 +205,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         pair = varies.taken_from(fits.whole()) if fits is not None else None
         clocks = clocks_of(goods[0], other, clock, request)
         own = suspect_outcome(goods[0], other, pair, varies.slips, clocks)
-        if pair is not None and needs_whole_answer(own, pair):
+        if pair is not None and needs_whole_answer(own, pair, other.in_volts):
             own = counted(own, judge(by_itself, other, pair, [own], varies, of_good).outcome)
         seen.append(own)
         if pair is not None and not seen[-1].counts:
@@ -270,6 +276,7 @@ def judge(
     lines = check_pair(result)
     return replace(
         result,
+        causes=behind_believed(result.causes, levels.unbelieved),
         notices=in_order((*result.notices, *told, *lead_notices(lines), *limits)),
         pair_lines=lines,
         good_slips=varies.slips,

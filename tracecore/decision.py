@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol
 
 from tracecore.compare.coverage_notices import ENOUGH, compared_share, not_compared_words
@@ -14,7 +14,7 @@ from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.slips import SlipCount, slip_count
 from tracecore.lineup.unseen import BESIDE
 from tracecore.name_lists import few_names
-from tracecore.notices import Notice
+from tracecore.notices import NOTICE_KINDS, Notice
 from tracecore.outcome import Outcome, Reason
 from tracecore.quantities import group_digits
 from tracecore.repeats.learned_variation import LearnedVariation
@@ -46,6 +46,8 @@ class Judged(Protocol):
     @property
     def tolerance(self) -> LearnedVariation | None: ...
     @property
+    def unbelieved(self) -> Mapping[str, str]: ...
+    @property
     def only_elsewhere(self) -> tuple[CaptureOutcome, ...]: ...
 
 
@@ -59,7 +61,10 @@ def decide(judged: Judged) -> Outcome:
 
 def _finding(judged: Judged) -> Outcome | None:
     clock = judged.lineup.clock.split("+")
-    wrong = tuple(s.signal for s in judged.signals if s.verdict == "diverges")
+    seen = tuple(s.signal for s in judged.signals if s.verdict == "diverges")
+    wrong = tuple(signal for signal in seen if signal not in judged.unbelieved)
+    if not wrong and (spoilt := tuple(signal for signal in (*seen, *clock) if signal in judged.unbelieved)):
+        return _spoilt(judged, seen or spoilt)
     count = f"{len(wrong)} of {len(judged.signals)} signals diverge{'s' if len(wrong) == 1 else ''}."
     stops = _told(judged, "clock_stops")
     if bad_clock := tuple(s for s in wrong if s in clock):
@@ -82,6 +87,15 @@ def _finding(judged: Judged) -> Outcome | None:
     if unseen and any(own.tells for own in judged.lineup.unseen):
         return Outcome(Reason.UNSEEN_STATE, unseen.text, unseen.do, unseen.signals)
     return _finding_elsewhere(judged) or _slips_tell(judged)
+
+
+def _spoilt(judged: Judged, signals: tuple[str, ...]) -> Outcome:
+    """Where nothing differs but what the instrument spoilt: the board may be sound, or not."""
+    told = NOTICE_KINDS["volts_spoilt"].do
+    first = next(judged.unbelieved[signal] for signal in signals if signal in judged.unbelieved)
+    more = len(signals) - 1
+    text = f"{first} {f'So it is with {more} more.' if more else ''}"
+    return Outcome(Reason.TRACE_SPOILT, text.strip(), told, signals)
 
 
 def _other_program(judged: Judged, wrong: tuple[str, ...]) -> Outcome | None:

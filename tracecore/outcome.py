@@ -27,6 +27,7 @@ class Reason(StrEnum):
     NOTHING_DECIDED = "nothing_decided"
     FEW_SIGNALS = "few_signals"
     SLIPS_UNKNOWN = "slips_unknown"
+    TRACE_SPOILT = "trace_spoilt"
     IN_DOUBT = "in_doubt"
 
 
@@ -46,6 +47,7 @@ WORD_OF: dict[Reason, OutcomeWord] = {
     Reason.NOTHING_DECIDED: "cannot tell",
     Reason.FEW_SIGNALS: "cannot tell",
     Reason.SLIPS_UNKNOWN: "cannot tell",
+    Reason.TRACE_SPOILT: "cannot tell",
     Reason.IN_DOUBT: "cannot tell",
 }
 

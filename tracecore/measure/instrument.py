@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import Float32
-from tracecore.measure.state_levels import StateLevels, thinned
+from tracecore.measure.state_levels import StateLevels, state_levels, thinned
 
 TroubleKind = Literal["clipped", "AC-coupled", "probe factor", "supply"]
 _SHARE_AT_TOP = 0.02
@@ -19,19 +19,29 @@ _FLAT = 20
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
-    """Why levels are not judged, in one sentence with what to do."""
+    """Why levels are not judged, in one sentence with what to do. ``spoils_logic`` says whether the states that are
+    read from such volts cannot be believed either."""
 
     kind: TroubleKind
     sentence: str
+    spoils_logic: bool = False
 
 
-def instrument_trouble(volts: Float32, levels: StateLevels, noise_v: tuple[float, float]) -> Trouble | None:
+def instrument_trouble(
+    volts: Float32, levels: StateLevels, noise_v: tuple[float, float], limits_v: tuple[float, float]
+) -> Trouble | None:
     """Is the trace clipped by the screen, AC-coupled, or was a probe's factor forgotten? None where it is fit.
 
     All three are recognised by what logic does: it rests near ground when low, and above 2 V when high. ``noise_v`` is
-    the standard deviation while it rests low and while it rests high.
+    the standard deviation while it rests low and while it rests high; ``limits_v`` are the input's limits low and high.
     """
-    return _probe_factor(levels) or _coupled(levels) or _clipped(volts, levels, noise_v)
+    return _probe_factor(levels) or _coupled(levels) or _clipped(volts, levels, noise_v, limits_v)
+
+
+def logic_trouble(volts: Float32, limits_v: tuple[float, float]) -> Trouble | None:
+    """The same, quickly, of what spoils the states at any ``limits_v``: a probe's factor, or an AC-coupled input."""
+    levels = state_levels(volts, *limits_v)
+    return _probe_factor(levels) or _coupled(levels)
 
 
 def _probe_factor(levels: StateLevels) -> Trouble | None:
@@ -45,12 +55,14 @@ def _probe_factor(levels: StateLevels) -> Trouble | None:
             "probe factor",
             f"Low at {low:.2f} V and high at {high:.2f} V: a tenth of logic levels, so a 10:1 probe's factor may be "
             "missing. Say x10 for this channel.",
+            True,
         )
     if high > 12 and -4 < low < 10 and amplitude > 10:
         return Trouble(
             "probe factor",
             f"Low at {low:.1f} V and high at {high:.1f} V: ten times logic levels, so a factor of 10 may be "
             "counted twice. Say x0.1 for this channel.",
+            True,
         )
     return None
 
@@ -73,11 +85,14 @@ def _coupled(levels: StateLevels) -> Trouble | None:
             "AC-coupled",
             f"The trace lies around 0 V ({low:.2f} to {high:.2f} V): the input may be AC-coupled. "
             "Capture again with DC coupling.",
+            True,
         )
     return None
 
 
-def _clipped(volts: Float32, levels: StateLevels, noise_v: tuple[float, float]) -> Trouble | None:
+def _clipped(
+    volts: Float32, levels: StateLevels, noise_v: tuple[float, float], limits_v: tuple[float, float]
+) -> Trouble | None:
     part = thinned(volts)
     step = max(levels.step_v, 1e-4)
     ends = (float(part.max()), 1, *noise_v[::-1]), (float(part.min()), -1, *noise_v)
@@ -93,6 +108,7 @@ def _clipped(volts: Float32, levels: StateLevels, noise_v: tuple[float, float]) 
                 "clipped",
                 f"{100 * at_end:.0f} % of the samples stand at {end:.2f} V exactly: the {where} is cut off by the "
                 "screen. Capture again with more volts a division.",
+                end < limits_v[1] if sign > 0 else end > limits_v[0],
             )
     return None
 

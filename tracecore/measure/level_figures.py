@@ -122,7 +122,7 @@ def level_figures(
     rising, falling = _transitions(trace, start, stop, zone, receiver, states)
     rests = tuple(_rests(trace.volts, start, stop, zone, wanted) for wanted in (0, 2))
     noise = tuple(_noise(own) for own in rests)
-    trouble = instrument_trouble(trace.volts, states, (noise[0], noise[1]))
+    trouble = instrument_trouble(trace.volts, states, (noise[0], noise[1]), (receiver.vil_v, receiver.vih_v))
     sentence = supply_trouble(receiver, settings.supply_v) or supply_trouble(driver, settings.supply_v)
     if trouble is None and sentence:
         trouble = Trouble("supply", sentence)

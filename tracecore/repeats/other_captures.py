@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -116,9 +116,12 @@ def suspect_outcome(
     return outcome_of(pair, name, good_slips)
 
 
-def needs_whole_answer(found: CaptureOutcome, pair: PairFindings) -> bool:
-    """Do a capture's signals by themselves not settle what it counts for?"""
-    return found.counts and (not found.differs or pair.lineup.shares_a_start_alone)
+def needs_whole_answer(found: CaptureOutcome, pair: PairFindings, in_volts: Set[str]) -> bool:
+    """Do a capture's signals by themselves not settle what it counts for? Nor do those in volts, which the instrument
+    may have spoilt."""
+    if not found.counts or not found.differs:
+        return found.counts
+    return pair.lineup.shares_a_start_alone or found.diverges <= in_volts
 
 
 def counted(found: CaptureOutcome, answer: Outcome) -> CaptureOutcome:

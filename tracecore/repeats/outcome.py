@@ -29,13 +29,15 @@ def outcome_of(pair: PairFindings, name: str, good_slips: Sequence[int] = ()) ->
 def outcome_without_lineup(
     good: CaptureSignals, suspect: CaptureSignals, clocks: ClockPair | None
 ) -> CaptureOutcome | None:
-    """The outcome of a capture that does not line up, of what needs no line-up: its clock, and signals that are dead.
-    None where nothing is known that way, or where leads may be swapped with the clock's."""
+    """The outcome of a capture that does not line up, of what needs no line-up: its clock, and signals that are dead,
+    but for those that the instrument spoilt. None where nothing is known that way, or where leads may be swapped with
+    the clock's."""
     if clocks is not None and clocks.ticks_instead:
         return None
     clock = clocks.signal if clocks is not None else ""
     wrong = dict.fromkeys([clock] if clocks is not None and clocks.faults else [])
     wrong |= dict.fromkeys(compare_unaligned(good.traces, suspect.traces, (clock,)))
+    wrong = {signal: None for signal in wrong if good.believed(signal) and suspect.believed(signal)}
     if not wrong:
         return None
     own, first = frozenset(wrong), next(iter(wrong))
