@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from tracecore.capture import CYCLE_ROWS
 from tracecore.outcome import Outcome, Reason
 from tracecore.quantities import format_rate, format_time, group_digits, percent
 
@@ -193,8 +194,10 @@ def capture_line(capture: Capture | HeldCapture) -> str:
     """One line of facts: layout, rate, length, channels."""
     channels = len(capture.channels)
     length = format_time(capture.stop_ps - capture.start_ps)
+    if capture.reader == CYCLE_ROWS:
+        pace = "a row is a cycle"
     # files of changes have no rate: what they resolve is the finest step of their times
-    if "change" in capture.reader:
+    elif "change" in capture.reader:
         pace = f"times to {format_time(capture.resolution_ps)}"
     else:
         pace = format_rate(10**12 / capture.resolution_ps)

@@ -18,6 +18,8 @@ from tracecore.quantities import PS_PER_S
 from tracecore.short_views import capture_html, capture_text
 
 LOW, HIGH, UNKNOWN = 0, 1, 2
+CYCLE_ROWS, EACH_ROW = "cycle rows", "EACH_ROW"
+"""The layout of rows that the board's own clock took, and the signal that counts them."""
 # so many stay in the cache from one step of the arithmetic to the next
 _TIMES_AT_ONCE = 1 << 14
 # twice its square fits into 63 bits
@@ -212,6 +214,11 @@ class Capture:
         traces: list[DigitalTrace | AnalogTrace] = [*self.digital.values(), *self.analog.values()]
         object.__setattr__(self, "start_ps", min(t.start_ps for t in traces))
         object.__setattr__(self, "stop_ps", max(t.stop_ps for t in traces))
+
+    @property
+    def row_is_cycle(self) -> bool:
+        """Did the board's own clock take the samples? Cycles are known then, and times are not."""
+        return self.reader == CYCLE_ROWS
 
     def __repr__(self) -> str:
         return f"<{capture_text(self)}>"

@@ -17,7 +17,7 @@ from tracecore.causes.unaligned_causes import unaligned_causes
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals
 from tracecore.compare.chips import disobeying_chips, wrong_outputs
 from tracecore.compare.clock_faults import ClockPair
-from tracecore.compare.counting import chosen_clock, clock_on_one_side
+from tracecore.compare.counting import check_rows_alike, chosen_clock, clock_on_one_side
 from tracecore.compare.coverage_notices import coverage_notices
 from tracecore.compare.fault_mode import FaultMode
 from tracecore.compare.fault_modes import name_fault
@@ -172,6 +172,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         raise RequestError("A comparison needs at least one known-good and one suspect capture. Add the missing one.")
     asked = request
     request, same_bytes = each_once(asked)
+    check_rows_alike(request)
     total = len(request.good) + len(request.suspect)
     boards = []
     for i, capture in enumerate((*request.good, *request.suspect)):

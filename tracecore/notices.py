@@ -164,6 +164,17 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "No signal ticks evenly; STB counts the cycles, which is even in 31 % of them.",
             "If another signal strobes what is compared, name it as the clock.",
         ),
+        "missed_states": NoticeKind(
+            "doubt",
+            "So few samples a cycle that states between them are missed.",
+            "north.csv: 2.0 samples a cycle of Q0. A state that lasts for one cycle may be missed.",
+            'Capture faster. If the board\'s own clock took each row, say so: layout "cycle rows".',
+        ),
+        "row_is_cycle": NoticeKind(
+            "info",
+            "Each row is taken for one cycle of the board's clock, as was said: states are compared, and no times.",
+            "Each row is taken for one cycle of the board's clock. Times count rows, 1 µs each; no delay is judged.",
+        ),
         "slow_sampling": NoticeKind(
             "look",
             "Too few samples a cycle.",

@@ -24,6 +24,8 @@ def capture_text(capture: Capture) -> str:
         f"{n} {word}{'' if n == 1 else 's'}{' in volts' if word == 'channel' else ''}" for n, word in counts if n
     )
     lasts = format_time(capture.stop_ps - capture.start_ps)
+    if capture.row_is_cycle:
+        return f"Capture {capture.name}: {channels}, each row a cycle of the board's clock"
     return f"Capture {capture.name}: {channels}, {lasts}, one sample in {format_time(capture.resolution_ps)}"
 
 

@@ -45,7 +45,11 @@ def reading_options() -> argparse.ArgumentParser:
         choices=("hex", "octal", "binary"),
         help="base of bus words in files whose words do not show it",
     )
-    group.add_argument("--layout", metavar="NAME", help="layout of files that can be taken in two ways")
+    group.add_argument(
+        "--layout",
+        metavar="NAME",
+        help="layout of files that can be taken in two ways; 'cycle rows' where the board's own clock took each row",
+    )
     group.add_argument("--first-row", type=_line, metavar="LINE", help="line of the first row of data, from 1")
     group.add_argument("--delimiter", type=_delimiter, metavar="CHAR", help="comma, semicolon, tab or a character")
     group.add_argument(

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 
 from app.comparison_text import capture_line
 from app.model.raw_text import Marked, RawLine, lines_around, marked, plain_lines
+from tracecore.capture import CYCLE_ROWS, EACH_ROW
 from tracecore.errors import CaptureFileError, MissingSampleRate, MissingWordBase
 from tracecore.quantities import format_time
 from tracecore.readers.settings import ReadSettings
@@ -28,7 +29,8 @@ AROUND = 6
 VALUES_SHOWN = 12
 LEVELS = "01x"
 SAY_IT = {
-    "sample rate": "Type it under Sample rate, as 24 MHz.",
+    "sample rate": "Type it under Sample rate, as 24 MHz. If the board's own clock took each row, choose cycle rows "
+    "under Layout.",
     "time unit": "Choose it under Times are in.",
     "word base": "Choose it under Words are in.",
     "layout": "Choose one under Layout.",
@@ -87,6 +89,13 @@ class Preview:
     mark: Marked | None = None
     shape: str = ""
     columns: tuple[TakenColumn, ...] = ()
+
+    @property
+    def choices(self) -> tuple[str, ...]:
+        """The layouts that can be chosen: whether the board's own clock took the rows no file says."""
+        if self.columns and not self.has_volts:
+            return (*self.layouts, CYCLE_ROWS)
+        return self.layouts
 
     @property
     def has_volts(self) -> bool:
@@ -258,6 +267,8 @@ def _sentence(error: CaptureFileError, do: str) -> str:
 
 def _taken(capture: Capture) -> Iterator[TakenChannel]:
     for name in capture.channels:
+        if name == EACH_ROW and capture.row_is_cycle:
+            continue
         if name in capture.digital:
             trace = capture.digital[name]
             yield TakenChannel(name, "logic", "", " ".join(LEVELS[level] for level in trace.level_at(_times(capture))))
@@ -273,6 +284,8 @@ def _times(capture: Capture) -> np.ndarray:
     if "change" in capture.reader:
         heads = [trace.times_ps[:VALUES_SHOWN] for trace in capture.digital.values()]
         return np.unique(np.concatenate(heads))[:VALUES_SHOWN]
+    if capture.row_is_cycle:
+        return capture.digital[EACH_ROW].transitions_ps[: 2 * VALUES_SHOWN : 2] + capture.resolution_ps
     steps = np.arange(VALUES_SHOWN, dtype=np.int64) * capture.resolution_ps
     times = capture.start_ps + steps
     return times[times < capture.stop_ps]

@@ -18,6 +18,7 @@ from app.model.raw_text import lines_around
 from app.shell.window import Window
 from app.widgets.forms.import_form import ImportForm
 from tests.readers.samples import SAMPLES
+from tracecore.capture import CYCLE_ROWS
 from tracecore.readers import read_capture
 from tracecore.readers.settings import ReadSettings
 
@@ -316,3 +317,20 @@ def test_words_whose_base_is_not_evident_are_asked_about_and_taken_with_the_one_
     assert read_settings_of(held).word_base == 8
     # the case reads it again in the same way
     assert Shelf(window.session.store).load(held).channels == held.channels
+
+
+def test_rows_that_the_boards_own_clock_took_need_no_rate(qtbot, window: Window, tmp_path: Path) -> None:
+    path = tmp_path / "listing.csv"
+    path.write_text("A,B\n" + "".join(f"{i & 1},{i >> 1 & 1}\n" for i in range(200)), "utf-8")
+    window.files.open_captures("good", [path])
+    form = form_of(qtbot, window)
+    assert form.previews[path].lacks == "sample rate"
+    assert "choose cycle rows" in form.sentence.text()
+    form.choices.layout_box.setCurrentIndex(form.choices.layout_box.findData(CYCLE_ROWS))
+    looked(qtbot, window, form)
+    assert [channel.first[:7] for channel in form.previews[path].channels] == ["0 1 0 1", "0 0 1 1"]
+    form.accept()
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
+    (held,) = window.session.case.good.captures
+    # the case reads it again in the same way
+    assert Shelf(window.session.store).load(held).row_is_cycle

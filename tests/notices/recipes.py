@@ -10,10 +10,12 @@ import numpy as np
 
 from tests.measure.test_clock_derived import uneven_strobe
 from tests.plant import CLOCK, Fault, Plant
-from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, UInt8, digital_trace
+from tracecore.capture import EACH_ROW, AnalogTrace, Capture, DigitalTrace, Int64, UInt8, digital_trace
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.circuit.wire_list import parse_wire_list
 from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.measure.clock import cycle_states
+from tracecore.readers.traces.cycle_rows import by_cycles
 
 NAMES = tuple("ABCDEFGH")
 SAMPLES, STEP_PS = 10, 25_000
@@ -168,6 +170,14 @@ def _bursts() -> Comparison:
     return compared(*(replace(c, digital={s: c.digital[s] for s in NAMES}) for c in (GOOD, SAME)), clock=None)
 
 
+def _by_rows(capture: Capture) -> Capture:
+    """The same states, as the board's own clock took them."""
+    rows = np.stack([cycle_states(capture.digital[n], np.arange(1, 600) * 250_000, 1) for n in NAMES])
+    at = np.arange(rows.shape[1], dtype=np.int64) * 1_000_000
+    traces = {n: digital_trace(at, row, rows.shape[1] * 1_000_000) for n, row in zip(NAMES, rows, strict=True)}
+    return by_cycles(Capture(capture.name, traces, {}, 1_000_000, "sampled rows"), None)
+
+
 def _never_seen() -> Comparison:
     """Three cycles more, in which E is high; on the good side it never is."""
     quiet = A.copy()
@@ -224,6 +234,8 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "teaches_nothing": _teaches_nothing,
     "bursts_count": _bursts,
     "rough_clock": _rough,
+    "missed_states": lambda: compared(board(A, samples=2), board(A, "south", samples=2)),
+    "row_is_cycle": lambda: compared(_by_rows(GOOD), _by_rows(SAME), clock=EACH_ROW),
     "slow_sampling": lambda: compared(board(A, samples=3), board(A, "south", samples=3)),
     "clock_rates_differ": lambda: compared(GOOD, board(A, "south", step_ps=27_000)),
     "left_out": lambda: compared(GOOD, SAME, qualifier="A && B"),

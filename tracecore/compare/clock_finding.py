@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tracecore.capture import Int64
+from tracecore.capture import EACH_ROW, Int64
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.divergence import diverge, matched
 from tracecore.compare.fault_kinds import FaultKind
@@ -49,7 +49,7 @@ def _matched(base: SignalFinding, shown: PairFindings) -> SignalFinding:
         compared_cycles=shown.lineup.matched_cycles,
         matched_stop=runs[-1].good_start + runs[-1].length,
         ties=found.ties,
-        skew=found.skew,
+        skew=None if base.signal == EACH_ROW else found.skew,
         suspect_on_good=found.suspect_on_good,
         levels=violations_by_cycle(*levels, shown.lineup),
     )

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tracecore.capture import DigitalTrace
+from tracecore.capture import EACH_ROW, DigitalTrace
 from tracecore.compare.capture_signals import CaptureSignals
+from tracecore.compare.request import CompareRequest
 from tracecore.errors import RequestError
 from tracecore.lineup.lineup import Edge
 from tracecore.measure.clock import ClockCandidate, clock_candidates
@@ -13,6 +14,19 @@ from tracecore.measure.cycle_count import best_count, counting_signals, two_phas
 from tracecore.name_lists import few_names
 
 _EVEN = 0.9
+
+
+def check_rows_alike(request: CompareRequest) -> None:
+    """Raises RequestError where rows are cycles of the board in some of the captures only."""
+    captures = (*request.good, *request.suspect)
+    first = captures[0]
+    other = next((own for own in captures if own.row_is_cycle != first.row_is_cycle), None)
+    if other is not None:
+        by_rows, by_time = (first, other) if first.row_is_cycle else (other, first)
+        raise RequestError(
+            f"{by_rows.name} is read with each row as one cycle of the board's clock, {by_time.name} is not; expected "
+            "both alike. Say it of both, or of neither."
+        )
 
 
 def chosen_clock(asked: str | None, edge: Edge, *boards: CaptureSignals) -> str:
@@ -32,6 +46,8 @@ def chosen_clock(asked: str | None, edge: Edge, *boards: CaptureSignals) -> str:
                     "Name one of these as the clock."
                 )
         return asked
+    if EACH_ROW in common:
+        return EACH_ROW
     good = boards[0]
     shared, period_ps = {s: good.traces[s] for s in common}, good.capture.resolution_ps
     candidates = clock_candidates(shared, period_ps)

@@ -38,6 +38,13 @@ def pair_notices(
 ) -> Iterator[Notice]:
     """What is known of the shown pair before its leads are looked at."""
     yield from (notice("file_note", f"{b.capture.name}: {note}") for b in (good, suspect) for note in b.capture.notes)
+    if good.capture.row_is_cycle:
+        lasts = format_time(shown.lineup.cycle_ps)
+        text = (
+            "Each row is taken for one cycle of the board's clock, as was said. "
+            f"Times count rows, {lasts} each; no delay is judged."
+        )
+        yield notice("row_is_cycle", text)
     yield from _sheet_notices(request.sheet, good, suspect)
     yield from _clock_notices(request, good, suspect, clock, shown.lineup)
     yield from _lineup_notices(request, shown.lineup)
@@ -72,7 +79,11 @@ def _clock_notices(
             yield notice("no_clock", text, signals=(clock,))
             continue
         samples = float(np.median(np.diff(edges))) / side.capture.resolution_ps
-        if samples < 4:
+        if samples < 3:
+            few = f"{side.capture.name}: {samples:.1f} samples a cycle of {clock}."
+            text = f"{few} A state that lasts for one cycle may be missed."
+            yield notice("missed_states", text)
+        elif samples < 4:
             text = (
                 f"{side.capture.name}: {samples:.1f} samples a cycle of {clock}; at least 4 are wanted for states, "
                 "10 for timing."

@@ -55,7 +55,8 @@ def signal_finding(
         undecided_cycles=found.undecided,
         compared_cycles=found.compared,
         matched_stop=runs[-1].good_start + runs[-1].length,
-        skew=found.skew,
+        # rows that the board's own clock took do not tell when within a cycle a signal moves
+        skew=None if good.capture.row_is_cycle else found.skew,
         missing_transitions=len(found.matching.missing),
         extra_transitions=len(found.matching.extra),
         moved_transitions=len(found.moved_by_ps),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tracecore.capture import DigitalTrace, Int64
+from tracecore.capture import EACH_ROW, DigitalTrace, Int64
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.divergence import BOARD_ALLOWANCE_PS
@@ -19,6 +19,10 @@ from tracecore.measure.timing import Direction, TimingFigures, TimingVerdict, ra
 from tracecore.quantities import format_rate, format_time
 
 FEWEST_TO_LEARN = 3
+_NO_TIMES = (
+    "The board's own clock took each row, so nothing tells when within a cycle a signal moves. For delays, capture "
+    "again by the instrument's own clock."
+)
 WORST_FIRST: tuple[TimingVerdict, ...] = ("violates", "cannot be judged", "marginal", "within")
 
 
@@ -105,6 +109,8 @@ def compare_timing(
     more_good: Sequence[Mapping[str, TimingFigures]] = (),
 ) -> TimingReport:
     """Sets both sides' timing side by side. ``more_good`` are further known-good captures' figures, to learn limits."""
+    if lineup.clock == EACH_ROW:
+        return TimingReport(EACH_ROW, lineup.edge, 0, None, (), (_NO_TIMES,))
     settings = settings or TimingSettings()
     probes = {p.signal: p for p in sheet.probes}
     period = max(lineup.periods_ps[0], 1), max(lineup.periods_ps[1], 1)

@@ -19,7 +19,7 @@ from pathlib import Path
 
 import numpy as np
 
-from tracecore.capture import Capture
+from tracecore.capture import CYCLE_ROWS, Capture
 from tracecore.errors import AmbiguousCapture, UnknownCapture
 from tracecore.file_name import as_text, file_name
 from tracecore.quantities import rate_of, time_unit_ps
@@ -32,6 +32,7 @@ from tracecore.readers.recognise.known import known
 from tracecore.readers.recognise.plan_of import plan_of
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
 from tracecore.readers.traces.build import read_by_plan
+from tracecore.readers.traces.cycle_rows import PLAIN_HZ, as_cycles, by_cycles, no_cycle_rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,13 +80,14 @@ def read_capture(
 ) -> Capture:
     """Reads one file.
 
-    ``sample_rate``, in hertz or as text ("24 MHz"), serves rows that state none; ``layout`` is the name of a
-    reader, for a file that can be taken in two ways. ``delimiter`` is the character between cells, ``first_row``
-    the line of the first row of data, counted from 1, ``time_unit`` the unit of the time column ("ns") whatever its
-    heading says; ``volt_scale`` multiplies all volts. ``word_base`` is "hex", "octal" or "binary" (or 16, 8, 2),
-    for words of a bus that do not show it. ``columns`` says by name what single columns are (a factor of its own
-    goes before ``volt_scale``), ``time_column`` which one is the time; a file of which the kind of any column is
-    said is read by that alone. A file with more than ``most_bytes`` in it, unzipped, is given up.
+    ``sample_rate``, in hertz or as text ("24 MHz"), serves rows that state none; ``layout`` is the name of a reader,
+    for a file that can be taken in two ways, or "cycle rows" where the board's own clock took each row; a rate is that
+    of this clock then. ``delimiter`` is the character between cells, ``first_row`` the line of the first row of data,
+    counted from 1, ``time_unit`` the unit of the time column ("ns") whatever its heading says; ``volt_scale``
+    multiplies all volts. ``word_base`` is "hex", "octal" or "binary" (or 16, 8, 2), for words of a bus that do not show
+    it. ``columns`` says by name what single columns are (a factor of its own goes before ``volt_scale``),
+    ``time_column`` which one is the time; a file of which the kind of any column is said is read by that alone. A file
+    with more than ``most_bytes`` in it, unzipped, is given up.
     Raises CaptureFileError, one sentence with line and column where they exist, and ValueError for a rate, a unit
     of time or a base that is none.
     """
@@ -107,9 +109,14 @@ def read_capture(
 def _read(source: Source, layout: str | None, options: ReadOptions) -> Capture:
     """As the file is known, or by what a person said of its columns."""
     head = source.head()
+    cycles, clock_hz = layout == CYCLE_ROWS, options.sample_rate
+    if cycles:
+        layout, options = None, replace(options, sample_rate=PLAIN_HZ)
     by_kinds = any(choice.kind for choice in options.columns.values())
     layout = CELLS if by_kinds else _layout(source, layout, options)
     if layout == dump.NAME:
+        if cycles:
+            raise no_cycle_rows(source.path, "a value change dump")
         return dump.read_dump(source, options)
     if layout == CELLS:
         plan = plan_of(head, options.first_row, options.columns)
@@ -118,9 +125,12 @@ def _read(source: Source, layout: str | None, options: ReadOptions) -> Capture:
         if plan is not None and plan.wrong is not None:
             raise plan.wrong
     plan = edited(source.path, plan, options)
+    if cycles:
+        plan = as_cycles(source.path, plan)
     capture = read_by_plan(source, plan, options)
     notes = (*capture.notes, *left_out_note(plan, options.columns))
-    return replace(capture, facts=(*capture.facts, *said_fact(options.columns)), notes=notes)
+    capture = replace(capture, facts=(*capture.facts, *said_fact(options.columns)), notes=notes)
+    return by_cycles(capture, clock_hz) if cycles else capture
 
 
 def _scaled(capture: Capture, scale: Fraction, own: frozenset[str]) -> Capture:
@@ -160,7 +170,7 @@ def _layout(source: Source, layout: str | None, options: ReadOptions) -> str:
         raise UnknownCapture(
             source.path,
             found=f"no reader for a layout named {layout!r}",
-            expected="one of: " + ", ".join(r.name for r in READERS),
+            expected="one of: " + ", ".join((*(r.name for r in READERS), CYCLE_ROWS)),
             do="Name one of these (--layout), or none.",
         )
     raise UnknownCapture(

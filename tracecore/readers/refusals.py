@@ -14,7 +14,9 @@ if TYPE_CHECKING:
     from tracecore.readers.plan.words import WordColumn
 
 CORRECT_LINE = "Export the capture again, or correct this line."
-GIVE_RATE = 'Give the sample rate, as --rate "24 MHz".'
+GIVE_RATE = (
+    'Give the sample rate, as --rate "24 MHz"; or say --layout "cycle rows" where the board\'s own clock took each row.'
+)
 
 
 class BadRow(ValueError):

@@ -83,8 +83,8 @@ class ImportChoices(QWidget):
         """Fills in what was found and said. A field that is being typed in is left alone, unless ``refill``."""
         wish = found.wish
         self._filling = True
-        layouts = [(name, name) for name in found.layouts]
-        if wish.layout and wish.layout not in found.layouts:
+        layouts = [(name, name) for name in found.choices]
+        if wish.layout and wish.layout not in found.choices:
             layouts.append((wish.layout, wish.layout))
         looks = found.layout if found.layout and not wish.layout else ""
         _fill(self.layout_box, f"{LOOKS}: {looks}" if looks else LOOKS, layouts, wish.layout)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from app.case.record import UNTITLED, Side
 from app.comparison_text import lineup_word, offset_words
 from app.model.places import shown_title
+from tracecore.capture import CYCLE_ROWS
 from tracecore.quantities import format_rate, format_time
 
 if TYPE_CHECKING:
@@ -33,7 +34,9 @@ def _side(session: Session, side: Side) -> str:
     if capture is None:
         return f"{unit.name} · no capture yet" if unit.name else "no capture yet"
     pace = format_time(capture.resolution_ps) + " steps"
-    if "change" not in capture.reader:
+    if capture.reader == CYCLE_ROWS:
+        pace = "a row is a cycle"
+    elif "change" not in capture.reader:
         pace = format_rate(10**12 / capture.resolution_ps)
     return f"{unit.name or capture.name} · {pace} · {format_time(capture.stop_ps - capture.start_ps)}"
 

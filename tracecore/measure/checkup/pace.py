@@ -11,16 +11,17 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from tracecore.capture import Capture, DigitalTrace
+from tracecore.capture import EACH_ROW, Capture, DigitalTrace
 from tracecore.measure.checkup.line import CheckLine
 from tracecore.measure.clock import ClockCandidate, active_edges_ps
 from tracecore.name_lists import few_names
-from tracecore.quantities import format_rate, format_time
+from tracecore.quantities import format_rate, format_time, group_digits
 
 FEWEST_EDGES = 8
 """Without so many active edges nothing can be lined up."""
 
 _EVEN = 0.5
+_OR_CYCLES = 'If the board\'s own clock took each row, choose the layout "cycle rows".'
 _FEWEST_PULSES = 20
 _AT_THE_LIMIT = 2.2
 _FOLDED_UP_TO = 8.0  # samples a cycle up to which a clock may be the fold of one below 1.2 samples a cycle
@@ -35,6 +36,9 @@ def pace_lines(
     capture: Capture, traces: Mapping[str, DigitalTrace], clocks: tuple[ClockCandidate, ...]
 ) -> list[CheckLine]:
     """The clock and how finely it is seen; where there is none, why."""
+    if capture.row_is_cycle:
+        count = group_digits(len(capture.digital[EACH_ROW].times_ps) // 2 - 1)
+        return [CheckLine("fine", f"Each row is a cycle of the board's clock: {count} cycles, fit for states alone.")]
     if not clocks:
         length = format_time(capture.stop_ps - capture.start_ps)
         text = f"No signal rises even {FEWEST_EDGES} times in {length}: too short or too still to line up."
@@ -96,7 +100,7 @@ def _folded(
         return CheckLine(
             "bad",
             text + f"{_number(samples)} samples a cycle: a faster clock would look the same. States are doubtful and "
-            "timing cannot be judged; capture at least twice as fast.",
+            f"timing cannot be judged; capture at least twice as fast. {_OR_CYCLES}",
         )
     if samples > _FOLDED_UP_TO:
         return None
@@ -107,7 +111,7 @@ def _folded(
     return CheckLine(
         "bad",
         text + f"but {few_names(faster, 4)} change faster than that: fewer than two samples a cycle, or not the clock. "
-        "Timing cannot be judged; capture faster.",
+        f"Timing cannot be judged; capture faster. {_OR_CYCLES}",
     )
 
 
