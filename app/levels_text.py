@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from tracecore.quantities import format_volts
 
 if TYPE_CHECKING:
-    from tracecore.compare.level_comparison import SignalLevels
+    from tracecore.compare.signal_levels import SignalLevels
 
 
 def shift_words(row: SignalLevels) -> list[str]:

@@ -14,8 +14,9 @@ if TYPE_CHECKING:
     from rich.console import Console
 
     from tracecore.capture import Capture
-    from tracecore.compare.level_comparison import LevelReport, SignalLevels
+    from tracecore.compare.level_comparison import LevelReport
     from tracecore.compare.request import CompareRequest
+    from tracecore.compare.signal_levels import SignalLevels
 
 WITHIN, VIOLATES, CANNOT_TELL = 0, 1, 2
 

@@ -33,7 +33,8 @@ if TYPE_CHECKING:
 
     from app.case.record import Side
     from tracecore.compare.findings import LevelViolation
-    from tracecore.compare.level_comparison import LevelReport, SignalLevels
+    from tracecore.compare.level_comparison import LevelReport
+    from tracecore.compare.signal_levels import SignalLevels
 
 ROOM_FOR_PLOT = 620
 """Pixels at 100 % that list and plot keep before the panel folds."""

@@ -9,7 +9,8 @@ from app.report.cautions import AT_THE_PINS
 from tracecore.csv_cells import csv_text
 
 if TYPE_CHECKING:
-    from tracecore.compare.level_comparison import Difference, LevelReport, SignalLevels
+    from tracecore.compare.level_comparison import LevelReport
+    from tracecore.compare.signal_levels import Difference, SignalLevels
     from tracecore.measure.level_figures import LevelFigures
 
 SCHEMA = "twinslot.levels/1"

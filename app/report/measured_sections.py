@@ -11,7 +11,7 @@ from app.timing_text import TWO_WAYS, clock_lines, difference_words, reading_sen
 from tracecore.quantities import format_volts, group_digits
 
 if TYPE_CHECKING:
-    from tracecore.compare.level_comparison import SignalLevels
+    from tracecore.compare.signal_levels import SignalLevels
     from tracecore.levels_and_timing import LevelsAndTiming
     from tracecore.measure.level_figures import LevelFigures
 

@@ -10,8 +10,9 @@ import pytest
 from tests.conftest import LONG_EXAMPLES
 from tests.sound_files import FORMS, through_file
 from tests.sound_pairs import CLOCK, sound_pair
+from tracecore.compare.constant_delay import constant_delay_ps
 from tracecore.compare.pair import keeps_step
-from tracecore.compare.transitions import constant_delay_ps, match_transitions
+from tracecore.compare.transitions import match_transitions
 from tracecore.comparison import CompareRequest, compare
 
 

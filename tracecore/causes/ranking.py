@@ -18,7 +18,7 @@ from tracecore.circuit.probe_split import Split
 from tracecore.circuit.wire_list import CLOCKED
 from tracecore.compare.fault_mode import FaultMode, counted
 from tracecore.compare.findings import Cause, SignalFinding
-from tracecore.compare.level_comparison import LOAD, MORE_OHMS, PULL_UP
+from tracecore.compare.level_findings import LOAD, MORE_OHMS, PULL_UP
 from tracecore.quantities import format_time, group_digits
 
 NAMELESS = "The pin that drives this net, which the probe sheet does not name"

@@ -8,7 +8,8 @@ from itertools import repeat
 
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.findings import SignalFinding
-from tracecore.compare.level_comparison import LevelReport, SignalLevels
+from tracecore.compare.level_comparison import LevelReport
+from tracecore.compare.signal_levels import SignalLevels
 from tracecore.compare.timing_limits import LimitsKept, clock_limits, kept_of_pair, limits_of_sheet
 from tracecore.lineup.lineup import Lineup
 from tracecore.name_lists import few_names

@@ -17,7 +17,7 @@ from tracecore.pixel_columns import VoltColumns, column_edges_ps
 from tracecore.quantities import format_volts, group_digits
 
 if TYPE_CHECKING:
-    from tracecore.compare.level_comparison import SignalLevels
+    from tracecore.compare.signal_levels import SignalLevels
     from tracecore.comparison import Comparison
 
 CYCLES_AROUND = 5

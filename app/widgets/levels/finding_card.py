@@ -10,7 +10,7 @@ from app.report.cautions import AT_THE_PINS
 from app.widgets.controls.label import label
 
 if TYPE_CHECKING:
-    from tracecore.compare.level_comparison import SignalLevels
+    from tracecore.compare.signal_levels import SignalLevels
 
 
 class FindingCard(QFrame):

@@ -16,7 +16,7 @@ from app.widgets.controls.verdict_mark import draw_verdict
 from tracecore.quantities import MINUS, format_volts
 
 if TYPE_CHECKING:
-    from tracecore.compare.level_comparison import SignalLevels
+    from tracecore.compare.signal_levels import SignalLevels
     from tracecore.measure.level_figures import LevelFigures
 
 Index = QModelIndex | QPersistentModelIndex

@@ -15,7 +15,7 @@ from app.widgets.controls.verdict_mark import draw_verdict
 from tracecore.quantities import format_volts
 
 if TYPE_CHECKING:
-    from tracecore.compare.level_comparison import SignalLevels
+    from tracecore.compare.signal_levels import SignalLevels
 
 
 class MarginBars(QWidget):
