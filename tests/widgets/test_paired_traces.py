@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QApplication
 from app.case.values import RowName
 from app.model.theme import DARK, LIGHT, Theme
 from app.widgets.traces.cursor_pair import Cursor
-from app.widgets.traces.leaders import LeaderPen
+from app.widgets.traces.leaders import LeaderPen, in_view
 from app.widgets.traces.paired_traces import PairedTraces
 from tests.widgets.hand_built import (
     CYCLE_PS,
@@ -299,7 +299,7 @@ def test_boxes_of_leaders_never_cover_one_another_or_a_name(
     canvas = QImage(traces.size(), QImage.Format.Format_RGB32)
     painter = QPainter(canvas)
     pen = LeaderPen(painter, traces._geometry, traces._view, LIGHT)
-    boxes = pen.boxes(traces._leaders())
+    boxes = pen.boxes(in_view(traces.axis, traces.pair, traces._periods, traces._marked))
     painter.end()
     assert len(boxes) >= 2
     assert not any(a.intersects(b) for i, a in enumerate(boxes) for b in boxes[:i])

@@ -10,8 +10,11 @@ from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from app.model.theme import Theme
 from app.widgets.controls.signal_name import plain_font
+from app.widgets.traces.cursor_pair import CursorPair, Periods, cursor_words
+from app.widgets.traces.time_axis import TimeAxis
 from app.widgets.traces.trace_geometry import Geometry, spread
 from app.widgets.traces.trace_rows import View
+from tracecore.quantities import group_digits
 
 FOOT = 32
 """Height of the band of the dimension line at 100 %."""
@@ -25,6 +28,20 @@ class Leader:
     words: str
     short: str
     style: Qt.PenStyle
+
+
+def in_view(axis: TimeAxis, pair: CursorPair, periods: Periods, marked: int | None) -> list[Leader]:
+    """Leaders of the ``marked`` cycle and of both cursors, as far as they are in view."""
+    view, found = axis.view, []
+    if marked is not None:
+        words = group_digits(marked)
+        found.append(Leader(view.x_of(int(axis.edges_ps[marked])), words, words, Qt.PenStyle.SolidLine))
+    styles = (Qt.PenStyle.DashLine, Qt.PenStyle.DashDotLine)
+    for which, (cursor, style) in enumerate(zip(pair.both, styles, strict=True)):
+        if cursor is not None:
+            words, short = (cursor_words(which, cursor, axis, periods, time=time) for time in (True, False))
+            found.append(Leader(view.x_of(cursor.at_ps), words, short, style))
+    return [leader for leader in found if 0 <= leader.x < view.width]
 
 
 @dataclass(frozen=True, slots=True)

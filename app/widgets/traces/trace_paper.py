@@ -10,24 +10,24 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
-from PySide6.QtCore import QPointF, QRect, QRectF, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QPixmap, QResizeEvent
+from PySide6.QtCore import QRect, QRectF, QSize, Qt, Signal
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QPixmap, QResizeEvent
 from PySide6.QtWidgets import QScrollBar, QSizePolicy, QWidget
 
 from app.case.values import RowName
 from app.model.theme import LIGHT, Theme
 from app.widgets.controls.painting import painting
-from app.widgets.controls.signal_name import plain_font
 from app.widgets.traces import leaders
 from app.widgets.traces.cursor_pair import CursorPair, Periods, Reading, cursor_words, reading
-from app.widgets.traces.cycle_scale import cycle_labels, grid_columns, time_labels
-from app.widgets.traces.leaders import Leader, LeaderPen
+from app.widgets.traces.cycle_scale import grid_columns
+from app.widgets.traces.leaders import LeaderPen
 from app.widgets.traces.mark_spans import MarkSpan, Tag, mark_spans
 from app.widgets.traces.mark_tags import MarkPen, tags_for
 from app.widgets.traces.name_column import NameColumn, NamePicture, gutter_px
 from app.widgets.traces.overview import whole_span
 from app.widgets.traces.ready_soon import ReadySoon
 from app.widgets.traces.row_states import RowState, row_state
+from app.widgets.traces.scale_pen import ScalePen
 from app.widgets.traces.time_axis import TimeAxis
 from app.widgets.traces.trace_geometry import Geometry, fitted
 from app.widgets.traces.trace_image import TraceImage
@@ -35,7 +35,6 @@ from app.widgets.traces.trace_marks import Pencil, draw_pair
 from app.widgets.traces.trace_rows import TraceRow, View, WordRow, trace_rows, word_rows
 from app.widgets.traces.word_cells import draw_words
 from app.widgets.traces.words import Base
-from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
     from app.case.values import Mark
@@ -369,11 +368,14 @@ class TracePaper(QWidget):
         marks = MarkPen(painter, geometry, self._view, self._theme, self._chosen_mark)
         if self._spans:
             marks.on_rows(self._spans, self._row_tops(), bottom)
-        pen, shown = LeaderPen(painter, geometry, self._view, self._theme), self._leaders()
+        pen, shown = (
+            LeaderPen(painter, geometry, self._view, self._theme),
+            leaders.in_view(self.axis, self._pair, self._periods, self._marked),
+        )
         pen.lines(shown, bottom)
         if self._spans:
             marks.in_band(self._spans, self.tags())
-        self._paint_scale(painter, pen.boxes(shown))
+        ScalePen(painter, geometry, self._view, self._theme).draw(self.axis.edges_ps, self._marked, pen.boxes(shown))
         read = self.reading()
         if read is not None:
             ends = [self._view.x_of(c.at_ps) for c in self._pair.both if c is not None]
@@ -390,50 +392,6 @@ class TracePaper(QWidget):
     def tags(self) -> tuple[Tag, ...]:
         """The tags of the marks in view, from left to right."""
         return tags_for(self._spans, self._view, self._chosen_mark, self._scale)
-
-    def _paint_scale(self, painter: QPainter, taken: list[QRectF]) -> None:
-        """Cycle numbers, or times without a line-up; those that a leader's box would touch are left out."""
-        geometry, view, theme = self._geometry, self._view, self._theme
-        font = plain_font(self._scale)
-        metrics = QFontMetricsF(font)
-        digit = metrics.horizontalAdvance("0")
-        edges = self.axis.edges_ps
-        labels, ticks = cycle_labels(view, edges, digit) if len(edges) > 1 else ([], [])
-        if not labels:
-            # without a line-up, and beside the active edges, the scale tells the time
-            labels, ticks = time_labels(view, digit)
-        painter.setFont(font)
-        painter.setPen(QColor(theme.muted))
-        for label in labels:
-            if label.cycle is not None and label.cycle == self._marked:
-                continue
-            width = metrics.horizontalAdvance(label.text)
-            left = label.x - width / 2 if label.centred else label.x + 4
-            area = QRectF(geometry.gutter + left, 2, width, geometry.numbers - 6)
-            inside = left >= -2 and left + width <= view.width + 2
-            if inside and not any(area.adjusted(-4, 0, 4, 0).intersects(box) for box in taken):
-                painter.drawText(QPointF(area.left(), geometry.numbers * 0.66), label.text)
-        for x in ticks:
-            tick = QRectF(geometry.gutter + x, geometry.numbers * 0.25, 1, geometry.numbers * 0.75)
-            if not any(tick.intersects(box) for box in taken):
-                painter.fillRect(tick, QColor(theme.muted))
-
-    def _leaders(self) -> list[Leader]:
-        """The chosen cycle and both cursors as far as they are in view."""
-        found: list[Leader] = []
-        if self._marked is not None:
-            words = group_digits(self._marked)
-            found.append(
-                Leader(self._view.x_of(int(self.axis.edges_ps[self._marked])), words, words, Qt.PenStyle.SolidLine)
-            )
-        styles = (Qt.PenStyle.DashLine, Qt.PenStyle.DashDotLine)
-        for which, (cursor, style) in enumerate(zip(self._pair.both, styles, strict=True)):
-            if cursor is not None:
-                words, short = (
-                    cursor_words(which, cursor, self.axis, self._periods, time=time) for time in (True, False)
-                )
-                found.append(Leader(self._view.x_of(cursor.at_ps), words, short, style))
-        return [leader for leader in found if 0 <= leader.x < self._view.width]
 
     # ---- cursors
 
