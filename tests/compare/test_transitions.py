@@ -104,6 +104,48 @@ def test_a_pulse_too_narrow_for_the_other_instrument_does_not_count():
     assert not len(narrow.missing)
 
 
+def short_pulses(times: range, missing_one: int) -> np.ndarray:
+    """A pulse of 30 at each of the times, but for one."""
+    return np.array([t + d for t in times if t != missing_one for d in (0, 30)], np.int64)
+
+
+def test_several_short_pulses_that_read_as_one_are_short_pulses_too():
+    # both sides make short pulses, some seen on one side alone, and the good one reads a single longer one
+    good, suspect = short_pulses(range(1000, 9000, 1000), 3000), short_pulses(range(1000, 9000, 1000), 5000)
+    good = np.sort(np.append(good, [9000, 9060]))
+    limits = {"tolerance_ps": 41, "furthest_ps": 900, "narrowest_ps": 41}
+    found = match_transitions(good, levels(len(good), 0), suspect, levels(len(suspect), 0), **limits)
+    assert not len(found.missing)
+    assert not len(found.extra)
+    assert [own.tolist() for own in found.short_pulses_ps] == [[30, 60], [30]]
+    # a board that makes none is not believed to have hidden it, nor is one that would have hidden many
+    alone = match_transitions(np.array([9000, 9060]), levels(2, 0), suspect, levels(len(suspect), 0), **limits)
+    assert len(alone.missing) == 2
+    often = np.sort(np.append(good, [9300, 9360, 9600, 9660]))
+    found = match_transitions(often, levels(len(often), 0), suspect, levels(len(suspect), 0), **limits)
+    assert len(found.missing) == 6
+    # what is longer than two of the narrowest is a pulse of its own
+    longer = good + (good == 9060) * 30
+    found = match_transitions(longer, levels(len(good), 0), suspect, levels(len(suspect), 0), **limits)
+    assert len(found.missing) == 2
+
+
+@pytest.mark.parametrize(("apart", "late"), [(50, 0), (52, 1)])
+def test_one_transition_in_many_may_lie_a_little_beyond(apart, late):
+    good = np.arange(1, 301, dtype=np.int64) * 1000
+    suspect = good.copy()
+    suspect[40] += apart
+    found = match_transitions(
+        good, levels(300, 0), suspect, levels(300, 0), tolerance_ps=41, furthest_ps=900, narrowest_ps=40
+    )
+    assert len(found.moved_good) == late
+    suspect[::20] += apart
+    found = match_transitions(
+        good, levels(300, 0), suspect, levels(300, 0), tolerance_ps=41, furthest_ps=900, narrowest_ps=40
+    )
+    assert len(found.moved_good) == 15
+
+
 def test_a_dense_burst_longer_than_a_group_is_cut_and_still_pairs():
     a = np.arange(5000, dtype=np.int64) * 10
     found = match_transitions(a, levels(5000, 0), a + 3, levels(5000, 0), tolerance_ps=25, furthest_ps=25)

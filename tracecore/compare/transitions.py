@@ -99,18 +99,12 @@ def match_transitions(
     if len(moved_i):
         paired_i = paired_i[~far]
         paired_j = paired_j[~far]
-    return Matching(
-        paired_i,
-        paired_j,
-        moved_i,
-        moved_j,
-        np.delete(missing, a),
-        np.delete(extra, b),
-        delay,
-        modulo,
-        short,
-        int(np.count_nonzero(np.diff(good_ps[paired_i]) <= narrowest_ps)) if dropped else 0,
-    )
+    missing, extra = np.delete(missing, a), np.delete(extra, b)
+    pairs = int(np.count_nonzero(np.diff(good_ps[paired_i]) <= narrowest_ps)) if dropped else 0
+    if dropped and (len(missing) or len(extra)):
+        left = _less_bursts((good_ps, suspect_ps), (missing, extra), short, pairs, _BURST * narrowest_ps)
+        (missing, extra), short = left
+    return Matching(paired_i, paired_j, moved_i, moved_j, missing, extra, delay, modulo, short, pairs)
 
 
 def _all_plain(good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, tolerance_ps: int) -> bool:
@@ -175,7 +169,32 @@ def _wide_pulses(alone: Int64, times_ps: Int64, narrowest_ps: int) -> Int64:
     return wide
 
 
+_BURST, _BURSTS_SHARE = 2, 0.25
+
+
+def _less_bursts(
+    times: tuple[Int64, Int64],
+    left: tuple[Int64, Int64],
+    short: tuple[Int64, Int64],
+    pairs: int,
+    longest_ps: int,
+) -> tuple[tuple[Int64, Int64], tuple[Int64, Int64]]:
+    """What is left over, without pulses that are several short ones read as one, and the short pulses with them.
+
+    A carry that ripples through an adder, or a bus that nobody drives for a moment, makes short pulses in a row. Two or
+    three samples that hit one each read as one long pulse, of which the other side, which hits the gaps, shows nothing.
+    This is believed of a pulse up to ``longest_ps`` where both boards are seen to make short ones, and of few."""
+    stay = tuple(_wide(own, index, longest_ps) for own, index in zip(times, left, strict=True))
+    gone = sum(len(index) - len(kept) for index, kept in zip(left, stay, strict=True)) // 2
+    if not gone or gone > _BURSTS_SHARE * (min(map(len, short)) + pairs):
+        return left, short
+    burst = (_short_ps(own[index], kept) for own, index, kept in zip(times, left, stay, strict=True))
+    fewer = left[0][stay[0]], left[1][stay[1]]
+    return fewer, tuple(np.concatenate(both) for both in zip(short, burst, strict=True))  # type: ignore[return-value]
+
+
 _HAZY_SHARE, _HAZY_AT_LEAST = 0.02, 2
+_BARELY_SHARE, _BARELY = 0.01, 4
 
 
 def _hazy(
@@ -190,11 +209,14 @@ def _hazy(
 ) -> NDArray[np.bool_]:
     """Which of the far pairs an unseen pulse explains: where one fell just before or behind a transition, one side
     reads its near end and the other its far end. Only so far as the signal is seen to make such pulses now and then, as
-    a gate does whose inputs move at different times, and only few. ``dropped`` pulses had no twin."""
+    a gate does whose inputs move at different times, and only few. ``dropped`` pulses had no twin. Where the samples
+    are too few to show any, one transition in a hundred may still lie beyond by a little."""
     none = np.zeros(len(far), np.bool_)
-    hazy = far.copy()
     at = np.flatnonzero(far)
     apart = np.abs(suspect_ps[paired_j[at]] - good_ps[paired_i[at]])
+    if len(at) <= _BARELY_SHARE * len(far) and bool((apart <= tolerance_ps + narrowest_ps // _BARELY).all()):
+        return far
+    hazy = far.copy()
     hazy[at[apart > tolerance_ps + narrowest_ps]] = False
     count = int(np.count_nonzero(hazy))
     if count > max(_HAZY_AT_LEAST, _HAZY_SHARE * len(far)):
