@@ -13,6 +13,7 @@ from tracecore.lineup.alignment import Places
 from tracecore.lineup.explained import ANY_START, FEWEST_CYCLES, SAME_START, Explained
 from tracecore.lineup.fit import Fit, fit_at, fit_of_runs
 from tracecore.lineup.follower import Stretch
+from tracecore.lineup.gap_places import gaps_placed
 from tracecore.lineup.offset import WHOLE, BothWords, anchor, both_words, search
 from tracecore.lineup.rejoin import LEAST_TOGETHER
 from tracecore.lineup.rivals import (
@@ -92,16 +93,16 @@ def answer(sides: Sides, clock: str, offset: int | None, same_start: bool) -> An
         if max(sides.counts) <= WHOLE:
             choice = agreeing_elsewhere(choice, tried, sides)
     if choice is not None and not choice.refused:
-        stretches = _followed(words, choice.taken)
+        at = anchor(words, choice.taken)
+        stretches = _followed(sides, words, Places(at, at + choice.taken.offset))
         # of a dead board most of a cycle's signals may agree and no two cycles be alike: that is no line-up
         if _matched(stretches):
             return _found(sides, words, tried, choice, stretches, same_start)
     return Answer("none", _no_offset(sides, same_start), tried=_facts(sides, tried[:MOST_TOLD]))
 
 
-def _followed(words: BothWords, way: Explained) -> list[Stretch]:
-    at = anchor(words, way)
-    return follow(*words[:2], Places(at, at + way.offset), words.live)
+def _followed(sides: Sides, words: BothWords, at: Places) -> list[Stretch]:
+    return gaps_placed(follow(*words[:2], at, words.live), sides.good, sides.suspect, sides.live)
 
 
 def _by_hand(sides: Sides, offset: int) -> Answer:
@@ -111,7 +112,7 @@ def _by_hand(sides: Sides, offset: int) -> Answer:
     if fit is not None and fit.at_best >= _FITS:
         words = both_words(sides.good, sides.suspect, sides.live)
         at = Places(fit.anchor, fit.anchor + offset)
-        stretches = follow(*words[:2], at, words.live)
+        stretches = _followed(sides, words, at)
         if _holds_at(stretches, at):
             if not slips_of(stretches):
                 own = (_told(fit, sides, 1.0),)
