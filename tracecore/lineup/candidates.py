@@ -38,7 +38,7 @@ def candidates(good: StateWords, suspect: StateWords, signals: int) -> Candidate
     """All of them. Windows are eight cycles of eight signals (one byte of the words), so that a signal that is wrong
     spoils its own group alone; they vote over all, over both heads, and just behind the first move."""
     thin = max(0, int(np.log2(max(1, max(len(good), len(suspect)) / SEEDS))))
-    onsets = onset(good.levels), onset(suspect.levels)
+    onsets = onset(good), onset(suspect)
     first: dict[int, int] = {}
     support: dict[int, float] = {}
     shifts: dict[int, int] = {}

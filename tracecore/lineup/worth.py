@@ -75,7 +75,7 @@ def told_by(good: StateWords, suspect: StateWords, signals: int) -> Told:
     sums = [bits.sum(1) for bits in worth]
     sides = [Cells(*cells) for cells in zip(levels, known, worth, sums, (good, suspect), strict=True)]
     once = np.logical_and.reduce([m.sum(0) == 1 for m in moved])
-    return Told(sides[0], sides[1], seldom, once, (events[0], events[1]), (onset(good.levels), onset(suspect.levels)))
+    return Told(sides[0], sides[1], seldom, once, (events[0], events[1]), (onset(good), onset(suspect)))
 
 
 def novelty(good: Words, suspect: Words) -> tuple[Floats32, Floats32]:
@@ -113,11 +113,15 @@ def _contexts(side: StateWords, group: int) -> Words:
     return key
 
 
-def onset(words: Words) -> int:
-    """The first cycle in which anything moves; 0 without one.
+def onset(words: StateWords) -> int:
+    """The first cycle in which anything moves; 0 without one. A signal that is undecided before or in a cycle does not
+    count there: a gated clock, which moves while states are read, is decided now and then by chance.
 
-    >>> onset(np.array([7, 7, 5, 7], np.uint64))
+    >>> onset(StateWords(np.array([7, 7, 5, 7], np.uint64), None))
     2
     """
-    moves = words[1:] != words[:-1]
+    moves = words.levels[1:] ^ words.levels[:-1]
+    if words.undecided is not None:
+        moves &= ~(words.undecided[1:] | words.undecided[:-1])
+    moves = moves != 0
     return int(moves.argmax()) + 1 if moves.any() else 0
