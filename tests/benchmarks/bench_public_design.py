@@ -1,16 +1,16 @@
-"""The line-up and the outcome on a public computer of discrete TTL, simulated in Verilog by somebody else's parts.
+"""The line-up, the outcome and the ranking on public computers of discrete TTL, simulated in Verilog by others' parts.
 
-    git clone https://github.com/DoctorWkt/CSCvon8 /tmp/design
-    .venv/bin/python -m tests.benchmarks.bench_public_design /tmp/design [--faults 20] [--first 1]
+    .venv/bin/python -m tests.benchmarks.bench_public_design gated_clocks /tmp/gated_clocks [--faults 20] [--first 1]
 
-The design (an 8-bit computer of 17 packages, GPL 3) is not part of this project: it is fetched by whoever runs this,
-and nothing of it is kept. iverilog, vvp and perl must be there (Debian: iverilog, perl).
-Its own scripts make its ROMs and assemble one of its example programs;
-the test bench that is written here resets it, forces one fault on one of its
-nets and dumps the nets that clips would sit on. A good and a suspect run are then sampled by two clocks of their own at
-11 to 23 samples a cycle, from moments of their own within the reset, and compared. Told are the offset (right, refused,
-wrong), how sure it was said to be, and the outcome; how many are right where the fault shows within 16 cycles of the
-reset. Besides faults on nets each program runs sound on both sides, held in reset, and with a clock that stops.
+The designs, and how each is fetched, stand in ``tests/benchmarks/public_design``. iverilog, vvp, perl and cpp must be
+there (Debian: iverilog, perl, cpp). The test bench that is written here resets the design, cuts one of its nets, or
+two, behind what drives it to make a fault, and dumps the nets that clips would sit on. A good and a suspect run are
+then sampled by two clocks of their own at 11 to 23 samples a cycle, from moments of their own within the reset, and
+compared. Told are the offset (right, refused, wrong), how sure it was said to be, the outcome, where the faulty net
+stands among the likely causes, how soon behind the reset the runs differ, and for how long a net differs at most in
+what both captures hold. Two sample periods are at most 0.18 of a cycle: what differs for longer cannot hide between
+samples, and a board that agrees all the same was cleared wrongly. Besides faults each program runs sound on
+both sides, held in reset, with a clock that stops, and where the board can wait with other waits.
 
 Odd numbers of faults are for reporting, even ones for trying rules.
 """
@@ -19,235 +19,159 @@ from __future__ import annotations
 
 import argparse
 import random
-import shutil
-import subprocess
 import tempfile
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 
+from tests.benchmarks.public_design import DESIGNS, Design
+from tests.benchmarks.public_design.simulation import (
+    CYCLES,
+    KINDS,
+    RESET_CYCLES,
+    WAITS,
+    WHOLE_BOARD,
+    Fault,
+    draw_fault,
+    simulate,
+)
 from tracecore.capture import Capture, digital_trace, sample_time_ps
 from tracecore.comparison import CompareRequest, compare
-from tracecore.readers import read_capture
 
-PROGRAMS = ("example03", "example05", "example07", "example08", "example09", "triangle")
-HALF_NS = 230
-CYCLE_PS = 2 * HALF_NS * 1000
-RESET_CYCLES, CYCLES = 60, 1100
-KINDS = (
-    "stuck low",
-    "stuck high",
-    "inverted",
-    "bridged and",
-    "bridged or",
-    "swapped",
-    "late",
-    "one cycle late",
-    "intermittent",
-    "weak",
-    "stuck later",
-)
-
-
-def _nets() -> dict[str, str]:
-    """The nets that may be faulty: the name of each in the design, and what drives it there."""
-    nets = {}
-    for register, wire in (("A", "Aval"), ("B", "Bval"), ("IR", "IRval")):
-        nets |= {f"{wire}[{i}]": f"DUT.{register}.Q_current[{i}]" for i in range(8)}
-    nets |= {f"uSval[{i}]": f"DUT.uSeq.Q_current[{i}]" for i in range(4)}
-    nets |= {f"controlbus[{i}]": f"DUT.Decoder.Mem[DUT.Decodeindex][{i}]" for i in range(16)}
-    return nets
-
-
-WHOLE_BOARD = ("sound", "held in reset", "clock stops")
-"""What is wrong with no net: nothing, the reset, the clock."""
 SOON = 16  # cycles behind the reset
-
-NETS = _nets()
-SEEN = {
-    **{net.replace("[", "_").rstrip("]"): f"DUT.{net}" for net in NETS},
-    **{f"databus_{i}": f"DUT.databus[{i}]" for i in range(8)},
-    **{f"addressbus_{i}": f"DUT.addressbus[{i}]" for i in range(16)},
-    **{f"PC_{i}": f"DUT.PCval[{i}]" for i in range(16)},
-    **{f"ALU_{i}": f"DUT.ALUresult[{i}]" for i in range(13)},
-    **{s: f"DUT.{s}" for s in ("IRload", "Aload", "Bload", "AHload", "ALload")},
-    **{s: f"DUT.{s}" for s in ("MEMload", "MEMena", "ALUena", "PCload_bar")},
-    "RESET": "reset",
-}
+SLOWEST = 11  # samples a cycle
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
-    """``kind`` on ``net``, joined to ``other`` where it needs two."""
-
-    kind: str
-    net: str
-    other: str
-    seed: int
-
-
-def test_bench(fault: Fault | None) -> str:
-    """Verilog of our own: clock, reset, one forced fault, and the nets that are seen."""
-    kind = "" if fault is None else fault.kind
-    stops = RESET_CYCLES + CYCLES // 3 if kind == "clock stops" else RESET_CYCLES + 2 * CYCLES
-    released = 2 * CYCLES + RESET_CYCLES if kind == "held in reset" else RESET_CYCLES
-    lines = [
-        "`timescale 1ns/1ps",
-        '`include "ttlcsvon8.v"',
-        "module seen(input clk);",
-        *(f"  wire {name} = bench.{path};" for name, path in SEEN.items()),
-        "  wire CLK = clk;",
-        "endmodule",
-        "module bench;",
-        "  reg clk = 0; reg reset = 0; integer n = 0; integer draw = 1; reg flaky = 0; wire [15:0] PCval;",
-        f"  always #{HALF_NS} if (n < {stops}) clk = ~clk;",
-        f"  initial #{2 * HALF_NS * (RESET_CYCLES + CYCLES)} $finish;",
-        "  ttlcsvon8 DUT(clk, reset, PCval);",
-        "  seen probe(clk);",
-        f"  always @(posedge clk) begin n = n + 1; if (n == {released}) reset <= #3 1; end",
-        '  initial begin $dumpfile("seen.vcd"); $dumpvars(1, probe); end',
-    ]
-    if fault is not None and fault.net:
-        lines += _forced(fault)
-    return "\n".join([*lines, "endmodule", ""])
-
-
-def _forced(fault: Fault) -> list[str]:
-    """What forces the fault. What drives the net is read behind the part's own output, so that the force cannot see
-    itself; it comes 15 ns after it, as through the part."""
-    own, other = NETS[fault.net], NETS[fault.other]
-    lines = [
-        f"  wire #(15) own = {own}; wire #(15) other = {other}; reg kept = 0;",
-        f"  initial draw = {fault.seed + 1};",
-        "  always @(posedge clk) begin kept <= own;"
-        f" if ({'1' if fault.kind == 'weak' else '$urandom(draw) % 40 == 0 || flaky'})"
-        f" flaky <= ($urandom(draw) % {6 if fault.kind == 'weak' else 3} == 0); end",
-        f"  wire #({HALF_NS // 2}) tardy = own;",
-    ]
-    value = {
-        "stuck low": "1'b0",
-        "stuck later": "1'b0",
-        "stuck high": "1'b1",
-        "inverted": "~own",
-        "bridged and": "own & other",
-        "bridged or": "own | other",
-        "swapped": "other",
-        "late": "tardy",
-        "one cycle late": "kept",
-        "intermittent": "own ^ flaky",
-        "weak": "own & ~flaky",
-    }[fault.kind]
-    at = (RESET_CYCLES + 50 + fault.seed % 300) * 2 * HALF_NS if fault.kind == "stuck later" else 1
-    forced = [(fault.net, value)]
-    if fault.kind in ("bridged and", "bridged or", "swapped"):
-        forced.append((fault.other, "own" if fault.kind == "swapped" else value))
-    lines.append(f"  reg armed = 0; initial #{at} armed = 1;")
-    for i, (net, expression) in enumerate(forced):
-        # the simulator forces a bit to a constant alone, so that it is forced anew at each change
-        lines.append(f"  wire value{i} = {expression};")
-        lines.append(f"  always @(value{i} or armed) if (armed) if (value{i} === 1'b1) force DUT.{net} = 1'b1;")
-        lines.append(f"    else force DUT.{net} = 1'b0;")
-    return lines
-
-
-def prepare(design: Path, folder: Path, program: str) -> None:
-    """A copy of the design with its ROMs and one of its programs, made by its own scripts."""
-    if not folder.exists():
-        shutil.copytree(design, folder, ignore=shutil.ignore_patterns(".git", "Docs", "Schematic"))
-        for script in ("gen_ucode", "gen_alu"):
-            subprocess.run(["perl", script], cwd=folder, check=True, capture_output=True)
-    subprocess.run(["perl", "cas", f"Examples/{program}.s"], cwd=folder, check=True, capture_output=True)
-
-
-def simulate(folder: Path, fault: Fault | None) -> Capture:
-    """One run, every transition as the simulator dumps it."""
-    (folder / "bench.v").write_text(test_bench(fault))
-    build = ["iverilog", "-g2012", "-o", "bench.out", "-s", "bench", "bench.v"]
-    subprocess.run(build, cwd=folder, check=True, capture_output=True)
-    subprocess.run(["vvp", "bench.out"], cwd=folder, check=True, capture_output=True)
-    return read_capture(folder / "seen.vcd")
-
-
-def shows(good: Capture, suspect: Capture) -> int | None:
+def shows(good: Capture, suspect: Capture, cycle_ps: int) -> int | None:
     """How many cycles behind the reset the two runs differ first at the end of a cycle; None where they never do."""
-    at = (np.arange(RESET_CYCLES + CYCLES - 2, dtype=np.int64) + 1) * CYCLE_PS - CYCLE_PS // 20
+    at = (np.arange(RESET_CYCLES + CYCLES - 2, dtype=np.int64) + 1) * cycle_ps - cycle_ps // 20
     differ = np.zeros(len(at), np.bool_)
     for channel, trace in good.digital.items():
-        differ |= trace.level_at(at) != suspect.digital[channel].level_at(at)
+        differ |= read(trace.level_at(at)) != read(suspect.digital[channel].level_at(at))
     return int(differ.argmax()) - RESET_CYCLES if differ.any() else None
 
 
-def sampled(whole: Capture, name: str, begin: int, cycles: int, rng: random.Random) -> Capture:
-    """What an instrument with a clock of its own sees of a run from cycle ``begin`` on; what floats reads high."""
-    rate = Fraction(round(rng.uniform(11, 23) * 10**12 / CYCLE_PS))
-    start = round((begin + rng.uniform(0.1, 0.4)) * CYCLE_PS)
-    count = int(cycles * CYCLE_PS * rate / 10**12)
+def longest_difference(good: Capture, suspect: Capture, begin_ps: int, end_ps: int) -> tuple[int, str]:
+    """For how long, in ps, one net differs at a stretch between two moments of both runs, and which does so longest."""
+    longest = (0, "")
+    for channel, trace in good.digital.items():
+        other = suspect.digital[channel]
+        at = np.unique(np.concatenate([trace.times_ps, other.times_ps, [begin_ps, end_ps]]))
+        at = at[(at >= begin_ps) & (at <= end_ps)]
+        differ = read(trace.level_at(at[:-1])) != read(other.level_at(at[:-1]))
+        edges = np.flatnonzero(np.diff(np.concatenate([[False], differ, [False]])))
+        if edges.size:
+            longest = max(longest, (int((at[edges[1::2]] - at[edges[::2]]).max()), channel))
+    return longest
+
+
+def read(levels: np.ndarray) -> np.ndarray:
+    """What an instrument reads: what floats or is not known is high."""
+    return np.minimum(levels, 1).astype(np.uint8)
+
+
+def sampled(whole: Capture, name: str, begin_ps: int, cycles: int, cycle_ps: int, rng: random.Random) -> Capture:
+    """What an instrument with a clock of its own sees of a run from a moment on."""
+    rate = Fraction(round(rng.uniform(SLOWEST, 23) * 10**12 / cycle_ps))
+    count = int(cycles * cycle_ps * rate / 10**12)
     at = sample_time_ps(np.arange(count + 1), rate)
     traces = {}
     for channel, trace in whole.digital.items():
-        levels = np.minimum(trace.level_at(start + at[:-1]), 1).astype(np.uint8)
+        levels = read(trace.level_at(begin_ps + at[:-1]))
         change = np.append(True, levels[1:] != levels[:-1])
         traces[channel.split(".")[-1]] = digital_trace(at[:-1][change], levels[change], int(at[-1]))
     return Capture(name, traces, {}, int(-(-(10**12) * rate.denominator // rate.numerator)), "built")
 
 
+@dataclass
+class Tally:
+    """What came of all pairs."""
+
+    lines: dict[str, Counter[str]] = field(default_factory=dict)
+
+    def count(self, line: str, what: str) -> None:
+        """One more of ``what`` in a line of the answer."""
+        self.lines.setdefault(line, Counter())[what] += 1
+
+
 def compared(
-    good: Capture, suspect: Capture, rng: random.Random, told: Counter[str], outcomes: Counter[str], kind: str
+    design: Design, good: Capture, suspect: Capture, fault: Fault, rng: random.Random, tally: Tally, kind: str
 ) -> str:
     """Samples and compares one pair, counts what came of it, and gives it in words."""
+    cycle_ps = design.cycle_ps
     begins = [rng.randint(2, RESET_CYCLES - 6) for _ in range(2)]
     lengths = [rng.randint(600, 1000) for _ in range(2)]
+    starts = [round((begin + rng.uniform(0.1, 0.4)) * cycle_ps) for begin in begins]
     sides = [
-        sampled(run, name, begin, length, rng)
-        for run, name, begin, length in zip((good, suspect), ("good", "suspect"), begins, lengths, strict=True)
+        sampled(run, name, start, length, cycle_ps, rng)
+        for run, name, start, length in zip((good, suspect), ("good", "suspect"), starts, lengths, strict=True)
     ]
     found = compare(CompareRequest((sides[0],), (sides[1],), clock="CLK"))
     lineup, want = found.lineup, begins[0] - begins[1]
     result = "refused" if not lineup else "right" if lineup.offset_cycles == want else "wrong"
-    told[f"{result} ({lineup.sure})"] += 1
-    outcomes[f"{kind}: {found.outcome.word}"] += 1
-    if kind == "fault" and (at := shows(good, suspect)) is not None:
-        told[f"shows {'within' if at <= SOON else 'behind'} {SOON} cycles of the reset: {result}"] += 1
-    return f"{result:8s} {lineup.sure:9s} {found.outcome.word}"
+    tally.count(f"line-up, {kind}", f"{result} ({lineup.sure})")
+    tally.count(f"outcome, {kind}", found.outcome.word)
+    end = min(start + length * cycle_ps for start, length in zip(starts, lengths, strict=True))
+    differs, where = longest_difference(good, suspect, max(starts), end)
+    told = f"{result:8s} {lineup.sure:9s} {found.outcome.word:12s}" + (
+        f"({found.outcome.reason})" if found.outcome.word == "cannot tell" else ""
+    )
+    if kind == "fault":
+        at = shows(good, suspect, cycle_ps)
+        if at is not None:
+            tally.count(f"line-up where it shows {'within' if at <= SOON else 'behind'} {SOON} cycles", result)
+        clips = {net.clip(bit) for net, bit in fault.cut}
+        rank = next((cause.rank for cause in found.causes if cause.signal in clips), 0)
+        told += f" rank {rank or '-'} shows {at} "
+        if result == "right" and found.outcome.word == "diverges":
+            place = "first" if rank == 1 else "among three" if 0 < rank <= 3 else "later or not"
+            tally.count("faulty net among the likely causes", place)
+            if rank != 1 and found.causes:
+                told += f"(first {found.causes[0].signal}) "
+    if found.outcome.word == "agrees" and differs:
+        hidden = differs * SLOWEST <= 2 * cycle_ps
+        tally.count(f"agrees, {kind}, though a net differs", "between samples" if hidden else "for longer")
+        told += f" differs {differs / 1000:.0f} ns at {where.split('.')[-1]}"
+    return told
 
 
 def main() -> None:
     """Draws faults, and tells of each and of all."""
     parser = argparse.ArgumentParser()
-    parser.add_argument("design", type=Path, help="a clone of the design")
+    parser.add_argument("design", choices=DESIGNS, help="which design")
+    parser.add_argument("fetched", type=Path, help="a clone of it")
     parser.add_argument("--faults", type=int, default=20, help="how many")
     parser.add_argument("--first", type=int, default=1, help="number of the first; odd ones are for reporting")
     parser.add_argument("--boards", type=int, default=1, help="pairs of each kind of whole board for each program")
     arguments = parser.parse_args()
-    told: Counter[str] = Counter()
-    outcomes: Counter[str] = Counter()
-    whole: Counter[str] = Counter()
+    design = DESIGNS[arguments.design]
+    each = max(1, -(-arguments.faults // len(design.programs)))
+    tally = Tally()
     with tempfile.TemporaryDirectory() as temporary:
         folder, good, at_hand = Path(temporary) / "design", None, ""
-        for number in range(arguments.first, arguments.first + 2 * arguments.faults, 2):
+        for count in range(arguments.faults):
+            number = arguments.first + 2 * count
             rng = random.Random(f"{number} public")
-            program = PROGRAMS[number // 2 // max(1, -(-arguments.faults // len(PROGRAMS))) % len(PROGRAMS)]
+            program = design.programs[count // each]
             if program != at_hand:
-                prepare(arguments.design, folder, program)
-                good, at_hand = simulate(folder, None), program
-                for kind in WHOLE_BOARD:
-                    suspect = simulate(folder, Fault(kind, "", "", number))
+                design.prepare(arguments.fetched, folder, program)
+                good, at_hand = simulate(design, folder, Fault("sound", number)), program
+                for kind in (*WHOLE_BOARD, *((WAITS,) if design.waits else ())):
                     for again in range(arguments.boards):
+                        whole = Fault(kind, number + 1 + again)
                         own = random.Random(f"{number} {kind} {again}")
-                        words = compared(good, suspect, own, whole, outcomes, kind)
-                        print(f"{number:5d} {program:10s} {kind:15s} {'':15s} {words}", flush=True)
-            net, other = rng.sample(list(NETS), 2)
-            fault = Fault(KINDS[number // 2 % len(KINDS)], net, other, number)
-            suspect = simulate(folder, fault)
+                        words = compared(design, good, simulate(design, folder, whole), whole, own, tally, kind)
+                        print(f"{number:5d} {program:11s} {kind:15s} {'':25s} {words}", flush=True)
+            fault = draw_fault(design, KINDS[number // 2 % len(KINDS)], rng, number)
             assert good is not None
-            words = compared(good, suspect, rng, told, outcomes, "fault")
-            print(f"{number:5d} {program:10s} {fault.kind:15s} {net:15s} {words}", flush=True)
-    print("line-up of faults:", dict(told))
-    print("line-up of whole boards:", dict(whole))
-    print("outcomes:", dict(outcomes))
+            words = compared(design, good, simulate(design, folder, fault), fault, rng, tally, "fault")
+            nets = "+".join(net.clip(bit) for net, bit in fault.cut)
+            print(f"{number:5d} {program:11s} {fault.kind:15s} {nets:25s} {words}", flush=True)
+    for line, counts in sorted(tally.lines.items()):
+        print(f"{line}: " + ", ".join(f"{what} {n}" for what, n in sorted(counts.items())))
 
 
 if __name__ == "__main__":
