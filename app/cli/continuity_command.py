@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from tracecore.circuit.continuity.readings import ContinuityList
     from tracecore.circuit.pin_list import PinList
 
-SAME, DIFFERS = 0, 1
+SAME, DIFFERS, CANNOT_TELL = 0, 1, 2
 MOST_PLANNED = 20
 """Rows to measure that are printed; a plan of a whole slot belongs on paper."""
 
@@ -32,7 +32,7 @@ def add_continuity(commands: Any) -> None:
         "Compares two continuity lists (CSV from,to,ohms,side,read_on,by,note). Ohms are a number with k or M, open, "
         "or nothing where they are to be measured. Both sides may be given the same file."
     )
-    parser.epilog = "Exit status: 0 no pair differs, 1 some do, 2 trouble."
+    parser.epilog = "Exit status: 0 no pair differs, 1 some do, 2 no pair is read on both sides, or trouble."
     parser.add_argument("--good", required=True, metavar="FILE", help="readings of the known-good backplane")
     parser.add_argument("--suspect", required=True, metavar="FILE", help="readings of the suspect backplane")
     parser.add_argument("--pins", metavar="FILE", help="pin list (CSV net,slot,pin,part,part_pin,direction,note)")
@@ -55,7 +55,7 @@ def add_continuity(commands: Any) -> None:
 
 
 def continuity(arguments: argparse.Namespace) -> int:
-    """Runs the command; status 1 where a pair differs."""
+    """Runs the command; status 1 where a pair differs, 2 where none could be compared."""
     from app.cli.terminal import say
     from app.report.continuity_record import continuity_csv, continuity_json
     from tracecore.circuit.continuity.comparison import compare_continuity
@@ -117,6 +117,8 @@ def continuity(arguments: argparse.Namespace) -> int:
         pdf = plan_pdf(plan, title, page=arguments.page, printed=date.today().isoformat())
         write_bytes(arguments.plan, pdf)
         say(f"Written: {arguments.plan}, {len(plan.rows)} rows")
+    if not found.tells:
+        return CANNOT_TELL
     return DIFFERS if found.differs else SAME
 
 

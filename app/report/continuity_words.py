@@ -79,6 +79,8 @@ def outcome(found: ContinuityComparison) -> str:
     ]
     told = ", ".join(f"{count} {words}" for count, words in counts if count)
     rest = f"{found.count('same')} the same, {found.count('to measure')} to measure"
+    if not found.tells:
+        return f"Cannot tell: no pair has been read on both sides yet, {found.count('to measure')} to measure."
     if not told:
         return f"No pair differs of those that both sides have read: {rest}."
     return f"{told}; {rest}."

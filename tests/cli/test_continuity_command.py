@@ -61,8 +61,9 @@ def test_what_is_to_be_measured_is_numbered_and_keeps_how_it_is_read(lists: Path
         HEAD + "7-B04,7-A36,open,good,,,slot 7 empty\n7-B04,7-A36,2.1k,good,,,card in; red lead on B04\n"
     )
     (lists / "suspect.csv").write_text(HEAD + "7-B04,7-A36,,suspect,,,slot 7 empty\n")
-    assert _run(lists) == 0
+    assert _run(lists) == 2
     out = capsys.readouterr().out
+    assert "Cannot tell: no pair has been read on both sides yet, 2 to measure." in out
     assert "1  7-B04 to 7-A36; slot 7 empty; the other side reads open" in out
     assert "2  7-B04 to 7-A36; card in; red lead on B04; the other side reads 2.1 kohm" in out
     assert "Power off for every ohm reading" in out

@@ -97,6 +97,13 @@ def test_the_one_reading_that_joins_two_nets() -> None:
     assert len(both.joined[0].by) == 2
 
 
+def test_a_pin_that_is_parted_on_suspect_is_not_called_joined_too() -> None:
+    good = "1-A01,2-A01,0.2,good\n2-A01,3-A01,0.2,good\n1-A02,2-A02,0.2,good\n2-A01,1-A02,open,good\n"
+    suspect = "1-A01,2-A01,0.2,suspect\n2-A01,3-A01,open,suspect\n2-A01,1-A02,0.4,suspect\n"
+    # 2-A02 was not read on suspect: nothing parts it from its net
+    assert _compared(good + suspect).joined[0].nets == (("1-A01", "2-A01"), ("1-A02", "2-A02"))
+
+
 def test_pins_that_good_never_read_apart_are_not_called_joined() -> None:
     rows = "1-A01,2-A01,0.2,good\n1-A02,2-A02,0.2,good\n2-A01,2-A02,0.4,suspect\n"
     found = _compared(rows)

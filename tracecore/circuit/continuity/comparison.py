@@ -63,7 +63,7 @@ class SplitNet:
 
 @dataclass(frozen=True, slots=True)
 class JoinedNets:
-    """Nets of the good side that are one on the suspect side.
+    """Nets of the good side that are one on the suspect side, without pins that the suspect's readings part from it.
 
     ``by`` are the suspect readings that cross from one to another; where it is one alone, it explains the joining.
     """
@@ -97,6 +97,11 @@ class ContinuityComparison:
     def differs(self) -> bool:
         """Is anything on the suspect side otherwise than on the good one?"""
         return any(pair.differs for pair in self.pairs) or bool(self.split or self.joined)
+
+    @property
+    def tells(self) -> bool:
+        """Was any pair known on both sides? Without one nothing was compared."""
+        return self.differs or any(pair.verdict != "to measure" for pair in self.pairs)
 
 
 def compare_continuity(readings: ContinuityList) -> ContinuityComparison:
@@ -213,25 +218,34 @@ def _split(good: Nets, suspect: Nets, alike: set[tuple[str, str]]) -> Iterator[S
 
 def _joined(good: Nets, suspect: Nets, alike: set[tuple[str, str]]) -> Iterator[JoinedNets]:
     """Nets that the good side has apart for certain; pins that it never read count as no net of their own."""
-    apart: dict[str, set[str]] = {}
-    for reading in good.parting:
-        if reading.pair not in alike:
-            one, other = good.root(reading.start), good.root(reading.end)
-            apart.setdefault(one, set()).add(other)
-            apart.setdefault(other, set()).add(one)
+    apart, parted = _apart(good, alike), _apart(suspect, alike)
     members = {good.root(net[0]): net for net in good.nets()}
     crossing: dict[str, list[Reading]] = {}
     for reading in suspect.joining:
         if reading.pair not in alike and not good.joined(reading.start, reading.end):
             crossing.setdefault(suspect.root(reading.start), []).append(reading)
-    for readings in crossing.values():
+    for joint, readings in crossing.items():
         # pins of one good net are one point here
         links = [(good.root(r.start), good.root(r.end)) for r in readings]
         roots = dict.fromkeys(root for link in links for root in link)
         known = [root for root in roots if any(other != root and other in roots for other in apart.get(root, ()))]
         if len(known) > 1:
-            nets = tuple(members.get(root, (root,)) for root in known)
+            off = parted.get(joint, set())
+            nets = tuple(
+                tuple(pin for pin in members.get(root, (root,)) if suspect.root(pin) not in off) for root in known
+            )
             yield JoinedNets(nets, _explaining(readings, links, known))
+
+
+def _apart(nets: Nets, alike: set[tuple[str, str]]) -> dict[str, set[str]]:
+    """The nets, each by its root, that a reading parts from each net."""
+    found: dict[str, set[str]] = {}
+    for reading in nets.parting:
+        if reading.pair not in alike:
+            one, other = nets.root(reading.start), nets.root(reading.end)
+            found.setdefault(one, set()).add(other)
+            found.setdefault(other, set()).add(one)
+    return found
 
 
 def _explaining(readings: list[Reading], links: list[tuple[str, str]], roots: list[str]) -> tuple[Reading, ...]:
