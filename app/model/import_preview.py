@@ -189,7 +189,7 @@ def claims(head: Head) -> tuple[str, ...]:
 def _first_row(head: Head) -> int | None:
     from tracecore.readers.recognise.known import known
 
-    found = known(head).heading or known(head).shape
+    found = known(head).taken()
     return None if found is None else found.data_line + 1
 
 

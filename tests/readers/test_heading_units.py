@@ -26,6 +26,7 @@ VOLTS = "0.00,200,3400\n0.01,210,3410\n0.02,3400,190\n"
         ("Time,A,B\n", LOGIC, 10**11),
         ("Time us,A (mV),B (mV)\n", VOLTS, 10**4),
         ("Time,A,B\nus,mV,mV\n", VOLTS, 10**4),
+        ("x-axis,A,B,\nus,mV,mV\n", VOLTS, 10**4),
         ("Horizontal Units,us\nVertical Units,mV\nTIME,A,B\n", VOLTS, 10**4),
     ],
 )

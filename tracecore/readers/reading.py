@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from tracecore.capture import CYCLE_ROWS, Capture
-from tracecore.errors import AmbiguousCapture, UnknownCapture
+from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
 from tracecore.file_name import as_text, file_name
 from tracecore.quantities import rate_of, time_unit_ps
 from tracecore.readers.dump import reader as dump
@@ -28,6 +28,7 @@ from tracecore.readers.plan.column_choice import ColumnChoice, with_time
 from tracecore.readers.plan.edits import edited, left_out_note, said_fact
 from tracecore.readers.plan.plan import CELLS, CHANGES, SAMPLED, SCOPE
 from tracecore.readers.plan.words import base_number
+from tracecore.readers.recognise.first_row import check_whole
 from tracecore.readers.recognise.known import known
 from tracecore.readers.recognise.plan_of import plan_of
 from tracecore.readers.source import Head, Progress, ReadOptions, Source
@@ -152,9 +153,11 @@ def _layout(source: Source, layout: str | None, options: ReadOptions) -> str:
     """
     head = source.head()
     found = known(head)
-    if options.word_base is not None and layout is None and found.heading is not None and found.holds_words:
-        return found.heading.layout
+    if options.word_base is not None and layout is None and found.words is not None:
+        return found.words.layout
     if layout == SCOPE and found.volts is not None:
+        if isinstance(found.volts, CaptureFileError):
+            raise found.volts
         return SCOPE
     if layout is None and _is_by_cells(head):
         return CELLS
@@ -165,6 +168,8 @@ def _layout(source: Source, layout: str | None, options: ReadOptions) -> str:
         raise AmbiguousCapture(source.path, claims)
     if claims:
         return claims[0]
+    if (plan := plan_of(head)) is not None:
+        check_whole(head, plan.data_line)
     asked = [r.name for r in READERS if layout in (None, r.name)]
     if not asked:
         raise UnknownCapture(

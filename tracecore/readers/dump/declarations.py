@@ -10,8 +10,8 @@ from urllib.parse import unquote
 
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import time_unit_ps
-from tracecore.readers.headings.names import distinct
 from tracecore.readers.headings.own_comment import Carried, carried
+from tracecore.readers.headings.titles import distinct
 from tracecore.readers.source import Head
 
 KEYWORDS = ("$comment", "$date", "$enddefinitions", "$scope", "$timescale", "$upscope", "$var", "$version")

@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import cast
 
-from tracecore.errors import UnknownCapture
+from tracecore.errors import MissingWordBase, UnknownCapture
 from tracecore.quantities import time_unit_ps
 from tracecore.readers.plan.column_choice import Choices, ColumnChoice
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Column, Plan
 from tracecore.readers.plan.words import with_base, word_column
-from tracecore.readers.refusals import no_base, wrong_width
+from tracecore.readers.refusals import wrong_width
 from tracecore.readers.source import ReadOptions
 
 _SHOWN = 12
@@ -112,7 +112,14 @@ def _as_words(path: str, plan: Plan, column: Column, choice: ColumnChoice, optio
         word = replace(word, base=base or (plain.base if plain is not None else None))
     word = with_base(word, base)
     if word.base is None:
-        raise no_base(path, plan.data_line + 1, column.cell + 1, replace(word, name=column.name))
+        raise MissingWordBase(
+            path,
+            line=plan.data_line + 1,
+            column=column.cell + 1,
+            found=f"words such as {word.first!r} under {column.name!r}, which can be hex, octal or binary",
+            expected="a prefix such as 0x, or a heading such as 'D[7:0] (hex)'",
+            do="Say its base: word_base (--word-base) as hex, octal or binary.",
+        )
     return replace(column, word=word)
 
 

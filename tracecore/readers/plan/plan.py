@@ -15,13 +15,12 @@ from fractions import Fraction
 
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import PS_PER_S
-from tracecore.readers.headings.heading_facts import StatedRate
-from tracecore.readers.headings.heading_units import plain_name
+from tracecore.readers.headings.facts import StatedRate
 from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried
+from tracecore.readers.headings.titles import plain_name
 from tracecore.readers.plan.column_choice import Kind
 from tracecore.readers.plan.words import WordColumn
-from tracecore.readers.recognise.cell_forms import TimeForm
-from tracecore.readers.recognise.row_cells import LOGIC_CELLS
+from tracecore.readers.recognise.cells import LOGIC_CELLS, TimeForm
 
 SAMPLED = "sampled rows"
 CHANGES = "change rows"

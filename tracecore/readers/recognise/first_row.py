@@ -1,101 +1,136 @@
-"""The first row: damaged, it must not pass for a heading above the others; alone and cut short, for a whole file."""
+"""Where the rows begin: a damaged first row must not pass for a heading, nor a row glued to the heading or a heading
+torn in two for names; a row alone and cut short is no whole file."""
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Sequence
 
 from tracecore.errors import MalformedCapture
+from tracecore.readers.headings.titles import are_units, is_unit, time_unit_in
 from tracecore.readers.plan.words import is_word
-from tracecore.readers.recognise.row_cells import LOGIC_CELLS, NUMBER, counts_up
+from tracecore.readers.recognise.cells import LOGIC_CELLS, NUMBER, edits, filled
+from tracecore.readers.refusals import END_LINE
 from tracecore.readers.source import Head, comment_text, split_cells
 
 _FRONT = re.compile(r"(?:time|t|timestamp|seconds?|x-axis|x|n|no\.?|index|sample|sequence)\b.*", re.IGNORECASE)
+_INDEX = re.compile(r"time|t|timestamp|x|x-axis|index|sample|sequence", re.IGNORECASE)
 _NUMBERS = re.compile(r"(?<![^,;\teE])[+-]?\d+|\d+")
 _PREFIXED = re.compile(r"0[xXoO][\da-fA-F]+")
 _DECIMALS = re.compile(r"9(?:\.9)?(?:[eE]9)?")
 # letters are digits where a word of a bus has one digit at least
 _WORDS = re.compile(r"(?<![^\W_])[A-Fa-f]*\d[\dA-Fa-f]*(?![^\W_])")
-_MOST_EDITS = 2
 _ROWS_LOOKED_AT = 8
-END_LINE = "Export the capture again, or end this line if it is whole."
-_DO = "Correct this line, or say which line is the first row (--first-row)."
+_LINES_LOOKED_AT = 4
+_CORRECT = "Correct this line, or say which line is the first row (--first-row)."
+_COMMENT = "Correct it, put a ; before it if it is a comment, or say which line is the first row (--first-row)."
 
 
-def check_first_row(head: Head, data_line: int, listed: Sequence[str] = (), *, words: bool = False) -> None:
-    """Raises MalformedCapture where the line above the rows (from line ``data_line`` on, from 0) is a damaged row.
+def is_logic(cells: Sequence[str]) -> bool:
+    """Cells of logic, unknown ones among them; the first one may be a time."""
+    if not all(c in LOGIC_CELLS for c in cells[1:]):
+        return False
+    # a row of blanks and X alone is no row of data
+    return cells[0] in ("0", "1") if len(cells) == 1 else bool(NUMBER.fullmatch(cells[0]))
 
-    It is one where a letter or two make a row of it, or make two rows of it. Names that are ``listed`` elsewhere, that
-    count up, or that stand behind a word for time or index, are names. ``words`` says that rows may hold hex words.
+
+def counts_up(head: Head, line: int) -> bool:
+    """Names such as 0,1,2,3 above rows of logic cells."""
+    cells = [c for c in head.cells(line) if c]
+    if len(cells) < 3 or not all(map(str.isdecimal, cells)) or line + 1 >= len(head.lines):
+        return False
+    return all(int(b) - int(a) == 1 for a, b in itertools.pairwise(cells)) and is_logic(head.cells(line + 1))
+
+
+def check_heading(head: Head, data_line: int, width: int, listed: Sequence[str] = (), *, words: bool = False) -> None:
+    """Raises MalformedCapture where what stands above rows of ``width`` cells, from line ``data_line`` (from 0) on, is
+    damaged.
+
+    ``listed`` are names that stand elsewhere; ``words`` says that rows may hold hex words. Nothing above the rows is
+    looked at where a person said where these begin.
     """
-    if head.first_row_said:
-        return
-    above = next((i for i in range(data_line - 1, -1, -1) if head.lines[i].strip()), None)
-    if above is None or _is_heading(head, above, listed):
+    if not head.first_row_said:
+        _check_row_above(head, data_line, listed, words)
+    check_whole(head, data_line)
+    if not head.first_row_said:
+        _check_lines_above(head, data_line, width)
+
+
+def check_whole(head: Head, data_line: int) -> None:
+    """Raises MalformedCapture where the only row has no line end and may be the front part of a longer one."""
+    rows = [i for i in range(data_line, len(head.lines)) if head.lines[i].strip()]
+    if head.whole and rows == [len(head.lines) - 1]:
+        found = "one row only, without a line end, which may be cut short"
+        raise MalformedCapture(head.path, line=rows[0] + 1, found=found, expected="a whole row", do=END_LINE)
+
+
+# ---- a damaged row above the rows
+
+
+def _check_row_above(head: Head, data_line: int, listed: Sequence[str], words: bool) -> None:
+    """A line is a damaged row where a letter or two make a row of it, or make two rows of it; but not where its cells
+    are ``listed``, count up, or stand behind a word for time or index."""
+    above = _filled_above(head, data_line)
+    if above is None or _is_names(head, above, listed):
         return
     rows = [line for line in head.lines[data_line:] if line.strip()][:_ROWS_LOOKED_AT]
     text = pattern(head.lines[above], head.delimiter, words)
     shapes = {pattern(row, head.delimiter, words) for row in rows}
-    pairs = {f"{one}\n{two}" for one in shapes for two in shapes}
-    coarse = _DECIMALS.sub("9", text), {_DECIMALS.sub("9", shape) for shape in shapes}
-    near = _is_near(text, shapes) or _is_near(*coarse) or any(edits(text, pair) < 2 for pair in pairs)
-    near = near or (words and _is_marked(head, above, rows[0]))
-    if near or _is_stray_letter(head, above, rows) or _ends_in_row(head.lines[above], text, shapes):
-        raise _damaged(head, above, rows)
+    coarse = {_DECIMALS.sub("9", shape) for shape in shapes}
+    near = _is_near(text, shapes) or _is_near(_DECIMALS.sub("9", text), coarse)
+    near = near or any(edits(text, f"{one}\n{two}") < 2 for one in shapes for two in shapes)
+    cells, wanted = head.cells(above), split_cells(rows[0], head.delimiter, head.decimal)
+    comment = comment_text(head.lines[above])
+    if words and comment is not None and len(cells) == len(wanted) and len(cells[0]) < 2:
+        # the mark of a comment may stand for the first cell of a row of words; words of letters alone look like names
+        near = near or all(is_word(a) and len(a) == len(b) for a, b in zip(cells[1:], wanted[1:], strict=True))
+    # a row may be glued to a comment, though a list of channels may look like that
+    glued = comment is not None and "channel" not in comment.lower()
+    near = near or (glued and any(len(shape) > 2 and text.endswith(shape) for shape in shapes))
+    if not (near or _is_stray_letter(head, above, rows)):
+        return
+    odd = [i for i, cell in enumerate(cells) if not NUMBER.fullmatch(cell) and cell not in LOGIC_CELLS]
+    one = len(cells) == len(wanted) and len(odd) == 1
+    what = cells[odd[0]] if one else head.lines[above].strip()
+    raise MalformedCapture(
+        head.path,
+        line=above + 1,
+        column=odd[0] + 1 if one else None,
+        found=f"{what[:40]!r} above the rows, which looks like a damaged row",
+        expected=f"a row such as {rows[0].strip()[:40]!r}, or names that cannot be taken for one",
+        do=_CORRECT,
+    )
+
+
+def _filled_above(head: Head, line: int) -> int | None:
+    return next((i for i in range(line - 1, -1, -1) if head.lines[i].strip()), None)
 
 
 def _is_near(text: str, shapes: set[str]) -> bool:
     return any(edits(text, shape) < min(3, len(shape) / 2) for shape in shapes)
 
 
-def _ends_in_row(line: str, text: str, shapes: set[str]) -> bool:
-    """Is a row glued to a comment? A list of channels may look like that."""
-    comment = comment_text(line)
-    glued = comment is not None and "channel" not in comment.lower()
-    return glued and any(len(shape) > 2 and text.endswith(shape) for shape in shapes)
-
-
-def _is_marked(head: Head, line: int, row: str) -> bool:
-    """Does the mark of a comment stand for the first cell of a row of words? Words of letters alone look like names."""
-    cells, wanted = head.cells(line), split_cells(row, head.delimiter, head.decimal)
-    if comment_text(head.lines[line]) is None or len(cells[0]) > 1 or len(cells) != len(wanted):
-        return False
-    return all(is_word(one) and len(one) == len(other) for one, other in zip(cells[1:], wanted[1:], strict=True))
-
-
-def _is_heading(head: Head, line: int, listed: Sequence[str]) -> bool:
+def _is_names(head: Head, line: int, listed: Sequence[str]) -> bool:
     cells = head.cells(line)
     if (listed and tuple(cells) == tuple(listed)) or counts_up(head, line):
         return True
-    return bool(_FRONT.fullmatch(cells[0])) and not _is_titled(head, line, len(cells))
+    return bool(_FRONT.fullmatch(cells[0])) and not _is_titled(head, line)
 
 
-def _is_titled(head: Head, line: int, cells: int) -> bool:
+def _is_titled(head: Head, line: int) -> bool:
     """Does a line of as many cells stand above this one? Then this one is no line of names."""
-    above = next((i for i in range(line - 1, -1, -1) if head.lines[i].strip()), None)
-    return above is not None and comment_text(head.lines[above]) is None and len(head.cells(above)) == cells
+    above = _filled_above(head, line)
+    if above is None or comment_text(head.lines[above]) is not None:
+        return False
+    return len(head.cells(above)) == len(head.cells(line))
 
 
 def _is_stray_letter(head: Head, line: int, rows: list[str]) -> bool:
     """In a file of one column a damaged row is one letter below the name, which has no blanks as prose has."""
-    above = next((text for i in range(line - 1, -1, -1) if (text := head.lines[i].strip())), " ")
+    above = _filled_above(head, line)
     short = all(len(row.strip()) == 1 for row in (head.lines[line], *rows))
-    return short and " " not in above and _is_titled(head, line, 1)
-
-
-def _damaged(head: Head, line: int, rows: list[str]) -> MalformedCapture:
-    cells, wanted = head.cells(line), split_cells(rows[0], head.delimiter, head.decimal)
-    odd = [i for i, cell in enumerate(cells) if not NUMBER.fullmatch(cell) and cell not in LOGIC_CELLS]
-    one = len(cells) == len(wanted) and len(odd) == 1
-    what = cells[odd[0]] if one else head.lines[line].strip()
-    return MalformedCapture(
-        head.path,
-        line=line + 1,
-        column=odd[0] + 1 if one else None,
-        found=f"{what[:40]!r} above the rows, which looks like a damaged row",
-        expected=f"a row such as {rows[0].strip()[:40]!r}, or names that cannot be taken for one",
-        do=_DO,
-    )
+    return short and above is not None and " " not in head.lines[above].strip() and _is_titled(head, line)
 
 
 def pattern(line: str, delimiter: str, words: bool = False) -> str:
@@ -104,37 +139,45 @@ def pattern(line: str, delimiter: str, words: bool = False) -> str:
     >>> pattern('1.20E-08, "-0.15"', ",")
     '9.9E9,9.9'
     """
-    cells = (cell.strip(' "') for cell in line.strip().split(delimiter))
-    text = delimiter.join(cells)
-    if words:
-        return _WORDS.sub("9", _NUMBERS.sub("9", _PREFIXED.sub("9", text)))
-    return _NUMBERS.sub("9", text)
+    text = delimiter.join(cell.strip(' "') for cell in line.strip().split(delimiter))
+    numbered = _NUMBERS.sub("9", _PREFIXED.sub("9", text) if words else text)
+    return _WORDS.sub("9", numbered) if words else numbered
 
 
-def edits(one: str, other: str) -> int:
-    """How many letters changed, put in or taken out make one text of the other; 3 stands for that many or more.
-
-    >>> edits("9.9,9", "9/9,9"), edits("9,9", "9,9,"), edits("9,9", "A,B"), edits("9,9", "Time,A")
-    (1, 1, 2, 3)
-    """
-    far = _MOST_EDITS + 1
-    if abs(len(one) - len(other)) > _MOST_EDITS:
-        return far
-    row = {j: j for j in range(min(len(other), _MOST_EDITS) + 1)}
-    for i, letter in enumerate(one, start=1):
-        now: dict[int, int] = {}
-        for j in range(max(0, i - _MOST_EDITS), min(len(other), i + _MOST_EDITS) + 1):
-            same = row.get(j - 1, far) + (letter != other[j - 1]) if j else far
-            now[j] = min(same, row.get(j, far) + 1, now.get(j - 1, far) + 1)
-        row = now
-        if min(row.values()) >= far:
-            return far
-    return min(far, row[len(other)])
+# ---- a torn heading
 
 
-def check_whole(head: Head, data_line: int) -> None:
-    """Raises MalformedCapture where the only row has no line end and may be the front part of a longer one."""
-    rows = [i for i in range(data_line, len(head.lines)) if head.lines[i].strip()]
-    if head.whole and len(rows) == 1 and rows[0] == len(head.lines) - 1:
-        found = "one row only, without a line end, which may be cut short"
-        raise MalformedCapture(head.path, line=rows[0] + 1, found=found, expected="a whole row", do=END_LINE)
+def _check_lines_above(head: Head, data_line: int, width: int) -> None:
+    """The line above the rows has no more cells than they have, and no more than one line of units stands between them
+    and a heading that begins with a word for time."""
+
+    def wrong(line: int, found: str, expected: str) -> MalformedCapture:
+        return MalformedCapture(head.path, line=line + 1, found=found, expected=expected, do=_COMMENT)
+
+    lines = [i for i in range(data_line) if head.lines[i].strip() and comment_text(head.lines[i]) is None]
+    for i in lines:
+        if head.lines[i].count('"') % 2 and any(c.strip().startswith('"') for c in head.lines[i].split(head.delimiter)):
+            raise wrong(i, "a quote without its pair", "quotes in pairs, or none")
+    if not lines:
+        return
+    lines = lines[: -_LINES_LOOKED_AT - 1 : -1]
+    cells = filled(head.cells(lines[0]))
+    names = [name.lower() for name in head.cells(lines[1])] if len(lines) > 1 else []
+    if "start" in names and "increment" in names:
+        # their values stand behind what the rows hold
+        cells = cells[: min(names.index("start"), names.index("increment"))]
+    if len(cells) > max(width, 1) and width > 1:
+        raise wrong(lines[0], f"{len(cells)} cells above rows of {width}", f"{width} names at most")
+    widths = {width, len(filled(head.cells(data_line)))}
+    heading = next((k for k, line in enumerate(lines) if _is_heading(head.cells(line), widths)), 0)
+    if heading and not (heading == 1 and are_units(head.cells(lines[0]), head.cells(lines[1]))):
+        found = f"{head.lines[lines[0]].strip()[:40]!r} between the heading and the rows"
+        raise wrong(lines[0], found, "units, or nothing")
+
+
+def _is_heading(cells: list[str], widths: set[int]) -> bool:
+    """A word for time or index first, behind it as many names as a row has cells."""
+    count = len(cells)
+    if count < 2 or not widths & {count, len(filled(cells))} or any(cell[:1].isdecimal() for cell in cells[1:]):
+        return False
+    return bool(_INDEX.fullmatch(cells[0])) or (time_unit_in(cells[0])[0] is not None and not is_unit(cells[0]))

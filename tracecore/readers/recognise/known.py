@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from tracecore.errors import CaptureFileError
@@ -14,77 +14,59 @@ from tracecore.readers.source import Head
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """The plan of rows of logic, and of columns of volts, None where it is no such file; ``no_logic`` and ``no_volts``
-    are the error where a heading is, but is damaged."""
+    """``logic`` is the plan of rows of logic, ``volts`` that of columns of volts: None where it is no such file, the
+    error where a heading is, but is damaged."""
 
-    heading: Plan | None
-    shape: Plan | None
-    no_logic: CaptureFileError | None
-    no_volts: CaptureFileError | None
+    logic: Plan | CaptureFileError | None
+    volts: Plan | CaptureFileError | None
 
     @property
-    def holds_words(self) -> bool:
-        """Columns of words, which may look like plain numbers."""
-        return self.heading is not None and any(c.word for c in self.heading.columns)
+    def words(self) -> Plan | None:
+        """The plan of rows of logic where it has columns of words, which may look like plain numbers."""
+        plan = _plan(self.logic)
+        return plan if plan is not None and any(c.word for c in plan.columns) else None
 
     @property
     def surely_words(self) -> bool:
         """Words that no column of volts looks like, or whole numbers beside columns of logic."""
-        bits = self.heading.bits if self.heading is not None and self.holds_words else ()
-        return any(c.word is None or c.word.sure for c in bits)
+        return self.words is not None and any(c.word is None or c.word.sure for c in self.words.bits)
 
-    @property
-    def logic(self) -> Plan | None:
-        """The plan of rows of logic; None where words that may be plain numbers can be taken for volts. Raises the
-        error of a damaged heading."""
-        if self.no_logic is not None:
-            raise self.no_logic
-        if self.holds_words and not self.surely_words:
-            return None if self.volts is not None else self.heading
-        return self.heading
-
-    @property
-    def volts(self) -> Plan | None:
-        """The plan of columns of volts. Raises the error of a damaged heading."""
-        if self.no_volts is not None:
-            raise self.no_volts
-        return self.shape
-
-    def taken(self, wanted: str | None) -> Plan | None:
-        """What the file is taken for, of two that fit the ``wanted`` one; what is damaged is no matter here."""
-        if wanted is not None:
-            return (self.shape if wanted == SCOPE else self.heading) or self.heading or self.shape
-        with contextlib.suppress(CaptureFileError):
-            if (plan := self.logic) is not None:
-                return plan
-        return self.shape
+    def taken(self, wanted: str | None = None) -> Plan | None:
+        """What the file is taken for, of two that fit the ``wanted`` layout; what is damaged is no matter here."""
+        logic, volts = _plan(self.logic), _plan(self.volts)
+        unsure = self.words is not None and not self.surely_words and self.volts is not None
+        return (volts or logic) if wanted == SCOPE or (wanted is None and unsure) else (logic or volts)
 
     def claims(self, layout: str) -> bool:
         """Can the file be taken for this layout? Raises the error of a damaged heading."""
+        asked = [self.logic]
         if layout == SCOPE:
-            if self.volts is not None and self.no_logic is not None:
-                raise self.no_logic
+            asked = [self.volts, *asked] if self.volts is not None else []
+        elif self.words is not None and not self.surely_words:
+            asked.append(self.volts)
+        for found in asked:
+            if isinstance(found, CaptureFileError):
+                raise found
+        if layout == SCOPE:
             return self.volts is not None and not self.surely_words
-        plan = self.logic
-        return plan is not None and plan.layout == layout
+        plan = _plan(self.logic)
+        return plan is not None and plan.layout == layout and (len(asked) < 2 or self.volts is None)
+
+
+def _plan(found: Plan | CaptureFileError | None) -> Plan | None:
+    return found if isinstance(found, Plan) else None
 
 
 def known(head: Head) -> Known:
     """What the first lines are taken for."""
     if Known not in head.found:
-        head.found[Known] = _look(head)
+        head.found[Known] = Known(_tried(logic_plan, head), _tried(volts_plan, head))
     found: Known = head.found[Known]
     return found
 
 
-def _look(head: Head) -> Known:
-    heading = shape = no_logic = no_volts = None
+def _tried(recogniser: Callable[[Head], Plan | None], head: Head) -> Plan | CaptureFileError | None:
     try:
-        heading = logic_plan(head)
+        return recogniser(head)
     except CaptureFileError as error:
-        no_logic = error
-    try:
-        shape = volts_plan(head)
-    except CaptureFileError as error:
-        no_volts = error
-    return Known(heading, shape, no_logic, no_volts)
+        return error

@@ -21,23 +21,27 @@ from fractions import Fraction
 
 from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.dump.declarations import begins_as_dump
-from tracecore.readers.headings.heading_facts import StatedRate, start_and_increment, stated_rates
-from tracecore.readers.headings.heading_units import (
+from tracecore.readers.headings.facts import StatedRate, start_and_increment, stated_rates
+from tracecore.readers.headings.titles import (
     RADIXES,
+    TIME_WORD,
     VOLT_UNITS,
+    free_name,
     is_unit,
     is_unit_word,
+    names_and_units,
     plain_name,
     time_unit_in,
     unit_of,
 )
-from tracecore.readers.headings.names import free_name
 from tracecore.readers.plan.column_choice import Kind
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Column, Plan
 from tracecore.readers.plan.words import word_column
-from tracecore.readers.recognise.cell_forms import (
-    TimeForm,
+from tracecore.readers.recognise.cells import (
+    LOGIC_CELLS,
+    NUMBER,
     counts_rows,
+    filled,
     is_level_number,
     is_level_word,
     is_text,
@@ -45,8 +49,6 @@ from tracecore.readers.recognise.cell_forms import (
     time_form,
 )
 from tracecore.readers.recognise.known import known
-from tracecore.readers.recognise.lines_above import filled
-from tracecore.readers.recognise.row_cells import LOGIC_CELLS, NUMBER
 from tracecore.readers.source import Head, comment_text, split_cells
 
 _LOOKED_AT = 400
@@ -54,7 +56,6 @@ _FEWEST_ROWS = 3
 _PER_COUNT = ("voltspercount", "vcount", "ymult", "ymultiplier", "yincrement", "voltscount")
 _ORIGIN = ("yzero", "yorigin", "offsetvolts", "offsetv", "voltoffset", "voltsoffset")
 _REFERENCE = ("yoff", "yoffset", "yreference", "zerocount")
-_TIME = re.compile(r"(time|t|timestamp|second|seconds|x-axis)\b.*", re.IGNORECASE)
 _INDEX_TITLE = re.compile(r"x|n|no\.?|#|index|point|sequence|samples?\b.*", re.IGNORECASE)
 
 
@@ -79,19 +80,12 @@ def plan_of(
 
 
 def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: str | None) -> Plan | None:
-    if begins_as_dump(head):
-        return None
-    taken = known(head).taken(wanted)
     lines = [i for i, line in enumerate(head.lines) if line.strip() and comment_text(line) is None]
     table = {i: head.cells(i) for i in lines[: 2 * _LOOKED_AT]}
-    if not table:
+    if begins_as_dump(head) or not table:
         return None
-    start = taken.data_line if taken else _first_row(table)
-    start = first_row - 1 if first_row else min(_below_names(table, said, start), _with_damaged(table, start))
-    pairs = itertools.pairwise(lines[: len(table)])
-    values = next((b for a, b in pairs if start_and_increment([table[a], table[b]])[0] is not None), None)
-    if not first_row and values is not None:
-        start = min((i for i in table if i > values), default=start)
+    taken = known(head).taken(wanted)
+    start = first_row - 1 if first_row else _start(table, said, taken.data_line if taken else None)
     if taken is not None and start < taken.data_line:
         taken = None
     rows = [cells for i, cells in table.items() if i >= start]
@@ -99,36 +93,33 @@ def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: st
         return None
     width = Counter(map(len, rows)).most_common(1)[0][0]
     rows = [cells for cells in rows if len(cells) == width]
+    looked_at = rows[:_LOOKED_AT]
     above = [head.cells(i) for i in range(start) if head.lines[i].strip()]
     index, index_at = start_and_increment(above)
-    firsts = [row[0] for row in rows[:_LOOKED_AT]]
     # a damaged number makes no volts of an index
     titled = any(_INDEX_TITLE.fullmatch(cells[0]) for cells in above[-2:])
-    stated = index is not None and not titled and not counts_rows(firsts)
+    stated = index is not None and not titled and not counts_rows([row[0] for row in looked_at])
     closed = width > 1 and not stated and all(not cells[-1] for cells in rows)
     # the recogniser of logic has looked at each cell of a row
     count = len(taken.columns) if taken is not None and not taken.volts else width - closed
-    rows = [row + [""] * (count - width) for row in rows] if count > width else rows
+    looked_at = [row + [""] * (count - width) for row in looked_at] if count > width else looked_at
     titles = [cells for i, cells in table.items() if i < start]
     if index is not None:
         titles = [(cells[:index_at] + [""] * count)[:count] for cells in titles]
     names, units = _titles(titles, head, start, count)
-    radixes = any(unit.lower() in RADIXES for unit in units)
-    if stated or (radixes and taken is not None and not taken.volts):
+    if stated or (any(unit.lower() in RADIXES for unit in units) and taken is not None and not taken.volts):
         taken = None  # start and increment stand above volts alone; names are none where they are radixes
-    first = [cell for row in rows[:_LOOKED_AT] for cell in row[:count]]
-    columns = _with_still_levels(_columns(rows, names, units, count, taken))
-    if taken is not None and taken.volts and all(map(_is_level, first)):
-        alone = _with_still_levels(_columns(rows, names, units, count, None))
+    columns = _with_still_levels(_columns(looked_at, names, units, count, taken))
+    if taken is not None and taken.volts and _all_levels(row[:count] for row in looked_at):
+        alone = _with_still_levels(_columns(looked_at, names, units, count, None))
         if any(c.levels for c in alone):
             columns, taken = alone, None  # no column of times
     if stated:  # a blank cell, or a volt that looks like a level, makes nothing else of a column of volts
-        volts = [unit.strip("()[] ").lower() in VOLT_UNITS for unit in units]
         columns = [
             replace(c, kind="volts", levels=())
-            if v or (c.title and c.kind == "leave out" and not is_text(c.cells))
+            if unit.strip("()[] ").lower() in VOLT_UNITS or (c.title and c.kind == "leave out" and not is_text(c.cells))
             else c
-            for c, v in zip(columns, volts, strict=True)
+            for c, unit in zip(columns, units, strict=True)
         ]
     columns = _counted(columns, above)
     if taken is not None and not _is_special(columns, stated, bool(taken.rates)):
@@ -136,17 +127,23 @@ def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: st
     begin, rates = Fraction(0), stated_rates(head, start)
     if index is not None:
         begin, rates = index[0] * PS_PER_S, (StatedRate(1 / index[1], "the increment"),) if index[1] > 0 else ()
-    special = _is_special(columns, stated, bool(rates))
-    plan = Plan("", start, width, tuple(columns), head.delimiter, head.decimal, head.coding, rates, begin)
-    return _by_cells(replace(plan, special=special, named=index_at if index is not None else 0))
-
-
-def _by_cells(plan: Plan) -> Plan:
-    """What no recogniser knows: the kinds of the columns tell the layout."""
-    time = plan.time
-    layout = SCOPE if plan.volts else SAMPLED if time is None else CHANGES
-    unknown = time_unit_in(time.title)[1] if time is not None and not time.form and time.unit_ps is None else ""
-    return replace(plan, layout=layout, by_cells=True, unknown_unit=unknown)
+    time = next((c for c in columns if c.kind == "time"), None)
+    volts = any(c.kind == "volts" for c in columns)
+    return Plan(
+        SCOPE if volts else SAMPLED if time is None else CHANGES,
+        start,
+        width,
+        tuple(columns),
+        head.delimiter,
+        head.decimal,
+        head.coding,
+        rates,
+        begin,
+        unknown_unit=time_unit_in(time.title)[1] if time and not time.form and time.unit_ps is None else "",
+        by_cells=True,
+        special=_is_special(columns, stated, bool(rates)),
+        named=index_at if index is not None else 0,
+    )
 
 
 def _is_special(columns: list[Column], stated: bool, rated: bool) -> bool:
@@ -156,64 +153,75 @@ def _is_special(columns: list[Column], stated: bool, rated: bool) -> bool:
         return False  # a heading without rows must not pass for a row of its own
     shapes = any(c.form or c.levels or c.counted for c in columns)
     texts = any(c.kind == "leave out" and is_text(c.cells) for c in columns)
-    logic = any(c.kind in ("logic", "word") for c in columns)
-    timed = any(c.kind == "time" for c in columns) or rated
-    return shapes or (texts and logic and timed) or stated
+    kinds = {c.kind for c in columns}
+    return stated or shapes or (texts and bool(kinds & {"logic", "word"}) and ("time" in kinds or rated))
+
+
+# ---- which line is the first row
+
+
+def _start(table: dict[int, list[str]], names: Collection[str], known_line: int | None) -> int:
+    """The line of the first row: below the values of start and increment, or below the line that holds all ``names``;
+    else as known, or the first line like the last ones, with rows above it that a damaged cell made look like names."""
+    start = _first_row(table) if known_line is None else known_line
+    start = min(_below_names(table, names, start), _with_damaged(table, start))
+    values = (b for a, b in itertools.pairwise(table) if start_and_increment([table[a], table[b]])[0] is not None)
+    value_line = next(values, None)
+    return start if value_line is None else next((i for i in table if i > value_line), start)
 
 
 def _first_row(table: dict[int, list[str]]) -> int:
     """The first line as wide as the last ones with mostly numbers or words in it; else the one below the first."""
-    last = list(table.values())[-60:]
-    width = Counter(map(len, last)).most_common(1)[0][0]
+    width = Counter(map(len, list(table.values())[-60:])).most_common(1)[0][0]
     wide = [i for i, cells in table.items() if abs(len(cells) - width) <= 1]
-    for i in wide:
-        filled = [c for c in table[i] if c]
-        if 2 * sum(_like_data(c) for c in filled) > len(filled):
-            return i
-    return wide[1] if len(wide) > 1 else wide[0]
+    return next((i for i in wide if _likeness(table[i]) > 0), wide[:2][-1])
 
 
 def _below_names(table: dict[int, list[str]], names: Collection[str], start: int) -> int:
     """The line below the one that holds all the names, and below its units; ``start`` where there is none above."""
     above = [i for i in table if i < start]
     for place, i in enumerate(above):
-        titles = {*table[i], *map(plain_name, table[i])}
-        if names and titles.issuperset(names):
-            below = [
-                j for j in (*above[place + 1 :], start) if not all(is_unit_word(cell) for cell in table.get(j, ["row"]))
-            ]
-            return below[0] if below else start
+        if names and {*table[i], *map(plain_name, table[i])}.issuperset(names):
+            below = (j for j in above[place + 1 :] if not all(map(is_unit_word, table[j])))
+            return next(below, start)
     return start
 
 
 def _with_damaged(table: dict[int, list[str]], start: int) -> int:
-    """Where rows begin, those included that a damaged cell made look like a heading below the heading proper."""
     above = [i for i in table if i < start]
     while len(above) > 1 and start in table:
-        filled = [cell for cell in table[above[-1]] if cell]
+        like = _likeness(table[above[-1]])
+        first = next((cell for cell in table[above[-1]] if cell), " ")
         titled = len(table[above[-2]]) == len(table[start])
-        like = 2 * sum(_like_data(c) for c in filled) - len(filled)
-        if not titled or like < 0 or (not like and not filled[0][0].isdecimal()):
+        if not titled or like < 0 or (not like and not first[0].isdecimal()):
             break
         start = above.pop()
     return start
 
 
-def _like_data(cell: str) -> bool:
-    return cell[0].isdecimal() or cell[0] in "+-." or cell in LOGIC_CELLS or is_level_word(cell)
+def _likeness(cells: list[str]) -> int:
+    """Cells that look like data, less those that do not."""
+    some = [c for c in cells if c]
+    like = sum(c[0].isdecimal() or c[0] in "+-." or c in LOGIC_CELLS or is_level_word(c) for c in some)
+    return 2 * like - len(some)
+
+
+# ---- what the columns are
 
 
 def _titles(above: list[list[str]], head: Head, start: int, count: int) -> tuple[list[str], list[str]]:
     """Names and units above the rows, blank where there are none."""
     fitting = [cells[:count] for cells in above if count <= len(cells) and not any(cells[count : count + 1])]
-    blank = [""] * count
     if not fitting:
         comments = [said for line in head.lines[:start] if (said := comment_text(line)) is not None]
-        names = split_cells(comments[-1], head.delimiter) if comments else []
-        return (names, blank) if len(names) == count > 1 else (blank, blank)
-    if len(fitting) > 1 and all(is_unit_word(cell) or cell.lower() == "sequence" for cell in fitting[-1]):
-        return fitting[-2], fitting[-1]
-    return fitting[-1], blank
+        fitting = [names for text in comments[-1:] if len(names := split_cells(text, head.delimiter)) == count > 1]
+    names, units = names_and_units(fitting)
+    return (names + [""] * count)[:count], (units + [""] * count)[:count]
+
+
+def _all_levels(rows: Iterable[list[str]]) -> bool:
+    """0 or 1, with or without decimals, or unknown, in all cells."""
+    return all(cell in LOGIC_CELLS or is_level_number(cell) for row in rows for cell in row)
 
 
 def _columns(
@@ -222,12 +230,12 @@ def _columns(
     """As the recogniser takes them, where one does; else by their titles and what most of their cells look like."""
     own = {c.cell: c for c in taken.columns} if taken is not None else {}
     volts = taken is not None and bool(taken.volts)
-    levelled = all(_is_level(cell) for row in rows[:_LOOKED_AT] for cell in row[1:count])
+    levelled = volts and _all_levels(row[1:count] for row in rows)
     given = {c.name for c in own.values() if c.name}
     found: list[Column] = []
     for i in range(count):
-        cells = tuple(row[i] for row in rows[:_LOOKED_AT])
-        title, unit = " ".join(part for part in (names[i], units[i]) if part), unit_of(names[i], units[i])
+        cells = tuple(row[i] for row in rows)
+        title, unit = " ".join(filter(None, (names[i], units[i]))), unit_of(names[i], units[i])
         column = own.get(i) or (Column(i, "", "leave out") if own else _guessed(i, title, unit, cells))
         name, kind = column.name, column.kind
         if not name or time_unit_ps(unit) is not None:
@@ -235,12 +243,10 @@ def _columns(
             name = plain_name(name or names[i]) or ("time" if kind == "time" else f"column {i + 1}")
             name = free_name(name, given)
         given.add(name)
-        form: TimeForm = ""
         # what the recogniser of logic takes is no word for a level and no text
         open_kind = (not own or volts) and kind != "word"
         levels = level_words(cells) if unit.lower() not in VOLT_UNITS and open_kind else None
-        if not volts and (i == 0 or kind == "time"):
-            form = time_form(plain_name(names[i]), cells)
+        form = time_form(plain_name(names[i]), cells) if not volts and (i == 0 or kind == "time") else ""
         if form:
             kind = "time"
         elif levels and (not volts or levelled):
@@ -248,27 +254,26 @@ def _columns(
         elif open_kind and is_text(cells):
             kind = "leave out"
         texts = tuple(levels.items()) if levels and kind == "logic" else ()
-        other = _second_guess(title, cells) if kind == "time" else "volts"
         unit_ps = column.unit_ps if column.kind == "time" else time_unit_ps(unit)
-        new = replace(column, name=name, kind=kind, title=title, cells=cells, unit_ps=unit_ps, form=form, levels=texts)
-        found.append(replace(new, second_guess=other) if kind == "time" else new)
+        column = replace(
+            column, name=name, kind=kind, title=title, cells=cells, unit_ps=unit_ps, form=form, levels=texts
+        )
+        if kind == "time":
+            timed = TIME_WORD.fullmatch(title) or time_unit_ps(unit_of(title)) is not None
+            guess: Kind = "volts" if any("." in cell for cell in cells) and not timed else "leave out"
+            column = replace(column, second_guess=guess)
+        found.append(column)
     return found
-
-
-def _second_guess(title: str, cells: tuple[str, ...]) -> Kind:
-    timed = _TIME.fullmatch(title) or time_unit_ps(unit_of(title, "")) is not None
-    return "leave out" if timed or not any("." in cell for cell in cells) else "volts"
 
 
 def _with_still_levels(columns: list[Column]) -> list[Column]:
     """A column that stands still at 0.0 or 1.0 is logic where another one takes both, written alike, and no unit stands
     above it."""
     written = {word for c in columns if c.kind == "logic" for word in c.levels if "." in word[0]}
+    texts = {text for text, _ in written}
     return [
         replace(c, kind="logic", levels=tuple(sorted(written)))
-        if c.kind == "volts"
-        and not is_unit(unit_of(c.title, ""))
-        and {cell.lower() for cell in c.cells} <= {w for w, _ in written}
+        if c.kind == "volts" and not is_unit(unit_of(c.title)) and {cell.lower() for cell in c.cells} <= texts
         else c
         for c in columns
     ]
@@ -277,7 +282,7 @@ def _with_still_levels(columns: list[Column]) -> list[Column]:
 def _guessed(i: int, title: str, unit: str, cells: tuple[str, ...]) -> Column:
     column = Column(i, "", "leave out", scale=VOLT_UNITS.get(unit.lower(), 1.0), unit_ps=time_unit_ps(unit))
     numbers = 2 * sum(bool(NUMBER.fullmatch(c)) for c in cells) > len(cells)
-    if i == 0 and numbers and _TIME.fullmatch(title):
+    if i == 0 and numbers and TIME_WORD.fullmatch(title):
         return replace(column, kind="time")
     if 2 * sum(c in LOGIC_CELLS for c in cells) > len(cells):
         return replace(column, kind="logic") if any(cells) else column
@@ -287,19 +292,14 @@ def _guessed(i: int, title: str, unit: str, cells: tuple[str, ...]) -> Column:
     return replace(column, kind="volts") if numbers else column
 
 
-def _is_level(cell: str) -> bool:
-    """0 or 1, with or without decimals, or unknown."""
-    return cell in LOGIC_CELLS or is_level_number(cell)
-
-
 def _counted(columns: list[Column], above: list[list[str]]) -> list[Column]:
     """The columns, those of whole numbers as counts of a converter where a preamble says what a count is worth.
 
     Volts are (count - reference) * volts a count + origin, as IEEE Std 488.2 instruments state it (common practice).
     """
-    stated = {
-        "".join(c for c in cells[0].lower() if c.isalnum()): filled(cells[1:]) for cells in above if len(cells) > 1
-    }
+    stated = {re.sub(r"[\W_]", "", cells[0].lower()): filled(cells[1:]) for cells in above if len(cells) > 1}
+    if not any(key in stated for key in _PER_COUNT):
+        return columns
     whole = [c for c in columns if c.kind == "volts" and all(re.fullmatch(r"[+-]?\d+", cell) for cell in c.cells)]
 
     def values(keys: tuple[str, ...], default: float) -> list[float]:
@@ -310,11 +310,10 @@ def _counted(columns: list[Column], above: list[list[str]]) -> list[Column]:
             return (numbers or [default]) * len(whole)
         return numbers if len(numbers) == len(whole) else []
 
-    if not any(key in stated for key in _PER_COUNT):
-        return columns
-    scales, origins, references = values(_PER_COUNT, 1.0), values(_ORIGIN, 0.0), values(_REFERENCE, 0.0)
-    counted = {
-        c.name: replace(c, scale=scale, offset=origin - reference * scale, counted=True)
-        for c, scale, origin, reference in zip(whole, scales, origins, references, strict=False)
+    new = {
+        c.cell: replace(c, scale=scale, offset=origin - reference * scale, counted=True)
+        for c, scale, origin, reference in zip(
+            whole, values(_PER_COUNT, 1.0), values(_ORIGIN, 0.0), values(_REFERENCE, 0.0), strict=False
+        )
     }
-    return [counted.get(c.name, c) for c in columns]
+    return [new.get(c.cell, c) for c in columns]

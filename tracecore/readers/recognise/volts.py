@@ -12,16 +12,18 @@ from collections import Counter
 
 from tracecore.errors import MalformedCapture
 from tracecore.readers.dump.declarations import begins_as_dump
-from tracecore.readers.headings.heading_facts import said_pair, stated_rates
-from tracecore.readers.headings.heading_units import is_counts
-from tracecore.readers.headings.volt_titles import ScopeTitles, scope_titles, wrong_unit
+from tracecore.readers.headings.facts import said_pair, stated_rates
+from tracecore.readers.headings.titles import is_counts
+from tracecore.readers.headings.volt_titles import VoltTitles, volt_titles, wrong_unit
 from tracecore.readers.plan.plan import SCOPE, Column, Plan
-from tracecore.readers.recognise.first_row import check_first_row, check_whole
-from tracecore.readers.recognise.lines_above import check_lines_above
-from tracecore.readers.recognise.row_cells import NUMBER
+from tracecore.readers.recognise.cells import NUMBER
+from tracecore.readers.recognise.first_row import check_heading
 from tracecore.readers.source import Head, comment_text
 
 _LOOKED_AT = 500
+# a preamble beside the rows ends within as many
+_BESIDE = 60
+_MOST_FACTS = 30
 # two whole numbers may be the two levels of an ideal signal
 _FEWEST_COUNTS = 2
 _WHOLE = re.compile(r"[+-]?\d+")
@@ -42,27 +44,28 @@ def volts_plan(head: Head) -> Plan | None:
     start = next(data, None) if len(columns) > 1 else None
     if start is None:
         return None
-    rows = table[start:]
-    beside = 60 if columns[0] >= 2 else 0
-    titles = scope_titles(table, lines, start, beside)
+    beside = _BESIDE if columns[0] >= 2 else 0
+    titles = volt_titles(table, lines, start, beside)
     if titles.index is not None:
         columns = tuple(c for c in columns if c < titles.index_at)
     if len(columns) < 2 or not (titles.rows or titles.pairs):
         return None
     names, scales, united = titles.channels(columns)
+    width = Counter(map(len, table[start:])).most_common(1)[0][0]
+    rows = table[start : start + _LOOKED_AT]
+    cells = {column: [row[column] for row in rows if column < len(row)] for column in columns}
     if not (any(united) or titles.states_volts or _like_volts(rows, columns)):
         return None
-    width = Counter(len(cells) for cells in rows).most_common(1)[0][0]
-    check_first_row(head, lines[start])
-    check_whole(head, lines[start])
-    check_lines_above(head, lines[start], width)
-    logic = _logic_columns(rows, columns, united, titles)
-    unit, unknown, assumed = titles.time_unit(rows, columns[0])
-    facts = tuple((key, value) for key, value in titles.pairs.items() if value)[:30]
-    volts = [c for c, is_logic, has in zip(columns[1:], logic, united, strict=True) if not is_logic and not has]
-    found = [Column(columns[0], "", "time", unit_ps=None if assumed else unit)]
-    for cell, name, scale, is_logic in zip(columns[1:], names, scales, logic, strict=True):
-        found.append(Column(cell, name, "logic" if is_logic else "volts", scale=scale))
+    check_heading(head, lines[start], width)
+    # a column of 0 and 1 is logic where another one has a unit, or decimals, which volts are printed with alike
+    levelled = [titles.typed(c) or (not u and _of_levels(cells[c])) for c, u in zip(columns[1:], united, strict=True)]
+    volts = any(united) or any(2 * sum("." in c or "e" in c.lower() for c in cells[k]) > len(rows) for k in columns[1:])
+    unit, unknown = titles.time_unit(columns[0])
+    found, plain = [Column(columns[0], "", "time", unit_ps=unit)], []
+    for column, name, scale, has, logic in zip(columns[1:], names, scales, united, levelled, strict=True):
+        found.append(Column(column, name, "logic" if logic and volts else "volts", scale=scale))
+        if not has and found[-1].kind == "volts" and not titles.states_volts:
+            plain.append(column)
     return Plan(
         SCOPE,
         lines[start],
@@ -74,26 +77,23 @@ def volts_plan(head: Head) -> Plan | None:
         stated_rates(head, lines[start] + beside),
         index=titles.index,
         unknown_unit=unknown,
-        wrong=wrong_unit(head, titles, columns) or _counts(head, titles, lines[start], rows, volts),
-        facts=facts,
+        wrong=wrong_unit(head, titles, columns) or _counts(head, titles, lines[start], cells, plain),
+        facts=tuple((name, value) for name, (value, _) in titles.pairs.items() if value)[:_MOST_FACTS],
     )
 
 
 def _counts(
-    head: Head, titles: ScopeTitles, line: int, rows: list[list[str]], columns: list[int]
+    head: Head, titles: VoltTitles, line: int, cells: dict[int, list[str]], columns: list[int]
 ) -> MalformedCapture | None:
     """The error for whole numbers without a unit, which may be counts of a converter, or thousandths of volts."""
-    if titles.states_volts:
-        return None
     for column in columns:
-        cells = [cells[column] for cells in rows[:_LOOKED_AT] if column < len(cells)]
-        name = next(iter(titles.said(column)), "")
-        if (len(set(cells)) > _FEWEST_COUNTS and all(map(_WHOLE.fullmatch, cells))) or is_counts(name):
+        own, name = cells[column], next(iter(titles.above(column)), "")
+        if (len(set(own)) > _FEWEST_COUNTS and all(map(_WHOLE.fullmatch, own))) or is_counts(name):
             return MalformedCapture(
                 head.path,
                 line=line + 1,
                 column=column + 1,
-                found=f"whole numbers such as {cells[0]!r} without a unit, which may be counts of a converter",
+                found=f"whole numbers such as {own[0]!r} without a unit, which may be counts of a converter",
                 expected="volts with their unit, or 'Y Increment' with the volts of a count above the rows",
                 do="Say the volts of a count, such as --column 'CH1=volts x0.02', or --column CH1=volts.",
             )
@@ -108,9 +108,7 @@ def _is_number(cells: list[str], column: int) -> bool:
 def _number_columns(table: list[list[str]]) -> tuple[int, ...]:
     """Columns that hold numbers in most of the later rows; a damaged cell here and there takes none away."""
     sample = table[-min(60, max(2, len(table) // 2)) :]
-    if not sample:
-        return ()
-    widest = max(len(cells) for cells in sample)
+    widest = max(map(len, sample), default=0)
     return tuple(c for c in range(widest) if 2 * sum(_is_number(cells, c) for cells in sample) >= len(sample))
 
 
@@ -122,22 +120,13 @@ def _is_data(cells: list[str], columns: tuple[int, ...]) -> bool:
     return len(columns) > 2 and bool(damaged) and all(_is_number(cells, c) and "." in cells[c] for c in columns[1:])
 
 
-def _logic_columns(
-    rows: list[list[str]], columns: tuple[int, ...], united: tuple[bool, ...], titles: ScopeTitles
-) -> tuple[bool, ...]:
-    """A column of 0 and 1 is logic where another one has a unit, or decimals, which an instrument prints alike for all
-    volts. One or two other cells in it are damage, which is told when the column is read."""
-    found, volts = [], any(united)
-    for column, unit in zip(columns[1:], united, strict=True):
-        cells = [cells[column] for cells in rows[:_LOOKED_AT] if column < len(cells)]
-        odd = sum(cell not in ("0", "1") for cell in cells)
-        found.append(titles.typed(column) or (not unit and (10 * odd <= len(cells) or odd <= min(2, len(cells) // 2))))
-        volts = volts or 2 * sum("." in cell or "e" in cell.lower() for cell in cells) > len(cells)
-    return tuple(logic and volts for logic in found)
+def _of_levels(cells: list[str]) -> bool:
+    """0 and 1; one or two other cells are damage, which is told when the column is read."""
+    odd = sum(cell not in ("0", "1") for cell in cells)
+    return 10 * odd <= len(cells) or odd <= min(2, len(cells) // 2)
 
 
 def _like_volts(rows: list[list[str]], columns: tuple[int, ...]) -> bool:
-    lines = rows[:_LOOKED_AT]
-    volts = sum(any(_is_number(cells, c) and cells[c] not in ("0", "1") for c in columns[1:]) for cells in lines)
-    # a stray 2 among logic cells is a damaged logic file, not a scope's
-    return 2 * volts > len(lines)
+    """A stray 2 among logic cells is a damaged logic file, not a scope's."""
+    volts = sum(any(_is_number(cells, c) and cells[c] not in ("0", "1") for c in columns[1:]) for cells in rows)
+    return 2 * volts > len(rows)

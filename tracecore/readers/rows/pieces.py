@@ -14,9 +14,8 @@ import numpy as np
 
 from tracecore.capture import UNKNOWN
 from tracecore.errors import MalformedCapture
-from tracecore.readers.recognise.cell_forms import time_ps
-from tracecore.readers.recognise.first_row import END_LINE
-from tracecore.readers.refusals import CORRECT_LINE, BadRow, bad_row
+from tracecore.readers.recognise.cells import time_ps
+from tracecore.readers.refusals import CORRECT_LINE, END_LINE, BadRow, bad_row
 from tracecore.readers.rows.row_values import RowValues
 from tracecore.readers.source import Source
 

@@ -25,7 +25,7 @@ import numpy as np
 from tracecore.capture import Int64
 from tracecore.readers.plan.plan import Plan
 from tracecore.readers.plan.words import BASE_WORDS
-from tracecore.readers.recognise.cell_forms import parsed_times
+from tracecore.readers.recognise.cells import parsed_times
 from tracecore.readers.refusals import BadRow
 from tracecore.readers.rows.blocks import Block, changes_of
 from tracecore.readers.rows.cell_block import Words, levels_of, split_block, times_of, unquoted, worded_levels, words_of

@@ -9,8 +9,7 @@ from typing import Any
 
 from tracecore.readers.plan.plan import Column, Plan
 from tracecore.readers.plan.words import split_word
-from tracecore.readers.recognise.cell_forms import OUT_OF_REACH, parsed_times
-from tracecore.readers.recognise.row_cells import NUMBER
+from tracecore.readers.recognise.cells import NUMBER, OUT_OF_REACH, parsed_times
 from tracecore.readers.refusals import BadRow
 from tracecore.readers.rows.row_text import TimeScale, cell_level, split_time
 from tracecore.readers.source import split_cells

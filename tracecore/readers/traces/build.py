@@ -13,12 +13,11 @@ from fractions import Fraction
 import numpy as np
 
 from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, UInt8, digital_trace, sample_time_ps
-from tracecore.errors import MissingSampleRate
+from tracecore.errors import MissingSampleRate, UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digits
-from tracecore.readers.headings.heading_facts import contradiction
-from tracecore.readers.headings.names import check_distinct_bits
+from tracecore.readers.headings.facts import contradiction, needed_rate
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Plan
-from tracecore.readers.refusals import BadRow, needed_rate, no_unit
+from tracecore.readers.refusals import BadRow
 from tracecore.readers.rows.read_rows import read_rows
 from tracecore.readers.rows.row_text import TimeScale, split_time
 from tracecore.readers.rows.rows import Rows
@@ -48,8 +47,14 @@ def read_by_plan(source: Source, plan: Plan, options: ReadOptions) -> Capture:
     """
     times = _times(source, plan, options)
     rows = read_rows(source, plan, times.scale)
-    names = [name for name, _, _ in rows.channels]
-    check_distinct_bits(source.path, [*names, *rows.volts], "Rename one of the columns, or leave it out.")
+    names = [*(name for name, _, _ in rows.channels), *rows.volts]
+    if twice := next((name for name in names if names.count(name) > 1), None) if len(set(names)) < len(names) else None:
+        raise UnknownCapture(
+            source.path,
+            found=f"two channels named {twice!r}",
+            expected="names that differ once words are split into bits",
+            do="Rename one of the columns, or leave it out.",
+        )
     if plan.volts:
         found = _with_volts(source, plan, rows, times, options)
     elif plan.time is not None:
@@ -114,7 +119,14 @@ def _unit(source: Source, plan: Plan, options: ReadOptions) -> tuple[Fraction, s
         )
     if time.has_decimals:
         return Fraction(PS_PER_S), "in seconds: no unit is given, and the numbers have decimals"
-    raise no_unit(source.path, plan.data_line + 1, time.cell + 1, time.cells[0])
+    raise MissingSampleRate(
+        source.path,
+        line=plan.data_line + 1,
+        column=time.cell + 1,
+        found=f"the time {time.cells[0]!r} without a unit",
+        expected="a heading such as 'Time [ns]'",
+        do="Write the unit into the heading of the time column, or give it (--time-unit).",
+    )
 
 
 def _printed_ps(head: Head, plan: Plan, unit: int) -> int:

@@ -9,9 +9,9 @@ import numpy as np
 
 from tracecore.errors import MissingSampleRate
 from tracecore.quantities import PS_PER_S, format_time
-from tracecore.readers.headings.heading_facts import contradiction
+from tracecore.readers.headings.facts import needed_rate, one_rate
 from tracecore.readers.plan.plan import Column, Plan
-from tracecore.readers.refusals import GIVE_RATE, bad_row, needed_rate, two_rates
+from tracecore.readers.refusals import GIVE_RATE, bad_row
 from tracecore.readers.rows.blocks import Float64
 from tracecore.readers.rows.rows import Rows
 from tracecore.readers.traces.even_times import check_even, lie_on
@@ -48,8 +48,7 @@ def time_base(
     if unit is None:
         if stated is None:
             raise _no_unit(path, plan, time)
-        if rate is None and (twice := contradiction(plan.rates)):
-            raise two_rates(path, twice)
+        one_rate(path, rate, plan.rates)
         steps = np.diff(shown.times)
         if rate is None or not len(steps) or steps.min() == steps.max() == 1.0:
             check_even(path, place, shown.times, 1.0, 0.0)

@@ -1,4 +1,9 @@
-"""What a heading states: sample rates, start and increment; and the lines above rows of logic and words."""
+"""What the lines above the rows state: sample rates, start and increment, names of channels, facts.
+
+; Channels (2/8): D1, D3          names and a rate in comments
+; Samplerate: 10 MHz
+Sample Interval,4.0E-09           or as a name and its value
+"""
 
 from __future__ import annotations
 
@@ -8,17 +13,21 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tracecore.errors import MissingSampleRate
 from tracecore.quantities import PS_PER_S, parse_rate_hz, time_unit_ps
 from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried, carried
-from tracecore.readers.recognise.row_cells import NUMBER
+from tracecore.readers.recognise.cells import NUMBER
+from tracecore.readers.refusals import GIVE_RATE
 from tracecore.readers.source import Head, comment_text, split_cells
 
-RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
-
+_RATE = re.compile(r"sample\s*rate\s*[:=]?\s*([0-9.]+(?:[eE][+-]?\d+)?\s*[kMG]?(?:Hz|S/s))", re.IGNORECASE)
 _CHANNELS = re.compile(r"channels?\s*\((\d+)(?:/\d+)?\)\s*:?\s*(.*)", re.IGNORECASE)
+_INTERVAL = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([A-Za-zµμ]*)\s*")
 # beyond these a rate is a slip of the pen
 _SLOWEST_HZ, _FASTEST_HZ = Fraction(1, 10**6), 10**15
-_INTERVAL = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*([A-Za-zµμ]*)\s*")
+
+
+# ---- sample rates
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,16 +36,6 @@ class StatedRate:
 
     rate_hz: Fraction
     text: str
-
-
-def rate_in(comment: str) -> StatedRate | None:
-    """The sample rate that a comment states.
-
-    >>> rate_in("Samplerate: 24 MHz").text
-    '24 MHz'
-    """
-    match = RATE.search(comment)
-    return _within_reach(match[1]) if match else None
 
 
 def _within_reach(text: str) -> StatedRate | None:
@@ -55,18 +54,15 @@ def rate_of_pair(key: str, value: str, unit: str = "") -> StatedRate | None:
     >>> rate_of_pair("Sample Rate", "10 MHz").text
     '10 MHz'
     """
-    words = key.lower().replace(" ", "").replace("_", "")
+    words = re.sub("[ _]", "", key.lower())
     if words == "samplerate":
-        return _within_reach(value if not unit else f"{value} {unit}") or _within_reach(value)
+        return _within_reach(f"{value} {unit}".strip()) or _within_reach(value)
     match = _INTERVAL.fullmatch(value)
     if "interval" not in words or match is None or Fraction(match[1]) <= 0:
         return None
-    behind = unit if not match[2] and time_unit_ps(unit) is not None else ""
-    unit_ps = time_unit_ps(match[2] or behind or "s")
-    if unit_ps is None:
-        return None
-    text = f"every {match[1]} {match[2] or behind or 's'}"
-    return StatedRate(PS_PER_S / (Fraction(match[1]) * unit_ps), text)
+    shown = match[2] or (unit if time_unit_ps(unit) is not None else "s")
+    unit_ps = time_unit_ps(shown)
+    return StatedRate(PS_PER_S / (Fraction(match[1]) * unit_ps), f"every {match[1]} {shown}") if unit_ps else None
 
 
 def said_pair(comment: str, head: Head) -> list[str]:
@@ -82,7 +78,8 @@ def stated_rates(head: Head, lines: int) -> tuple[StatedRate, ...]:
     for line, text in enumerate(head.lines[:lines]):
         comment = comment_text(text)
         cells = head.cells(line) if comment is None else said_pair(comment, head)
-        rate = rate_in(comment or "")
+        match = _RATE.search(comment or "")
+        rate = _within_reach(match[1]) if match else None
         # a rate without a unit in a comment is one torn in two
         if rate is None and len(cells) > 1 and (comment is None or "interval" in cells[0].lower()):
             rate = rate_of_pair(*cells[:3])
@@ -100,7 +97,24 @@ def contradiction(rates: Sequence[StatedRate]) -> str:
     return f"two sample rates: {rates[0].text} and {other.text}" if other else ""
 
 
-def start_and_increment(above: list[list[str]]) -> tuple[tuple[Fraction, Fraction] | None, int]:
+def one_rate(path: str, given: Fraction | None, stated: Sequence[StatedRate]) -> Fraction | None:
+    """The rate that a person gave, or the one that the heading states. Raises MissingSampleRate where it states two
+    that differ."""
+    if given is None and (twice := contradiction(stated)):
+        found, do = f"{twice} above the rows", "Say which one holds with --rate."
+        raise MissingSampleRate(path, found=found, expected="one", do=do)
+    return stated[0].rate_hz if given is None and stated else given
+
+
+def needed_rate(path: str, given: Fraction | None, stated: Sequence[StatedRate], do: str = GIVE_RATE) -> Fraction:
+    """The same; raises MissingSampleRate where there is none, too."""
+    if (rate := one_rate(path, given, stated)) is not None:
+        return rate
+    found = "rows without a time column and no sample rate above them"
+    raise MissingSampleRate(path, found=found, expected="a line such as '# Sample rate: 24 MHz'", do=do)
+
+
+def start_and_increment(above: Sequence[list[str]]) -> tuple[tuple[Fraction, Fraction] | None, int]:
     """Start and increment where a heading names them in its last cells, and the first of these cells.
 
     >>> start_and_increment([["X", "CH1", "Start", "Increment"], ["", "Volt", "-1.2E-03", "2.0E-06"]])[1]
@@ -109,41 +123,59 @@ def start_and_increment(above: list[list[str]]) -> tuple[tuple[Fraction, Fractio
     for names, values in itertools.pairwise(above):
         words = [name.lower() for name in names]
         if "start" in words and "increment" in words:
-            start, increment = words.index("start"), words.index("increment")
-            if max(start, increment) < len(values) and all(NUMBER.fullmatch(values[c]) for c in (start, increment)):
-                return (Fraction(values[start]), Fraction(values[increment])), min(start, increment)
+            at = words.index("start"), words.index("increment")
+            if max(at) < len(values) and all(NUMBER.fullmatch(values[c]) for c in at):
+                return (Fraction(values[at[0]]), Fraction(values[at[1]])), min(at)
     return None, 0
+
+
+# ---- all lines above rows of logic and words
 
 
 @dataclass(frozen=True, slots=True)
 class Above:
-    """The lines above the rows: comments, the others taken apart, and the line of the first row, None without one;
-    ``rates`` are what is stated there, ``listed`` names of channels and ``facts`` what the comments state, ``carried``
-    what one of our own does."""
+    """The lines above the rows: comments, the others taken apart, and the line of the first row."""
 
     comments: list[str]
     titles: list[list[str]]
-    data_line: int | None
-    rates: tuple[StatedRate, ...]
-    listed: tuple[str, ...]
-    facts: tuple[tuple[str, str], ...]
+    data_line: int
 
     @property
     def carried(self) -> Carried:
         """What a comment of our own carries."""
-        return next((c for c in map(carried, self.comments) if c is not None), NOTHING_CARRIED)
+        return next(filter(None, map(carried, self.comments)), NOTHING_CARRIED)
+
+    @property
+    def listed(self) -> tuple[str, ...]:
+        """Names of channels that a comment lists."""
+        lists = [match[2].split(",") for text in self.comments if (match := _CHANNELS.search(text))]
+        return tuple(name.strip() for name in lists[-1] if name.strip()) if lists else ()
+
+    @property
+    def facts(self) -> tuple[tuple[str, str], ...]:
+        """What the comments state."""
+        return tuple(_fact(text) for text in self.comments if text and carried(text) is None)
 
     def commented_title(self, head: Head, cells: int) -> list[list[str]]:
         """The names may stand in the last comment, as some programs write them."""
         last = self.comments[-1] if self.comments else ""
         names = split_cells(last, head.delimiter)
-        if len(names) != cells or cells < 2 or RATE.search(last) or _CHANNELS.search(last) or carried(last):
+        if len(names) != cells or cells < 2 or _RATE.search(last) or _CHANNELS.search(last) or carried(last):
             return []
         return [names]
 
 
-def lines_above(head: Head, is_first_row: Callable[[Head, int, list[list[str]]], bool]) -> Above:
-    """All lines above the first one that ``is_first_row``, which is given the lines of names so far."""
+def _fact(comment: str) -> tuple[str, str]:
+    if (match := _RATE.search(comment)) and (rate := _within_reach(match[1])):
+        return "sample rate", rate.text
+    if not match and (match := _CHANNELS.search(comment)):
+        names = ", ".join(name.strip() for name in match[2].split(",") if name.strip())
+        return "channels", f"{match[1]}: {names}" if names else match[1]
+    return "comment", comment[:200]
+
+
+def lines_above(head: Head, is_first_row: Callable[[Head, int, list[list[str]]], bool]) -> Above | None:
+    """All lines above the first one that ``is_first_row``, which is given the lines of names so far; None without."""
     comments: list[str] = []
     titles: list[list[str]] = []
     for i, line in enumerate(head.lines):
@@ -152,25 +184,7 @@ def lines_above(head: Head, is_first_row: Callable[[Head, int, list[list[str]]],
         if (comment := comment_text(line)) is not None:
             comments.append(comment)
         elif is_first_row(head, i, titles):
-            return Above(comments, titles, i, stated_rates(head, i), *_stated(comments))
+            return Above(comments, titles, i)
         else:
             titles.append(head.cells(i))
-    return Above(comments, titles, None, (), *_stated(comments))
-
-
-def _stated(comments: list[str]) -> tuple[tuple[str, ...], tuple[tuple[str, str], ...]]:
-    """Names of channels, and all facts, as comments state them."""
-    listed: tuple[str, ...] = ()
-    facts: list[tuple[str, str]] = []
-    for comment in comments:
-        if carried(comment) is not None:
-            continue
-        if RATE.search(comment):
-            rate = rate_in(comment)
-            facts.append(("sample rate", rate.text) if rate else ("comment", comment[:200]))
-        elif match := _CHANNELS.search(comment):
-            listed = tuple(n.strip() for n in match[2].split(",") if n.strip())
-            facts.append(("channels", f"{match[1]}: {', '.join(listed)}" if listed else match[1]))
-        elif comment:
-            facts.append(("comment", comment[:200]))
-    return listed, tuple(facts)
+    return None

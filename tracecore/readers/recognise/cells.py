@@ -1,9 +1,8 @@
-"""Cells that say a level or a time in words: H and L, TRUE and FALSE, 0.0 and 1.0; ISO 8601 times; times with a unit
-each.
+"""What a cell can be: a number, a level, a word for one, a time in words.
 
-    Time,CLK,BUSY                               Time,CLK
-    2031-05-04T10:20:30.000000100+02:00,H,L     12.5 us,TRUE
-    2031-05-04T10:20:30.000000350+02:00,L,L     13 us,FALSE
+Time,CLK,BUSY                               Time,CLK
+2031-05-04T10:20:30.000000100+02:00,H,L     12.5 us,TRUE
+2031-05-04T10:20:30.000000350+02:00,L,L     13 us,FALSE
 """
 
 from __future__ import annotations
@@ -18,22 +17,35 @@ from typing import Literal
 import numpy as np
 
 from tracecore.capture import Int64
+from tracecore.quantities import time_unit_ps
 from tracecore.readers.plan.words import is_word
-from tracecore.readers.recognise.row_cells import NUMBER
 
 TimeForm = Literal["", "date", "unit", "index"]
+NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
+LOGIC_CELLS = frozenset(("", *"01xXzZ"))
+LOOKED_AT = 1000
+OUT_OF_REACH = "a time out of reach"
 _PAIRS = (("l", "h"), ("low", "high"), ("false", "true"))
 _DATE = re.compile(
-    r"(\d{4})-(\d\d)-(\d\d)[T ](\d\d):(\d\d):(\d\d)(?:[.,](\d{1,12}))?\s*(Z|[+-]\d\d(?::?\d\d)?)?", re.IGNORECASE
+    r"(\d{4}-\d\d-\d\d)[T ](\d\d:\d\d):(\d\d)(?:[.,](\d{1,12}))?\s*(Z|[+-]\d\d(?::?\d\d)?)?", re.IGNORECASE
 )
+_YEAR_1 = datetime.datetime(1, 1, 1, tzinfo=datetime.UTC)
 _WITH_UNIT = re.compile(r"([+-]?)(\d+)(?:[.,](\d*))?(?:[eE]([+-]?\d{1,2}))?\s*(s|ms|[uµμ]s|ns|ps)")
-_POWERS = {"s": 12, "ms": 9, "us": 6, "µs": 6, "μs": 6, "ns": 3, "ps": 0}
 _DECIMAL = re.compile(r"[+-]?\d+\.\d*(?:[eE][+-]?\d{1,3})?")
 _INDEX = re.compile(
     r"(?:n|no\.?|#|index|point|sequence|sample|samples?\s*(?:no\.?|number|index|in buffer|#))\.?", re.IGNORECASE
 )
 _SURE = 0.9
-OUT_OF_REACH = "a time out of reach"
+_MOST_EDITS = 2
+
+
+def filled(cells: Sequence[str]) -> list[str]:
+    """The cells up to the last one that is not blank.
+
+    >>> filled(["A", "", "B", "", ""])
+    ['A', '', 'B']
+    """
+    return list(cells)[: max((i for i, cell in enumerate(cells, start=1) if cell), default=0)]
 
 
 def level_words(cells: Sequence[str]) -> dict[str, int] | None:
@@ -42,18 +54,17 @@ def level_words(cells: Sequence[str]) -> dict[str, int] | None:
     >>> level_words(["H", "L", "X", "H"])
     {'l': 0, 'h': 1}
     """
-    count = Counter(cell.lower() for cell in cells)
-    filled = {cell: n for cell, n in count.items() if cell not in ("", "x", "z")}
+    count = Counter(cell.lower() for cell in cells if cell not in LOGIC_CELLS - {"0", "1"})
     # one or two others are damage, which is told when the column is read
-    least = sum(filled.values()) - max(1, sum(filled.values()) // 50)
+    least = count.total() - max(1, count.total() // 50)
     for low, high in _PAIRS:
-        if filled and filled.get(low, 0) + filled.get(high, 0) >= max(1, least):
+        if count and count[low] + count[high] >= max(1, least):
             return {low: 0, high: 1}
-    numbers = {cell for cell in filled if is_level_number(cell)}
+    numbers = sorted(filter(is_level_number, count), key=float)
     # both levels are there, each printed in one way: volts that stand still are none
-    if sum(filled[cell] for cell in numbers) < least or sorted(map(float, numbers)) != [0.0, 1.0]:
+    if sum(count[cell] for cell in numbers) < least or list(map(float, numbers)) != [0.0, 1.0]:
         return None
-    return {cell: int(float(cell)) for cell in sorted(numbers, key=float)}
+    return dict(zip(numbers, (0, 1), strict=True))
 
 
 def is_level_number(cell: str) -> bool:
@@ -74,11 +85,10 @@ def time_form(title: str, cells: Sequence[str]) -> TimeForm:
     >>> time_form("Sample", ["7", "8", "9"])
     'index'
     """
-    least = _SURE * len(cells)
-    if sum(bool(_DATE.fullmatch(cell)) for cell in cells) >= least:
-        return "date"
-    if sum(bool(_WITH_UNIT.fullmatch(cell)) for cell in cells) >= least:
-        return "unit"
+    forms: tuple[tuple[TimeForm, re.Pattern[str]], ...] = (("date", _DATE), ("unit", _WITH_UNIT))
+    for form, pattern in forms:
+        if sum(bool(pattern.fullmatch(cell)) for cell in cells) >= _SURE * len(cells):
+            return form
     alone = len(cells) == 1 and cells[0].isdecimal()
     return "index" if _INDEX.fullmatch(title) and (alone or counts_rows(cells)) else ""
 
@@ -100,9 +110,8 @@ def is_text(cells: Sequence[str]) -> bool:
     >>> is_text(["", "READ 0x3F", "", "ACK"]), is_text(["3F", "A0"])
     (True, False)
     """
-    filled = [cell for cell in cells if cell]
-    odd = [c for c in filled if not NUMBER.fullmatch(c) and not is_word(c)]
-    return bool(filled) and 2 * len(odd) > len(filled)
+    count = sum(map(bool, cells))
+    return 2 * sum(bool(c) and not NUMBER.fullmatch(c) and not is_word(c) for c in cells) > count > 0
 
 
 def parsed_times(cells: Iterable[str], form: TimeForm, zero_ps: int) -> tuple[Int64, int]:
@@ -129,32 +138,41 @@ def time_ps(cell: str, form: TimeForm) -> tuple[int, int]:
     >>> other[0] - one[0]
     250000000000
     """
-    return _date(cell) if form == "date" else _with_unit(cell)
-
-
-def _date(cell: str) -> tuple[int, int]:
-    match = _DATE.fullmatch(cell)
+    match = (_DATE if form == "date" else _WITH_UNIT).fullmatch(cell)
     if match is None:
         raise ValueError(cell)
-    year, month, day, hour, minute, second = (int(match[i]) for i in range(1, 7))
-    if hour > 23 or minute > 59 or second > 60:
-        raise ValueError(cell)
-    seconds = datetime.date(year, month, day).toordinal() * 86_400 + hour * 3600 + minute * 60 + second
-    zone = match[8]
-    if zone and zone not in "zZ":
-        digits = zone[1:].replace(":", "").ljust(4, "0")
-        offset = int(digits[:2]) * 3600 + int(digits[2:]) * 60
-        seconds += -offset if zone[0] == "+" else offset
-    decimals = match[7] or ""
-    return seconds * 10**12 + int(decimals.ljust(12, "0")), 12 - len(decimals)
-
-
-def _with_unit(cell: str) -> tuple[int, int]:
-    match = _WITH_UNIT.fullmatch(cell)
-    if match is None:
-        raise ValueError(cell)
-    decimals = match[3] or ""
-    power = _POWERS[match[5]] - len(decimals) + int(match[4] or 0)
-    number = int(match[2] + decimals)
+    if form == "date":
+        day, clock, second, decimals, zone = match.groups(default="")
+        if int(second) > 60:  # 60 is a leap second, of which datetime knows nothing
+            raise ValueError(cell)
+        minutes = datetime.datetime.fromisoformat(f"{day}T{clock}{zone.upper() or 'Z'}") - _YEAR_1
+        whole = minutes // datetime.timedelta(seconds=1) + int(second)
+        return whole * 10**12 + int(decimals.ljust(12, "0")), 12 - len(decimals)
+    sign, whole_part, decimals, exponent, unit = match.groups(default="")
+    unit_ps = time_unit_ps(unit)
+    assert unit_ps is not None
+    power = len(str(int(unit_ps))) - 1 - len(decimals) + int(exponent or 0)
+    number = int(whole_part + decimals)
     size = number * 10**power if power >= 0 else (number + 10**-power // 2) // 10**-power
-    return (-size if match[1] == "-" else size), max(0, power)
+    return (-size if sign == "-" else size), max(0, power)
+
+
+def edits(one: str, other: str) -> int:
+    """How many letters changed, put in or taken out make one text of the other; 3 stands for that many or more.
+
+    >>> edits("9.9,9", "9/9,9"), edits("9,9", "9,9,"), edits("9,9", "A,B"), edits("9,9", "Time,A")
+    (1, 1, 2, 3)
+    """
+    far = _MOST_EDITS + 1
+    if abs(len(one) - len(other)) > _MOST_EDITS:
+        return far
+    row = {j: j for j in range(min(len(other), _MOST_EDITS) + 1)}
+    for i, letter in enumerate(one, start=1):
+        now: dict[int, int] = {}
+        for j in range(max(0, i - _MOST_EDITS), min(len(other), i + _MOST_EDITS) + 1):
+            same = row.get(j - 1, far) + (letter != other[j - 1]) if j else far
+            now[j] = min(same, row.get(j, far) + 1, now.get(j - 1, far) + 1)
+        row = now
+        if min(row.values()) >= far:
+            return far
+    return min(far, row[len(other)])
