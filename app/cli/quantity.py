@@ -54,5 +54,5 @@ def add_columns(parser: argparse._ActionsContainer) -> None:
         type=column,
         default=[],
         metavar="NAME=KIND",
-        help="what a column is: 'CH1=volts x10' (probe 10:1), 'D=word octal', 'T=time ns', 'E=logic' or 'F=leave out'",
+        help="what a column is: 'CH1=volts x10' (probe 10:1), 'D=words octal', 'T=time ns', 'E=logic' or 'F=leave out'",
     )

@@ -58,7 +58,7 @@ def test_a_file_of_mixed_columns_is_taken_as_they_are_said_and_the_case_reads_it
     qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
     (held,) = window.session.case.good.captures
     assert held.channels == ("B", "W[3]", "W[2]", "W[1]", "W[0]", "A")
-    said = {"tick": "time", "text": "leave out", "W": "word", "A": "volts x10"}
+    said = {"tick": "time", "text": "leave out", "W": "words", "A": "volts x10"}
     assert dict(read_settings_of(held).columns) == said
     assert float(Shelf(window.session.store).load(held).analog["A"].volts[3]) == pytest.approx(3.0)
     assert dict(proposed(window.settings, preview(mixed, ReadSettings()).shape).columns) == said

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from fractions import Fraction
 from pathlib import Path
 
@@ -56,7 +57,7 @@ def test_the_time_may_stand_in_any_column_beside_volts_logic_and_words(tmp_path)
     assert capture.digital["B"].level_at(at).tolist() == [i % 2 for i in range(40)]
     for bit in range(4):
         assert capture.digital[f"W[{bit}]"].level_at(at).tolist() == [i % 16 >> bit & 1 for i in range(40)]
-    assert ("columns as said on opening", "W word hex, B logic, text leave out, tick time") in capture.facts
+    assert ("columns as said on opening", "W words hex, B logic, text leave out, tick time") in capture.facts
 
 
 def test_times_need_not_be_even_without_volts(tmp_path):
@@ -178,7 +179,40 @@ def test_a_choice_and_its_text_are_the_same(kind):
         assert parse_choice(choice.text) == choice
 
 
-@pytest.mark.parametrize("text", ["", "amps", "volts x0", "logic x10", "word decimal", "time parsec", "volts 10 10"])
+@pytest.mark.parametrize(
+    ("text", "choice"),
+    [
+        ("word", ColumnChoice("word")),
+        ("words", ColumnChoice("word")),
+        ("the words", ColumnChoice("word")),
+        ("words hex", ColumnChoice("word", base="hex")),
+        ("Words Octal", ColumnChoice("word", base="octal")),
+        ("volt", ColumnChoice("volts")),
+        ("volts x10", ColumnChoice("volts", 10)),
+        ("voltsx10", ColumnChoice("volts", 10)),
+        ("logic", ColumnChoice("logic")),
+        ("the time", ColumnChoice("time")),
+        ("Time ns", ColumnChoice("time", unit="ns")),
+        ("left out", ColumnChoice("leave out")),
+    ],
+)
+def test_a_kind_may_stand_in_the_plural_and_with_an_article(text, choice):
+    assert parse_choice(text) == choice
+
+
+def test_a_refusal_and_the_guide_list_words_that_are_taken():
+    with pytest.raises(ValueError, match="expected") as told:
+        parse_choice("amps")
+    guide = (Path(__file__).parents[2] / "app" / "help" / "reading_files.md").read_text("utf-8")
+    in_guide = re.findall(r"`([^`]*)`", guide.partition("as one of these:")[2].partition("\n\n")[0])
+    in_refusal = str(told.value).partition("expected ")[2].rstrip(".").replace(" or ", ", ").split(", ")
+    assert in_guide == in_refusal
+    assert {parse_choice(text).kind for text in in_guide} == set(KINDS)
+
+
+@pytest.mark.parametrize(
+    "text", ["times", "wordy", "the", "", "amps", "volts x0", "logic x10", "word decimal", "time parsec", "volts 10 10"]
+)
 def test_a_text_that_says_nothing_of_a_column_is_refused(text):
     with pytest.raises(ValueError, match="expected"):
         parse_choice(text)

@@ -15,8 +15,22 @@ from tracecore.readers.plan.words import BASE_WORDS, BASES, base_number
 
 Kind = Literal["volts", "logic", "word", "time", "leave out"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
-_EXPECTED = "volts, logic, word, time or leave out, with x10 behind volts, a base behind word, a unit behind time"
-_TEXT = re.compile(r"\s*(volts|logic|word|time|leave out)?\s*(?:[x×*]?\s*(\d[\d.,]*(?:/\d+)?)|([A-Za-zµμ]+))?\s*")
+_EXPECTED = "volts, volts x10, logic, words, words hex, words octal, words binary, time, time ns or leave out"
+# a kind as it is typed, and as a sentence has it
+_KIND_TEXTS: dict[str, Kind] = {
+    "volts": "volts",
+    "volt": "volts",
+    "logic": "logic",
+    "words": "word",
+    "word": "word",
+    "time": "time",
+    "leave out": "leave out",
+    "left out": "leave out",
+}
+_KIND = "|".join(sorted(_KIND_TEXTS, key=len, reverse=True))
+_TEXT = re.compile(
+    rf"\s*(?:(?:the\s+)?({_KIND})(?![a-wyzµμ]))?\s*(?:[x×*]?\s*(\d[\d.,]*(?:/\d+)?)|([a-zµμ]+))?\s*", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +48,7 @@ class ColumnChoice:
 
     def __post_init__(self) -> None:
         if self.kind is not None and self.kind not in KINDS:
-            raise ValueError(f"found {self.kind!r} as kind of a column; expected {_EXPECTED}.")
+            raise ValueError(f"found {self.kind!r} as kind of a column; expected {', '.join(KINDS)}.")
         if self.factor is not None:
             factor = Fraction(self.factor).limit_denominator(10**9)
             if factor <= 0:
@@ -52,7 +66,7 @@ class ColumnChoice:
         """As it is kept and typed.
 
         >>> ColumnChoice("volts", 10).text, ColumnChoice("word", base=8).text
-        ('volts x10', 'word octal')
+        ('volts x10', 'words octal')
         """
         more = ""
         if self.factor is not None:
@@ -61,7 +75,8 @@ class ColumnChoice:
             more = BASE_WORDS[int(self.base)]
         elif self.unit is not None:
             more = self.unit
-        return " ".join(part for part in (self.kind or "", more) if part)
+        kind = "words" if self.kind == "word" else self.kind or ""
+        return " ".join(part for part in (kind, more) if part)
 
 
 Choices = Mapping[str, ColumnChoice]
@@ -80,21 +95,21 @@ def parse_choice(text: str) -> ColumnChoice:
     True
     >>> parse_choice("x2.5").factor
     Fraction(5, 2)
-    >>> parse_choice("leave out").kind
-    'leave out'
+    >>> parse_choice("leave out").kind, parse_choice("the words").kind
+    ('leave out', 'word')
     """
     match = _TEXT.fullmatch(text)
     if match is None or not text.strip():
         raise ValueError(f"found {text!r} said of a column; expected {_EXPECTED}.")
-    kind: Kind | None = next((k for k in KINDS if k == match[1]), None)
+    kind = _KIND_TEXTS[match[1].lower()] if match[1] else None
     factor = unit = base = None
     if match[2]:
         try:
             factor = Fraction(match[2].replace(",", "."))
         except (ValueError, ZeroDivisionError) as error:
             raise ValueError(f"found {match[2]!r} as factor of volts; expected a number such as 10.") from error
-    elif match[3] and kind == "word" and match[3] in BASES:
-        base = match[3]
+    elif match[3] and kind == "word" and match[3].lower() in BASES:
+        base = match[3].lower()
     elif match[3] and kind == "time":
         unit = match[3]
     elif match[3]:
