@@ -56,7 +56,8 @@ def test_the_offset_that_was_planted_is_found_within_what_it_reads_to(shift_ps):
     # both instruments show a transition up to one sample late: 5 ns and 2 ns in the mean
     assert abs(found.offset_ps - shift_ps) <= 3 * NS + 3 * found.uncertainty_ps
     assert found.uncertainty_ps < 14 * NS
-    assert set(found.capture.channels) == {"STB", "D0", "CH2"}
+    assert set(found.capture.channels) == {"STB", "D0", "CH2", "STB (volts)"}
+    assert found.capture.digital["STB"].stop_ps == logic.digital["STB"].stop_ps
     assert f"{found.shared} transitions pair" in found.sentence
     lies = found.capture.analog["CH2"].start_ps - scope.analog["CH2"].start_ps
     assert abs(lies - shift_ps) < 10 * NS

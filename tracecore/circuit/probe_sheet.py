@@ -11,9 +11,10 @@ import csv
 import io
 import re
 from collections.abc import Iterable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
+from tracecore.capture import logic_beside, volts_beside
 from tracecore.csv_cells import csv_text, unguarded
 from tracecore.errors import SheetError
 
@@ -70,9 +71,19 @@ class ProbeSheet:
         object.__setattr__(self, "_by_channel", {p.channel: p for p in self.probes})
 
     def probe(self, channel: str) -> Probe:
-        """The row of a channel; a channel that is not on the sheet serves as its own signal name."""
-        found = self._by_channel.get(channel)
+        """The row of a channel; a channel that is not on the sheet serves as its own signal name. Volts that stand
+        beside their logic have the row of that, and are a signal of their own."""
+        found, logic = self._by_channel.get(channel), self._by_channel.get(logic_beside(channel))
+        if found is None and logic is not None:
+            return replace(logic, channel=channel, signal=volts_beside(logic.signal), bus="", bit=None)
         return found if found is not None else Probe(channel, channel)
+
+    def row_of(self, signal: str) -> Probe:
+        """The row of a signal, likewise."""
+        by_signal = {probe.signal: probe.channel for probe in self.probes}
+        if logic := by_signal.get(logic_beside(signal)):
+            return self.probe(volts_beside(logic))
+        return self.probe(by_signal.get(signal, signal))
 
     def named(self, channel: str) -> bool:
         """Is this channel on the sheet?"""

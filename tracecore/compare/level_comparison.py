@@ -105,13 +105,12 @@ def compare_levels(
 ) -> LevelReport:
     """Measures every signal that has volts on a side. Raises RequestError for a family that is not known."""
     request = request or LevelRequest()
-    probes = {p.signal: p for p in sheet.probes}
     rows, without, notes = [], [], []
     for one in signals:
         if one.good_volts is None and one.suspect_volts is None:
             without.append(one.signal)
             continue
-        row = _row(one, probes.get(one.signal, Probe(one.signal, one.signal)), lineup, signals, request)
+        row = _row(one, sheet.row_of(one.signal), lineup, signals, request)
         rows.append(row)
         notes += _notes(row)
     rows.sort(key=lambda row: (WORST_FIRST.index(row.verdict), row.worst_margin_v))

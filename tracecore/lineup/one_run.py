@@ -14,7 +14,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, volts_beside
 from tracecore.errors import RequestError
 from tracecore.measure.families import family
 from tracecore.measure.levels import digitise
@@ -194,15 +194,14 @@ def _joined(
     first = int(on_scope[0])
     analog = {}
     for channel, trace in scope.analog.items():
-        if channel == channels[1]:
-            continue
+        # the pin that both clips sit on keeps its logic, which may be the longer, and its volts beside that
+        name = channels[0] if channel == channels[1] else channel
+        name = volts_beside(name) if name in logic.digital else name
         start = first + round(at_first) + round((trace.start_ps - first) * ratio)
-        analog[channel] = AnalogTrace(start, trace.interval_ps * ratio, trace.volts)
-    double = set(analog) & set(logic.digital)
-    digital = {name: trace for name, trace in logic.digital.items() if name not in double}
+        analog[name] = AnalogTrace(start, trace.interval_ps * ratio, trace.volts)
     both = Capture(
         f"{logic.name} with {scope.name}",
-        digital,
+        logic.digital,
         {**analog, **logic.analog},
         max(logic.resolution_ps, 1),
         logic.reader,

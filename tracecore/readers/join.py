@@ -4,12 +4,12 @@ once."""
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, volts_beside
 from tracecore.errors import RequestError
 from tracecore.quantities import format_time, group_digits
 
@@ -31,19 +31,24 @@ class Placed:
 
 
 def joined(parts: Sequence[Capture], how: str) -> Capture:
-    """One capture of all channels of ``parts``, over the time that all of them hold.
+    """One capture of all channels of ``parts``, each over the time that its own part holds: outside that it is not
+    known, which is told.
 
     ``how`` is "trigger" where all times count from the same trigger, else the name of a logic signal that each part
     holds, by whose edges the others are placed on the times of the first. A channel that two parts hold is that of the
-    first. Raises RequestError, one sentence, where they cannot be joined.
+    first; volts of a channel of which there is logic stand beside it. Raises RequestError, one sentence, where they
+    cannot be joined.
     """
     if len(parts) < 2:
         return parts[0]
     first, notes = parts[0], list(parts[0].notes)
-    digital, analog = dict(first.digital), dict(first.analog)
+    logic = {name for part in parts for name in part.digital}
+    digital, analog = dict(first.digital), _beside(first.analog, logic)
     resolution = max(part.resolution_ps for part in parts)
+    spans = [(first.start_ps, first.stop_ps)]
     for part in parts[1:]:
-        twice = sorted(set(part.channels) & {*digital, *analog})
+        volts = _beside(part.analog, logic)
+        twice = sorted({*part.digital, *volts} & {*digital, *analog})
         if len(twice) == len(part.channels):
             raise RequestError(
                 f"{part.name} holds no signal beside those of {first.name}: that is a repeat, not a part."
@@ -60,25 +65,41 @@ def joined(parts: Sequence[Capture], how: str) -> Capture:
         if twice:
             notes.append(f"{', '.join(twice)}: taken from {first.name}, left out of {part.name}.")
         digital |= {n: _moved(t, offset) for n, t in part.digital.items() if n not in twice}
-        analog |= {n: replace(t, start_ps=t.start_ps + offset) for n, t in part.analog.items() if n not in twice}
-    traces: list[DigitalTrace | AnalogTrace] = [*digital.values(), *analog.values()]
-    start, stop = max(t.start_ps for t in traces), min(t.stop_ps for t in traces)
-    if start >= stop:
+        analog |= {n: replace(t, start_ps=t.start_ps + offset) for n, t in volts.items() if n not in twice}
+        spans.append((part.start_ps + offset, part.stop_ps + offset))
+    if max(start for start, _ in spans) >= min(stop for _, stop in spans):
         names = " and ".join(part.name for part in parts)
         raise RequestError(f"{names} share no time: they cannot be joined by {how}.")
     whole = hashlib.sha256("".join(part.sha256 for part in parts).encode()).hexdigest()
     return replace(
         first,
         name=" + ".join(part.name for part in parts),
-        digital={name: _cut(trace, start, stop) for name, trace in digital.items()},
-        analog={name: _cut_volts(trace, start, stop) for name, trace in analog.items()},
+        digital=digital,
+        analog=analog,
         resolution_ps=resolution,
-        sha256=whole,
+        sha256=whole if all(part.sha256 for part in parts) else "",
         facts=(*first.facts, ("joined", f"{len(parts)} files, by {how}")),
-        notes=tuple(notes),
+        notes=(*notes, *_span_notes(parts, spans)),
         parts=tuple(part.path for part in parts[1:]),
         joined_by=how,
     )
+
+
+def _beside(analog: Mapping[str, AnalogTrace], logic: Set[str]) -> dict[str, AnalogTrace]:
+    """Volts by names that no logic has."""
+    return {volts_beside(name) if name in logic else name: trace for name, trace in analog.items()}
+
+
+def _span_notes(parts: Sequence[Capture], spans: Sequence[tuple[int, int]]) -> Iterator[str]:
+    """Parts that hold less than the whole run, by more than a sample or two."""
+    start, stop = min(a for a, _ in spans), max(b for _, b in spans)
+    slack = 2 * max(part.resolution_ps for part in parts)
+    for part, (a, b) in zip(parts, spans, strict=True):
+        if a - start > slack or stop - b > slack:
+            yield (
+                f"{part.name} holds {format_time(b - a, digits=3)} of the {format_time(stop - start, digits=3)}: its "
+                "signals are not known outside that."
+            )
 
 
 def place(first: Capture, part: Capture, name: str) -> Placed:
@@ -148,18 +169,3 @@ def _placed(one: DigitalTrace, other: DigitalTrace, offset_ps: int, slack_ps: in
 
 def _moved(trace: DigitalTrace, offset_ps: int) -> DigitalTrace:
     return DigitalTrace(trace.times_ps + offset_ps, trace.levels, trace.stop_ps + offset_ps) if offset_ps else trace
-
-
-def _cut(trace: DigitalTrace, start_ps: int, stop_ps: int) -> DigitalTrace:
-    """The levels from ``start_ps`` (closed) to ``stop_ps`` (open)."""
-    first = int(trace.times_ps.searchsorted(start_ps, side="right")) - 1
-    last = int(trace.times_ps.searchsorted(stop_ps, side="left"))
-    times = trace.times_ps[first:last].copy()
-    times[0] = start_ps
-    return DigitalTrace(times, trace.levels[first:last].copy(), stop_ps)
-
-
-def _cut_volts(trace: AnalogTrace, start_ps: int, stop_ps: int) -> AnalogTrace:
-    times = trace.times_ps(np.arange(len(trace.volts), dtype=np.int64))
-    first, last = (int(i) for i in times.searchsorted([start_ps, stop_ps]))
-    return AnalogTrace(int(times[first]), trace.interval_ps, trace.volts[first:last].copy())
