@@ -346,7 +346,7 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "Measure from this board's ground pin to the backplane's ground. Look at the ground leads too.",
         ),
         "margin_short": NoticeKind(
-            "look",
+            "doubt",
             "A noise margin is shorter than promised on the suspect side, and not on the known-good one.",
             "ACK has 0.22 V of high margin on the suspect side, 1.40 V on the known-good one; 0.40 V are promised.",
             "Look at the Levels page; measure the driver's own pin.",

@@ -39,7 +39,10 @@ def add_levels(commands: Any) -> None:
         "Measures the volts of both sides: where each signal rests, what margin is left to the input that reads it, "
         "transitions, and levels that an input may read either way."
     )
-    parser.epilog = "Exit status: 0 nothing violates, 1 a signal does on the suspect side, 2 trouble or nothing judged."
+    parser.epilog = (
+        "Exit status: 0 nothing violates, 1 a signal does on the suspect side, 2 trouble, nothing judged, or a margin "
+        "that only the suspect lacks."
+    )
     add_pair(parser)
     parser.add_argument(
         "--drives",
@@ -104,7 +107,7 @@ def levels(arguments: argparse.Namespace) -> int:
     from app.cli.inputs import compared, read_sheet, request_typed
     from app.cli.terminal import console, fit, say
     from app.report.levels_record import levels_csv, levels_json
-    from tracecore.compare.level_comparison import compare_levels, level_request
+    from tracecore.compare.level_comparison import compare_levels, level_request, short_margins
     from tracecore.measure.families import family
 
     families = chosen_families(arguments.drives)
@@ -143,7 +146,9 @@ def levels(arguments: argparse.Namespace) -> int:
             say(f"Written: {path}")
     if report.diverges:
         return VIOLATES
-    return CANNOT_TELL if all(row.verdict == "cannot be judged" for row in report.rows) else WITHIN
+    if all(row.verdict == "cannot be judged" for row in report.rows) or short_margins(report):
+        return CANNOT_TELL
+    return WITHIN
 
 
 def print_levels(report: LevelReport, lined_up: bool, out: Console) -> None:

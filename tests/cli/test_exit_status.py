@@ -31,6 +31,8 @@ NEVER_ZERO = {
     "capture_not_compared": 2,
     "undecided": 2,
     "other_program": 2,
+    "margin_short": 2,
+    "missed_states": 2,
     "never_seen": 1,
     "swapped_leads": 1,
 }

@@ -58,9 +58,10 @@ def test_levels_as_json_and_csv(capsys, tmp_path: Path):
 
 def test_a_family_by_signal_moves_its_limits(capsys):
     arguments = ["levels", *pair("contact"), "--drives", "D02=74>VIL=1.5 VIH=2.0 VOL=0.4 VOH=2.4", "--json", "-"]
-    assert main(arguments) == 0
+    # nothing violates, but the suspect alone has less margin than is promised
+    assert main(arguments) == 2
     found = {s["signal"]: s for s in json.loads(capsys.readouterr().out)["signals"]}
-    assert found["D02"]["verdict"] in ("within", "marginal")
+    assert found["D02"]["verdict"] == "marginal"
 
 
 @pytest.mark.parametrize(

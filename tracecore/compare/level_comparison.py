@@ -119,6 +119,36 @@ def compare_levels(
     return LevelReport(tuple(rows), tuple(without), tuple(notes), shift)
 
 
+@dataclass(frozen=True, slots=True)
+class ShortMargin:
+    """A noise margin, "low" or "high", that is shorter than promised on the suspect side, and not on the good one."""
+
+    signal: str
+    word: str
+    before_v: float
+    now_v: float
+    promised_v: float
+
+
+def short_margins(report: LevelReport) -> list[ShortMargin]:
+    """Those of all signals, by more than both sides read to."""
+    found = []
+    for row in report.rows:
+        good, suspect = row.good, row.suspect
+        if good is None or suspect is None or good.trouble or suspect.trouble:
+            continue
+        reads_to = good.reads_to_v + suspect.reads_to_v
+        for word, before, now, promised in (
+            ("low", good.low_margin_v, suspect.low_margin_v, suspect.promised_low_v),
+            ("high", good.high_margin_v, suspect.high_margin_v, suspect.promised_high_v),
+        ):
+            if before is None or now is None:
+                continue
+            if now + suspect.reads_to_v < promised <= before and before - now > reads_to:
+                found.append(ShortMargin(row.signal, word, before, now, promised))
+    return found
+
+
 def _row(
     one: SignalFinding, probe: Probe, lineup: Lineup, signals: Sequence[SignalFinding], request: LevelRequest
 ) -> SignalLevels:

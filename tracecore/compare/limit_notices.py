@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from itertools import repeat
 
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.findings import SignalFinding
-from tracecore.compare.level_comparison import LevelReport
-from tracecore.compare.signal_levels import SignalLevels
+from tracecore.compare.level_comparison import LevelReport, short_margins
 from tracecore.compare.timing_limits import LimitsKept, clock_limits, kept_of_pair, limits_of_sheet
 from tracecore.lineup.lineup import Lineup
 from tracecore.name_lists import few_names
@@ -62,11 +59,10 @@ def _of_shift(levels: LevelReport) -> Iterator[Notice]:
 def _of_margins(levels: LevelReport) -> Iterator[Notice]:
     """Margins that the suspect lacks and the good side has: of several signals in one sentence, by the least."""
     for word in ("low", "high"):
-        short = [own for own in map(_short_margin, levels.rows, repeat(word)) if own is not None]
+        # rows come by their worst margin, but either word has an order of its own
+        short = sorted((own for own in short_margins(levels) if own.word == word), key=lambda own: own.now_v)
         if not short:
             continue
-        # rows come by their worst margin, but either word has an order of its own
-        short.sort(key=lambda own: own.now_v)
         first, names = short[0], sorted(own.signal for own in short[1:])
         text = (
             f"{first.signal} has {format_volts(first.now_v)} of {word} margin on the suspect side, "
@@ -75,29 +71,6 @@ def _of_margins(levels: LevelReport) -> Iterator[Notice]:
         if names:
             text += f" {few_names(names, 6)} {'lacks' if len(names) == 1 else 'lack'} some of it too."
         yield notice("margin_short", text, signals=(first.signal, *names))
-
-
-@dataclass(frozen=True, slots=True)
-class _ShortMargin:
-    signal: str
-    before_v: float
-    now_v: float
-    promised_v: float
-
-
-def _short_margin(row: SignalLevels, word: str) -> _ShortMargin | None:
-    good, suspect = row.good, row.suspect
-    if good is None or suspect is None or good.trouble or suspect.trouble:
-        return None
-    if word == "low":
-        before, now, promised = good.low_margin_v, suspect.low_margin_v, suspect.promised_low_v
-    else:
-        before, now, promised = good.high_margin_v, suspect.high_margin_v, suspect.promised_high_v
-    if before is None or now is None:
-        return None
-    reads_to = good.reads_to_v + suspect.reads_to_v
-    is_short = now + suspect.reads_to_v < promised <= before and before - now > reads_to
-    return _ShortMargin(row.signal, before, now, promised) if is_short else None
 
 
 def _of_timing(finding: SignalFinding, kept: LimitsKept) -> Iterator[Notice]:
