@@ -215,3 +215,30 @@ def test_a_short_capture_is_to_be_as_long_as_the_other():
     assert outcome.do.startswith("Capture the known-good side as long as the other, 3\u202f")
     # the line-up is sure, so that an offset by hand would bring nothing
     assert "by hand" not in outcome.do
+
+
+# ---- a line-up that is a guess
+
+
+@pytest.mark.parametrize(
+    ("status", "confidence", "reason"),
+    [
+        ("weak", 0.5, Reason.DOUBTFUL_LINEUP),
+        ("weak", 0.75, Reason.SIGNALS),
+        ("unique", 0.999, Reason.SIGNALS),
+        ("by hand", 0.5, Reason.SIGNALS),
+    ],
+)
+def test_what_differs_at_a_guessed_offset_accuses_no_board(status: str, confidence: float, reason: Reason) -> None:
+    rows = A.copy()
+    rows[3, 200:210] ^= 1
+    found = compared(GOOD, board(rows, "south"))
+    guessed = replace(found, lineup=replace(found.lineup, status=status, confidence=confidence))
+    assert guessed.outcome.reason is reason
+    assert guessed.outcome.signals == ("D",)
+
+
+def test_what_stands_still_differs_at_any_offset() -> None:
+    found = compared(GOOD, board(np.concatenate((A[:3], np.zeros_like(A[3:4]), A[4:])), "south"))
+    guessed = replace(found, lineup=replace(found.lineup, status="weak", confidence=0.5))
+    assert guessed.outcome.reason is Reason.SIGNALS

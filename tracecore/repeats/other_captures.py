@@ -118,10 +118,11 @@ def suspect_outcome(
 
 def needs_whole_answer(found: CaptureOutcome, pair: PairFindings, in_volts: Set[str]) -> bool:
     """Do a capture's signals by themselves not settle what it counts for? Nor do those in volts, which the instrument
-    may have spoilt."""
+    may have spoilt, and those at an offset that may be a guess."""
     if not found.counts or not found.differs:
         return found.counts
-    return pair.lineup.shares_a_start_alone or found.diverges <= in_volts
+    lineup = pair.lineup
+    return lineup.shares_a_start_alone or lineup.status == "weak" or found.diverges <= in_volts
 
 
 def counted(found: CaptureOutcome, answer: Outcome) -> CaptureOutcome:
