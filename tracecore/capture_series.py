@@ -7,7 +7,7 @@ memory of two.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -29,6 +29,7 @@ from tracecore.notices import Notice, notice
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
+from tracecore.repeats.odd_captures import OddCapture, replaced_sentence, stand_in
 from tracecore.repeats.other_captures import Reference as OneReference
 from tracecore.repeats.other_captures import Varies, counted, needs_whole_answer
 from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
@@ -99,10 +100,35 @@ def reference(request: SeriesRequest) -> Reference:
         )
     # a tolerance that no capture can be judged by is refused at once, and not at each of them
     tolerated_ps(request, clock, edges, 2 * own.capture.resolution_ps)
+    against, taught = _learnt(request, own, clock, edges, request.good[1:])
+    number = stand_in(against.tolerance.odd, len(taught) + 1)
+    if number is None:
+        return against
+    first = taught[number - 1]
+    other = capture_signals(first, request.sheet, request.family, request.supply_v)
+    known = next(odd for odd in against.tolerance.odd if odd.number == 0)
+    others = [*(c for c in request.good[1:] if c is not first), request.good[0]]
+    instead, _ = _learnt(request, other, clock, _edges_ps(other, clock, request.edge), others, known)
+    if any(odd.number == 0 for odd in instead.tolerance.odd):
+        return against
+    told = notice("reference_replaced", replaced_sentence(first.name, known), signals=known.signals)
+    return replace(instead, notices=(*instead.notices, told))
+
+
+def _learnt(
+    request: SeriesRequest,
+    own: CaptureSignals,
+    clock: str,
+    edges: Int64,
+    others: Sequence[Capture],
+    known_odd: OddCapture | None = None,
+) -> tuple[Reference, tuple[Capture, ...]]:
+    """The reference ``own`` with what the others teach, and those that taught. One that is ``known_odd`` is the last of
+    them."""
     learner = learner_for(own, clock, edges)
     before = Reference(request, own, clock, edges, learner.tolerance(), ())
-    notices, slips = [], []
-    for capture in request.good[1:]:
+    notices, slips, taught = [], [], []
+    for capture in others:
         lined, why_not = _lined_up(before, capture_signals(capture, request.sheet, request.family, request.supply_v))
         if lined is None or lined.lineup.status == "ambiguous":
             reason = why_not if lined is None else lined.lineup.reason
@@ -110,9 +136,12 @@ def reference(request: SeriesRequest) -> Reference:
             notices.append(notice("teaches_nothing", text))
             continue
         teach(learner, lined, capture.name)
+        taught.append(capture)
         slips.append(len(lined.lineup.slips))
-    tolerance = learner.tolerance()
-    return Reference(request, own, clock, edges, tolerance, (*notices, *tolerance.notices), tuple(slips))
+    if known_odd is not None:
+        known_odd = replace(known_odd, number=len(taught)) if taught and taught[-1] is others[-1] else None
+    tolerance = learner.tolerance(known_odd)
+    return Reference(request, own, clock, edges, tolerance, (*notices, *tolerance.notices), tuple(slips)), tuple(taught)
 
 
 def read_against(against: Reference, capture: Capture) -> CaptureReading:

@@ -17,7 +17,7 @@ from tracecore.causes.unaligned_causes import unaligned_causes
 from tracecore.compare.capture_signals import CaptureSignals, capture_signals
 from tracecore.compare.chips import disobeying_chips, wrong_outputs
 from tracecore.compare.clock_faults import ClockPair
-from tracecore.compare.counting import check_rows_alike, chosen_clock, clock_on_one_side
+from tracecore.compare.counting import check_rows_alike, chosen_clock
 from tracecore.compare.coverage_notices import coverage_notices
 from tracecore.compare.fault_mode import FaultMode
 from tracecore.compare.fault_modes import name_fault
@@ -26,7 +26,7 @@ from tracecore.compare.level_comparison import LevelReport, compare_levels, leve
 from tracecore.compare.limit_notices import limit_notices
 from tracecore.compare.missed_limits import missed_mode, with_missed
 from tracecore.compare.notices import lead_notices, pair_notices
-from tracecore.compare.pair import PairFindings, clocks_of, line_up_pair
+from tracecore.compare.pair import PairFindings, clocks_of
 from tracecore.compare.pair_checkup import PairLine, check_pair
 from tracecore.compare.request import CompareRequest, Progress, Stopped
 from tracecore.compare.same_bytes import each_once
@@ -47,12 +47,12 @@ from tracecore.repeats.other_captures import (
     Varies,
     counted,
     each_capture,
-    learnt,
     needs_whole_answer,
     other_lined_up,
     slips_elsewhere,
     suspect_outcome,
 )
+from tracecore.repeats.reference import in_order_of, in_place_of_odd, made_ready
 from tracecore.repeats.table import CaptureOutcome, RepeatTable, table_of
 from tracecore.short_views import comparison_html, comparison_text
 from tracecore.tables import capture_table, cause_table, divergence_table, level_table, signal_table
@@ -181,13 +181,13 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     goods, suspects = boards[: len(request.good)], boards[len(request.good) :]
     clock = chosen_clock(request.clock, request.edge, goods[0], suspects[0])
     tell(0.3, "lining up")
-    lined = line_up_pair(goods[0], suspects[0], clock, request, request.offset)
-    if why := clock_on_one_side(clock, goods[0], suspects[0]):
-        lined = lined.doubted(why)
-    reference = Reference(request, goods[0], clock, lined.lineup.good_edges_ps)
-    told: list[Notice] = list(same_bytes)
-    # what varies is learnt first: the other way round the shown pair would take its memory beside
-    varies = learnt(reference, goods[1:], told, tell) if lined.lineup else Varies()
+    ready = made_ready(request, goods, suspects[0], clock, tell)
+    if (other_first := in_place_of_odd(ready, goods, suspects[0], tell)) is not None:
+        ready, goods = other_first
+        request = ready.reference.request
+        asked = replace(asked, good=in_order_of(asked.good, goods), offset=request.offset)
+    reference, lined, varies = ready.reference, ready.lined, ready.varies
+    told: list[Notice] = [*same_bytes, *ready.told]
     start = 0.6 if goods[1:] else 0.4
     shown = varies.taken_from(lined.whole(lambda share, what: tell(start + (0.88 - start) * share, what)))
     of_good = tuple(told)

@@ -136,9 +136,15 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
         ),
         "reference_odd": NoticeKind(
             "doubt",
-            "The known-good capture that all is compared with stands alone against the other known-good ones.",
+            "The known-good capture that all is compared with stands alone against the others, and none replaces it.",
             "north 1, which all is compared with, differs from all other known-good captures on D02, in 90 places.",
             "Show another known-good capture in its place: it may be no good one.",
+        ),
+        "reference_replaced": NoticeKind(
+            "look",
+            "The first known-good capture stands alone against the others, so another one is compared with.",
+            "north 2 is compared with in place of north 1, which differs from all other known-good captures on D02.",
+            "Leave that capture out: it may be no good one.",
         ),
         "good_captures_disagree": NoticeKind(
             "doubt",

@@ -216,7 +216,47 @@ def test_a_sound_suspect_is_not_cleared_by_good_captures_that_disagree():
     (bad,), (sound,) = captures(PLANT, range(60, 61), None, fault), captures(PLANT, range(70, 71))
     good = captures(PLANT, range(3))
     assert compared((good[0], bad), (sound,)).outcome.word == "cannot tell"
-    # a bad first capture is told, and a suspect that is bad in the same way is not cleared by it
-    (alike,) = captures(PLANT, range(71, 72), None, fault)
-    assert compared((bad, *good), (alike,)).outcome.word == "cannot tell"
     assert compared((good[0], bad, *good[1:]), (sound,)).outcome.word == "agrees"
+
+
+@pytest.mark.parametrize("vary", [None, floating])
+@pytest.mark.parametrize("place", [0, 1, 3])
+def test_an_odd_good_capture_changes_no_answer_wherever_it_stands(place, vary):
+    """As the reference it would accuse a sound suspect, and clear one that is bad in the same way."""
+    fault = Fault("stuck low", "D02", since=150)
+    (bad,), (sound,) = captures(PLANT, range(60, 61), vary, fault), captures(PLANT, range(70, 71), vary)
+    (alike,) = captures(PLANT, range(71, 72), vary, fault)
+    good = list(captures(PLANT, range(3), vary))
+    good.insert(place, bad)
+    cleared, accused = compared(tuple(good), (sound,)), compared(tuple(good), (alike,))
+    assert (cleared.outcome.word, accused.outcome.word) == ("agrees", "diverges")
+    assert set(wrong(accused)) == {"D02"}
+    assert {bad.name in n.text for n in cleared.notices if n.code == "good_capture_odd"} == {True}
+    replaced = [n.text for n in cleared.notices if n.code == "reference_replaced"]
+    assert len(replaced) == (place == 0)
+    assert cleared.request.good[0] is (good[1] if place == 0 else good[0])
+    series = reference(SeriesRequest(tuple(good), clock=CLOCK))
+    for suspect, found in ((sound, cleared), (alike, accused)):
+        reading = read_against(series, suspect)
+        assert wrong(found) == {s: own.cycles.tolist() for s, own in reading.reported.items() if len(own.cycles)}
+        assert reading.outcome.word == found.outcome.word
+    assert ["reference_replaced" in {n.code for n in series.notices}] == [place == 0]
+
+
+def test_an_offset_set_by_hand_holds_for_the_reference_that_takes_the_odd_one_s_place():
+    fault = Fault("stuck low", "D02", since=150)
+    bad = PLANT.again(60, fault=fault, offset_cycles=9).capture()
+    good = [PLANT.again(run, offset_cycles=4 * run).capture() for run in range(3)]
+    sound = PLANT.again(70, offset_cycles=2).capture()
+    found = compare(CompareRequest((bad, *good), (sound,), clock=CLOCK, offset=2 - 9))
+    assert found.lineup.offset_cycles == found.request.offset == 2
+    assert found.outcome.word == "agrees"
+
+
+def test_where_every_good_capture_stands_alone_none_takes_the_first_one_s_place():
+    odd = [
+        captures(PLANT, range(60 + i, 61 + i), None, Fault("stuck low", s)) for i, s in enumerate(("D00", "D01", "D02"))
+    ]
+    found = compared(tuple(own for (own,) in odd), SOUND[:1])
+    assert "reference_odd" in {n.code for n in found.notices}
+    assert found.outcome.word != "agrees"

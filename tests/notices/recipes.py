@@ -135,10 +135,16 @@ def _two_apart() -> Comparison:
     return compared((PLANT.again(0).capture(), odd), PLANT.again(50).capture(), clock=CLOCK)
 
 
-def _odd_reference() -> Comparison:
+def _replaced_reference() -> Comparison:
     odd = PLANT.again(9, fault=Fault("stuck low", "READ", since=200)).capture()
     good = tuple(PLANT.again(run).capture() for run in range(3))
     return compared((odd, *good), PLANT.again(50).capture(), clock=CLOCK)
+
+
+def _odd_reference() -> Comparison:
+    """Each of three has a fault of its own."""
+    odd = [PLANT.again(run, fault=Fault("stuck low", s, since=200)) for run, s in enumerate(("READ", "D01", "D02"))]
+    return compared(tuple(side.capture() for side in odd), PLANT.again(50).capture(), clock=CLOCK)
 
 
 def _steadily_off() -> Comparison:
@@ -230,6 +236,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "good_capture_unused": lambda: compared((GOOD, board(B, "north 2")), SAME),
     "good_capture_odd": _odd_good,
     "reference_odd": _odd_reference,
+    "reference_replaced": _replaced_reference,
     "good_captures_disagree": _two_apart,
     "teaches_nothing": _teaches_nothing,
     "bursts_count": _bursts,

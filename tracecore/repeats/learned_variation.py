@@ -30,7 +30,7 @@ from tracecore.notices import Notice, notice
 from tracecore.quantities import group_digits
 from tracecore.repeats.context import Context, Cycles, choose_context
 from tracecore.repeats.departures import Departures, Int32, Kept
-from tracecore.repeats.odd_captures import OddCapture, odd_captures
+from tracecore.repeats.odd_captures import OddCapture, odd_captures, with_known
 
 FEWEST_TO_PREDICT = 3
 NOISY = 0.2
@@ -168,10 +168,10 @@ class ToleranceLearner:
             self._edges[signal].add(found.paired_ps, found.paired_by_ps)
             self._taught.found[signal][-1] = Kept.of(found)
 
-    def tolerance(self) -> LearnedVariation:
-        """What the captures so far teach, without those that stand alone; with the reference alone, or with two that
-        differ, nothing is forgiven."""
-        odd = self._taught.odd_ones()
+    def tolerance(self, known_odd: OddCapture | None = None) -> LearnedVariation:
+        """What the captures so far teach, without those that stand alone and one that is known to; with the reference
+        alone, or with two that differ, nothing is forgiven."""
+        odd = with_known(self._taught.odd_ones(), known_odd)
         taught = self._taught.without(odd)
         reach = taught.reach(taught.runs)
         cells = {s: taught.cells(found) for s, found in taught.found.items()}

@@ -8,7 +8,7 @@ signal, is odd: were it believed, the fault that it shows would be let off in th
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tracecore.measure.chance import RARE, chance_bound, episodes
 from tracecore.name_lists import few_names
@@ -77,6 +77,35 @@ def odd_captures(
         signals = (*wholly.get(at, ()), *partly.get(at, ()))
         out.append(OddCapture(at, names[at], signals, sum(places[s][at] for s in signals), at in wholly))
     return tuple(out)
+
+
+def stand_in(odd: Sequence[OddCapture], count: int) -> int | None:
+    """The number of the first of ``count`` good captures that is not odd, to be compared with in place of a reference
+    that is; None where the reference is sound, where there are only two, or where all are odd."""
+    gone = {own.number for own in odd}
+    if 0 not in gone or any(own.of_two for own in odd):
+        return None
+    return next((number for number in range(1, count) if number not in gone), None)
+
+
+def replaced_sentence(name: str, odd: OddCapture) -> str:
+    """That the capture ``name`` is compared with in place of a reference that is odd."""
+    return (
+        f"{name} is compared with in place of {odd.name}, which differs from all other known-good captures on "
+        f"{few_names(odd.signals, 4)}."
+    )
+
+
+def with_known(odd: Sequence[OddCapture], known: OddCapture | None) -> tuple[OddCapture, ...]:
+    """The odd captures and one that is known to be odd already, as it showed against another reference: once it was
+    told, none of that is learnt any more."""
+    if known is None:
+        return tuple(odd)
+    same = next((own for own in odd if own.number == known.number), None)
+    if same is not None:
+        signals = (*same.signals, *(s for s in known.signals if s not in same.signals))
+        known = replace(same, signals=signals, places=max(same.places, known.places), whole=same.whole or known.whole)
+    return (*(own for own in odd if own is not same), known)
 
 
 def believed(differ: Sequence[tuple[int, frozenset[str]]], odd: Sequence[OddCapture]) -> tuple[frozenset[str], ...]:

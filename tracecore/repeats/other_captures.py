@@ -19,7 +19,7 @@ from tracecore.notices import Notice, notice
 from tracecore.outcome import Outcome
 from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.repeats.odd_captures import believed
+from tracecore.repeats.odd_captures import OddCapture, believed
 from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
 from tracecore.repeats.table import CaptureOutcome
 
@@ -37,11 +37,13 @@ class Reference:
 @dataclass(frozen=True, slots=True, eq=False)
 class Varies:
     """What varies among the known-good captures. ``differ`` are for each of them the signals that it differs on,
-    ``slips`` how many slips it shows."""
+    ``slips`` how many slips it shows. ``taught`` are those that taught, by place among the good captures, with how far
+    each is off the reference in cycles, this itself the first."""
 
     tolerance: LearnedVariation | None = None
     differ: tuple[frozenset[str], ...] = ()
     slips: tuple[int, ...] = ()
+    taught: tuple[tuple[int, int], ...] = ()
 
     def taken_from(self, pair: PairFindings) -> PairFindings:
         """The pair less what varies."""
@@ -55,9 +57,17 @@ class Varies:
         return sum(signal in wrong for wrong in self.differ), len(self.differ)
 
 
-def learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[Notice], tell: Progress) -> Varies:
-    """What the other known-good captures teach; what hinders one of them is ``told``."""
+def learnt(
+    reference: Reference,
+    others: Sequence[CaptureSignals],
+    told: list[Notice],
+    tell: Progress,
+    known_odd: OddCapture | None = None,
+) -> Varies:
+    """What the other known-good captures teach; what hinders one of them is ``told``. One that is ``known_odd`` is the
+    last of them."""
     learner = None
+    taught = [(0, 0)]
     differ: list[tuple[int, frozenset[str]]] = []
     slips = []
     for i, other in enumerate(others):
@@ -75,10 +85,14 @@ def learnt(reference: Reference, others: Sequence[CaptureSignals], told: list[No
             told.append(notice("teaches_nothing", text))
         wrong = teach(learner if same_cycles else None, lined, name)
         differ.append((learner.captures - 1 if learner is not None and same_cycles else -1, wrong))
-    tolerance = learner.tolerance() if learner is not None else None
+        if same_cycles:
+            taught.append((i + 1, lined.lineup.offset_cycles))
+    if known_odd is not None:
+        known_odd = replace(known_odd, number=len(taught) - 1) if taught[-1][0] == len(others) else None
+    tolerance = learner.tolerance(known_odd) if learner is not None else None
     told += tolerance.notices if tolerance is not None else ()
     odd = tolerance.odd if tolerance is not None else ()
-    return Varies(tolerance, believed(differ, odd), tuple(slips))
+    return Varies(tolerance, believed(differ, odd), tuple(slips), tuple(taught))
 
 
 def other_lined_up(reference: Reference, other: CaptureSignals, told: list[Notice], code: str) -> LinedUp | None:
