@@ -67,19 +67,19 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
         "clock_stops": NoticeKind(
             "look",
             "The suspect's clock stops well before the end of its capture, and the known-good one goes on.",
-            "The suspect's clock stops at cycle 339; 9 282 samples after it are not compared.",
+            "The suspect's clock stops; nothing is compared after cycle 338, 9 282 samples in all.",
             "Look at the clock of the suspect first.",
         ),
         "good_clock_stops": NoticeKind(
             "doubt",
             "The known-good clock stops well before the end of its capture, and the suspect's goes on.",
-            "The known-good clock stops at cycle 339; 9 282 samples after it are not compared.",
+            "The known-good clock stops; nothing is compared after cycle 338, 9 282 samples in all.",
             "Take another known-good capture.",
         ),
         "both_clocks_stop": NoticeKind(
             "info",
             "Both clocks stop well before the end of their captures; nothing is compared after that.",
-            "Both clocks stop, at known-good cycle 339; nothing is compared after that.",
+            "Both clocks stop; nothing is compared after cycle 338.",
         ),
         "clock_starts_late": NoticeKind(
             "look",

@@ -13,6 +13,7 @@ from tests.plant import CLOCK, Fault, Pair, Plant
 from tracecore.capture import Capture
 from tracecore.capture_series import SeriesRequest, outcomes
 from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.quantities import group_digits
 
 KINDS = {
     "pin stops": "stops",
@@ -59,6 +60,16 @@ def test_the_clock_is_named_first(kind):
     assert KINDS.get(kind, kind) in kinds or kind in ("runts", "slow edges")
     for cause in found.causes[1:]:
         assert any(f"The clock {CLOCK} is wrong itself" in sentence for sentence in cause.because)
+
+
+def test_where_the_clock_stops_is_one_number_in_every_sentence():
+    pair = drawn(3).clean()
+    found = compared(*captured(pair, "pin stops", 3), pair)
+    last = group_digits(found.lineup.runs[-1].good_start + found.lineup.runs[-1].length - 1)
+    assert found.causes[0].summary == f"the clock itself · it stops after cycle {last}"
+    assert found.causes[0].because[0].endswith("the good clock never rests longer than a cycle.")
+    (told,) = [own.text for own in found.notices if own.code == "clock_stops"]
+    assert f"nothing is compared after cycle {last}," in told
 
 
 @pytest.mark.parametrize("kind", ["late", "early"])

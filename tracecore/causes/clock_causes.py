@@ -68,6 +68,8 @@ def _summary(fault: ClockFault, finding: SignalFinding) -> str:
     if not len(fault.at_ps):
         return "the clock itself · throughout"
     places = f"{group_digits(len(fault.at_ps))} place{'' if len(fault.at_ps) == 1 else 's'}"
+    if fault.kind == "stops" and at is not None:
+        return f"the clock itself · it stops after cycle {group_digits(at.cycle)}"
     since = f" · from cycle {group_digits(at.cycle)}" if at is not None else ""
     return f"the clock itself · {places}{since}"
 

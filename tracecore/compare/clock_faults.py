@@ -16,7 +16,7 @@ from tracecore.capture import DigitalTrace, Int64
 from tracecore.compare.fault_mode import counted
 from tracecore.measure.clock import active_edges_ps
 from tracecore.measure.clock_phase import CommonShift, common_shift, places
-from tracecore.measure.clock_quality import STOP_CYCLES, ClockQuality, clock_quality
+from tracecore.measure.clock_quality import ClockQuality, clock_quality
 from tracecore.measure.levels import LevelEvent
 from tracecore.quantities import format_time, group_digits, percent
 
@@ -50,6 +50,7 @@ _DUTY_SHARE = 0.03
 _JITTER_SHARE = 0.03
 _WANDER_SHARE = 0.005
 _AS_EVEN = 0.95
+_NO_REST = 1.5  # cycles; a longer gap has room for another edge
 _LEVEL_KINDS: dict[str, ClockFaultKind] = {
     "runt": "runts",
     "weak low": "weak low",
@@ -109,7 +110,7 @@ def compare_clocks(
         # of a strobe that comes when it likes no edge is odd
         own = clock_quality(good.trace, edge, good.resolution_ps, as_it_is=True)
         other = clock_quality(suspect.trace, edge, suspect.resolution_ps, as_it_is=True)
-        faults = _silent(own, other, suspect) if own.ticks else []
+        faults = _silent(own, other, good, suspect) if own.ticks else []
         return ClockPair(signal, own, other, tuple(faults), None, (own.edges_ps, other.edges_ps), levels)
     other = clock_quality(suspect.trace, edge, suspect.resolution_ps, own.period_ps)
     ratio = other.period_ps / own.period_ps
@@ -119,7 +120,7 @@ def compare_clocks(
         sides = own.edges_ps, active_edges_ps(suspect.trace, edge)
         return ClockPair(signal, own, other, (), None, sides, levels, ticks_instead=instead)
     shift = _shift(own, other, good, suspect) if same_rate else None
-    faults = [*_silent(own, other, suspect), *_levels(own, other, good.events, suspect.events)]
+    faults = [*_silent(own, other, good, suspect), *_levels(own, other, good.events, suspect.events)]
     moved = None
     if same_rate:
         faults += [*_odd_edges(own, other), *_duty(own, other), *_unsteady(own, other)]
@@ -152,7 +153,9 @@ def _none() -> Int64:
     return np.empty(0, np.int64)
 
 
-def _silent(good: ClockQuality, suspect: ClockQuality, side: ClockSide) -> list[ClockFault]:
+def _silent(
+    good: ClockQuality, suspect: ClockQuality, good_side: ClockSide, suspect_side: ClockSide
+) -> list[ClockFault]:
     """A clock that never ticks, or that stops."""
     level = "high" if suspect.rests_high else "low"
     if not suspect.moves:
@@ -163,13 +166,20 @@ def _silent(good: ClockQuality, suspect: ClockQuality, side: ClockSide) -> list[
         last = int(suspect.edges_ps[-1])
     if last is None or good.stops_ps is not None:
         return []
-    rest = side.trace.stop_ps - last
+    rest = suspect_side.trace.stop_ps - last
     said = (
-        f"Its last active edge is number {group_digits(len(suspect.edges_ps))}; then it stays {level} for the "
-        f"{format_time(rest)} to the end of the capture, where the good clock rests for no longer than "
-        f"{STOP_CYCLES} cycles."
+        f"After its last active edge it stays {level} for the {format_time(rest)} to the end of the capture; the good "
+        f"clock {_longest_rest(good, good_side)}."
     )
     return [ClockFault("stops", "stops", (said,), np.array([last], np.int64))]
+
+
+def _longest_rest(clock: ClockQuality, side: ClockSide) -> str:
+    """How long a clock rests at most, its tail up to the end of the capture included."""
+    longest = int(np.diff(clock.edges_ps, append=side.trace.stop_ps).max())
+    if longest < _NO_REST * clock.period_ps + side.resolution_ps:
+        return "never rests longer than a cycle"
+    return f"rests for no longer than {format_time(longest)}"
 
 
 def _rate(good: ClockQuality, suspect: ClockQuality) -> ClockFault:

@@ -69,19 +69,19 @@ def _countable(side: SideCoverage) -> int:
 def _stops(lineup: Lineup, good: SideCoverage, suspect: SideCoverage) -> Iterator[Notice]:
     """A clock that is still up to the end of the capture."""
     stops = [side.edgeless_cycles[1] > EDGELESS_CYCLES for side in (good, suspect)]
-    last = [group_digits(side.total) for side in (good, suspect)]
+    # the number that the clock's own finding shows, in the known-good side's count
+    last = lineup.runs[-1]
+    after = f"nothing is compared after cycle {group_digits(last.good_start + last.length - 1)}"
     if all(stops):
-        text = (
-            f"Both clocks stop, at known-good cycle {last[0]} and suspect cycle {last[1]}; nothing is compared after."
-        )
+        text = f"Both clocks stop; {after}."
         yield notice("both_clocks_stop", text, signals=(lineup.clock,))
     elif stops[1]:
         rest = _size(suspect, suspect.tail.edgeless_ps)
-        text = f"The suspect's clock stops at its cycle {last[1]}; {rest} after it are not compared."
+        text = f"The suspect's clock stops; {after}, {rest} in all."
         yield notice("clock_stops", text, signals=(lineup.clock,))
     elif stops[0]:
         rest = _size(good, good.tail.edgeless_ps)
-        text = f"The known-good clock stops at cycle {last[0]}; {rest} after it are not compared."
+        text = f"The known-good clock stops; {after}, {rest} in all."
         yield notice("good_clock_stops", text, signals=(lineup.clock,))
 
 

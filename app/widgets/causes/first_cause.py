@@ -15,6 +15,7 @@ from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.signal_name import SignalName
 from app.widgets.controls.tip import set_tip
+from tracecore.compare.fault_kinds import FaultKind
 from tracecore.quantities import group_digits
 
 if TYPE_CHECKING:
@@ -121,7 +122,8 @@ class FirstCause(QFrame):
             return
         cause = causes[0]
         self.name.set_name(cause.signal, comparison.signal(cause.signal).active if comparison is not None else "high")
-        since = "" if cause.since_cycle is None else f"from cycle {group_digits(cause.since_cycle)}. "
+        word = "after" if cause.fault_kind == FaultKind.STOPS else "from"
+        since = "" if cause.since_cycle is None else f"{word} cycle {group_digits(cause.since_cycle)}. "
         self.mode.setText(cause.fault_mode)
         self.show_button.setText("Show capture" if cause.capture else "Show cycle")
         if cause.chip is not None:
