@@ -70,7 +70,7 @@ def test_a_capture_in_parts_says_what_it_says_as_a_whole(learner: ToleranceLearn
     tolerance, lined = learner.tolerance(), lined_up()
     whole = outcome_of(less_what_varies(lined.whole(), tolerance), "it")
     parts = (less_what_varies(one, tolerance) for one in lined.one_by_one())
-    assert outcome_of_each(lined.lineup, lined.limits, parts, "it") == whole
+    assert outcome_of_each(lined.lineup, lined.limits, parts, "it", clocks=lined.whole().clocks) == whole
     assert whole.first == "D02"
 
 

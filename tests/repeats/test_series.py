@@ -143,6 +143,14 @@ def test_a_capture_whose_clock_stops_counts_by_its_clock_though_nothing_lines_up
     assert (found.first, found.diverges, found.cycles) == (CLOCK, {CLOCK}, 0)
 
 
+def test_a_clock_that_is_sound_elsewhere_is_one_of_as_many_captures_as_the_others():
+    good, whole = captures(PLANT, range(2)), captures(PLANT, range(5, 6))[0]
+    short = DigitalTrace(whole.digital[CLOCK].times_ps[:9].copy(), whole.digital[CLOCK].levels[:9].copy(), 10**9)
+    stops = Capture("short", {**whole.digital, CLOCK: short}, {}, whole.resolution_ps, "built")
+    row = table_of(outcomes(SeriesRequest(good, clock=CLOCK), [whole, stops])).row(CLOCK)
+    assert (row.share.diverging, row.share.captures) == (1, 2)
+
+
 def test_a_signal_that_a_capture_lacks_is_not_counted_as_agreeing():
     whole = captures(PLANT, range(5, 6))[0]
     few = stripped(whole, CLOCK, "D00", "D01", "SEQ0", "SEQ1", "READ", "STB")

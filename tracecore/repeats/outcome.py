@@ -54,8 +54,9 @@ def outcome_of_each(
     good_slips: Sequence[int] = (),
     clocks: ClockPair | None = None,
 ) -> CaptureOutcome:
-    """The same of a pair that comes in parts, each with some of its signals; no part is kept. A clock that is wrong
-    counts as a signal, one that is sound as none."""
+    """The same of a pair that comes in parts, each with some of its signals; no part is kept. The clock is
+    one of the signals where both sides' clocks were compared, but alone it makes no capture count, unless it is wrong.
+    """
     compared: set[str] = set()
     first_at: dict[str, tuple[int, int]] = {}
     wrong_cycles: dict[str, int] = {}
@@ -76,6 +77,8 @@ def outcome_of_each(
         wrong_cycles[clocks.signal] = len(cycles)
     if not compared:
         return CaptureOutcome(name, reason="Nothing could be judged: every signal is undecided or left out.")
+    if clocks is not None and not clocks.ticks_instead:
+        compared.add(clocks.signal)
     slips = slip_count(lineup.slips)
     tells = slips is not None and slips.tells(good_slips)
     plain = CaptureOutcome(
