@@ -58,10 +58,22 @@ def test_words_and_unknown_levels_stand_in_rows_too(tmp_path: Path) -> None:
     assert not capture.notes
 
 
+def test_times_beside_the_rows_are_left_out_and_told(tmp_path: Path) -> None:
+    rows = np.random.default_rng(6).integers(0, 2, (300, 3))
+    rows[100:120] = rows[100]  # states that stay are cycles all the same
+    path = tmp_path / "times.csv"
+    times = np.cumsum(np.random.default_rng(7).integers(200, 900, len(rows)))
+    text = "".join(f"{t},{','.join(map(str, row))}\n" for t, row in zip(times, rows, strict=True))
+    path.write_text(f"Time [ns],{','.join(NAMES)}\n{text}")
+    capture = read_capture(path, layout="cycle rows")
+    assert np.array_equal(states_of(capture), rows)
+    assert ("left out, as each row is a cycle", "the times in column Time") in capture.facts
+    assert not capture.notes
+
+
 @pytest.mark.parametrize(
     ("text", "found"),
     [
-        ("Time [ns],A\n0,0\n10,1\n20,0\n", "a time in column Time"),
         ("Time [s],A [V]\n0.0,0.1\n0.1,3.3\n0.2,0.2\n", "volts in column A"),
         ("$timescale 1 ns $end\n$var wire 1 ! A $end\n$enddefinitions $end\n#0\n0!\n#5\n1!\n", "a value change dump"),
         (f"A,{EACH_ROW}\n0,0\n1,1\n", f"a signal named {EACH_ROW}"),

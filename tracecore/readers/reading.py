@@ -126,9 +126,7 @@ def _read(source: Source, layout: str | None, options: ReadOptions) -> Capture:
         if plan is not None and plan.wrong is not None:
             raise plan.wrong
     plan = edited(source.path, plan, options)
-    if cycles:
-        plan = as_cycles(source.path, plan)
-    capture = read_by_plan(source, plan, options)
+    capture = read_by_plan(source, as_cycles(source.path, plan) if cycles else plan, options)
     notes = (*capture.notes, *left_out_note(plan, options.columns))
     capture = replace(capture, facts=(*capture.facts, *said_fact(options.columns)), notes=notes)
     return by_cycles(capture, clock_hz) if cycles else capture

@@ -15,6 +15,7 @@ import numpy as np
 from tracecore.capture import CYCLE_ROWS, EACH_ROW, Capture, DigitalTrace, digital_trace, sample_time_ps
 from tracecore.errors import UnknownCapture
 from tracecore.quantities import PS_PER_S, format_rate
+from tracecore.readers.headings.own_comment import NOTHING_CARRIED
 from tracecore.readers.plan.plan import SAMPLED, Plan
 
 PLAIN_HZ = Fraction(1_000_000)
@@ -29,19 +30,22 @@ def no_cycle_rows(path: str, found: str) -> UnknownCapture:
     return UnknownCapture(
         path,
         found=found,
-        expected="rows of logic without times, where each is one cycle of the board's clock",
+        expected="rows of logic, where each is one cycle of the board's clock",
         do="Read it by another layout, or leave such columns out (--column).",
     )
 
 
 def as_cycles(path: str, plan: Plan) -> Plan:
-    """The plan without what it states of the instrument's clock. Raises UnknownCapture where its rows hold times or
-    volts."""
+    """The plan without what it states of the instrument's clock; times that stand beside the rows are left out, which
+    is told. Raises UnknownCapture where its rows hold volts."""
     if plan.volts:
         raise no_cycle_rows(path, f"volts in column {plan.volts[0].name}")
-    if plan.time is not None and plan.time.form != "index":
-        raise no_cycle_rows(path, f"a time in column {plan.time.name}")
-    return replace(plan, layout=SAMPLED, rates=())
+    plan = replace(plan, layout=SAMPLED, rates=(), carried=NOTHING_CARRIED)
+    if plan.time is None or plan.time.form == "index":
+        return plan
+    columns = tuple(replace(c, kind="leave out", form="") if c is plan.time else c for c in plan.columns)
+    facts = (*plan.facts, ("left out, as each row is a cycle", f"the times in column {plan.time.name}"))
+    return replace(plan, columns=columns, index=None, unknown_unit="", time_heading="", facts=facts)
 
 
 def by_cycles(capture: Capture, rate_hz: Fraction | None) -> Capture:
