@@ -14,7 +14,7 @@ from tracecore.errors import MalformedCapture
 from tracecore.readers import read_capture
 from tracecore.readers.rows.digit_places import DigitPlaces
 
-_ROWS, _CHANNELS = 150_000, 16
+_ROWS, _CHANNELS = 250_000, 16
 _HEAD = b"; Samplerate: 24 MHz\n"
 
 
