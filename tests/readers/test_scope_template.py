@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tracecore.readers import read_capture
-from tracecore.readers.plan.plan import SCOPE, Column, Plan
+from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Column, Plan
+from tracecore.readers.plan.words import WordColumn
 from tracecore.readers.rows.row_template import TemplateRows
 from tracecore.readers.rows.row_text import TimeScale
 from tracecore.readers.rows.row_values import RowValues
@@ -73,6 +74,24 @@ def test_rows_of_one_layout_are_read() -> None:
 def test_what_is_no_plain_number_is_left(odd: str) -> None:
     text = b"0,1.0\n1,1.5\n" + f"2,{odd}\n".encode()
     assert _read(text, 2) is None
+
+
+def test_a_letter_that_is_left_out_is_looked_at_too() -> None:
+    columns = (Column(0, "t", "time"), Column(1, "a", "leave out", cells=("X", "0")), Column(2, "b", "logic"))
+    template = TemplateRows(RowValues(Plan(CHANGES, 0, 3, columns, ","), TimeScale()))
+    assert template.read(b"1,X,0\n2,0,1\n") is not None
+    assert template.read(b"1,X,0\n2,,,1\n") is None
+
+
+def test_words_of_one_width_are_read_and_others_left() -> None:
+    word = WordColumn("D", 16, "", (), "3F", True)
+    template = TemplateRows(RowValues(Plan(SAMPLED, 0, 1, (Column(0, "D", "word", word=word),), ","), TimeScale()))
+    block = template.read(b"3F\n3F\na0\nA0\n")
+    assert block is not None
+    assert block.words[0].rows.tolist() == [0, 2, 3]
+    assert block.words[0].value.tolist() == [0x3F, 0xA0, 0xA0]
+    for odd in (b"3,", b"3\n", b"3G", b",3", b"\n3", b"3 "):
+        assert template.read(b"3F\n3F\n" + odd + b"\nA0\n") is None
 
 
 def test_powers_beyond_exact_doubles_are_left() -> None:

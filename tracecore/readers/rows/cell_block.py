@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,8 +10,7 @@ import numpy.typing as npt
 from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.readers.plan.words import DIGIT_BITS, MOST_BITS, WordColumn
 from tracecore.readers.refusals import BadRow
-from tracecore.readers.rows.row_template import scaled
-from tracecore.readers.rows.row_text import split_time
+from tracecore.readers.rows.row_text import scaled, split_time
 from tracecore.readers.rows.row_values import RowValues
 
 UInt64 = npt.NDArray[np.uint64]
@@ -30,8 +28,10 @@ _ALL = np.uint64(2**MOST_BITS - 1)
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """One column of one block: values and unknown bits uint64[n], the most digits of a word."""
+    """One column of one block: the ``rows`` int64[n] that may differ from the one above, the first one among them,
+    values and unknown bits uint64[n] in these, and the most digits of a word."""
 
+    rows: Int64
     value: UInt64
     unknown: UInt64
     digits: int
@@ -59,6 +59,10 @@ class Cells:
         octets = self.octets.tobytes()
         return [octets[a:b].decode(coding, "replace").strip() for a, b in zip(self.starts, self.ends, strict=True)]
 
+    def fresh(self) -> Int64:
+        """The cells that may differ from the one before: all."""
+        return np.arange(len(self.starts))
+
     @property
     def lengths(self) -> Int64:
         return self.ends - self.starts
@@ -77,12 +81,15 @@ class EvenCells:
         return EvenCells(self.planes[count:])
 
     def chosen(self, where: Int64) -> EvenCells:
-        return EvenCells(self.planes[:, where])
+        return EvenCells(self.planes.take(where, axis=1))
 
-    def texts(self, coding: str) -> list[str]:
-        octets, length = np.ascontiguousarray(self.planes.T).tobytes(), len(self.planes)
-        starts = range(0, len(octets), max(1, length))
-        return [octets[at : at + length].decode(coding, "replace").strip() for at in starts]
+    def fresh(self) -> Int64:
+        """The cells that differ from the one before, the first one among them."""
+        differs = np.zeros(self.planes.shape[1], np.bool_)
+        differs[0] = True
+        for plane in self.planes:
+            differs[1:] |= plane[1:] != plane[:-1]
+        return np.flatnonzero(differs)
 
     @property
     def lengths(self) -> Int64:
@@ -92,14 +99,13 @@ class EvenCells:
 Column = Cells | EvenCells
 
 
-def split_block(data: bytes, values: RowValues) -> Sequence[Column] | None:
+def split_block(data: bytes, values: RowValues) -> list[Cells] | None:
     """The cells that are needed of whole lines; None where rows differ in cells, or one is not as it should be."""
     first = data[: data.index(b"\n") + 1]
     each, width = first.count(values.delimiter) + 1, values.plan.width
     if not values.spans([b""] * each):
         return None
-    cells = _even_cells(data, first, values) if len(data) % len(first) == 0 else None
-    cells = _cells(data, each, values) if cells is None else cells
+    cells = _cells(data, each, values)
     if cells is None or any(int(cell.lengths.max()) for cell in cells[len(values.plan.columns) :]):
         return None
     if each < width and not values.closable and not int(cells[values.last.cell].lengths.min()):
@@ -127,28 +133,7 @@ def unquoted(data: bytes) -> bytes | None:
     return data.replace(b'"', b"") if bool(whole.all()) else None
 
 
-def _even_cells(data: bytes, first: bytes, values: RowValues) -> list[Column] | None:
-    """Cells where all rows are as long and have their delimiters where the first one has."""
-    width, text, delimiter = len(first), first[: -1 - values.carriage], values.delimiter
-    if b"\r" in text:
-        return None
-    planes = np.ascontiguousarray(np.frombuffer(data, np.uint8).reshape(-1, width).T)
-    ends = [at for at in range(width) if first[at] in b"\r\n" + delimiter]
-    # what stands between is checked by those who read the cells: no digit is a delimiter
-    if any((planes[at] != first[at]).any() for at in ends):
-        return None
-    found: list[Column] = []
-    start = 0
-    for part in text.split(delimiter):
-        blank = part.startswith(b" ")
-        if blank and (planes[start] != 32).any():
-            return None
-        found.append(EvenCells(planes[start + blank : start + len(part)]))
-        start += len(part) + 1
-    return found
-
-
-def _cells(data: bytes, each: int, values: RowValues) -> list[Column] | None:
+def _cells(data: bytes, each: int, values: RowValues) -> list[Cells] | None:
     """Cells between the delimiters, wherever these stand; None where a row has more or fewer."""
     octets = np.frombuffer(data, np.uint8)
     marks = np.flatnonzero((octets == 10) | (octets == values.delimiter[0]))
@@ -196,6 +181,9 @@ def worded_levels(cells: Column, words: dict[str, int], unknown_allowed: bool) -
 
 def words_of(cells: Column, column: WordColumn) -> Words | None:
     """Words of cells that all have a digit; None where one does not fit, or is printed in an unusual way."""
+    # a cell like the one above it is what that one is
+    rows = cells.fresh()
+    cells = cells.chosen(rows)
     if int(cells.lengths.min()) <= len(column.prefix):
         return None
     for place, letter in enumerate(column.prefix.encode()):
@@ -226,10 +214,10 @@ def words_of(cells: Column, column: WordColumn) -> Words | None:
     if column.bits and (most > -(-len(column.bits) // each) or (value >> np.uint64(len(column.bits) - 1) > 1).any()):
         return None
     if unknown is None:
-        return Words(value, np.zeros(len(lengths), np.uint64), most)
+        return Words(rows, value, np.zeros(len(lengths), np.uint64), most)
     leads = (_DIGIT[cells.octet(0)] == _UNKNOWN_DIGIT) & (lengths * each < MOST_BITS)
     unknown[leads] |= _ALL << (lengths[leads] * each).astype(np.uint64)
-    return Words(value, unknown, most)
+    return Words(rows, value, unknown, most)
 
 
 def _prefixed(cells: Column, least: int) -> bool:

@@ -14,9 +14,7 @@ from __future__ import annotations
 import csv
 import io
 import math
-import sys
 import warnings
-from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from typing import Any
 
@@ -36,35 +34,24 @@ from tracecore.readers.rows.row_values import RowValues
 from tracecore.readers.rows.rows import Rows, ShownTimes
 from tracecore.readers.rows.sinks import RowSink, WordSink
 from tracecore.readers.rows.time_log import TimeLog
+from tracecore.readers.rows.two_at_once import two_at_once
 from tracecore.readers.source import Source
+
+# bytes, just below the 32 MB up to which glibc learns
+_FREED = 31 << 20
 
 
 def read_rows(source: Source, plan: Plan, scale: TimeScale) -> Rows:
     """Reads all rows. ``scale`` says how plain times of logic become picoseconds. Raises MalformedCapture with line
     and column for the first cell that does not fit."""
     reading = _Reading(source, plan, scale)
-    for block in _two_at_once(reading.decoded, reading.pieces):
+    if not plan.volts:
+        # glibc gives the memory of each piece back to the system, and asks for it again for the next piece, unless a
+        # larger block was freed before: that took a sixth of the time. A parser of numbers would keep too much so.
+        np.empty(_FREED, np.uint8)
+    for block in two_at_once(reading.decoded, reading.pieces):
         reading.add(block)
     return reading.result()
-
-
-def _two_at_once(decoded: Callable[[bytes], Block], pieces: Iterable[bytes]) -> Iterator[Block]:
-    """The blocks of the pieces, in their order."""
-    left = iter(pieces)
-    first, more = next(left, None), next(left, None)
-    if more is None:
-        yield from (decoded(piece) for piece in (first,) if piece is not None)
-        return
-    from concurrent.futures import ThreadPoolExecutor
-
-    # numpy and the parser let go of the interpreter while they work, so two pieces at once take half the time
-    with ThreadPoolExecutor(2, "rows") as pool:
-        waiting = [pool.submit(decoded, piece) for piece in (first, more) if piece is not None]
-        for piece in left:
-            waiting.append(pool.submit(decoded, piece))
-            yield waiting.pop(0).result()
-        for future in waiting:
-            yield future.result()
 
 
 def _paired(piece: bytes) -> bool:
@@ -85,9 +72,8 @@ class _Reading:
         self.pieces = Pieces(source, self.values)
         self.by_number = self.values.by_number
         self.others = tuple(c for c in self.values.used if c.cell not in self.by_number)
-        plain = all(c.word is None and not c.levels and c.form in ("", "index") for c in self.others)
+        plain = all(not c.levels and c.form in ("", "index") for c in self.others)
         self.template = TemplateRows(self.values) if plain else None
-        self.refused = self.pause = 0
         self.line = plan.data_line + 1
         self.count = 0
         self.log = TimeLog(source.path, scale, plan.time.cell + 1 if plan.time is not None else 0)
@@ -111,22 +97,22 @@ class _Reading:
         return block
 
     def _at_once(self, piece: bytes) -> Block | None:
-        if self.template is not None and not self.pause:
-            if (block := self.template.read(piece)) is not None:
-                block.numbers = {cell: self._scaled(cell, numbers) for cell, numbers in block.numbers.items()}
-                return block if _finite(block) else None
-            # rows that are laid out in too many ways are tried less and less often, those of volts never again
-            self.refused = 4 * self.refused + 1
-            self.pause = self.refused if not self.by_number else sys.maxsize
-        elif self.pause:
-            self.pause -= 1
-        block = Block(counted(piece, b"\n"))
-        ends = counted(piece, b"\r") if b"\r" in piece else 0
-        if ends != (block.count if self.values.carriage else 0):
-            return None
+        if self.template is not None and (block := self.template.read(piece)) is not None:
+            block.numbers = {cell: self._scaled(cell, numbers) for cell, numbers in block.numbers.items()}
+            return block if _finite(block) else None
+        block = Block(0)
         if self.by_number and not self._parsed(piece, block):
             return None
-        return block if not self.others or self._split(piece, block) else None
+        if self.others and not self._split(piece, block):
+            return None
+        return block if self._is_in_lines(piece, block.count) else None
+
+    def _is_in_lines(self, piece: bytes, count: int) -> bool:
+        """Is each of ``count`` rows a line, ended as the first row of the file is?"""
+        if self.values.carriage or b"\r" in piece:
+            return self.values.carriage and counted(piece, b"\r") == counted(piece, b"\n") == count
+        # rows end at line ends alone, unless these may stand within quotes
+        return b'"' not in piece or counted(piece, b"\n") == count
 
     def _scaled(self, cell: int, numbers: Any) -> Any:
         column = self.plan.columns[cell]
@@ -135,7 +121,7 @@ class _Reading:
         if column.scale != 1.0 or column.offset:
             numbers = numbers * column.scale + column.offset
         with np.errstate(over="ignore"):
-            return numbers.astype(np.float32)
+            return numbers.astype(np.float32, copy=False)
 
     def _parsed(self, piece: bytes, block: Block) -> bool:
         """Columns of numbers by pandas; False where one of them is none, or rows differ in cells."""
@@ -162,6 +148,7 @@ class _Reading:
                     skipinitialspace=self.values.delimiter + b" " in piece[: piece.index(b"\n")],
                     quoting=csv.QUOTE_MINIMAL if b'"' in piece else csv.QUOTE_NONE,
                     na_filter=False,
+                    low_memory=False,
                     encoding="utf-8" if piece.isascii() else "latin-1",
                 )
         except (ValueError, pd.errors.ParserError):
@@ -169,16 +156,17 @@ class _Reading:
         block.numbers = {c: self._scaled(c, frame[c].to_numpy()) for c in self.by_number}
         if not _finite(block):
             return False
-        if len(frame) != block.count or counted(piece, self.values.delimiter) != block.count * (self.plan.width - 1):
+        block.count = len(frame)
+        if counted(piece, self.values.delimiter) != block.count * (self.plan.width - 1):
             return False
         return b'"' not in piece or _paired(piece)
 
     def _split(self, piece: bytes, block: Block) -> bool:
         """Columns of letters, words and times by their bytes; False where one does not fit."""
         cells = split_block(piece, self.values)
-        if cells is None:
+        if cells is None or (self.by_number and len(cells[0].starts) != block.count):
             return False
-        levels = []
+        block.count, levels = len(cells[0].starts), []
         for column in self.others:
             own = cells[column.cell]
             if column.kind == "time" and column.form in ("", "index"):
@@ -226,7 +214,9 @@ class _Reading:
                 levels.append(values)
             else:
                 value, unknown, digits = zip(*values, strict=True)
-                block.words[column.cell] = Words(np.array(value, np.uint64), np.array(unknown, np.uint64), max(digits))
+                block.words[column.cell] = Words(
+                    np.arange(len(rows)), np.array(value, np.uint64), np.array(unknown, np.uint64), max(digits)
+                )
         block.changes = changes_of(np.array(levels, np.uint8)) if levels else None
         return block
 
@@ -241,7 +231,7 @@ class _Reading:
                 self.times.append(block.times)
         for cell, numbers in block.numbers.items():
             self.numbers[cell].append(numbers)
-        changed = [self.words[c].add(words, self.count, block.times) for c, words in block.words.items()]
+        changed = [self.words[c].add(words, self.count, block) for c, words in block.words.items()]
         if block.changes is not None:
             self.levels.add(block.changes, block.times)
             changed.append(self.levels.last_changes)
@@ -274,7 +264,7 @@ class _Reading:
             tuple(channels),
             self.last_changes,
             self.log,
-            {c.name: np.concatenate(self.numbers[c.cell]) for c in self.plan.volts},
+            {c.name: np.concatenate(self.numbers.pop(c.cell)) for c in self.plan.volts},
             self._shown(),
             np.concatenate(self.times) if self.times and not self.plan.volts else None,
             self.pieces.zero,
@@ -292,7 +282,7 @@ class _Reading:
             ends = Fraction(int(times[0])), Fraction(int(times[-1]))
             return ShownTimes(times.astype(np.float64), *ends, Fraction(10**self.finest))
         printed = printed_unit([*first, last])
-        return ShownTimes(np.concatenate(self.numbers[time.cell]), Fraction(first[0]), Fraction(last), printed)
+        return ShownTimes(np.concatenate(self.numbers.pop(time.cell)), Fraction(first[0]), Fraction(last), printed)
 
 
 def printed_unit(texts: list[str]) -> Fraction:

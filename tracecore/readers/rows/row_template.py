@@ -18,10 +18,12 @@ from typing import Any
 import numpy as np
 
 from tracecore.capture import UNKNOWN, Int64, UInt8
+from tracecore.readers.plan.words import WordColumn
 from tracecore.readers.refusals import BadRow
 from tracecore.readers.rows.blocks import Block, Changes, Float64, changes_of
+from tracecore.readers.rows.cell_block import EvenCells, words_of
 from tracecore.readers.rows.digit_places import DigitPlaces
-from tracecore.readers.rows.row_text import TimeText, cell_level, split_time
+from tracecore.readers.rows.row_text import TimeText, cell_level, scaled, split_time
 from tracecore.readers.rows.row_values import RowValues
 
 Bools = np.ndarray[Any, np.dtype[np.bool_]]
@@ -36,8 +38,6 @@ _LEVEL[list(b"01")], _LEVEL[list(b"xXzZ")] = (0, 1), UNKNOWN
 _MOST_DIGITS = 15
 _LARGEST_POWER = 22
 _POWERS = 10.0 ** np.arange(_LARGEST_POWER + 1)
-# more of them, as signs that come and go make, are no faster here than in a parser (measured)
-_MOST_LAYOUTS = 3
 # rows are folded to one in strips of this many bytes, which stay in the nearest cache
 _STRIP = 4096
 # one word in so many may hold a change, for changes to be looked up one by one
@@ -81,10 +81,11 @@ class _Number:
 
 @dataclass(slots=True)
 class _Places:
-    """What stands where in a row: ``numbers`` by their cells, the ``time`` of rows of logic, the ``letters`` of levels
-    (-1 where a cell is empty), and ``others``, letters of columns that are left out. ``lettered`` says that one of them
-    is no 0 or 1."""
+    """What stands where in a row: ``numbers`` by their cells, the ``time`` of rows of logic, ``words`` by their cells,
+    each from its first byte to its last, the ``letters`` of levels (-1 where a cell is empty), and ``others``, letters
+    of columns that are left out. ``lettered`` says that one of them is no 0 or 1."""
 
+    words: list[tuple[int, WordColumn, int, int]] = field(default_factory=list)
     numbers: dict[int, _Number] = field(default_factory=dict)
     time: TimeText | None = None
     letters: list[int] = field(default_factory=list)
@@ -93,54 +94,22 @@ class _Places:
 
 
 class TemplateRows:
-    """Reads pieces of rows that have few layouts, by the plan in ``values``."""
+    """Reads pieces of rows that all have one layout, by the plan in ``values``."""
 
     def __init__(self, values: RowValues) -> None:
         self._values = values
         self._latest: RowTemplate | None = None
 
     def read(self, piece: bytes) -> Block | None:
-        """The values of whole lines; None where the rows have too many layouts, or one holds anything out of the
-        ordinary: that is for a slower reading to judge."""
+        """The values of whole lines; None where they are not laid out as the first one, or one holds anything out of
+        the ordinary: that is for a slower reading to judge."""
         data = np.frombuffer(piece, np.uint8)
         template = self._latest
         if template is None or not template.holds_first(data):
             template = self._latest = self.template(piece[: piece.find(b"\n") + 1])
-        if template is None:
+        if template is None or len(data) % template.width:
             return None
-        if len(data) % template.width == 0 and (block := template.read(data)) is not None:
-            return block
-        return self._grouped(piece, data)
-
-    def _grouped(self, piece: bytes, data: UInt8) -> Block | None:
-        """Lines grouped by their layouts."""
-        ends = np.flatnonzero(data == 10)
-        starts = np.concatenate(([0], ends[:-1] + 1))
-        lengths = ends - starts + 1
-        count, left = len(ends), np.arange(len(ends))
-        times, levels = np.empty(count, np.int64), np.empty((len(self._values.letters), count), np.uint8)
-        numbers = {cell: np.empty(count) for cell in self._values.by_number}
-        for _ in range(_MOST_LAYOUTS):
-            template = self.template(piece[int(starts[left[0]]) : int(ends[left[0]]) + 1])
-            if template is None:
-                return None
-            same = lengths[left] == template.width
-            group = left[same]
-            matrix = np.lib.stride_tricks.sliding_window_view(data, template.width)[starts[group]] - template.low
-            fits = template.fits(matrix)
-            good, matrix = group[fits], matrix[fits]
-            if not len(good):
-                return None  # powers beyond exact doubles, in the very row that this is the layout of
-            for cell, column in template.numbers(matrix).items():
-                numbers[cell][good] = column
-            if (own := template.times_ps(matrix)) is not None:
-                times[good] = own
-            levels[:, good] = template.levels(matrix)
-            left = np.concatenate([left[~same], group[~fits]])
-            if not len(left):
-                changes = changes_of(levels) if len(levels) else None
-                return Block(count, numbers, None if template.timeless else times, changes)
-        return None
+        return template.read(data)
 
     def template(self, row: bytes) -> RowTemplate | None:
         """The layout of a row; None where only a single reading can tell what it is."""
@@ -176,6 +145,11 @@ class TemplateRows:
             # times of so many digits may exceed the range, as only a single reading can tell
             least = 0 if column.form else -18
             return len(time.digits) + max(0, time.scale) <= 18 and time.scale >= least
+        if column.word is not None:
+            text = cell.strip(b" \t")
+            start = at + cell.index(text)
+            places.words.append((number, column.word, start, start + len(text)))
+            return bool(text)
         if not column.of_letters:
             return True  # what is left out stays as it is, or makes another layout
         level, letter = cell_level(cell, True), cell.strip(b" \t")
@@ -219,14 +193,17 @@ class RowTemplate:
         low[self._signs], span[self._signs] = 43, 2
         # below a row with an X or Z any letter passes here in a cell, and is looked up
         low[either], span[either] = (0, 255) if places.lettered else (48, 1)
+        for _, _, start, end in places.words:
+            # these are looked up, too: no digit of a word is a delimiter
+            low[start:end], span[start:end] = 0, 255
+        self._words = places.words
         self.low, self.span, self.width = low, span, len(low)
-        self.timeless = time is None
         self._time, self._numbers, self._channels = time, places.numbers, len(places.letters)
         self._time_digits = DigitPlaces(time.digits if time else ())
         self._powered = [number for number in numbers if number.power]
-        self._lettered = places.lettered
+        self._lettered, self._looked_up = places.lettered, either
         whole = not places.lettered and len(self._known) == self._channels
-        self._by_change = whole and not numbers and time is None
+        self._by_change = whole and not numbers and time is None and not places.words
         self._channel_at = np.zeros(self.width, np.uint16)
         self._channel_at[cells] = self._known
         # evenly spaced cells are taken by a slice, which costs no copy
@@ -249,7 +226,7 @@ class RowTemplate:
         for number in self._powered:
             good &= np.abs(number.powers(less)) <= _LARGEST_POWER
         if self._lettered:
-            good &= (_LEVEL[less[:, self._cells]] <= UNKNOWN).all(1)
+            good &= (_LEVEL[less[:, self._looked_up]] <= UNKNOWN).all(1)
         return np.asarray(good)
 
     def read(self, data: UInt8) -> Block | None:
@@ -265,8 +242,14 @@ class RowTemplate:
             return None
         if (self._signs or self._powered or self._lettered) and not self.fits(matrix).all():
             return None
+        words = {}
+        for cell, word, start, end in self._words:
+            own = words_of(EvenCells(np.ascontiguousarray(matrix[:, start:end].T)), word)
+            if own is None:
+                return None
+            words[cell] = own
         changes = changes_of(self.levels(matrix)) if self._channels else None
-        return Block(rows, self.numbers(matrix), self.times_ps(matrix), changes)
+        return Block(rows, self.numbers(matrix), self.times_ps(matrix), changes, words)
 
     def _read_by_change(self, data: UInt8, rows: int) -> Block | None:
         """The same of letters 0 and 1 alone: as a byte may differ from the one above it in nothing but the last bit of
@@ -315,16 +298,6 @@ class RowTemplate:
         if self._time is None:
             return None
         return scaled(self._time_digits.numbers(less), self._time.scale, self._time.sign)
-
-
-def scaled(number: Int64, scale: int, sign: int) -> Int64:
-    """Whole numbers times 10**``scale``, rounded half up; ``number`` may be written over."""
-    if scale < 0:
-        unit = 10**-scale
-        return np.asarray(sign * ((number + unit // 2) // unit))
-    if (factor := sign * 10**scale) != 1:
-        number *= factor
-    return number
 
 
 def folded(ufunc: np.ufunc, flat: UInt8, width: int) -> UInt8:

@@ -6,7 +6,9 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tracecore.capture import UNKNOWN
+import numpy as np
+
+from tracecore.capture import UNKNOWN, Int64
 from tracecore.readers.refusals import BadRow, shown
 
 _TIME = {
@@ -65,3 +67,13 @@ def split_time(text: bytes, power: int, decimal: bytes = b".") -> TimeText:
         half = 10**-scale // 2
         size = (number + half) // 10**-scale
     return TimeText(sign * size, digits, scale, sign)
+
+
+def scaled(number: Int64, scale: int, sign: int) -> Int64:
+    """Whole numbers times 10**``scale``, rounded half up; ``number`` may be written over."""
+    if scale < 0:
+        unit = 10**-scale
+        return np.asarray(sign * ((number + unit // 2) // unit))
+    if (factor := sign * 10**scale) != 1:
+        number *= factor
+    return number

@@ -10,8 +10,9 @@ import numpy as np
 
 from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.readers.plan.words import WordColumn, word_width
-from tracecore.readers.rows.blocks import SHORT, Changes
+from tracecore.readers.rows.blocks import SHORT, Block, Changes
 from tracecore.readers.rows.cell_block import UInt64, Words
+from tracecore.readers.rows.two_at_once import two_at_once
 
 _ALTERNATING = np.tile(np.array([0, 1], np.uint8), 1 << 19)
 
@@ -26,6 +27,24 @@ class _Kept:
     fresh: UInt8
     times: Int64 | None
     first_ps: int
+
+    def move(self, starts: Int64, by_time: bool, places: Int64, levels: UInt8 | None) -> None:
+        """Writes the changes of channel c, its first row's among them, to ``places`` from ``starts[c]`` on, and their
+        levels to ``levels`` where given."""
+        changes, fresh = self.changes, self.fresh.astype(np.bool_)
+        at = starts + fresh
+        places[starts[fresh]] = self.first_ps if by_time else self.base
+        if by_time:
+            _spread(places, self.times, at, changes.cuts)
+        else:
+            _spread(places, changes.rows, at, changes.cuts, self.base)
+        if levels is not None:
+            levels[starts[fresh]] = changes.first[fresh]
+            each = changes.levels
+            if each is None:
+                each = np.empty(len(changes.rows), np.uint8)
+                _by_turns(np.uint8(1) - changes.first, changes.cuts[:-1], np.diff(changes.cuts), each)
+            _spread(levels, each, at, changes.cuts)
 
 
 class RowSink:
@@ -52,32 +71,24 @@ class RowSink:
         """Rows, or times where ``by_time``, and levels of the transitions of each channel. The blocks are let go."""
         if not self._blocks:
             return []
-        counts = np.array([np.diff(block.changes.cuts) for block in self._blocks])
-        total = counts.sum(0) + np.array([block.fresh for block in self._blocks]).sum(0, dtype=np.int64)
+        blocks, self._blocks = self._blocks, []
+        counts = np.array([np.diff(block.changes.cuts) for block in blocks])
+        counts += np.array([block.fresh for block in blocks])
+        total = counts.sum(0)
         bounds = np.concatenate(([0], np.cumsum(total)))
+        starts = bounds[:-1] + counts.cumsum(0) - counts
         # one room for all channels: memory that is asked for in large pieces comes in large pages
         places, levels = np.empty(int(bounds[-1]), np.int64), np.empty(int(bounds[-1]), np.uint8)
-        at = bounds[:-1].copy()
-        binary = all(block.changes.levels is None for block in self._blocks)
+        binary = all(block.changes.levels is None for block in blocks)
         if binary:
-            _by_turns(self._blocks[0].changes.first, bounds[:-1], total, levels)
-        for block, own in zip(self._blocks, counts, strict=True):
-            changes, fresh = block.changes, block.fresh.astype(np.bool_)
-            places[at[fresh]] = block.first_ps if by_time else block.base
-            levels[at[fresh]] = changes.first[fresh]
-            at += fresh
-            if by_time:
-                _spread(places, block.times, at, changes.cuts)
-            else:
-                _spread(places, changes.rows, at, changes.cuts, block.base)
-            if not binary:
-                each = changes.levels
-                if each is None:
-                    each = np.empty(len(changes.rows), np.uint8)
-                    _by_turns(np.uint8(1) - changes.first, changes.cuts[:-1], own, each)
-                _spread(levels, each, at, changes.cuts)
-            at += own
-        self._blocks.clear()
+            _by_turns(blocks[0].changes.first, bounds[:-1], total, levels)
+
+        def move(which: range) -> None:
+            for i in which:
+                blocks[i].move(starts[i], by_time, places, None if binary else levels)
+
+        half = len(blocks) // 2
+        list(two_at_once(move, [r for r in (range(half), range(half, len(blocks))) if r]))
         return [(places[a:b], levels[a:b]) for a, b in itertools.pairwise(bounds.tolist())]
 
 
@@ -128,38 +139,49 @@ class WordSink:
         """Bits of the widest word so far."""
         return word_width(self.column, max(1, self.digits), self.seen)
 
-    def add(self, words: Words, first: int, times: Int64 | None) -> bool:
-        """Adds rows ``first`` on, with their ``times`` int64[n] if they carry them; did the last of them change?"""
+    def add(self, words: Words, first: int, block: Block) -> bool:
+        """Adds the words of a ``block`` that begins at row ``first``; did its last row change?"""
         value, unknown = words.value, words.unknown
         changed = np.empty(len(value), np.bool_)
         changed[1:] = (value[1:] != value[:-1]) | (unknown[1:] != unknown[:-1])
         changed[0] = (int(value[0]), int(unknown[0])) != self.last
         at = np.flatnonzero(changed)
-        self.rows.append(at + first)
-        if times is not None:
-            self.times.append(times[at])
+        rows = words.rows[at]
+        self.rows.append(rows + first)
+        if block.times is not None:
+            self.times.append(block.times[rows])
         self.values.append(value[at])
         self.unknown.append(unknown[at])
         self.last, self.digits = (int(value[-1]), int(unknown[-1])), max(self.digits, words.digits)
         self.seen |= int(np.bitwise_or.reduce(value))
-        return bool(changed[-1])
+        return bool(len(rows) and rows[-1] == block.count - 1)
 
     def bits(self, by_time: bool) -> list[tuple[Int64, UInt8]]:
         """Rows, or times where ``by_time``, and levels of the changes of each bit, most significant first."""
-        parts = self.times if by_time else self.rows, self.values, self.unknown
-        places, values, unknown = np.concatenate(parts[0]), np.concatenate(parts[1]), np.concatenate(parts[2])
+        places = np.concatenate(self.times if by_time else self.rows)
+        values, unknown = np.concatenate(self.values), np.concatenate(self.unknown)
+        self.times, self.rows, self.values, self.unknown = [], [], [], []
+        turned = np.full(len(values), -1, np.int64).view(np.uint64)
+        turned[1:] = values[1:] ^ values[:-1]
+        hidden = _octets(unknown) if unknown.any() else None
+        if hidden is not None:
+            turned[1:] |= unknown[1:] ^ unknown[:-1]
         # a byte of each word at a time: an eighth of what would have to be moved
-        low_first, hidden = _octets(values), _octets(unknown) if unknown.any() else None
-        found: list[tuple[Int64, UInt8]] = []
-        for bit in range(self.width - 1, -1, -1):
-            level: UInt8 = np.asarray((low_first[:, bit // 8] >> np.uint8(bit % 8)) & np.uint8(1), np.uint8)
-            if hidden is not None:
-                level[(hidden[:, bit // 8] >> (bit % 8)) & 1 != 0] = UNKNOWN
-            keep = np.concatenate(([0], np.flatnonzero(level[1:] != level[:-1]) + 1))
-            found.append((places.take(keep), level.take(keep)))
-        return found
+        octets, turns = _octets(values), _octets(turned)
+
+        def bit_at(bit: int) -> tuple[Int64, UInt8]:
+            byte, shift = bit // 8, np.uint8(bit % 8)
+            at = np.flatnonzero((turns[byte] >> shift & 1).view(np.bool_))
+            if hidden is None:
+                return places.take(at), _alternating(int(octets[byte, 0] >> shift & 1), len(at)).copy()
+            level = octets[byte].take(at) >> shift & 1
+            level[hidden[byte].take(at) >> shift & 1 != 0] = UNKNOWN
+            return places.take(at), level
+
+        return list(two_at_once(bit_at, range(self.width - 1, -1, -1)))
 
 
 def _octets(words: UInt64) -> UInt8:
-    """The bytes uint8[n, bytes of a word], lowest first."""
-    return np.ascontiguousarray(words.astype(words.dtype.newbyteorder("<"))).view(np.uint8).reshape(len(words), -1)
+    """The bytes uint8[bytes of a word, n], lowest first."""
+    octets = words.astype(words.dtype.newbyteorder("<"), copy=False).view(np.uint8)
+    return np.ascontiguousarray(octets.reshape(len(words), -1).T)

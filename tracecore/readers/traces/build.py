@@ -22,6 +22,7 @@ from tracecore.readers.rows.read_rows import read_rows
 from tracecore.readers.rows.row_text import TimeScale, split_time
 from tracecore.readers.rows.rows import Rows
 from tracecore.readers.rows.time_log import TimeLog
+from tracecore.readers.rows.two_at_once import two_at_once
 from tracecore.readers.source import Head, ReadOptions, Source
 from tracecore.readers.traces.even_times import SECONDS_ASSUMED, check_base, interval_note
 from tracecore.readers.traces.sample_period import Resolution, found_resolution
@@ -235,10 +236,9 @@ def _capture(
 
 def _sampled(rows: Rows, rate: Fraction, start_ps: int) -> dict[str, DigitalTrace]:
     stop = int(sample_time_ps(np.array([rows.count], np.int64), rate, start_ps)[0])
-    for _, places, _ in rows.channels:
-        # the times take the room of the rows' numbers, which nobody needs any more
-        sample_time_ps(places, rate, start_ps, out=places)
-    return {name: DigitalTrace(times, levels, stop) for name, times, levels in rows.channels}
+    # the times take the room of the rows' numbers, which nobody needs any more
+    placed = two_at_once(lambda c: (c[0], sample_time_ps(c[1], rate, start_ps, out=c[1]), c[2]), rows.channels)
+    return {name: DigitalTrace(times, levels, stop) for name, times, levels in placed}
 
 
 def _stop_ps(plan: Plan, rows: Rows, resolution_ps: int) -> int:
