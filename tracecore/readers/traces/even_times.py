@@ -204,9 +204,25 @@ def lie_on(times: Float64, step: float, printed: float) -> bool:
     >>> lie_on(times, 0.064, 0.1), lie_on(times, 0.065, 0.1)
     (True, False)
     """
-    off = times - times[0]
-    off -= step * np.arange(len(times))
-    return bool(off.max() - off.min() <= _within(times, printed))
+    low, high, line = 0.0, 0.0, step * np.arange(_BLOCK)
+    for at in range(0, len(times), _BLOCK):
+        off = times[at : at + _BLOCK] - (times[0] + step * at)
+        off -= line[: len(off)]
+        low, high = min(low, float(off.min())), max(high, float(off.max()))
+    return high - low <= _within(times, printed)
+
+
+def slope_of(times: Float64) -> float:
+    """The step of the line that lies best among ``times`` float64[N], by least squares.
+
+    >>> slope_of(np.array([0.0, 1.0, 3.0]))
+    1.5
+    """
+    count, total = len(times), 0.0
+    for at in range(0, count, _BLOCK):
+        block = times[at : at + _BLOCK] - times[0]
+        total += float((np.arange(at, at + len(block)) - (count - 1) / 2) @ block)
+    return total / (count * (count * count - 1) / 12)
 
 
 def _within(times: Float64, printed: float) -> float:

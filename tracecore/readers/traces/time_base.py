@@ -14,7 +14,7 @@ from tracecore.readers.plan.plan import Column, Plan
 from tracecore.readers.refusals import GIVE_RATE, bad_row
 from tracecore.readers.rows.blocks import Float64
 from tracecore.readers.rows.rows import Rows
-from tracecore.readers.traces.even_times import check_even, lie_on
+from tracecore.readers.traces.even_times import check_even, lie_on, slope_of
 
 GIVE_RATE_OR_TIME = "Give the sample rate (--rate), or say which column is the time (--column)."
 
@@ -100,8 +100,7 @@ def plain_interval(mean: Fraction, slack: Fraction, unit_ps: Fraction, times: Fl
     centre = float(mean)
     if 4 * printed > centre:
         # where the digits are as coarse as the steps, all times tell more than the first and the last
-        centred = np.arange(len(times)) - (len(times) - 1) / 2
-        slope = float(centred @ (times - times.mean()) / (centred @ centred))
+        slope = slope_of(times)
         centre = slope if abs(slope - centre) < float(slack) else centre
     for digits in range(1, 16):
         for interval in (Fraction(f"{centre:.{digits}g}"), 1 / Fraction(f"{1 / centre:.{digits}g}")):
