@@ -13,7 +13,6 @@ from __future__ import annotations
 import itertools
 import re
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
@@ -25,8 +24,6 @@ from tracecore.readers.rows.cell_block import EvenCells, words_of
 from tracecore.readers.rows.digit_places import DigitPlaces
 from tracecore.readers.rows.row_text import TimeText, cell_level, scaled, split_time
 from tracecore.readers.rows.row_values import RowValues
-
-Bools = np.ndarray[Any, np.dtype[np.bool_]]
 
 _NUMBER = {
     mark: re.compile(rb"( *)([+-]?)(\d+)(?:(" + re.escape(mark) + rb")(\d+))?(?:([eE])([+-])(\d{1,2}))? *")
@@ -171,7 +168,7 @@ def _number(cell: bytes, at: int, mark: bytes) -> _Number | None:
 
     digits, decimals, power = spots(3) + spots(5), len(spots(5)), spots(8)
     reach = decimals + (10 ** len(power) - 1 if power else 0)
-    # an exponent of two digits may go further than doubles are exact, which fits() looks at
+    # an exponent of two digits may go further than doubles are exact, which _fit() looks at
     if len(digits) > _MOST_DIGITS or (not power and reach > _LARGEST_POWER):
         return None
     return _Number(DigitPlaces(digits), decimals, (spots(2) or (-1,))[0], power, (spots(7) or (-1,))[0])
@@ -215,19 +212,18 @@ class RowTemplate:
 
     def holds_first(self, data: UInt8) -> bool:
         """Has the first row this layout?"""
-        return len(data) >= self.width and bool(self.fits((data[: self.width] - self.low)[None])[0])
+        less = data[: self.width] - self.low if len(data) >= self.width else None
+        return less is not None and not (less > self.span).any() and self._fit(less[None])
 
-    def fits(self, less: UInt8) -> Bools:
-        """Which rows of bytes minus the lowest ones uint8[rows, width] have this layout, and are exact in doubles."""
-        good = ~(less > self.span).any(1)
-        # a comma lies between plus and minus
-        for spot in self._signs:
-            good &= less[:, spot] != 1
-        for number in self._powered:
-            good &= np.abs(number.powers(less)) <= _LARGEST_POWER
-        if self._lettered:
-            good &= (_LEVEL[less[:, self._looked_up]] <= UNKNOWN).all(1)
-        return np.asarray(good)
+    def _fit(self, less: UInt8) -> bool:
+        """Have all rows of bytes minus the lowest ones uint8[rows, width] this layout, where none is above its range;
+        and are they exact in doubles?"""
+        return (
+            # a comma lies between plus and minus
+            all(not (less[:, spot] == 1).any() for spot in self._signs)
+            and all(int(np.abs(number.powers(less)).max()) <= _LARGEST_POWER for number in self._powered)
+            and (not self._lettered or int(_LEVEL[less[:, self._looked_up]].max()) <= UNKNOWN)
+        )
 
     def read(self, data: UInt8) -> Block | None:
         """The values of rows laid out one after the other; None where one does not fit."""
@@ -238,9 +234,7 @@ class RowTemplate:
             self._tiled = np.tile(self.low, rows)
         less = data - self._tiled[: len(data)]
         matrix = less.reshape(rows, self.width)
-        if (folded(np.maximum, less, self.width) > self.span).any():
-            return None
-        if (self._signs or self._powered or self._lettered) and not self.fits(matrix).all():
+        if (folded(np.maximum, less, self.width) > self.span).any() or not self._fit(matrix):
             return None
         words = {}
         for cell, word, start, end in self._words:
