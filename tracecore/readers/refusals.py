@@ -9,6 +9,7 @@ END_LINE = "Export the capture again, or end this line if it is whole."
 GIVE_RATE = (
     'Give the sample rate, as --rate "24 MHz"; or say --layout "cycle rows" where the board\'s own clock took each row.'
 )
+GIVE_RATE_OR_TIME = "Give the sample rate (--rate), or say which column is the time (--column)."
 
 
 class BadRow(ValueError):

@@ -3,17 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from fractions import Fraction
 from typing import Any
 
 import numpy as np
 
 from tracecore.errors import MalformedCapture
-from tracecore.quantities import PS_PER_S, format_time
 
 Float64 = np.ndarray[Any, np.dtype[np.float64]]
-SECONDS_ASSUMED = "No unit of time is given and the times have decimals: they are taken for seconds (--time-unit)."
-_LARGEST_PS = 10**18
 _STEPS_LOOKED_AT = 100_000
 # what is worked on at once stays in the cache
 _BLOCK = 1 << 15
@@ -228,39 +224,6 @@ def slope_of(times: Float64) -> float:
 def _within(times: Float64, printed: float) -> float:
     """How far rounded times, which doubles hold, can be apart from one line."""
     return 1.02 * printed + 4 * float(np.spacing(np.abs(times[[0, -1]]).max()))
-
-
-def interval_note(stated_s: Fraction | None, interval_ps: Fraction) -> tuple[str, ...]:
-    """What to say where a preamble states another interval than the times show.
-
-    >>> interval_note(Fraction(5, 10**9), Fraction(4000))
-    ('The file states a sample interval of 5 ns, but its times go in steps of 4 ns: the times are taken.',)
-    """
-    if stated_s is None or stated_s * PS_PER_S == interval_ps:
-        return ()
-    stated, shown = format_time(stated_s * PS_PER_S), format_time(interval_ps)
-    return (
-        f"The file states a sample interval of {stated}, but its times go in steps of {shown}: the times are taken.",
-    )
-
-
-def check_base(path: str, line: int, start_ps: int, interval_ps: Fraction, count: int) -> None:
-    """Raises MalformedCapture where times are beyond what is counted in whole ps, or samples nearer than 1 fs."""
-    last = abs(start_ps) + interval_ps * count
-    if interval_ps >= Fraction(1, 1000) and last < _LARGEST_PS:
-        return
-    raise MalformedCapture(
-        path,
-        line=line,
-        found=f"samples every {_seconds(interval_ps)} up to {_seconds(last)}",
-        expected="steps of 1 fs or more, and times below 10^18 ps (11 days)",
-        do="Correct the interval or the times, or export the capture again.",
-    )
-
-
-def _seconds(time_ps: Fraction) -> str:
-    # beyond that no double holds it
-    return f"{float(time_ps / PS_PER_S):.6g} s" if time_ps < 10**300 else "more than 1e+288 s"
 
 
 def _look(times: Float64, step: float, usual: float, bend: float) -> _Found:

@@ -1,4 +1,9 @@
-"""Where volts stand: the start and the exact interval of samples in even steps of time."""
+"""Where volts stand: the start and the exact interval of samples in even steps of time.
+
+Time (us),A (V)               the mean step of the times is good to a printed digit over all of them: the interval
+0.0000000,0.25                is the shortest decimal, or that of the shortest rate, that all times allow; here
+0.0416667,0.30                24 MHz, which is 125000/3 ps
+"""
 
 from __future__ import annotations
 
@@ -7,86 +12,91 @@ from fractions import Fraction
 
 import numpy as np
 
-from tracecore.errors import MissingSampleRate
+from tracecore.errors import MalformedCapture, MissingSampleRate
 from tracecore.quantities import PS_PER_S, format_time
-from tracecore.readers.headings.facts import needed_rate, one_rate
-from tracecore.readers.plan.plan import Column, Plan
+from tracecore.readers.headings.facts import one_rate
+from tracecore.readers.plan.plan import Plan
 from tracecore.readers.refusals import GIVE_RATE, bad_row
 from tracecore.readers.rows.blocks import Float64
 from tracecore.readers.rows.rows import Rows
 from tracecore.readers.traces.even_times import check_even, lie_on, slope_of
 
-GIVE_RATE_OR_TIME = "Give the sample rate (--rate), or say which column is the time (--column)."
+_LARGEST_PS = 10**18
 
 
 def time_base(
-    path: str, plan: Plan, rows: Rows, unit_ps: Fraction | None, rate: Fraction | None
+    path: str, plan: Plan, rows: Rows, unit_ps: Fraction | None, given: Fraction | None, rate: Fraction | None
 ) -> tuple[int, Fraction]:
-    """Start in ps and the exact interval in ps. ``rate`` is what a person gave.
+    """Start in ps and the exact interval in ps. ``given`` is the rate that a person gave, ``rate`` that or the stated
+    one.
 
     Raises MalformedCapture with line and column where the times are not in even steps, MissingSampleRate where the
     first column is an index and no interval is stated.
     """
-    time = plan.time
-    if time is None:
-        return _rounded(plan.start_ps), PS_PER_S / needed_rate(path, rate, plan.rates, GIVE_RATE_OR_TIME)
-    shown, place = rows.shown, (plan.data_line + 1, time.cell + 1)
-    assert shown is not None
+    start, interval = _start_and_interval(path, plan, rows, unit_ps, given, rate)
+    last = abs(start) + interval * rows.count
+    if interval < Fraction(1, 1000) or last >= _LARGEST_PS:
+        raise MalformedCapture(
+            path,
+            line=plan.data_line + 1,
+            found=f"samples every {_seconds(interval)} up to {_seconds(last)}",
+            expected="steps of 1 fs or more, and times below 10^18 ps (11 days)",
+            do="Correct the interval or the times, or export the capture again.",
+        )
+    return math.floor(start + Fraction(1, 2)), interval
+
+
+def _start_and_interval(
+    path: str, plan: Plan, rows: Rows, unit: Fraction | None, given: Fraction | None, rate: Fraction | None
+) -> tuple[Fraction, Fraction]:
+    time, shown, stated = plan.time, rows.shown, PS_PER_S / rate if rate is not None else None
+    if time is None or shown is None:
+        assert stated is not None
+        return plan.start_ps, stated
+    first, count, printed = shown.first, len(shown.times), shown.printed
+    place = plan.data_line + 1, time.cell + 1
     if plan.index is not None:
         start, increment = plan.index
         if increment <= 0:
             found = f"an increment of {float(increment):g} s"
             raise bad_row(path, plan.data_line, found, "one above zero", do="Export the capture again.")
         check_even(path, place, shown.times, 1.0, 0.0)
-        return _rounded(start * PS_PER_S), increment * PS_PER_S
-    if time.form == "index":
-        interval = PS_PER_S / needed_rate(path, rate, plan.rates, GIVE_RATE_OR_TIME)
-        check_even(path, place, shown.times, 1.0, 0.0)
-        return _rounded(shown.first * interval), interval
-    stated = PS_PER_S / rate if rate is not None else plan.interval_ps
-    first, last, count, unit = shown.first, shown.last, len(shown.times), unit_ps
+        return start * PS_PER_S, increment * PS_PER_S
     if unit is None:
         if stated is None:
-            raise _no_unit(path, plan, time)
-        one_rate(path, rate, plan.rates)
-        steps = np.diff(shown.times)
-        if rate is None or not len(steps) or steps.min() == steps.max() == 1.0:
+            found = f"{time.cells[0]!r}, which may be an index or a time without a unit"
+            if plan.unknown_unit:
+                found = f"{plan.unknown_unit[:40]!r} above the times, which names no unit that is known"
+            raise MissingSampleRate(
+                path,
+                line=place[0],
+                column=place[1],
+                found=found,
+                expected="a heading such as 'Time (s)', or a sample interval above the rows",
+                do="Give the unit (--time-unit) or the sample rate (--rate), or write the unit into the heading.",
+            )
+        one_rate(path, given, plan.rates)
+        if time.form == "index" or given is None or bool((np.diff(shown.times) == 1.0).all()):
             check_even(path, place, shown.times, 1.0, 0.0)
-            return 0, stated
-        # times in a unit that nobody knows: the rate says what one is worth
-        mean = (last - first) / len(steps)
-        check_even(path, place, shown.times, float(mean), float(shown.printed))
-        return _rounded(first / mean * stated), stated
+            return first * stated if time.form == "index" else Fraction(0), stated
     if count == 1:
-        if stated is None:
+        if stated is None or unit is None:
             found = "one row only, which tells no sample interval"
             raise MissingSampleRate(path, found=found, expected="two rows or more", do=GIVE_RATE)
-        return _rounded(first * unit), stated
-    mean = (last - first) / (count - 1)
-    check_even(path, place, shown.times, float(mean), float(shown.printed))
-    slack = shown.printed / (count - 1)
+        return first * unit, stated
+    mean, slack = (shown.last - first) / (count - 1), printed / (count - 1)
+    check_even(path, place, shown.times, float(mean), float(printed))
+    if unit is None and stated is not None:
+        unit = stated / mean  # nobody knows it: the rate says what one is worth
+    assert unit is not None
     if stated is not None and abs(stated / unit - mean) <= slack:
-        return _rounded(first * unit), stated
-    return _rounded(first * unit), plain_interval(mean, slack, unit, shown.times, float(shown.printed))
+        return first * unit, stated
+    return first * unit, plain_interval(mean, slack, unit, shown.times, float(printed))
 
 
-def _no_unit(path: str, plan: Plan, time: Column) -> MissingSampleRate:
-    found = f"{time.cells[0]!r}, which may be an index or a time without a unit"
-    if plan.unknown_unit:
-        found = f"{plan.unknown_unit[:40]!r} above the times, which names no unit that is known"
-    return MissingSampleRate(
-        path,
-        line=plan.data_line + 1,
-        column=time.cell + 1,
-        found=found,
-        expected="a heading such as 'Time (s)', or a sample interval above the rows",
-        do="Give the unit (--time-unit) or the sample rate (--rate), or write the unit into the heading.",
-    )
-
-
-def _rounded(value: Fraction) -> int:
-    """Rounded half up."""
-    return math.floor(value + Fraction(1, 2))
+def _seconds(time_ps: Fraction) -> str:
+    # beyond that no double holds it
+    return f"{float(time_ps / PS_PER_S):.6g} s" if time_ps < 10**300 else "more than 1e+288 s"
 
 
 def plain_interval(mean: Fraction, slack: Fraction, unit_ps: Fraction, times: Float64, printed: float) -> Fraction:
