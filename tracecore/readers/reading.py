@@ -150,7 +150,7 @@ def _layout(source: Source, layout: str | None, options: ReadOptions) -> str:
     A base of words that is given makes words of plain numbers which can be words, and no volts.
     """
     head = source.head()
-    found = known(head)
+    found, asked = known(head), [r for r in READERS if layout in (None, r.name)]
     if options.word_base is not None and layout is None and found.words is not None:
         return found.words.layout
     if layout == SCOPE and found.volts is not None:
@@ -159,26 +159,16 @@ def _layout(source: Source, layout: str | None, options: ReadOptions) -> str:
         return SCOPE
     if layout is None and _is_by_cells(head):
         return CELLS
-    # the last of them was asked already where none is named
-    not_asked = READERS[:-1] if layout is None else READERS
-    claims = tuple(r.name for r in not_asked if layout in (None, r.name) and r.recognises(head))
+    claims = tuple(r.name for r in asked if r.recognises(head))
     if len(claims) > 1:
         raise AmbiguousCapture(source.path, claims)
     if claims:
         return claims[0]
     if (plan := plan_of(head)) is not None:
         check_whole(head, plan.data_line)
-    asked = [r.name for r in READERS if layout in (None, r.name)]
+    names, found_text = [r.name for r in asked], f"no rows in a layout that is known (it begins {head.lines[0][:60]!r})"
+    do = "Export logic as 0 and 1, or volts with times; or say how it is read (--first-row, --delimiter, --column)."
     if not asked:
-        raise UnknownCapture(
-            source.path,
-            found=f"no reader for a layout named {layout!r}",
-            expected="one of: " + ", ".join((*(r.name for r in READERS), CYCLE_ROWS)),
-            do="Name one of these (--layout), or none.",
-        )
-    raise UnknownCapture(
-        source.path,
-        found=f"no rows in a layout that is known (it begins {head.lines[0][:60]!r})",
-        expected="one of: " + ", ".join(asked),
-        do="Export logic as 0 and 1, or volts with times; or say how it is read (--first-row, --delimiter, --column).",
-    )
+        names, found_text = [*(r.name for r in READERS), CYCLE_ROWS], f"no reader for a layout named {layout!r}"
+        do = "Name one of these (--layout), or none."
+    raise UnknownCapture(source.path, found=found_text, expected="one of: " + ", ".join(names), do=do)

@@ -101,6 +101,14 @@ def _with_point(cell: str) -> str:
     return cell.replace(".", ",") if _DECIMAL_COMMA.fullmatch(cell.replace(".", ",")) else cell
 
 
+def text_of(data: bytes) -> tuple[str, str]:
+    """Text of UTF-8, else of Latin-1, and which of the two it is."""
+    try:
+        return data.decode(), "utf-8"
+    except UnicodeDecodeError:
+        return data.decode("latin-1"), "latin-1"
+
+
 _Recode = Callable[[bytes, bool], bytes]
 
 
@@ -157,11 +165,8 @@ class Source:
         try:
             self._size = max(1, Path(path).stat().st_size)
             self._file = open(path, "rb", buffering=0)  # noqa: SIM115 - closed by close()
-        except IsADirectoryError as error:
-            raise _folder(path) from error
         except OSError as error:
-            # some systems refuse to open a folder with another error
-            raise _folder(path) if Path(path).is_dir() else _unreadable(path, error) from error
+            raise _unreadable(path, error) from error
         self._raw = HashedFile(self._file, HEAD_BYTES)
         self._stream: io.RawIOBase | gzip.GzipFile = self._raw
         with contextlib.ExitStack() as undo:
@@ -268,12 +273,7 @@ class Source:
             )
         # a last line that is not whole says little, and may end within a character
         whole = raw if self._whole or b"\n" not in raw else raw[: raw.rindex(b"\n")]
-        coding = "utf-8"
-        try:
-            text = whole.decode(coding)
-        except UnicodeDecodeError:
-            coding = "latin-1"
-            text = whole.decode(coding)
+        text, coding = text_of(whole)
         lines = [line.rstrip("\r") for line in text.split("\n")]
         delimiter = self._said_delimiter or _delimiter(lines)
         for i in range(min(len(lines), (self._first_row or 1) - 1)):
@@ -306,14 +306,12 @@ class Source:
         self._file.close()
 
 
-def _folder(path: str | Path) -> CaptureFileError:
-    return CaptureFileError(path, found="a folder", expected="a capture file", do="Name one file.")
-
-
 def _unreadable(path: str | Path, error: OSError) -> CaptureFileError:
-    return CaptureFileError(
-        path, found=f"no readable file ({error.strerror or error})", expected="a capture file", do="Check the name."
-    )
+    # systems refuse to open a folder by more than one error
+    found, do = f"no readable file ({error.strerror or error})", "Check the name."
+    if Path(path).is_dir():
+        found, do = "a folder", "Name one file."
+    return CaptureFileError(path, found=found, expected="a capture file", do=do)
 
 
 def _holds_numbers(line: str, delimiter: str) -> bool:
@@ -338,7 +336,5 @@ def _decimal(lines: list[str], delimiter: str) -> str:
     """A comma where it is no delimiter and stands within numbers of the last lines."""
     if delimiter == ",":
         return "."
-    sample = [line for line in lines[-40:] if comment_text(line) is None]
-    return (
-        "," if any(_DECIMAL_COMMA.fullmatch(c.strip('" ')) for line in sample for c in line.split(delimiter)) else "."
-    )
+    cells = (c for line in lines[-40:] if comment_text(line) is None for c in line.split(delimiter))
+    return "," if any(_DECIMAL_COMMA.fullmatch(cell.strip('" ')) for cell in cells) else "."

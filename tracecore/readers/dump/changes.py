@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import Any
 
@@ -23,6 +25,8 @@ _COMMENT = re.compile(rb"(?<!\S)\$comment(?!\S)")
 _END = re.compile(rb"(?<!\S)\$end(?!\S)")
 _KEYWORD = re.compile(rb"(?<!\S)\$(?:comment|dump(?:vars|all|on|off))(?!\S)")
 _LARGEST_PS = 10**18
+_LONGEST_TIME = 19
+_STEPS_KEPT = 50_000
 _EXPECTED = (
     "an identifier code that is declared",
     "a vector, which begins with b, as declared",
@@ -94,12 +98,12 @@ class DumpChanges:
             self.line += block.count(b"\n")
             return len(block)
         kinds, values = _kinds(data, starts)
-        done = len(block)
+        done, count = len(block), len(starts)
         if values[-1]:
-            done = int(starts[-1]) - 1
-            starts, ends, kinds, values = starts[:-1], ends[:-1], kinds[:-1], values[:-1]
+            done, count = int(starts[-1]) - 1, count - 1
+        words = _Words(data, starts[:count], (ends - starts)[:count], kinds[:count], values[:count])
         try:
-            self._words(data, starts, ends, kinds, values)
+            self._take(words)
         except _BadWord as bad:
             raise self.wrong(bad, block) from None
         self.line += block.count(b"\n", 0, done)
@@ -187,103 +191,78 @@ class DumpChanges:
                 return bytes(text)
             self._in_comment = False
 
-    def _words(self, data: UInt8, starts: Int64, ends: Int64, kinds: UInt8, values: Bools) -> None:
-        lengths = ends - starts
-        bad: list[_BadWord] = []
-        odd = np.flatnonzero(kinds == 0)
-        if len(odd):
-            bad.append(_bad(data, starts[odd[0]], ends[odd[0]], "a time, a value or a command"))
-        marks = np.flatnonzero(kinds == TIME)
-        times = self._read_times(data, starts[marks], lengths[marks], bad)
-        self._commands(data, starts, ends, np.flatnonzero(kinds == COMMAND), bad)
+    def _take(self, words: _Words) -> None:
+        words.refuse(np.arange(len(words.kinds)), words.kinds == 0, "a time, a value or a command")
+        marks = np.flatnonzero(words.kinds == TIME)
+        times = self._read_times(words, marks)
+        self._commands(words)
         before = np.empty(len(times) + 1, np.int64)
         before[0] = self.last_ps if self.first_ps is not None else _NOT_YET
         before[1:] = times
-        words = [self._bits(data, starts, lengths, kinds, bad)]
-        if values.any():
-            words += self._vectors(data, starts, lengths, kinds, values, bad)
-        if bad:
-            raise min(bad, key=lambda b: b.at)
+        entries = [self._bits(words)]
+        if words.values.any():
+            entries += self._vectors(words)
+        if words.bad:
+            raise min(words.bad, key=lambda bad: bad.at)
         if len(times):
-            self._note_times(times)
-        changed = [at[-1] for at, _, _ in words if len(at)]
+            self.first_ps = int(times[0]) if self.first_ps is None else self.first_ps
+            self.last_ps = int(times[-1])
+        changed = [at[-1] for at, _, _ in entries if len(at)]
         if changed:
             self._changed_ps = int(before[marks.searchsorted(max(changed))])
-        at, bits, levels = (np.concatenate(column) for column in zip(*words, strict=True))
+        at, bits, levels = (np.concatenate(column) for column in zip(*entries, strict=True))
         places = before[marks.searchsorted(at)]
         self._early = self._early or bool((places == _NOT_YET).any())
-        self._keep(places, bits, levels, at if len(words) > 1 else None)
+        self._keep(places, bits, levels, at if len(entries) > 1 else None)
 
-    def _read_times(self, data: UInt8, starts: Int64, lengths: Int64, bad: list[_BadWord]) -> Int64:
-        times = np.zeros(len(starts), np.int64)
-        if not len(starts):
+    def _read_times(self, words: _Words, marks: Int64) -> Int64:
+        times, lengths = np.zeros(len(marks), np.int64), words.lengths[marks]
+        if not len(marks):
             return times
-        wrong = (lengths < 2) | (lengths > 19)
-        for length in np.flatnonzero(np.bincount(np.minimum(lengths, 20))).tolist():
-            if not 2 <= length <= 19:
-                continue
-            group = np.flatnonzero(lengths == length) if int(lengths.min()) != int(lengths.max()) else slice(None)
-            at, value = starts[group], np.zeros(len(starts[group]), np.int64)
-            sound = np.ones(len(at), np.bool_)
-            for place in range(1, length):
-                digit = data[at + place] - np.uint8(48)
-                sound &= digit < 10
-                value = value * 10 + digit
-            times[group] = value
-            wrong[group] |= ~sound | (value > self._largest)
-        if wrong.any():
-            first = int(wrong.argmax())
-            what = "'#' and a whole number below 10^18 ps (11 days)"
-            bad.append(_bad(data, starts[first], starts[first] + lengths[first], what))
+        ends, least, most = words.starts[marks] + lengths, int(lengths.min()), int(lengths.max())
+        wrong = (lengths < 2) | (lengths > _LONGEST_TIME)
+        for place in range(1, min(most, _LONGEST_TIME)):
+            # a place in front of a short word is looked up, too, and is no digit
+            digit = words.data[ends - place] - np.uint8(48)
+            if place >= least:
+                digit[lengths <= place] = 0
+            wrong |= digit > 9
+            times += digit * np.int64(10 ** (place - 1))
+        if words.refuse(marks, wrong | (times > self._largest), "'#' and a whole number below 10^18 ps (11 days)"):
             return times
-        times = self._scaled(times)
+        top, bottom = self.unit_ps.numerator, self.unit_ps.denominator
+        times = (times * top + bottom // 2) // bottom + self.zero_ps
         steps = np.diff(times, prepend=self.last_ps if self.first_ps is not None else times[0])
         if int(steps.min()) < 0:
-            first = int((steps < 0).argmax())
-            bad.append(_BadWord(int(starts[first]), "a time before the one above", "times that never run backwards"))
+            at = int(words.starts[marks[(steps < 0).argmax()]])
+            words.bad.append(_BadWord(at, "a time before the one above", "times that never run backwards"))
+        if sum(map(len, self.steps)) < _STEPS_KEPT:
+            self.steps.append(steps[:_STEPS_KEPT])
         return times
 
-    def _scaled(self, times: Int64) -> Int64:
-        top, bottom = self.unit_ps.numerator, self.unit_ps.denominator
-        return np.asarray((times * top + bottom // 2) // bottom + self.zero_ps)
-
-    def _note_times(self, times: Int64) -> None:
-        steps = np.diff(times, prepend=self.last_ps if self.first_ps is not None else times[0])
-        if sum(map(len, self.steps)) < 50_000:
-            self.steps.append(steps[:50_000])
-        if self.first_ps is None:
-            self.first_ps = int(times[0])
-        self.last_ps = int(times[-1])
-
-    def _commands(self, data: UInt8, starts: Int64, ends: Int64, where: Int64, bad: list[_BadWord]) -> None:
-        for i in where.tolist():
-            word = data[starts[i] : ends[i]].tobytes()
+    def _commands(self, words: _Words) -> None:
+        for i in np.flatnonzero(words.kinds == COMMAND).tolist():
+            word = words.text(i)
             if word in _SECTIONS and not self.section:
                 self.section = word.decode()
             elif word == b"$end" and self.section:
                 self.section = ""
             else:
                 expected = "$end before it" if self.section else "$dumpvars, $dumpall, $dumpon, $dumpoff or $comment"
-                bad.append(_bad(data, starts[i], ends[i], expected))
+                words.refuse(np.array([i]), np.array([True]), expected)
                 return
 
-    def _bits(
-        self, data: UInt8, starts: Int64, lengths: Int64, kinds: UInt8, bad: list[_BadWord]
-    ) -> tuple[Int64, Int64, UInt8]:
+    def _bits(self, words: _Words) -> tuple[Int64, Int64, UInt8]:
         """Changes of single bits: place among the words, bit, level."""
-        at = np.flatnonzero(kinds == BIT)
-        begin = starts[at]
-        variable = self._variables(data, begin + 1, lengths[at] - 1)
+        at = np.flatnonzero(words.kinds == BIT)
+        variable = self._variables(words.data, words.starts[at] + 1, words.lengths[at] - 1)
         width = self._width[variable]
         wrong = (variable < 0) | (width > 1) | self._no_bit[variable]
-        if wrong.any():
-            first = int(wrong.argmax())
-            expected = _EXPECTED[0 if variable[first] < 0 else 1 if width[first] else 2]
-            bad.append(_bad(data, begin[first], begin[first] + lengths[at[first]], expected))
+        words.refuse(at, wrong, lambda i: _EXPECTED[0 if variable[i] < 0 else 1 if width[i] else 2])
         logic = width == 1
         if not logic.all():
-            at, begin, variable = at[logic], begin[logic], variable[logic]
-        return at, self._first[variable], _LEVEL[data[begin]]
+            at, variable = at[logic], variable[logic]
+        return at, self._first[variable], _LEVEL[words.data[words.starts[at]]]
 
     def _variables(self, data: UInt8, starts: Int64, lengths: Int64) -> Int64:
         """Number of the variable that each code stands for, -1 where there is none."""
@@ -304,45 +283,28 @@ class DumpChanges:
         found[(self._keys[found] != wide) | (lengths < 1) | (lengths > 8)] = -1
         return np.asarray(found)
 
-    def _vectors(
-        self, data: UInt8, starts: Int64, lengths: Int64, kinds: UInt8, values: Bools, bad: list[_BadWord]
-    ) -> list[tuple[Int64, Int64, UInt8]]:
-        at = np.flatnonzero(values)
-        code = at + 1
-        variable = self._variables(data, starts[code], lengths[code])
-        width, size = self._width[variable], lengths[at] - 1
-        vector = kinds[at] == VECTOR
-        wrong = variable < 0
-        if wrong.any():
-            first = int(wrong.argmax())
-            where = starts[code[first]]
-            bad.append(_bad(data, where, where + lengths[code[first]], "an identifier code that is declared"))
-        wrong = ~wrong & ((vector & ((size < 1) | (size > width))) | (~vector & (width > 0)))
-        if wrong.any():
-            first = int(wrong.argmax())
-            expected = (
-                f"a vector of at most {width[first]} bits" if width[first] else "a value of its kind, as declared"
-            )
-            bad.append(_bad(data, starts[at[first]], starts[at[first]] + lengths[at[first]], expected))
+    def _vectors(self, words: _Words) -> list[tuple[Int64, Int64, UInt8]]:
+        at = np.flatnonzero(words.values)
+        variable = self._variables(words.data, words.starts[at + 1], words.lengths[at + 1])
+        width, size, vector = self._width[variable], words.lengths[at] - 1, words.kinds[at] == VECTOR
+        words.refuse(at + 1, variable < 0, "an identifier code that is declared")
+        fits = (size >= 1) & (size <= width)
+        wrong = (variable >= 0) & ((vector & ~fits) | (~vector & (width > 0)))
+        value = "a value of its kind, as declared"
+        words.refuse(at, wrong, lambda i: f"a vector of at most {width[i]} bits" if width[i] else value)
         found = []
-        use = vector & (variable >= 0) & (size >= 1) & (size <= width)
+        use = vector & (variable >= 0) & fits
         for pair in np.unique(variable[use] << 32 | size[use]).tolist():
             number, letters = pair >> 32, pair & 0xFFFFFFFF
             own = at[use & (variable == number) & (size == letters)]
-            levels = _LEVEL[data[(starts[own] + 1)[:, None] + np.arange(letters)]]
-            if int(levels.max()) > UNKNOWN:
-                first = int((levels > UNKNOWN).any(axis=1).argmax())
-                where = starts[own[first]]
-                bad.append(_bad(data, where, where + lengths[own[first]], "a vector of 0, 1, x and z"))
-            found += self._extended(own, levels, int(self._first[number]), int(self._width[number]))
+            levels = _LEVEL[words.data[(words.starts[own] + 1)[:, None] + np.arange(letters)]]
+            words.refuse(own, (levels > UNKNOWN).any(axis=1), "a vector of 0, 1, x and z")
+            # bits left away in front are 0, or unknown where the first one given is (18.2.1, table 18-1)
+            front = np.where(levels[:, :1] == UNKNOWN, np.uint8(UNKNOWN), np.uint8(0))
+            first, missing = int(self._first[number]), int(self._width[number]) - letters
+            whole = np.concatenate([np.repeat(front, missing, axis=1), levels], axis=1)
+            found += [(own, np.full(len(own), first + i, np.int64), column) for i, column in enumerate(whole.T)]
         return found
-
-    def _extended(self, at: Int64, levels: UInt8, first: int, width: int) -> list[tuple[Int64, Int64, UInt8]]:
-        """Bits that are left away in front are 0, or unknown where the first one given is (18.2.1, table 18-1)."""
-        missing = width - levels.shape[1]
-        front = np.where(levels[:, :1] == UNKNOWN, UNKNOWN, 0).astype(np.uint8)
-        whole = np.concatenate([np.repeat(front, missing, axis=1), levels], axis=1)
-        return [(at, np.full(len(at), first + i, np.int64), whole[:, i]) for i in range(width)]
 
     def _keep(self, times: Int64, bits: Int64, levels: UInt8, at: Int64 | None) -> None:
         """Sorts entries by bit, and within a bit by their place in the file."""
@@ -367,9 +329,30 @@ class _BadWord(ValueError):
         self.at, self.found, self.expected = at, found, expected
 
 
-def _bad(data: UInt8, start: Any, end: Any, expected: str) -> _BadWord:
-    word = data[int(start) : int(end)].tobytes()[:40].decode("latin-1")
-    return _BadWord(int(start), repr(word), expected)
+@dataclass(slots=True, eq=False)
+class _Words:
+    """The words of a block, int64[N] ``starts`` and ``lengths`` in ``data``, their kinds uint8[N], which of them are
+    ``values`` whose code is the next word, and those that do not fit."""
+
+    data: UInt8
+    starts: Int64
+    lengths: Int64
+    kinds: UInt8
+    values: Bools
+    bad: list[_BadWord] = field(default_factory=list)
+
+    def text(self, word: int) -> bytes:
+        return self.data[self.starts[word] : self.starts[word] + self.lengths[word]].tobytes()
+
+    def refuse(self, words: Int64, wrong: Bools, expected: str | Callable[[int], str]) -> bool:
+        """Notes the first of ``words`` that is ``wrong``; is there one?"""
+        if not wrong.any():
+            return False
+        first = int(wrong.argmax())
+        found = repr(self.text(words[first])[:40].decode("latin-1"))
+        said = expected if isinstance(expected, str) else expected(first)
+        self.bad.append(_BadWord(int(self.starts[words[first]]), found, said))
+        return True
 
 
 def _key(code: bytes) -> int:

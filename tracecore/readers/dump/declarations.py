@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from urllib.parse import unquote
 
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import time_unit_ps
-from tracecore.readers.headings.own_comment import Carried, carried
+from tracecore.readers.headings.own_comment import NOTHING_CARRIED, Carried, carried
 from tracecore.readers.headings.titles import distinct
 from tracecore.readers.source import Head
 
@@ -60,20 +61,20 @@ def read_dump_heading(path: str, text: str) -> DumpHeading:
     return _Declarations(path).read(text)
 
 
+@dataclass(slots=True)
 class _Declarations:
-    def __init__(self, path: str) -> None:
-        self.path = path
-        self.line = 1
-        self.unit_ps: Fraction | None = None
-        self.scopes: list[str] = []
-        self.variables: dict[bytes, Variable] = {}
-        self.kinds: dict[bytes, tuple[int, bool]] = {}
-        self.names: list[tuple[str, int]] = []
-        self.given: dict[str, str] = {}
-        self.left_out: list[str] = []
-        self.carried = Carried()
-        self.facts: list[tuple[str, str]] = []
-        self.bits = 0
+    path: str
+    line: int = 1
+    unit_ps: Fraction | None = None
+    scopes: list[str] = field(default_factory=list)
+    variables: dict[bytes, Variable] = field(default_factory=dict)
+    kinds: dict[bytes, tuple[int, bool]] = field(default_factory=dict)
+    names: list[tuple[str, int]] = field(default_factory=list)
+    given: dict[str, str] = field(default_factory=dict)
+    left_out: list[str] = field(default_factory=list)
+    carried: Carried = NOTHING_CARRIED
+    facts: list[tuple[str, str]] = field(default_factory=list)
+    bits: int = 0
 
     def read(self, text: str) -> DumpHeading:
         for keyword, words, line in _commands(text, self):
@@ -140,19 +141,13 @@ class _Declarations:
         if code not in self.variables:
             self.variables[code] = Variable(self.bits, width if logic else 0, kind == "event")
             self.bits += width if logic else 0
-        name = self._full_name(words[2], words[3:])
+        own = self.carried.scope
+        scopes = self.scopes[1:] if own and self.scopes[:1] == [own] else self.scopes
+        name = ".".join([*scopes, self.given.get(words[2]) or "".join(words[3:])])
         if not logic:
             self.left_out.append(name)
             return
-        first = self.variables[code].first
-        bits = self._bit_names(name, width)
-        self.names += [(bit, first + i) for i, bit in enumerate(bits)]
-
-    def _full_name(self, code: str, words: list[str]) -> str:
-        name = self.given.get(code) or "".join(words)
-        own = self.carried.scope
-        scopes = self.scopes[1:] if own and self.scopes[:1] == [own] else self.scopes
-        return ".".join([*scopes, name])
+        self.names += zip(self._bit_names(name, width), itertools.count(self.variables[code].first), strict=False)
 
     def _bit_names(self, name: str, width: int) -> list[str]:
         """``D[3:0]`` are D[3] to D[0]; without a range the least significant bit is 0."""

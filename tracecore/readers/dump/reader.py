@@ -18,8 +18,8 @@ from tracecore.errors import MalformedCapture
 from tracecore.name_lists import few_names
 from tracecore.quantities import format_time
 from tracecore.readers.dump.changes import DumpChanges
-from tracecore.readers.dump.declarations import DumpHeading, begins_as_dump, read_dump_heading
-from tracecore.readers.source import Head, ReadOptions, Source
+from tracecore.readers.dump.declarations import begins_as_dump, read_dump_heading
+from tracecore.readers.source import Head, ReadOptions, Source, text_of
 from tracecore.readers.traces.sample_period import sample_grid
 
 NAME = "value change dump"
@@ -59,12 +59,12 @@ def read_dump(source: Source, options: ReadOptions) -> Capture:
     resolution, how = _resolution(changes, unit)
     if carried.resolution_ps is not None:
         resolution, how = carried.resolution_ps, "as the file says"
-    stop = changes.last_ps + resolution if changes.last_changes else changes.last_ps
-    if carried.stop_ps == changes.last_ps:
-        stop = changes.last_ps
+    lasts = changes.last_changes and carried.stop_ps != changes.last_ps
+    stop = changes.last_ps + (resolution if lasts else 0)
     traces = [_trace(times, levels, changes.start_ps, stop) for times, levels in changes.entries()]
     if heading.left_out:
-        notes += (_left_out_note(heading),)
+        left_out = few_names(heading.left_out, 5)
+        notes += (f"Without logic and left out: {left_out} (real numbers, events or texts).",)
     facts = (("resolution", how), *heading.facts)
     digital = {name: traces[bit] for name, bit in heading.names}
     return Capture(options.name, digital, {}, resolution, NAME, source.path, source.sha256(), facts, notes)
@@ -86,12 +86,7 @@ def _to_definitions(source: Source) -> tuple[str, bytes, int]:
             expected="$enddefinitions $end",
             do="Export the dump again.",
         )
-    declared = raw[: end.end()]
-    try:
-        text = declared.decode()
-    except UnicodeDecodeError:
-        text = declared.decode("latin-1")
-    return text, raw[end.end() :], raw.count(b"\n", 0, end.end()) + 1
+    return text_of(raw[: end.end()])[0], raw[end.end() :], raw.count(b"\n", 0, end.end()) + 1
 
 
 def _read_changes(source: Source, text: bytes, changes: DumpChanges) -> tuple[str, ...]:
@@ -138,10 +133,4 @@ def _trace(times: Int64, levels: UInt8, start_ps: int, stop_ps: int) -> DigitalT
         times = np.concatenate([np.array([start_ps], np.int64), times])
         levels = np.concatenate([np.array([UNKNOWN], np.uint8), levels])
     last = np.concatenate((times[1:] > times[:-1], [True]))
-    if not last.all():
-        times, levels = times[last], levels[last]
-    return digital_trace(times, levels, stop_ps)
-
-
-def _left_out_note(heading: DumpHeading) -> str:
-    return f"Without logic and left out: {few_names(heading.left_out, 5)} (real numbers, events or texts)."
+    return digital_trace(times[last], levels[last], stop_ps)

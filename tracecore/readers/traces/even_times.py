@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bisect
 from dataclasses import dataclass
 from typing import Any
 
@@ -64,13 +65,14 @@ def check_even(path: str, place: tuple[int, int], times: Float64, step: float, p
     # a step of two units among a hundred of one is rounding where it comes often, and a gap where it is rare
     rare = count >= 20 and 0 < found.jumps <= max(1, count // 200) and usual > 0.99 * printed
     bent = printed > 0 and 0 < found.bends <= max(3, count // 200)
-    gap = None
     if printed > 0 and count >= _FEWEST_TO_JUMP and (rare or bent or found.farthest > 0.5 * printed):
         if _is_rounding(times, printed):
             return
-        gap = gap_at(times, printed)
-    if gap is not None:
-        raise wrong(gap[0], f"times that go on as if {_rows(gap[1])} before this one", f"even steps of {gap[2]:.6g}")
+        if gap := gap_at(times, printed):
+            at, missing, step = gap
+            rows = "a row" if abs(missing) == 1 else f"{abs(missing)} rows"
+            lost = "stood twice" if missing < 0 else "were missing"
+            raise wrong(at, f"times that go on as if {rows} {lost} before this one", f"even steps of {step:.6g}")
     if not (rare or bent or found.farthest > slack):
         return
     steps = np.diff(times)
@@ -100,8 +102,7 @@ def gap_at(times: Float64, printed: float) -> tuple[int, int, float] | None:
         return _gap_near(times, end, within)
     # few rows tell no step: the others do, looked at from the end
     back = -times[::-1]
-    end = _even_until(back, within) or len(times)
-    found = _gap_near(back, end, within)
+    found = _gap_near(back, _even_until(back, within) or len(times), within)
     return None if found is None else (len(times) - found[0], *found[1:])
 
 
@@ -159,14 +160,9 @@ def _band(times: Float64) -> tuple[Float64, int, Float64, Float64, Float64, Floa
 
 def _last_within(at: Float64, high: Float64, low: Float64, within: float) -> int:
     """How many of the first places lie on a line together."""
-    good, bad = 1, len(at)
-    while bad - good > 1:
-        middle = (good + bad) // 2
-        if _span(at[:middle], high[:middle], low[:middle])[0] <= within:
-            good = middle
-        else:
-            bad = middle
-    return good
+    return bisect.bisect(
+        range(1, len(at)), within, lo=1, key=lambda count: _span(at[:count], high[:count], low[:count])[0]
+    )
 
 
 def _span(at: Float64, high: Float64, low: Float64) -> tuple[float, float]:
@@ -185,12 +181,6 @@ def _span(at: Float64, high: Float64, low: Float64) -> tuple[float, float]:
             left += third
     turn = (left + right) / 2
     return width(turn), turn
-
-
-def _rows(missing: int) -> str:
-    if missing < 0:
-        return "a row stood twice" if missing == -1 else f"{-missing} rows stood twice"
-    return "a row were missing" if missing == 1 else f"{missing} rows were missing"
 
 
 def lie_on(times: Float64, step: float, printed: float) -> bool:
