@@ -87,7 +87,7 @@ def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> Sides:
     good, suspect = (
         tuple(
             _called(capture, side_sheet, sheet, arguments.clock)
-            for capture in _one_run(read_captures(paths, reading_typed(arguments)), arguments.join)
+            for capture in of_one_run(read_captures(paths, reading_typed(arguments)), arguments.join)
         )
         for paths, side_sheet in zip((arguments.good, arguments.suspect), own, strict=True)
     )
@@ -125,7 +125,7 @@ def watched_side(
 
     several_to_join(arguments.join, arguments.good)
     own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))
-    captures = _one_run(read_captures(arguments.good, reading_typed(arguments)), arguments.join)
+    captures = of_one_run(read_captures(arguments.good, reading_typed(arguments)), arguments.join)
     good = tuple(_called(capture, own[0], sheet, arguments.clock) for capture in captures)
     names = good[0].channels
 
@@ -145,11 +145,21 @@ def several_to_join(join: str | None, *sides: list[str]) -> None:
         raise RequestError(f"--join {join}: found {found}. Name all parts of the run.")
 
 
-def _one_run(captures: tuple[Capture, ...], join: str | None) -> tuple[Capture, ...]:
+def of_one_run(captures: tuple[Capture, ...], join: str | None) -> tuple[Capture, ...]:
+    """The captures of a side, or the one that they are parts of: joined by the trigger, or by a signal that each of
+    them holds. A scope's part may hold it in volts.
+
+    Raises RequestError where they cannot be joined, and where they have no signal in common though nobody said that
+    they are parts.
+    """
     from tracecore.errors import RequestError
+    from tracecore.lineup.one_run import join_through
     from tracecore.readers.join import joined
 
     if join is not None:
+        logic, volts = [c for c in captures if join in c.digital], [c for c in captures if join in c.analog]
+        if len(captures) == 2 and len(logic) == len(volts) == 1:
+            return (join_through(logic[0], volts[0], (join, join)).capture,)
         return (joined(captures, join),)
     for other in captures[1:]:
         if not set(other.channels) & set(captures[0].channels):

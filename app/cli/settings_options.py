@@ -82,7 +82,7 @@ def sides_options() -> argparse.ArgumentParser:
         "--join",
         metavar="HOW",
         help="the files of a side are parts of one run, no repeats: 'trigger' where all began with the same trigger, "
-        "else a logic signal that each of them holds",
+        "else a signal that each of them holds, as logic or, in one of two files, in volts",
     )
     group.add_argument("--good-sheet", metavar="FILE", help="probe sheet of the known-good side alone")
     group.add_argument("--suspect-sheet", metavar="FILE", help="probe sheet of the suspect side alone")

@@ -7,6 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 
+from app.cli.inputs import of_one_run
 from tests.notices.recipes import NAMES, SAME, STEP_PS, A, board, compared
 from tracecore.capture import AnalogTrace, Capture
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
@@ -46,3 +47,15 @@ def test_a_weak_level_beside_its_logic_is_found_with_the_pin_of_the_sheet() -> N
     (row,) = compare_levels(found.signals, found.lineup, sheet).rows
     assert row.suspect is not None
     assert (row.place, row.suspect.driver.name) == ("6-B22", "74LS")
+
+
+def test_two_files_are_joined_by_a_signal_that_one_of_them_holds_in_volts() -> None:
+    logic = board(A)
+    (at,) = with_scope(logic, "B").analog.values()
+    # the scope was started by another event, 37.5 us later by its own clock
+    moved = AnalogTrace(at.start_ps + 37_500_000, at.interval_ps, at.volts)
+    scope = Capture("scope", {}, {"B": moved}, STEP_PS, "scope columns")
+    for parts in ((logic, scope), (scope, logic)):
+        (both,) = of_one_run(parts, "B")
+        assert set(both.channels) == {*logic.channels, "B (volts)"}
+        assert abs(both.analog["B (volts)"].start_ps - at.start_ps) <= STEP_PS

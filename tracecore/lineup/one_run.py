@@ -56,7 +56,7 @@ class Joined:
         every = format_time(self.every_ps, digits=3)
         return (
             f"{sure} It is too even to tell one place from another: every {every} fits too, and the "
-            " offset nearest to a common time zero was taken. Cycles of violations in volts may be off by as "
+            "offset nearest to a common time zero was taken. Cycles of violations in volts may be off by as "
             "much. Share a signal that moves unevenly, or begin both captures with one trigger."
         )
 

@@ -111,7 +111,10 @@ def place(first: Capture, part: Capture, name: str) -> Placed:
     for capture in (first, part):
         if name not in capture.digital:
             kind = "volts" if name in capture.analog else "missing"
-            raise RequestError(f"--join {name}: the signal is {kind} in {capture.name}; it must be logic in each file.")
+            raise RequestError(
+                f"--join {name}: the signal is {kind} in {capture.name}; it must be logic in each file, or volts in "
+                "one of two."
+            )
     one, other = first.digital[name], part.digital[name]
     slack = first.resolution_ps + part.resolution_ps
     offsets = _votes(one, other)
