@@ -22,7 +22,7 @@ def joined_files(taken: Sequence[tuple[HeldCapture, Capture]], how: str) -> tupl
     Raises RequestError, one sentence, where they cannot be joined.
     """
     from app.case.activity_thumbnail import shades
-    from tracecore.readers.join import joined
+    from tracecore.sides.join import joined
 
     hashes = [held.sha256 for held, _ in taken]
     twice = next((held.name for held, _ in taken if held.sha256 and hashes.count(held.sha256) > 1), None)

@@ -14,7 +14,7 @@ def naming(side: SideState, wanted: Sequence[str]) -> Callable[[Capture], Captur
     """What gives a capture the names of its side in the case; ``wanted`` are those of the other side, which a channel
     may answer to by its short name.
     """
-    from tracecore.readers.side_names import answering, renamed, sheet_names
+    from tracecore.sides.names import answering, renamed, sheet_names
 
     signals = {} if side.sheet is None else {probe.channel: probe.signal for probe in side.sheet.probes}
     same = dict(side.same)

@@ -113,7 +113,7 @@ class Shelf:
             raise self._absent(held, "is not the same file any more (its SHA-256 differs)")
         capture = replace(capture, path=held.path)
         if held.parts:
-            from tracecore.readers.join import joined
+            from tracecore.sides.join import joined
 
             capture = joined((capture, *(self.load(part, tell) for part in held.parts)), held.parts_by)
         if held.scope is not None:
@@ -247,7 +247,7 @@ def _presented(capture: Capture, held: HeldCapture) -> Capture:
     import numpy as np
 
     from tracecore.capture import DigitalTrace
-    from tracecore.readers.side_names import renamed
+    from tracecore.sides.names import renamed
 
     capture = renamed(capture, dict(held.called))
 

@@ -81,7 +81,7 @@ def offered_names(case: OpenCase) -> SameNames:
     if good is None or not case.suspect.captures:
         return ()
     # numpy is slow to import, and the first window waits for this module
-    from tracecore.readers.side_names import plain_matches
+    from tracecore.sides.names import plain_matches
 
     found: dict[str, str] = {}
     for held in case.suspect.shown_first:

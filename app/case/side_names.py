@@ -20,7 +20,7 @@ def named(held: HeldCapture, sheet: ProbeSheet | None, same: SameNames) -> HeldC
     if sheet is None and not same and not held.called:
         return held
     # numpy is slow to import, and most cases have one sheet for both sides
-    from tracecore.readers.side_names import given_names, sheet_names
+    from tracecore.sides.names import given_names, sheet_names
 
     own = file_channels(held)
     first = sheet_names(own, {p.channel: p.signal for p in sheet.probes}) if sheet is not None else {}

@@ -80,7 +80,7 @@ def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> Sides:
     """
     from app.case.side_changes import pair_words
     from app.case.side_names import one_sheet
-    from tracecore.readers.side_names import answering, renamed, same_names
+    from tracecore.sides.names import answering, renamed, same_names
 
     several_to_join(arguments.join, arguments.good, arguments.suspect)
     own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))
@@ -107,7 +107,7 @@ def _read_sides(arguments: Namespace, sheet: ProbeSheet) -> Sides:
 
 def _called(capture: Capture, own: ProbeSheet, sheet: ProbeSheet, clock: str | None) -> Capture:
     """The capture under the names of its side's ``own`` sheet, or of the ``sheet`` of both."""
-    from tracecore.readers.side_names import answering, renamed
+    from tracecore.sides.names import answering, renamed
 
     wanted = [probe.channel for probe in own.probes or sheet.probes]
     return renamed(answering(capture, [*wanted, clock or ""]), {p.channel: p.signal for p in own.probes})
@@ -121,7 +121,7 @@ def watched_side(
     Raises RequestError as for a comparison.
     """
     from app.case.side_names import one_sheet
-    from tracecore.readers.side_names import answering, renamed, same_names
+    from tracecore.sides.names import answering, renamed, same_names
 
     several_to_join(arguments.join, arguments.good)
     own = (read_sheet(arguments.good_sheet), read_sheet(arguments.suspect_sheet))
@@ -154,7 +154,7 @@ def of_one_run(captures: tuple[Capture, ...], join: str | None) -> tuple[Capture
     """
     from tracecore.errors import RequestError
     from tracecore.lineup.one_run import join_through
-    from tracecore.readers.join import joined
+    from tracecore.sides.join import joined
 
     if join is not None:
         logic, volts = [c for c in captures if join in c.digital], [c for c in captures if join in c.analog]

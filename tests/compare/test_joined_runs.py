@@ -13,7 +13,7 @@ from tracecore.capture import AnalogTrace, Capture
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.compare.level_comparison import compare_levels
 from tracecore.comparison import CompareRequest, compare
-from tracecore.readers.join import joined
+from tracecore.sides.join import joined
 
 
 def with_scope(logic: Capture, name: str, cycles: int = 200, low: float = 0.2) -> Capture:

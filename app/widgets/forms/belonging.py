@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QComboBox, QWidget
 from app.model.import_preview import Preview
 from app.widgets.controls.label import label
 from app.widgets.controls.wrap_row import WrapRow
-from tracecore.readers.join import TRIGGER
+from tracecore.sides.join import TRIGGER
 
 EACH = "Each is a capture of its own"
 ONE_TRIGGER = "Parts of one run, begun by one trigger"

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QComboBox, QFormLayout, QWidget
 from app.model.join_files import Parts
 from app.widgets.controls.forms import FieldsForm
 from app.widgets.controls.label import label
-from tracecore.readers.join import TRIGGER
+from tracecore.sides.join import TRIGGER
 
 SAME_TRIGGER = "All began with the same trigger"
 PLACED_BY = "Placed by the edges of {}"

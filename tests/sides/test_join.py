@@ -8,8 +8,8 @@ import pytest
 from tests.readers.test_readers import put
 from tracecore.errors import RequestError
 from tracecore.readers import read_capture
-from tracecore.readers.join import joined
-from tracecore.readers.side_names import answering, renamed, same_names
+from tracecore.sides.join import joined
+from tracecore.sides.names import answering, renamed, same_names
 
 _RNG = np.random.default_rng(5)
 _EVENTS = np.cumsum(_RNG.integers(3, 60, 300)) * 1000
