@@ -76,7 +76,8 @@ class SideColumn(QWidget):
         look = (self.context.theme.name, self.context.scale, self._rooms())
         wanted = [(w, w.capture.key == self.open_key) for w in words]
         self._set_head()
-        if look != self._look or len(wanted) != len(self._made):
+        other = look != self._look
+        if other or len(wanted) != len(self._made):
             while self.cards:
                 self._take_out(len(self.cards) - 1)
             self._made = []
@@ -84,7 +85,7 @@ class SideColumn(QWidget):
             if place >= len(self.cards) or one != self._made[place]:
                 self._put(place, *one)
         self._made, self._look = wanted, look
-        self._set_target(again=True)
+        self._set_target(again=other)
 
     def _set_head(self) -> None:
         roomy = self._roomy()
