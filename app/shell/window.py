@@ -319,8 +319,9 @@ class Window(TypingFrame):
         self.say(self.pages[self.current].status())
 
     def _refresh_frame(self) -> None:
-        for name, words in head_words(self.session).items():
-            self.head.boxes[name].set_value(words, case_label(self.session) if name == "case" else "")
+        for name, wordings in head_words(self.session).items():
+            self.head.boxes[name].set_value(wordings, case_label(self.session) if name == "case" else "")
+        self.head.share()
         for step in all_steps():
             self.steps.rows[step.name].set_state(step.stamp(self.session))
         for name, words in (("undo", self.session.can_undo), ("redo", self.session.can_redo)):

@@ -14,10 +14,10 @@ if TYPE_CHECKING:
     from app.model.session import Session
 
 
-def head_words(session: Session) -> dict[str, str]:
-    """The value of each box of the head."""
+def head_words(session: Session) -> dict[str, tuple[str, ...]]:
+    """The value of each box of the head: in full, and then shorter wordings for a narrow place."""
     return {
-        "case": shown_title(session.store, session.case.title, UNTITLED),
+        "case": (shown_title(session.store, session.case.title, UNTITLED),),
         "good": _side(session, "good"),
         "suspect": _side(session, "suspect"),
         "lineup": _lineup(session),
@@ -29,26 +29,29 @@ def case_label(session: Session) -> str:
     return f"Case {session.case.number}" if session.case.number else "Case"
 
 
-def _side(session: Session, side: Side) -> str:
+def _side(session: Session, side: Side) -> tuple[str, ...]:
     capture, unit = session.case.side(side).shown_capture, session.case.unit(side)
     if capture is None:
-        return f"{unit.name} · no capture yet" if unit.name else "no capture yet"
+        return (f"{unit.name} · no capture yet",) if unit.name else ("no capture yet",)
     pace = format_time(capture.resolution_ps) + " steps"
     if capture.reader == CYCLE_ROWS:
         pace = "a row is a cycle"
     elif "change" not in capture.reader:
         pace = format_rate(10**12 / capture.resolution_ps)
-    return f"{unit.name or capture.name} · {pace} · {format_time(capture.stop_ps - capture.start_ps)}"
+    name = unit.name or capture.name
+    return f"{name} · {pace} · {format_time(capture.stop_ps - capture.start_ps)}", f"{name} · {pace}", name
 
 
-def _lineup(session: Session) -> str:
+def _lineup(session: Session) -> tuple[str, ...]:
     if not session.current or session.comparison is None:
-        return _not_lined_up(session)
+        return (_not_lined_up(session),)
     lineup = session.comparison.lineup
     if not lineup:
-        return "none found"
+        return ("none found",)
     arrow = "↑" if lineup.edge == "rising" else "↓"
-    return f"{lineup.clock} {arrow} · {offset_words(lineup)} cycles · {lineup_word(lineup)}"
+    clock, sure = f"{lineup.clock} {arrow}", lineup_word(lineup)
+    # how sure the line-up is never goes before its offset does
+    return f"{clock} · {offset_words(lineup)} cycles · {sure}", f"{clock} · {sure}"
 
 
 def _not_lined_up(session: Session) -> str:
