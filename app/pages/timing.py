@@ -37,6 +37,8 @@ ROOM_FOR_STRIPS = 760
 """Pixels at 100 % that the table keeps before the panel folds."""
 SHAPES = (("violates", "▲"), ("marginal", "◆"), ("cannot be judged", "?"), ("within", "✓"))
 DIFFERENCE, VERDICT = 2, 3
+ROOM_FOR_A_STRIP, MOST_NAME, MOST_VERDICT = 300, 150, 250
+"""Pixels at 100 % that the strips keep before words give way, and the most that names and verdicts take."""
 
 
 class TimingPage(MeasuredPage):
@@ -144,14 +146,30 @@ class TimingPage(MeasuredPage):
     def fit(self) -> None:
         scale = self.context.scale
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_STRIPS * min(scale, 1.1))
-        narrow = 0.82 if self.width() < 1150 * scale else 1.0
-        # the strips keep their room; the bottom line says the difference of the chosen row
-        self.table.setColumnHidden(DIFFERENCE, self.width() < 640 * scale)
-        for k, width in ((0, 140), (DIFFERENCE, 190), (VERDICT, 230)):
-            self.table.setColumnWidth(k, round(width * scale * narrow))
+        self._share_columns()
         row = self.row()
         if row is not None:
             self._tell_above(row)
+
+    def _share_columns(self) -> None:
+        """The words take what they need, and the strips the rest. Where that is little what stands under a difference
+        gives way, and then the difference, which the bottom line says too."""
+        painter, scale = self.painter, self.context.scale
+        rows = self.report.rows if self.report is not None else ()
+        heads = [self.header.sectionSizeHint(k) for k in range(self.rows.columnCount())]
+        name = min(max([heads[0], *map(painter.name_px, rows)]), MOST_NAME * scale)
+        verdict = min(max([heads[VERDICT], *map(painter.verdict_px, rows)]), MOST_VERDICT * scale)
+        full, brief = (
+            max([heads[DIFFERENCE], *(painter.difference_px(row, brief=brief) for row in rows)])
+            for brief in (False, True)
+        )
+        room = self.width() - self.panel.width() - self.across.contentsMargins().left() - self.across.spacing()
+        left = room - name - verdict - ROOM_FOR_A_STRIP * min(scale, 1.2)
+        painter.brief = full > left
+        self.table.setColumnHidden(DIFFERENCE, brief > left)
+        self.ways.setVisible(brief <= left)
+        for k, width in ((0, name), (DIFFERENCE, brief if painter.brief else full), (VERDICT, verdict)):
+            self.table.setColumnWidth(k, round(width))
 
     # ---- showing
 
@@ -174,6 +192,7 @@ class TimingPage(MeasuredPage):
         self.note.setText(report.notes[0] if report.notes else "")
         self.note.setVisible(bool(report.notes))
         self._count()
+        self._share_columns()
 
     def why_nothing(self) -> str:
         return "Besides the clock no signal was captured on either side."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPen
 from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem
 
 from app.model.theme import LIGHT, Theme
@@ -29,6 +29,8 @@ class StripPainter(QStyledItemDelegate):
         self.scale = 1.0
         self.period_ps = 1
         self.inactive_ps: int | None = None
+        self.brief = False
+        """Are the words under a difference left out but for what it reads to? The legend has them."""
 
     @property
     def span_ps(self) -> tuple[float, float]:
@@ -41,6 +43,26 @@ class StripPainter(QStyledItemDelegate):
 
     def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         return QSize(100, round(self.px(56)))
+
+    def name_px(self, row: SignalTiming) -> float:
+        """Pixels that name and place of a signal need."""
+        name = QFontMetricsF(plain_font(self.scale, 16, bold=True)).horizontalAdvance(row.signal)
+        return max(name, self._small_px(_place(row))) + self.px(16)
+
+    def difference_px(self, row: SignalTiming, *, brief: bool) -> float:
+        """Pixels that a difference needs."""
+        words, below = _difference(row, brief)
+        return max(self._word_px(words), self._small_px(below)) + self.px(20)
+
+    def verdict_px(self, row: SignalTiming) -> float:
+        """Pixels that a verdict needs, with its shape and its reason."""
+        return max(self._word_px(row.verdict), self._small_px(row.why)) + self.px(40)
+
+    def _word_px(self, words: str) -> float:
+        return QFontMetricsF(plain_font(self.scale, 15, bold=True)).horizontalAdvance(words)
+
+    def _small_px(self, words: str) -> float:
+        return QFontMetricsF(plain_font(self.scale, 13)).horizontalAdvance(words)
 
     def x(self, box: QRectF, at_ps: float) -> float:
         """Where a delay stands."""
@@ -75,11 +97,9 @@ class StripPainter(QStyledItemDelegate):
         draw_signal_name(
             painter, area.x() + self.px(8), area.y() + self.px(24), row.signal, row.active, area.width() - self.px(12)
         )
-        into = f"{row.place} into {row.into}" if row.into else row.place or "no part given"
-        metrics = painter.fontMetrics()
         self._words(painter, area.x() + self.px(8), area.y() + self.px(44), "", small=True)
         metrics = painter.fontMetrics()
-        text = metrics.elidedText(into, Qt.TextElideMode.ElideRight, int(area.width() - self.px(12)))
+        text = metrics.elidedText(_place(row), Qt.TextElideMode.ElideRight, int(area.width() - self.px(12)))
         painter.drawText(QPointF(area.x() + self.px(8), area.y() + self.px(44)), text)
 
     def _strips(self, painter: QPainter, area: QRectF, row: SignalTiming) -> None:
@@ -140,18 +160,12 @@ class StripPainter(QStyledItemDelegate):
 
     def _difference(self, painter: QPainter, area: QRectF, row: SignalTiming) -> None:
         left, top = area.x() + self.px(10), area.y()
-        if row.difference_ps is None or row.difference_reads_to_ps is None:
-            self._words(painter, left, top + self.px(25), "none")
-            self._words(painter, left, top + self.px(45), "no transitions on a side", small=True)
-            return
-        words = nanoseconds(row.difference_ps, sign=True)
+        words, below = _difference(row, self.brief)
         self._words(painter, left, top + self.px(25), words, bold=row.differs)
         if row.differs:
             painter.setPen(QPen(QColor(self.theme.suspect), 2))
             painter.drawLine(QLineF(left, top + self.px(29), left + self.px(36), top + self.px(29)))
-        self._words(
-            painter, left, top + self.px(46), f"medians, ±{nanoseconds(row.difference_reads_to_ps)}", small=True
-        )
+        self._words(painter, left, top + self.px(46), below, small=True)
 
     def _verdict(self, painter: QPainter, area: QRectF, row: SignalTiming) -> None:
         left, top = area.x() + self.px(10), area.y()
@@ -161,3 +175,15 @@ class StripPainter(QStyledItemDelegate):
         painter.setPen(QColor(self.theme.muted))
         text = painter.fontMetrics().elidedText(row.why, Qt.TextElideMode.ElideRight, int(area.width() - self.px(38)))
         painter.drawText(QPointF(left + self.px(24), top + self.px(46)), text)
+
+
+def _place(row: SignalTiming) -> str:
+    return f"{row.place} into {row.into}" if row.into else row.place or "no part given"
+
+
+def _difference(row: SignalTiming, brief: bool) -> tuple[str, str]:
+    """A difference, and what stands below it."""
+    if row.difference_ps is None or row.difference_reads_to_ps is None:
+        return "none", "no transitions" if brief else "no transitions on a side"
+    reads_to = f"±{nanoseconds(row.difference_reads_to_ps)}"
+    return nanoseconds(row.difference_ps, sign=True), reads_to if brief else f"medians, {reads_to}"
