@@ -176,13 +176,18 @@ def test_progress_runs_from_the_start_to_the_end(tmp_path):
     assert told[-1] == 1.0
 
 
-def test_no_thread_is_left_behind(tmp_path):
+def test_no_thread_is_left_behind(tmp_path, monkeypatch):
     import threading
 
-    before = threading.active_count()
-    read_capture(put(tmp_path, _RATE + "0,1\n1,0\n" * 200_000))
+    monkeypatch.setattr(pieces, "PIECE", 1 << 16)
+    before, beside = threading.active_count(), []
+    read_capture(
+        put(tmp_path, _RATE + "0,1\n1,0\n" * 40_000),
+        progress=lambda *_: beside.append(threading.active_count() - before),
+    )
+    assert max(beside) > 0
     with pytest.raises(CaptureFileError):
-        read_capture(put(tmp_path, _RATE + "0,1\n1,0\n" * 200_000 + "0,7\n1,1\n"))
+        read_capture(put(tmp_path, _RATE + "0,1\n1,0\n" * 40_000 + "0,7\n1,1\n"))
     assert threading.active_count() == before
 
 

@@ -155,9 +155,9 @@ def test_a_page_size_that_is_not_known_is_refused_and_nothing_is_left(receiver, 
     assert not any(tmp_path.iterdir())
 
 
-def test_one_file_alone(full, tmp_path):
+def test_one_file_alone(full, printed, tmp_path):
     path: Path = write_pdf(full, tmp_path / "case.pdf")
-    assert path.read_bytes() == report_pdf(full)
+    assert path.read_bytes() == printed
 
 
 def test_photos_stay_photos(printed):
