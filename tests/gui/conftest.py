@@ -16,7 +16,7 @@ from app.model.settings import Settings
 from app.shell.window import Window
 from tests.gui.backplane_bench import Bench
 from tests.gui.remembered import Remembered
-from tests.gui.shared import SharedWindows, looked_at, own_folders, until
+from tests.gui.shared import SharedWindows, looked_at, own_folders, until, worked_in
 from tracecore import comparison as comparisons
 from tracecore.circuit.probe_sheet import read_probe_sheet
 from tracecore.comparison import CompareRequest, Comparison, compare
@@ -117,6 +117,13 @@ def compared_once(shared_windows: SharedWindows, bench_files: dict[str, Path]) -
 def seen_case(compared_once: Window) -> Iterator[Window]:
     """A window with the planted fault compared and Compare open, for a test that leaves the case as it is."""
     with looked_at(compared_once) as window:
+        yield window
+
+
+@pytest.fixture
+def worked_case(compared_once: Window) -> Iterator[Window]:
+    """The same with a Compare page of its own, for a test that needs no new comparison and keeps no file."""
+    with worked_in(compared_once, "compare") as window:
         yield window
 
 

@@ -1,6 +1,7 @@
 """Windows that several tests of one module look at, since opening a case and making the pages takes most of their time.
 
 Only a test that leaves the case as it was may share a window: that is asserted, and size, theme and page are put back.
+One that works on a page gets that page anew, and its changes are taken back.
 """
 
 from __future__ import annotations
@@ -75,3 +76,30 @@ def looked_at(window: Window) -> Iterator[Window]:
         window.show_page(page)
     assert window.session.case == case, "a test that changes the case needs a window of its own"
     assert window.session.current
+
+
+@contextmanager
+def worked_in(window: Window, name: str) -> Iterator[Window]:
+    """The window for one test that may work on one page and change what needs no new comparison: the page is made for
+    it alone, and what it changed in the case is taken back."""
+    session, here = window.session, window.current
+    case, chosen, store = session.case, session.chosen, session.store
+    _let_go(window, name)
+    with looked_at(window):
+        window.show_page(name)
+        yield window
+        assert session.store is store, "a test that keeps the case elsewhere needs a window of its own"
+        while session.case != case and session.can_undo:
+            session.undo()
+        session.chosen = chosen
+        _let_go(window, name)
+        window.show_page(here)
+
+
+def _let_go(window: Window, name: str) -> None:
+    """The page is made anew when it is next wanted."""
+    page = window.pages.pop(name, None)
+    if page is not None:
+        window.stack.removeWidget(page)
+        page.hide()
+        page.deleteLater()

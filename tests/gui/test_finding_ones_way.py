@@ -23,11 +23,15 @@ from tests.gui.conftest import FAULT_CYCLE, SHIFT, settle
 
 
 @pytest.fixture
-def page(qtbot, compared: Window) -> ComparePage:
+def page(qtbot, worked_case: Window) -> ComparePage:
     """The Compare page of the planted fault, with the focus on the traces."""
-    found = compared.pages["compare"]
-    compared.activateWindow()
-    qtbot.waitUntil(compared.isActiveWindow)
+    return focused(qtbot, worked_case)
+
+
+def focused(qtbot, window: Window) -> ComparePage:
+    found = window.pages["compare"]
+    window.activateWindow()
+    qtbot.waitUntil(window.isActiveWindow)
     found.traces.setFocus()
     return found
 
@@ -42,11 +46,11 @@ def go(page: ComparePage, text: str, side: int = 0) -> GoToForm:
     return form
 
 
-def test_g_goes_to_a_cycle_and_to_a_time_of_either_side(compared: Window, page: ComparePage) -> None:
+def test_g_goes_to_a_cycle_and_to_a_time_of_either_side(worked_case: Window, page: ComparePage) -> None:
     go(page, "500")
-    assert compared.session.chosen.cycle == 500
+    assert worked_case.session.chosen.cycle == 500
     go(page, "300", side=1)
-    assert compared.session.chosen.cycle == 300 + SHIFT
+    assert worked_case.session.chosen.cycle == 300 + SHIFT
     go(page, "40 us")
     assert page.traces.cursors()[0] == 40_000_000
     start, stop = page.traces.view()
@@ -73,32 +77,32 @@ def test_places_are_read_as_people_write_them(text: str, cycle: int | None, time
     assert (place.cycle, place.time_ps) == (cycle, time_ps)
 
 
-def test_f_finds_a_signal_and_enter_jumps_to_its_first_divergence(compared: Window, page: ComparePage) -> None:
-    compared.session.choose(signal="MCLK")
+def test_f_finds_a_signal_and_enter_jumps_to_its_first_divergence(worked_case: Window, page: ComparePage) -> None:
+    worked_case.session.choose(signal="MCLK")
     QTest.keyClick(page.traces, Qt.Key.Key_F)
-    field = compared.focusWidget()
+    field = worked_case.focusWidget()
     assert field is page.signals.finder
     QTest.keyClicks(field, "d03")
     assert page.signals.filter.rowCount() == 1
     QTest.keyClick(field, Qt.Key.Key_Return)
-    assert compared.session.chosen.signal == "D03"
-    assert FAULT_CYCLE <= (compared.session.chosen.cycle or 0) < FAULT_CYCLE + 10
+    assert worked_case.session.chosen.signal == "D03"
+    assert FAULT_CYCLE <= (worked_case.session.chosen.cycle or 0) < FAULT_CYCLE + 10
 
 
 def test_on_a_low_page_the_table_takes_the_traces_place_and_enter_leads_back(
-    compared: Window, page: ComparePage
+    worked_case: Window, page: ComparePage
 ) -> None:
-    compared.settings.text_percent = 200
-    compared.apply_look()
+    worked_case.settings.text_percent = 200
+    worked_case.apply_look()
     settle()
-    compared.session.choose(signal="D03")
+    worked_case.session.choose(signal="D03")
     settle()
     row = page.traces._row_of("D03")
     geometry, bar = page.traces._geometry, page.traces._bar
     assert row is not None
     assert bar.value() <= row * geometry.row
     assert (row + 1) * geometry.row <= bar.value() + bar.pageStep(), "the chosen row is seen whole"
-    compared.act("find_signal")
+    worked_case.act("find_signal")
     settle()
     assert page.traces.isHidden()
     assert page.signals.table.height() > 2 * page.signals.least_height
@@ -109,7 +113,7 @@ def test_on_a_low_page_the_table_takes_the_traces_place_and_enter_leads_back(
     assert page.signals.table.isHidden()
 
 
-def test_all_signals_sort_filter_and_jump(compared: Window, page: ComparePage) -> None:
+def test_all_signals_sort_filter_and_jump(worked_case: Window, page: ComparePage) -> None:
     table = page.signals
     table.set_open(True, by_hand=True)
     names = [table.filter.line(table.filter.index(row, 0)).signal for row in range(table.filter.rowCount())]
@@ -122,11 +126,12 @@ def test_all_signals_sort_filter_and_jump(compared: Window, page: ComparePage) -
     QTest.mouseClick(table.groups[None], Qt.MouseButton.LeftButton)
     index = table.filter.index_of("D01")
     QTest.mouseClick(table.table.viewport(), Qt.MouseButton.LeftButton, pos=table.table.visualRect(index).center())
-    assert compared.session.chosen.signal == "D01"
+    assert worked_case.session.chosen.signal == "D01"
     assert page.traces._chosen == "D01"
 
 
-def test_rows_are_moved_hidden_and_kept_in_the_case(compared: Window, page: ComparePage, tmp_path: Path) -> None:
+def test_rows_are_moved_hidden_and_kept_in_the_case(qtbot, compared: Window, tmp_path: Path) -> None:
+    page = focused(qtbot, compared)
     before = page.traces.signals_shown()
     compared.session.choose(signal=before[1])
     QTest.keyClick(page.traces, Qt.Key.Key_Up, Qt.KeyboardModifier.AltModifier)
@@ -147,10 +152,10 @@ def test_rows_are_moved_hidden_and_kept_in_the_case(compared: Window, page: Comp
     assert compared.session.case.rows != ShownRows()
 
 
-def test_buses_come_first_or_above_their_bits(compared: Window, page: ComparePage) -> None:
-    compared.act("buses_first")
+def test_buses_come_first_or_above_their_bits(worked_case: Window, page: ComparePage) -> None:
+    worked_case.act("buses_first")
     assert page.traces._rows[0].bus == "D"
-    compared.act("rows_by_bus")
+    worked_case.act("rows_by_bus")
     assert page.traces.signals_shown()[:4] == ("D03", "D02", "D01", "D00")
     tops = page.traces._row_tops()
     assert tops["D03"] - page.traces._geometry.top + page.traces._bar.value() == page.traces._geometry.row
@@ -171,9 +176,9 @@ def test_row_orders_hold_what_they_promise(seen_case: Window) -> None:
     assert moved(rows, ShownRows((), (rows[1],)), rows[0], 1).order[:3] == (rows[1], rows[2], rows[0])
 
 
-def test_every_row_reads_its_state_at_the_cursor_on_both_sides(compared: Window, page: ComparePage) -> None:
+def test_every_row_reads_its_state_at_the_cursor_on_both_sides(worked_case: Window, page: ComparePage) -> None:
     assert page.traces.states() == {}
-    comparison = compared.session.comparison
+    comparison = worked_case.session.comparison
     finding = comparison.signal("D03")
     cycle = int(finding.diverging_cycles[0])
     begin, end = (int(t) for t in comparison.lineup.good_edges_ps[cycle : cycle + 2])
@@ -186,9 +191,9 @@ def test_every_row_reads_its_state_at_the_cursor_on_both_sides(compared: Window,
     assert begin < end
 
 
-def test_z_shows_what_lies_between_the_cursors(compared: Window, page: ComparePage) -> None:
+def test_z_shows_what_lies_between_the_cursors(worked_case: Window, page: ComparePage) -> None:
     QTest.keyClick(page.traces, Qt.Key.Key_Z)
-    assert "Place both cursors" in compared.bottom.line.text()
+    assert "Place both cursors" in worked_case.bottom.line.text()
     page.traces.set_cursor(0, 30_000_000)
     page.traces.set_cursor(1, 36_000_000)
     QTest.keyClick(page.traces, Qt.Key.Key_Z)
@@ -197,8 +202,8 @@ def test_z_shows_what_lies_between_the_cursors(compared: Window, page: ComparePa
     assert stop - start < 8_000_000
 
 
-def test_the_scale_is_never_empty_at_any_zoom(compared: Window, page: ComparePage) -> None:
-    edges = compared.session.comparison.lineup.good_edges_ps
+def test_the_scale_is_never_empty_at_any_zoom(worked_case: Window, page: ComparePage) -> None:
+    edges = worked_case.session.comparison.lineup.good_edges_ps
     first, last = page.traces.axis.span
     for step in range(26):
         per_px = max(1, (last - first) // 900 >> step)
@@ -216,7 +221,7 @@ def menu_of(page: ComparePage) -> QMenu:
     return found
 
 
-def test_the_right_button_opens_menus_that_do_what_they_say(compared: Window, page: ComparePage) -> None:
+def test_the_right_button_opens_menus_that_do_what_they_say(worked_case: Window, page: ComparePage) -> None:
     traces = page.traces
     at = QPoint(traces._geometry.gutter + 200, traces._geometry.top + 10)
     QApplication.sendEvent(traces, QContextMenuEvent(QContextMenuEvent.Reason.Mouse, at, traces.mapToGlobal(at)))
@@ -228,7 +233,7 @@ def test_the_right_button_opens_menus_that_do_what_they_say(compared: Window, pa
     at = QPoint(5, traces._geometry.top + traces._geometry.row + 4)
     QApplication.sendEvent(traces, QContextMenuEvent(QContextMenuEvent.Reason.Mouse, at, traces.mapToGlobal(at)))
     menu = menu_of(page)
-    assert compared.session.chosen.signal == traces._row_at(at.y()).finding.signal
+    assert worked_case.session.chosen.signal == traces._row_at(at.y()).finding.signal
     assert any(a.text().startswith("Hide the row") for a in menu.actions())
     menu.close()
     page.signals.set_open(True, by_hand=True)

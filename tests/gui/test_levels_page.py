@@ -14,7 +14,7 @@ from app.shell.window import Window
 from app.widgets.controls.save_figure import save_figure
 from demo_traces import CASES
 from tests.gui.conftest import settle
-from tests.gui.shared import SharedWindows, looked_at, until
+from tests.gui.shared import SharedWindows, looked_at, until, worked_in
 
 
 @pytest.fixture
@@ -44,6 +44,13 @@ def seen_contact(opened_once: Window) -> Iterator[Window]:
         yield window
 
 
+@pytest.fixture
+def worked_contact(opened_once: Window) -> Iterator[Window]:
+    """The same with a page of its own, for a test that needs no new comparison."""
+    with worked_in(opened_once, "levels") as window:
+        yield window
+
+
 def test_the_dirty_contact_is_named_with_margins_and_what_to_probe(seen_contact: Window) -> None:
     page = seen_contact.pages["levels"]
     assert page.list.rows.rows[0].signal == "D02"
@@ -55,8 +62,8 @@ def test_the_dirty_contact_is_named_with_margins_and_what_to_probe(seen_contact:
     assert "D02" in seen_contact.steps.rows["levels"].state.why
 
 
-def test_the_table_filters_as_one_types_and_a_row_jumps(contact: Window) -> None:
-    page = contact.pages["levels"]
+def test_the_table_filters_as_one_types_and_a_row_jumps(worked_contact: Window) -> None:
+    page = worked_contact.pages["levels"]
     every = page.shown.rowCount()
     page.filter.setText("runt")
     runts = page.shown.rowCount()
@@ -70,7 +77,7 @@ def test_the_table_filters_as_one_types_and_a_row_jumps(contact: Window) -> None
     page.next.click()
     page.next.click()
     second = page.violation()
-    assert contact.session.chosen.cycle == second.cycle
+    assert worked_contact.session.chosen.cycle == second.cycle
     assert f"weak low at cycle {second.cycle}" in page.status()
 
 
@@ -122,8 +129,8 @@ def test_an_unknown_family_is_told_with_near_names(seen_contact: Window) -> None
     assert seen_contact.session.case.sheet == before
 
 
-def test_the_finding_goes_into_the_log_and_its_cycle_is_marked(contact: Window) -> None:
-    page, session = contact.pages["levels"], contact.session
+def test_the_finding_goes_into_the_log_and_its_cycle_is_marked(worked_contact: Window) -> None:
+    page, session = worked_contact.pages["levels"], worked_contact.session
     page.writer.click()
     assert session.case.entries[-1].text == "D02 weak low 1.11 V at 7-B03"
     page.marker.click()

@@ -14,7 +14,7 @@ from app.widgets.controls.save_figure import save_figure
 from app.widgets.timing.strip_rows import ROW
 from demo_traces import CASES
 from tests.gui.conftest import settle
-from tests.gui.shared import SharedWindows, looked_at, until
+from tests.gui.shared import SharedWindows, looked_at, until, worked_in
 
 
 @pytest.fixture
@@ -44,6 +44,13 @@ def seen_setup(opened_once: Window) -> Iterator[Window]:
         yield window
 
 
+@pytest.fixture
+def worked_setup(opened_once: Window) -> Iterator[Window]:
+    """The same with a page of its own, for a test that needs no new comparison."""
+    with worked_in(opened_once, "timing") as window:
+        yield window
+
+
 def test_the_missed_setup_is_named_where_it_is(seen_setup: Window) -> None:
     page = seen_setup.pages["timing"]
     first = page.shown.index(0, 0).data(ROW)
@@ -62,8 +69,8 @@ def test_the_missed_setup_is_named_where_it_is(seen_setup: Window) -> None:
     assert seen_setup.steps.rows["timing"].state.stamp == "look"
 
 
-def test_the_table_filters_as_one_types(setup: Window) -> None:
-    page = setup.pages["timing"]
+def test_the_table_filters_as_one_types(worked_setup: Window) -> None:
+    page = worked_setup.pages["timing"]
     page.filter.setText("74s174")
     assert {page.shown.index(k, 0).data(ROW).signal for k in range(page.shown.rowCount())} == {"D00", "D01"}
     assert "4 left out by the filter" in page.counted.text()
@@ -107,8 +114,8 @@ def test_a_path_budget_is_a_sum_of_maxima(seen_setup: Window) -> None:
     assert "has no timing figures" in page.budget.text()
 
 
-def test_the_verdict_goes_into_the_log_and_is_marked(setup: Window) -> None:
-    page, session = setup.pages["timing"], setup.session
+def test_the_verdict_goes_into_the_log_and_is_marked(worked_setup: Window) -> None:
+    page, session = worked_setup.pages["timing"], worked_setup.session
     page.select("ACK")
     page.writer.click()
     assert session.case.entries[-1].text == "ACK setup violates at 7-A09"
