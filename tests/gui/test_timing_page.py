@@ -9,8 +9,10 @@ import pytest
 
 pytest.importorskip("PySide6")
 
+from app.pages.timing import DIFFERENCE, VERDICT
 from app.shell.window import Window
 from app.widgets.controls.save_figure import save_figure
+from app.widgets.timing.strip_header import STRIPS
 from app.widgets.timing.strip_rows import ROW
 from demo_traces import CASES
 from tests.gui.conftest import settle
@@ -121,6 +123,29 @@ def test_the_verdict_goes_into_the_log_and_is_marked(worked_setup: Window) -> No
     assert session.case.entries[-1].text == "ACK setup violates at 7-A09"
     page.marker.click()
     assert session.case.marks[-1].first_cycle == CASES["setup"].planted_cycle
+
+
+@pytest.mark.parametrize(("percent", "size"), [(160, (1600, 900)), (100, (1366, 768))])
+def test_strips_keep_their_room_beside_the_open_panel(seen_setup: Window, percent: int, size: tuple[int, int]) -> None:
+    """Words take what they need and no more; a difference that finds no room stands in the bottom line."""
+    seen_setup.settings.text_percent = percent
+    seen_setup.apply_look()
+    seen_setup.resize(*size)
+    settle()
+    page = seen_setup.pages["timing"]
+    assert not page.panel.is_folded
+    table, scale = page.table, percent / 100
+    rows = [page.rows.index(k, 0).data(ROW) for k in range(page.rows.rowCount())]
+    assert table.columnWidth(STRIPS) >= 175 * scale
+    assert all(page.painter.verdict_px(row) <= table.columnWidth(VERDICT) + 1 for row in rows)
+    assert all(page.painter.name_px(row) <= table.columnWidth(0) + 1 for row in rows)
+    shown = not table.isColumnHidden(DIFFERENCE)
+    assert page.ways.isVisible() == shown
+    if shown:
+        needed = [page.painter.difference_px(row, brief=page.painter.brief) for row in rows]
+        assert max(needed) <= table.columnWidth(DIFFERENCE) + 1
+    page.select("ACK")
+    assert "difference −2.43 ns ±141 ps" in page.status()
 
 
 @pytest.mark.parametrize(("percent", "dark"), [(100, True), (200, False)])
