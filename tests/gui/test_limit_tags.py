@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 import pytest
 
@@ -10,14 +12,23 @@ pytest.importorskip("PySide6")
 from app.pages.compare_steps import cycles_to_step, limit_cycles
 from app.shell.window import Window
 from demo_traces import CASES
+from tests.gui.shared import SharedWindows, until, worked_in
+
+
+@pytest.fixture(scope="module")
+def opened_once(shared_windows: SharedWindows) -> Window:
+    window = shared_windows.window()
+    window.files.open_demo(CASES["setup"])
+    until(lambda: window.session.current)
+    window.show_page("compare")
+    return window
 
 
 @pytest.fixture
-def setup(qtbot, window: Window) -> Window:
-    window.files.open_demo(CASES["setup"])
-    qtbot.waitUntil(lambda: window.session.current, timeout=20000)
-    window.show_page("compare")
-    return window
+def setup(opened_once: Window) -> Iterator[Window]:
+    """Missed setup times, on a Compare page of the test's own."""
+    with worked_in(opened_once, "compare") as window:
+        yield window
 
 
 def test_missed_setups_are_tagged_and_stepped_through(setup: Window) -> None:
@@ -70,11 +81,11 @@ def test_violations_in_volts_are_stepped_through_too(qtbot, window: Window) -> N
     assert np.array_equal(cycles, cycles_to_step(session.comparison, "MCLK"))
 
 
-def test_without_any_the_steps_say_so(compared: Window) -> None:
-    compared.show_page("compare")
-    page = compared.pages["compare"]
+def test_without_any_the_steps_say_so(worked_case: Window) -> None:
+    worked_case.show_page("compare")
+    page = worked_case.pages["compare"]
     told = []
     page.said.connect(told.append)
-    compared.act("next_limit")
+    worked_case.act("next_limit")
     assert "No level and no time outside its limits" in told
     assert not any(widget.isVisibleTo(page) for widget in page.limit_finders)

@@ -67,13 +67,13 @@ def test_a_button_shows_the_one_that_differs(qtbot, many: Window) -> None:
     assert many.session.case.suspect.shown == 2
 
 
-def test_where_all_is_shown_the_key_says_so(compared: Window) -> None:
-    compared.act("show_seen")
-    assert compared.bottom.line.text() == NONE_TO_SHOW
+def test_where_all_is_shown_the_key_says_so(worked_case: Window) -> None:
+    worked_case.act("show_seen")
+    assert worked_case.bottom.line.text() == NONE_TO_SHOW
 
 
-def test_one_capture_needs_no_strip(compared: Window) -> None:
-    assert not compared.pages["compare"].seen_in.isVisible()
+def test_one_capture_needs_no_strip(worked_case: Window) -> None:
+    assert not worked_case.pages["compare"].seen_in.isVisible()
 
 
 def test_a_capture_that_only_takes_other_cycles_is_marked_where_that_is_a_difference() -> None:
