@@ -7,7 +7,9 @@ against the clock. Machines, delays and rates are invented.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -20,6 +22,8 @@ _DEEPEST = 6
 
 Moves = list[tuple[float, int]]
 """Transitions of a net: time in ps, and the level each leads to."""
+
+Rates = Literal["unlike", "alike", "round"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,17 +44,35 @@ class SoundPair:
     samples: tuple[float, float]
 
 
-def sound_pair(seed: int, few: float = 3, many: float = 200, cycles: int = 300) -> SoundPair:
+def sound_pair(
+    seed: int,
+    few: float = 3,
+    many: float = 200,
+    cycles: int = 300,
+    *,
+    rates: Rates = "unlike",
+    wrong: Callable[[dict[str, Moves], float], dict[str, Moves]] | None = None,
+) -> SoundPair:
     """One pair with ``few`` to ``many`` samples a cycle on either side; in one of four the good side's sampling keeps
-    step with the machine's clock, in half of these the suspect's as well."""
+    step with the machine's clock, in half of these the suspect's as well.
+
+    ``rates`` "alike" gives both instruments one sample rate, "round" one of a whole number of samples in a nominal
+    cycle, from which the machine's crystals stray by up to 100 ppm. ``wrong`` makes the suspect no sound board: from
+    its nets and the period of its clock in ps, what the pins do.
+    """
     rng = np.random.default_rng([77, seed])
     period = float(rng.choice([200_000, 250_000, 400_000, 500_000, 1_000_000]))
     nodes = _machine(rng, period)
     script = _script(rng, nodes, cycles)
     apart = rng.uniform(-1, 1, len(nodes)) * SPREAD_PS / (_DEEPEST + 1)
     captures, samples, near = [], [], rng.uniform(0, 6_000, len(_BY_CLOCK))
+    samples_wanted = 0.0
     for name, off, locked in (("good", 0 * apart, seed % 4 == 0), ("suspect", apart, seed % 8 == 0)):
         share = float(np.exp(rng.uniform(np.log(few), np.log(many))))
+        if rates != "unlike":
+            share, locked = (samples_wanted or share), False
+            share = max(few, round(share)) if rates == "round" else share
+            samples_wanted = share
         share = max(few, round(share)) if locked else share
         own_period = period if locked else period * (1 + float(rng.uniform(-1, 1)) * 1e-4)
         sample = own_period / share if locked else float(round(period / share))
@@ -58,6 +80,8 @@ def sound_pair(seed: int, few: float = 3, many: float = 200, cycles: int = 300) 
         moves = _run(nodes, delays, script, own_period, rng)
         nets = {f"N{i:02d}": own for i, own in enumerate(moves)}
         nets |= _by_clock(moves, near + off[: len(near)], own_period, cycles)
+        if wrong is not None and name == "suspect":
+            nets = wrong(nets, own_period)
         captures.append(_capture(name, nets, sample, own_period, cycles, rng))
         samples.append(own_period / sample)
     return SoundPair(captures[0], captures[1], (samples[0], samples[1]))

@@ -261,6 +261,18 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "suspect): D03 0 and 30.",
             "Capture that side as fast as the other.",
         ),
+        "short_pulses_out_of_place": NoticeKind(
+            "doubt",
+            "A signal makes short pulses at moments of the cycle at which the other side never moves it.",
+            "Short pulses at moments of the cycle at which the other side never moves (good and suspect): D03 0 and 4.",
+            "Look at that signal with a scope, for noise or a bad contact; capture both sides faster.",
+        ),
+        "short_pulses_may_hide": NoticeKind(
+            "doubt",
+            "What differs on a signal is what short pulses, that one side or both were too slow for, can make of it.",
+            "Early, late, or longer than the other side shows, as short pulses would make it: D03 2 times.",
+            "Capture both sides faster; look at that signal with a scope.",
+        ),
         "steadily_off": NoticeKind(
             "look",
             "A signal agrees, but is steadily late or early by more than known-good captures are.",

@@ -99,10 +99,21 @@ def test_many_short_pulses_on_one_side_cast_doubt_and_few_are_counted(samples: i
     many = compared(at_its_own_pace(GOOD), with_pulses(range(50, 450), samples))
     assert many.outcome.word == "cannot tell"
     assert doubts(many) == [("short_pulses_one_side", ("C",))]
-    counted = compared(at_its_own_pace(GOOD), with_pulses(range(50, 50 + few), samples))
+    counted = compared(at_its_own_pace(GOOD), with_pulses(range(50, 50 + few), samples, at=3))
     assert counted.outcome.word == "agrees"
     (told,) = [own.text for own in counted.notices if own.code == "short_pulses"]
     assert told.endswith(f"(good and suspect): C 0 and {few}.")
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_a_short_pulse_where_in_the_cycle_the_other_side_never_moves_clears_nothing(count: int) -> None:
+    """Too few for chance to say anything, but no gate that settles makes them there."""
+    for found in (
+        compared(at_its_own_pace(GOOD), with_pulses(range(50, 50 + count), 1)),
+        compared(with_pulses(range(50, 50 + count), 1), at_its_own_pace(SAME)),
+    ):
+        assert found.outcome.word == "cannot tell"
+        assert doubts(found) == [("short_pulses_out_of_place", ("C",))]
 
 
 def test_six_pulses_so_wide_that_the_other_side_misses_few_cast_doubt() -> None:
@@ -155,9 +166,9 @@ def at_its_own_pace(capture: Capture) -> Capture:
     return replace(capture, digital=moved)
 
 
-def with_pulses(cycles: range, samples: int) -> Capture:
-    """C makes a pulse of so many samples in the middle of each of some cycles, sampled at its own pace."""
-    return at_its_own_pace(pulses_on_c(cycles, samples))
+def with_pulses(cycles: range, samples: int, at: int = 4) -> Capture:
+    """C makes a pulse of so many samples in each of some cycles, sampled at its own pace."""
+    return at_its_own_pace(pulses_on_c(cycles, samples, at=at))
 
 
 # ---- what is on one side only, stands still, or lies outside

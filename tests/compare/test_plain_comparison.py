@@ -121,7 +121,7 @@ def test_a_signal_compared_in_bulk_is_compared_rightly() -> None:
         assert found.good_states.tolist() == own
         assert found.compared == sum(UNKNOWN not in both for both in zip(own, other, strict=True))
         assert found.undecided == len(own) - found.compared
-        assert found.differing.tolist() == _differing(pair, own, other)
+        assert found.differing.tolist() == _differing(pair, own, other, found.doubtful_on_good_ps.tolist())
         good_ps = _transitions(pair, of_suspect=False)
         suspect_ps = _transitions(pair, of_suspect=True)
         every = np.sort(np.concatenate((found.ties.good_ps, found.ties.moved_good_ps)))
@@ -180,8 +180,8 @@ def _on_good(pair: Drawn) -> list[tuple[int, int]]:
     return list(at.items())
 
 
-def _differing(pair: Drawn, own: list[int], other: list[int]) -> list[bool]:
-    """Both decided and different, and read inside a difference that lasts."""
+def _differing(pair: Drawn, own: list[int], other: list[int], unsure: list[list[int]]) -> list[bool]:
+    """Both decided and different, and read inside a difference that lasts and that no unseen pulse makes."""
     edges, twins = _matched_edges(pair)
     entries = _on_good(pair)
     stop = max(oracles.carried(pair.suspect.stop_ps, twins, edges), entries[-1][0])
@@ -189,6 +189,7 @@ def _differing(pair: Drawn, own: list[int], other: list[int]) -> list[bool]:
     shifted = digital_trace(times.astype(np.int64), levels.astype(np.uint8), stop)
     windows = matched(pair.lineup).windows.tolist()
     spans = oracles.difference_spans(pair.good, shifted, windows, pair.limits.tolerance_ps)
+    spans = [(a, b) for a, b in spans if not any(low <= a and b <= high for low, high in unsure)]
     ends: list[int] = []
     for run in pair.lineup.runs:
         ends += pair.lineup.good_edges_ps[run.good_start + 1 : run.good_start + run.length + 1].tolist()

@@ -44,6 +44,50 @@ def test_a_clock_whose_sampling_nearly_keeps_step_with_it_is_not_accused(seed: i
     assert accused(seed, few, many) == []
 
 
+@pytest.mark.parametrize(
+    ("seed", "few", "many"),
+    [(60_176, 3, 200), (121_352, 3, 200), (200_216, 3, 200), (144_301, 3, 200)],
+)
+def test_what_short_pulses_feign_is_told_and_accuses_nobody(seed: int, few: float, many: float) -> None:
+    """A pulse that one side misses beside a transition, and two that the other reads as one."""
+    pair = sound_pair(seed, few, many)
+    found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=CLOCK, offset=0))
+    assert found.outcome.word == "cannot tell"
+    assert "short_pulses_may_hide" in {own.code for own in found.notices}
+
+
+@pytest.mark.parametrize("seed", [124_597, 124_601, 124_620])
+def test_two_short_pulses_that_one_side_reads_as_one_accuse_nobody(seed: int) -> None:
+    assert accused(seed, 11, 60) == []
+
+
+def test_a_transition_is_doubtful_only_as_far_as_the_signal_makes_short_pulses() -> None:
+    """Late by more than the tolerance, and by no more than a short pulse beside it could make it."""
+    plain = [(1000 * k, 1000 * k + 500) for k in range(1, 60)]
+    gates = plain + [(1000 * k + 700, 1000 * k + 730) for k in range(1, 12)]
+    limits = {"tolerance_ps": 41, "furthest_ps": 400, "narrowest_ps": 40}
+    late = {10, 20, 30}
+    for own, in_step, doubtful in ((plain, False, 0), (plain, True, 3), (gates, False, 3)):
+        moved = [(a + 75 * (i in late), b) for i, (a, b) in enumerate(own)]
+        good, suspect = (pulses(*sorted(side)) for side in (own, moved))
+        found = match_transitions(*good, *suspect, **limits, in_step=in_step)
+        assert (len(found.hazy[0]), len(found.moved_good)) == (doubtful, 3 - doubtful)
+    far = [(a + 90 * (i in late), b) for i, (a, b) in enumerate(gates)]
+    found = match_transitions(*pulses(*sorted(gates)), *pulses(*sorted(far)), **limits)
+    assert (len(found.hazy[0]), len(found.moved_good)) == (0, 3)
+
+
+def test_a_pulse_may_be_two_that_the_other_side_missed() -> None:
+    often = [(1000 * k, 1000 * k + 500) for k in range(1, 60)] + [(1000 * k + 700, 1000 * k + 730) for k in range(1, 9)]
+    once = [*often, (20_700, 20_755)]
+    limits = {"tolerance_ps": 41, "furthest_ps": 400, "narrowest_ps": 40}
+    found = match_transitions(*pulses(*sorted(once)), *pulses(*sorted(often)), **limits, periods_ps=(15, 15))
+    assert (len(found.missing), found.doubtful) == (0, 1)
+    # longer than two sample periods of the side that missed it, and one of its own
+    found = match_transitions(*pulses(*sorted(once)), *pulses(*sorted(often)), **limits, periods_ps=(25, 14))
+    assert (len(found.missing), found.doubtful) == (2, 0)
+
+
 @pytest.mark.long
 def test_many_sound_boards_at_unequal_rates_are_not_accused() -> None:
     for seed in range(10_000, 10_000 + min(LONG_EXAMPLES, 1_000)):

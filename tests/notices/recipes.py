@@ -113,15 +113,24 @@ def _low_from(cycle: int) -> Capture:
     return board(rows, "south")
 
 
-def pulses_on_c(cycles: range, samples: int = 2, of: Capture = SAME) -> Capture:
-    """In each of some cycles C makes a pulse of so many of its samples, in the middle."""
+def pulses_on_c(cycles: range, samples: int = 2, of: Capture = SAME, at: int = 4) -> Capture:
+    """In each of some cycles C makes a pulse of so many of its samples, in the middle, or ``at`` so many tenths."""
     own = of.digital["C"]
-    begins = (np.array(cycles) + 1) * SAMPLES * STEP_PS + 4 * STEP_PS
+    begins = (np.array(cycles) + 1) * SAMPLES * STEP_PS + at * STEP_PS
     times = np.concatenate((own.times_ps, begins, begins + samples * of.resolution_ps))
     held = own.level_at(begins)
     levels = np.concatenate((own.levels, 1 - held, held)).astype(np.uint8)
     order = np.argsort(times, kind="stable")
     return with_trace(of, "C", digital_trace(times[order], levels[order], own.stop_ps))
+
+
+def _late_once() -> Comparison:
+    """C makes short pulses on both sides, and one transition comes late by no more than one of these may hide."""
+    good, suspect = (pulses_on_c(range(100, 130), of=side, at=3) for side in (GOOD, SAME))
+    own = suspect.digital["C"]
+    times = own.times_ps.copy()
+    times[200] += 75_000
+    return compared(good, with_trace(suspect, "C", digital_trace(times, own.levels, own.stop_ps)))
 
 
 def _odd_good() -> Comparison:
@@ -253,7 +262,9 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "sheet_row_unused": lambda: compare(
         CompareRequest((GOOD,), (SAME,), ProbeSheet((Probe("CH12", "IRQ"),)), clock="CK")
     ),
-    "short_pulses": lambda: compared(GOOD, pulses_on_c(range(50, 56))),
+    "short_pulses": lambda: compared(GOOD, pulses_on_c(range(50, 56), at=3)),
+    "short_pulses_out_of_place": lambda: compared(GOOD, pulses_on_c(range(50, 53))),
+    "short_pulses_may_hide": _late_once,
     "short_pulses_finer": lambda: compared(GOOD, pulses_on_c(range(50, 80), 4, FINER)),
     "short_pulses_one_side": lambda: compared(GOOD, pulses_on_c(range(50, 450))),
     "too_still": lambda: compared(still(GOOD, "IRQ"), still(SAME, "IRQ")),

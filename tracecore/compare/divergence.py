@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, DigitalTrace, Int64, UInt8, digital_trace, sorted_union
 from tracecore.compare.findings import FirstDivergence, Skew, Ties
+from tracecore.compare.pulse_places import out_of_place
 from tracecore.compare.transitions import Matching, match_transitions
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.runs import run_indices, runs_table, values_of_runs
@@ -72,6 +73,10 @@ class Divergence:
     moved_by_ps: Int64
     spans_on_good_ps: Int64
     suspect_on_good: DigitalTrace
+    doubtful_on_good_ps: Int64
+    """Spans int64[N, 2] in which an unseen pulse may make the difference, so that nothing is told of them."""
+    strange_pulses: tuple[int, int] = (0, 0)
+    """How many short pulses of the good and of the suspect side are where in the cycle the other side never moves."""
 
     @property
     def first_cycle(self) -> int:
@@ -142,12 +147,6 @@ def diverge(
     compared = int(np.count_nonzero(np.maximum(g, s) < UNKNOWN))
     carried = pairing.timemap.to_good_ps(suspect.times_ps)
     on_good = _on_good(suspect, carried, pairing.timemap)
-    spans = difference_spans(good, on_good, pairing.windows, limits.tolerance_ps)
-    differing = pairing.nowhere
-    if len(spans):
-        # two boards may straddle the instant of reading by less than the tolerance: that is no difference
-        differing = (g != UNKNOWN) & (s != UNKNOWN) & (g != s)
-        differing &= covered(pairing.stops_ps - limits.good_period_ps, spans)
     good_ps, good_levels = _inside(good, pairing.windows)
     suspect_ps, suspect_levels = _inside(suspect, pairing.suspect_windows, pairing.timemap, carried)
     matching = match_transitions(
@@ -158,11 +157,22 @@ def diverge(
         tolerance_ps=limits.tolerance_ps,
         furthest_ps=limits.furthest_ps,
         narrowest_ps=limits.narrowest_ps,
+        periods_ps=(limits.good_period_ps, limits.suspect_period_ps),
+        in_step=all(limits.in_step),
     )
     matching = _settled_ends(matching, good_ps, suspect_ps, pairing, limits)
+    doubtful = _doubtful(matching, good_ps, suspect_ps)
+    spans = difference_spans(good, on_good, pairing.windows, limits.tolerance_ps)
+    spans = _less_doubtful(spans, doubtful)
+    differing = pairing.nowhere
+    if len(spans):
+        # two boards may straddle the instant of reading by less than the tolerance: that is no difference
+        differing = (g != UNKNOWN) & (s != UNKNOWN) & (g != s)
+        differing &= covered(pairing.stops_ps - limits.good_period_ps, spans)
     if len(matching.good) == len(good_ps) == len(suspect_ps) <= len(pairing.numbers):
         every = pairing.numbers[: len(good_ps)]
         matching = replace(matching, good=every, suspect=every)
+    strange = _strange_pulses(matching, good_ps, suspect_ps, pairing, limits)
     ties = Ties(
         _taken(good_ps, matching.good),
         _taken(suspect_ps, matching.suspect),
@@ -189,7 +199,40 @@ def diverge(
         ties.moved_suspect_on_good_ps - ties.moved_good_ps,
         spans,
         on_good,
+        doubtful,
+        strange,
     )
+
+
+def _doubtful(matching: Matching, good_ps: Int64, suspect_ps: Int64) -> Int64:
+    """Where an unseen pulse may make the difference: int64[N, 2] on the good axis, by their begins."""
+    a, b = good_ps[matching.hazy[0]], suspect_ps[matching.hazy[1]]
+    windows = [np.stack((np.minimum(a, b), np.maximum(a, b)), axis=1)]
+    for begins, own in zip(matching.double_pulses, (good_ps, suspect_ps), strict=True):
+        windows.append(np.stack((own[begins], own[begins + 1]), axis=1))
+    every = np.concatenate(windows)
+    return np.asarray(every[np.argsort(every[:, 0])], np.int64)
+
+
+def _less_doubtful(spans: Int64, doubtful: Int64) -> Int64:
+    """Spans of difference int64[N, 2] less those that lie within doubtful ones."""
+    if not len(spans) or not len(doubtful):
+        return spans
+    at = np.maximum(doubtful[:, 0].searchsorted(spans[:, 0], "right") - 1, 0)
+    explained = (spans[:, 0] >= doubtful[at, 0]) & (spans[:, 1] <= doubtful[at, 1])
+    return np.asarray(spans[~explained], np.int64)
+
+
+def _strange_pulses(
+    matching: Matching, good_ps: Int64, suspect_ps: Int64, pairing: Matched, limits: Limits
+) -> tuple[int, int]:
+    """How many short pulses of either side are out of place."""
+    reach = limits.tolerance_ps + BOARD_ALLOWANCE_PS
+    counts = []
+    for begins, own, other in zip(matching.short_pulses, (good_ps, suspect_ps), (suspect_ps, good_ps), strict=True):
+        ends = np.stack((own[begins], own[begins + 1]), axis=1)
+        counts.append(len(out_of_place(ends, other, pairing.starts_ps, reach)))
+    return counts[0], counts[1]
 
 
 def covered(at_ps: Int64, spans: Int64) -> NDArray[np.bool_]:

@@ -3,8 +3,9 @@
 A pulse of duration w falls between two samples a period T apart with the chance 1 - w/T, so of pulses that both boards
 make the side with the shorter period shows more, in the ratio of the periods at most (common practice). What goes
 beyond that is no chance. Nor is it where one side shows pulses so wide that the other should have hit some, and hit
-none. Where the other side is sampled so much slower that it may have missed all of many, whether it makes them too is
-not known, and nothing agrees.
+none, nor where it shows any at moments of the cycle at which the other never moves. Where the other side is sampled so
+much slower that it may have missed all of many, whether it makes them too is not known, and nothing agrees. Nor does
+anything where what differs may be short pulses.
 """
 
 from __future__ import annotations
@@ -27,19 +28,37 @@ A choice: fewer and far between is what gates of a sound board make that settle 
 
 def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iterator[Notice]:
     """Of the signals that do not diverge otherwise: those with many more short pulses on one side, one notice; those
-    whose many pulses the other side was too slow to show, another; those with some that have no twin, a third."""
+    whose many pulses the other side was too slow to show, another; those that make some where in the cycle the other
+    side never moves, a third; those with some that have no twin, a fourth; and those in which unseen pulses may hide a
+    difference, one more."""
     many: list[str] = []
     hidden: list[str] = []
+    strange: list[str] = []
     few: list[str] = []
+    unsure: list[str] = []
     for signal, own in found.items():
-        if not len(own.cycles) and any(map(len, own.matching.short_pulses_ps)):
-            (many if one_sided(own, limits) else hidden if on_finer_side_alone(own, limits) else few).append(signal)
+        if len(own.cycles):
+            continue
+        if own.matching.doubtful:
+            unsure.append(signal)
+        if any(map(len, own.matching.short_pulses_ps)):
+            is_many, is_hidden = one_sided(own, limits), on_finer_side_alone(own, limits)
+            (many if is_many else hidden if is_hidden else strange if any(own.strange_pulses) else few).append(signal)
+    if strange:
+        words = _listed({signal: found[signal].strange_pulses for signal in strange})
+        text = f"Short pulses at moments of the cycle at which the other side never moves (good and suspect): {words}."
+        yield notice("short_pulses_out_of_place", text, signals=tuple(strange))
+    if unsure:
+        words = ", ".join(f"{s} {_times(found[s].matching.doubtful)}" for s in unsure[:_MOST_NAMES])
+        more = f" and {len(unsure) - _MOST_NAMES} more signals" if len(unsure) > _MOST_NAMES else ""
+        text = f"Early, late, or longer than the other side shows, as short pulses would make it: {words}{more}."
+        yield notice("short_pulses_may_hide", text, signals=tuple(unsure))
     for code, signals, said in (
         ("short_pulses_one_side", many, "more often than chance hides them"),
         ("short_pulses", few, "which the other side may have missed"),
     ):
         if signals:
-            words = _listed(signals, found)
+            words = _listed(_counts(signals, found))
             text = f"Pulses too short to be seen surely, on one side, {said} (good and suspect): {words}."
             yield notice(code, text, signals=tuple(signals))
     if hidden:
@@ -47,7 +66,7 @@ def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iter
         slow = int(periods[1] > periods[0])
         text = (
             f"Sampled every {format_time(periods[slow])}, the {('known-good', 'suspect')[slow]} side may have missed "
-            f"short pulses that the other shows (good and suspect): {_listed(hidden, found)}."
+            f"short pulses that the other shows (good and suspect): {_listed(_counts(hidden, found))}."
         )
         yield notice("short_pulses_finer", text, signals=tuple(hidden))
 
@@ -100,10 +119,18 @@ def on_finer_side_alone(found: Divergence, limits: Limits) -> bool:
     return none and periods[slow] >= SLOWER * periods[fine] and len(sides[fine]) >= UNSEEN
 
 
-def _listed(signals: list[str], found: Mapping[str, Divergence]) -> str:
-    words = []
-    for signal in signals[:_MOST_NAMES]:
-        good, suspect = (group_digits(len(own)) for own in found[signal].matching.short_pulses_ps)
-        words.append(f"{signal} {good} and {suspect}")
-    more = f" and {len(signals) - _MOST_NAMES} more signals" if len(signals) > _MOST_NAMES else ""
-    return ", ".join(words) + more
+def _times(count: int) -> str:
+    """How often, in words."""
+    return "once" if count == 1 else f"{group_digits(count)} times"
+
+
+def _counts(signals: list[str], found: Mapping[str, Divergence]) -> dict[str, tuple[int, int]]:
+    """How many short pulses each signal shows on either side."""
+    pulses = {signal: found[signal].matching.short_pulses_ps for signal in signals}
+    return {signal: (len(good), len(suspect)) for signal, (good, suspect) in pulses.items()}
+
+
+def _listed(counts: Mapping[str, tuple[int, int]]) -> str:
+    few = list(counts.items())[:_MOST_NAMES]
+    words = ", ".join(f"{signal} {group_digits(good)} and {group_digits(suspect)}" for signal, (good, suspect) in few)
+    return f"{words} and {len(counts) - _MOST_NAMES} more signals" if len(counts) > _MOST_NAMES else words

@@ -15,12 +15,19 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.constant_delay import constant_delay_ps
+from tracecore.compare.unseen_pulses import (
+    Unseen,
+    doubtful,
+    lasting_ps,
+    leave_narrow,
+    less_bursts,
+    unused,
+    wide,
+    without,
+)
 
 _NONE = np.empty(0, np.int64)
 _NONE.flags.writeable = False
-
-Side = tuple[Int64, UInt8]
-"""Times of a side's transitions, and the level that each leads to."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -28,12 +35,15 @@ class Matching:
     """Indices into the two lists of transitions.
 
     ``good`` and ``suspect`` int64[N] pair within tolerance of each other and of no delay, or as near as unseen pulses
-    beside them let one tell; ``moved_good`` and ``moved_suspect`` int64[M] pair but lie further apart; ``missing`` are
-    good ones and ``extra`` suspect ones without a twin. No index is in two of them; in none is what belongs to a pulse
-    too narrow for the other side. ``delay_ps`` is the constant delay found; where the signal repeats so evenly that
+    beside them let one tell: ``hazy`` int64[H] and int64[H] are those of them that lie further apart, and may be early
+    or late for all that one knows; ``moved_good`` and ``moved_suspect`` int64[M] pair but lie further apart;
+    ``missing`` are good ones and ``extra`` suspect ones without a twin. No index is in two of these; in none is what
+    belongs to a pulse too narrow for the other side, or to one that may be two of them, which ``double_pulses`` begin
+    on either side. ``delay_ps`` is the constant delay found; where the signal repeats so evenly that
     another delay fits as well, ``modulo_ps`` is how far that lies away, else 0. ``short_pulses_ps`` int64[P] and
     int64[Q] are the durations of the pulses on the good and on the suspect side that were too narrow for the other side
-    to be sure to see, and had no twin; ``short_pairs`` counts those that had one.
+    to be sure to see, and had no twin, ``short_pulses`` the transitions that begin them; ``short_pairs`` counts those
+    that had one.
     """
 
     good: Int64
@@ -45,7 +55,15 @@ class Matching:
     delay_ps: int
     modulo_ps: int = 0
     short_pulses_ps: tuple[Int64, Int64] = (_NONE, _NONE)
+    short_pulses: tuple[Int64, Int64] = (_NONE, _NONE)
     short_pairs: int = 0
+    hazy: tuple[Int64, Int64] = (_NONE, _NONE)
+    double_pulses: tuple[Int64, Int64] = (_NONE, _NONE)
+
+    @property
+    def doubtful(self) -> int:
+        """How often an unseen pulse makes it doubtful what is there."""
+        return len(self.hazy[0]) + len(self.double_pulses[0]) + len(self.double_pulses[1])
 
 
 def match_transitions(
@@ -57,12 +75,15 @@ def match_transitions(
     tolerance_ps: int,
     furthest_ps: int,
     narrowest_ps: int = 0,
+    periods_ps: tuple[int, int] = (0, 0),
+    in_step: bool = False,
 ) -> Matching:
     """Pairs transitions; ``..._levels`` are the levels each leads to. Times are sorted, on one axis.
 
     ``furthest_ps`` bounds how far a late or early twin may lie (usually a little over one cycle).
     A pulse no longer than ``narrowest_ps`` that has no twin within the tolerance is dropped on either side: the
-    other instrument may not have been able to see it, and one that it saw elsewhere is another pulse.
+    other instrument may not have been able to see it, and one that it saw elsewhere is another pulse. ``periods_ps``
+    and ``in_step`` are those of ``Unseen``.
 
     >>> a = np.array([100, 200]); up_down = np.array([1, 0], np.uint8)
     >>> match_transitions(a, up_down, a + 5, up_down, tolerance_ps=10, furthest_ps=50).good.tolist()
@@ -76,12 +97,13 @@ def match_transitions(
     pair = _match(good_ps, good_levels, suspect_ps - delay if delay else suspect_ps, suspect_levels, tolerance_ps)
     if narrowest_ps:
         sides = (good_ps, good_levels), (suspect_ps - delay if delay else suspect_ps, suspect_levels)
-        _leave_narrow(pair, *sides, tolerance_ps, narrowest_ps)
-    missing, extra = np.flatnonzero(pair < 0), _unused(pair[pair >= 0], len(suspect_ps))
+        leave_narrow(pair, *sides, tolerance_ps, narrowest_ps)
+    missing, extra = np.flatnonzero(pair < 0), unused(pair[pair >= 0], len(suspect_ps))
     # how many matched ones stand before each: its place, less how many are left over before it
     gap_i, gap_j = missing - np.arange(len(missing)), extra - np.arange(len(extra))
-    wide_i, wide_j = _wide(good_ps, missing, narrowest_ps), _wide(suspect_ps, extra, narrowest_ps)
-    short = _short_ps(good_ps[missing], wide_i), _short_ps(suspect_ps[extra], wide_j)
+    wide_i, wide_j = wide(good_ps, missing, narrowest_ps), wide(suspect_ps, extra, narrowest_ps)
+    pulses = np.delete(missing, wide_i), np.delete(extra, wide_j)
+    short = pulses[0][::2], pulses[1][::2]
     dropped = len(short[0]) + len(short[1])
     missing, gap_i, extra, gap_j = missing[wide_i], gap_i[wide_i], extra[wide_j], gap_j[wide_j]
     a, b = _leftover_pairs(
@@ -93,18 +115,26 @@ def match_transitions(
     # long lists are let go as soon as they are no longer wanted: each is eight bytes a transition
     del pair
     far = _far(good_ps, suspect_ps, paired_i, paired_j, tolerance_ps)
-    if narrowest_ps and far.any():
-        far &= ~_hazy(good_ps, suspect_ps, paired_i, paired_j, far, tolerance_ps, narrowest_ps, dropped)
+    left = np.delete(missing, a), np.delete(extra, b)
+    hazy, double = (_NONE, _NONE), (_NONE, _NONE)
+    pairs = int(np.count_nonzero(np.diff(good_ps[paired_i[~far]]) <= narrowest_ps)) if dropped else 0
+    if dropped and (len(left[0]) or len(left[1])):
+        left, short = less_bursts((good_ps, suspect_ps), left, short, pairs, narrowest_ps)
+    if narrowest_ps and (far.any() or len(left[0]) > 1 or len(left[1]) > 1):
+        unseen = Unseen(tolerance_ps, narrowest_ps, periods_ps, in_step)
+        at = np.flatnonzero(far)
+        apart = paired_i[at], paired_j[at]
+        near, may_be, double = doubtful(good_ps, suspect_ps, apart, left, len(far), dropped, unseen)
+        far[at[near | may_be]] = False
+        hazy = apart[0][may_be], apart[1][may_be]
+        left = without(left[0], double[0]), without(left[1], double[1])
     moved_i, moved_j = paired_i[far], paired_j[far]
     if len(moved_i):
         paired_i = paired_i[~far]
         paired_j = paired_j[~far]
-    missing, extra = np.delete(missing, a), np.delete(extra, b)
-    pairs = int(np.count_nonzero(np.diff(good_ps[paired_i]) <= narrowest_ps)) if dropped else 0
-    if dropped and (len(missing) or len(extra)):
-        left = _less_bursts((good_ps, suspect_ps), (missing, extra), short, pairs, _BURST * narrowest_ps)
-        (missing, extra), short = left
-    return Matching(paired_i, paired_j, moved_i, moved_j, missing, extra, delay, modulo, short, pairs)
+    short_ps = lasting_ps(good_ps, short[0]), lasting_ps(suspect_ps, short[1])
+    doubts = hazy, double
+    return Matching(paired_i, paired_j, moved_i, moved_j, *left, delay, modulo, short_ps, short, pairs, *doubts)
 
 
 def _all_plain(good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, tolerance_ps: int) -> bool:
@@ -127,104 +157,6 @@ def _far(good_ps: Int64, suspect_ps: Int64, paired_i: Int64, paired_j: Int64, to
         part = slice(start, start + _PLAIN)
         far[part] = np.abs(suspect_ps[paired_j[part]] - good_ps[paired_i[part]]) > tolerance_ps
     return far
-
-
-def _leave_narrow(pair: Int64, good: Side, suspect: Side, tolerance_ps: int, narrowest_ps: int) -> None:
-    """Where one side's up, down and up again is one up of the other, which of the two it is may be as near as any. It
-    is then the one that leaves the narrower pulse over: the other side may not have seen that one, and would have seen
-    the wide one. Changes ``pair`` in place."""
-    left = np.flatnonzero(pair < 0), _unused(pair[pair >= 0], len(suspect[0]))
-    if len(left[0]) == len(pair):
-        return
-    alone = tuple(_wide_pulses(*own, narrowest_ps) for own in zip(left, (good[0], suspect[0]), strict=True))
-    if len(alone[0]):
-        _leave_narrow_on(good, suspect, pair, alone[0], tolerance_ps, narrowest_ps)
-    if len(alone[1]):
-        back = np.full(len(suspect[0]), -1, np.int64)
-        at = np.flatnonzero(pair >= 0)
-        back[pair[at]] = at
-        _leave_narrow_on(suspect, good, back, alone[1], tolerance_ps, narrowest_ps)
-        at = np.flatnonzero(back >= 0)
-        pair[:] = -1
-        pair[back[at]] = at
-
-
-def _leave_narrow_on(own: Side, other: Side, twin: Int64, alone: Int64, tolerance_ps: int, narrowest_ps: int) -> None:
-    """The same on one side; ``twin`` int64[N] names the other's twin of each own transition, or is -1."""
-    (own_ps, levels), other_ps = own, other[0]
-    for free, middle, taken in ((alone, alone + 1, alone + 2), (alone + 1, alone, alone - 1)):
-        there = np.flatnonzero((taken >= 0) & (taken < len(twin)))
-        free, middle, taken = free[there], middle[there], taken[there]
-        fits = (twin[free] < 0) & (twin[middle] < 0) & (twin[taken] >= 0) & (levels[free] == levels[taken])
-        fits &= np.abs(own_ps[taken] - own_ps[middle]) <= narrowest_ps
-        fits &= np.abs(other_ps[twin[taken]] - own_ps[free]) <= tolerance_ps
-        twin[free[fits]] = twin[taken[fits]]
-        twin[taken[fits]] = -1
-
-
-def _wide_pulses(alone: Int64, times_ps: Int64, narrowest_ps: int) -> Int64:
-    """The first of each two neighbours without a twin that lie further apart than the other side can miss."""
-    first = alone[:-1][np.diff(alone) == 1]
-    wide: Int64 = first[times_ps[first + 1] - times_ps[first] > narrowest_ps]
-    return wide
-
-
-_BURST, _BURSTS_SHARE = 2, 0.25
-
-
-def _less_bursts(
-    times: tuple[Int64, Int64],
-    left: tuple[Int64, Int64],
-    short: tuple[Int64, Int64],
-    pairs: int,
-    longest_ps: int,
-) -> tuple[tuple[Int64, Int64], tuple[Int64, Int64]]:
-    """What is left over, without pulses that are several short ones read as one, and the short pulses with them.
-
-    A carry that ripples through an adder, or a bus that nobody drives for a moment, makes short pulses in a row. Two or
-    three samples that hit one each read as one long pulse, of which the other side, which hits the gaps, shows nothing.
-    This is believed of a pulse up to ``longest_ps`` where both boards are seen to make short ones, and of few."""
-    stay = tuple(_wide(own, index, longest_ps) for own, index in zip(times, left, strict=True))
-    gone = sum(len(index) - len(kept) for index, kept in zip(left, stay, strict=True)) // 2
-    if not gone or gone > _BURSTS_SHARE * (min(map(len, short)) + pairs):
-        return left, short
-    burst = (_short_ps(own[index], kept) for own, index, kept in zip(times, left, stay, strict=True))
-    fewer = left[0][stay[0]], left[1][stay[1]]
-    return fewer, tuple(np.concatenate(both) for both in zip(short, burst, strict=True))  # type: ignore[return-value]
-
-
-_HAZY_SHARE, _HAZY_AT_LEAST = 0.02, 2
-_BARELY_SHARE, _BARELY = 0.01, 4
-
-
-def _hazy(
-    good_ps: Int64,
-    suspect_ps: Int64,
-    paired_i: Int64,
-    paired_j: Int64,
-    far: NDArray[np.bool_],
-    tolerance_ps: int,
-    narrowest_ps: int,
-    dropped: int,
-) -> NDArray[np.bool_]:
-    """Which of the far pairs an unseen pulse explains: where one fell just before or behind a transition, one side
-    reads its near end and the other its far end. Only so far as the signal is seen to make such pulses now and then, as
-    a gate does whose inputs move at different times, and only few. ``dropped`` pulses had no twin. Where the samples
-    are too few to show any, one transition in a hundred may still lie beyond by a little."""
-    none = np.zeros(len(far), np.bool_)
-    at = np.flatnonzero(far)
-    apart = np.abs(suspect_ps[paired_j[at]] - good_ps[paired_i[at]])
-    if len(at) <= _BARELY_SHARE * len(far) and bool((apart <= tolerance_ps + narrowest_ps // _BARELY).all()):
-        return far
-    hazy = far.copy()
-    hazy[at[apart > tolerance_ps + narrowest_ps]] = False
-    count = int(np.count_nonzero(hazy))
-    if count > max(_HAZY_AT_LEAST, _HAZY_SHARE * len(far)):
-        return none
-    narrow = sum(int(np.count_nonzero(np.diff(times) <= narrowest_ps)) for times in (good_ps, suspect_ps))
-    # a strobe that is always narrow makes none of these
-    unseen = narrow if 4 * narrow <= len(good_ps) + len(suspect_ps) else dropped
-    return hazy if count <= unseen else none
 
 
 _PLAIN, _FEWEST_AT_ONCE, _MOST_AT_ONCE = 1 << 16, 256, 1 << 18
@@ -376,32 +308,3 @@ def _in_both(a: Int64, b: Int64) -> Int64:
     few, many = (a, b) if len(a) < len(b) else (b, a)
     few = few[np.append(True, few[1:] != few[:-1])]
     return np.asarray(few[many[np.minimum(many.searchsorted(few), len(many) - 1)] == few])
-
-
-def _unused(taken: Int64, count: int) -> Int64:
-    """Numbers below ``count`` that are not taken."""
-    left = np.ones(count, np.bool_)
-    left[taken] = False
-    return np.flatnonzero(left)
-
-
-def _wide(times: Int64, index: Int64, narrowest_ps: int) -> Int64:
-    """Places in ``index``, less those of neighbours that enclose a pulse no longer than ``narrowest_ps``."""
-    if narrowest_ps <= 0 or len(index) < 2:
-        return np.arange(len(index))
-    narrow = (np.diff(index) == 1) & (np.diff(times[index]) <= narrowest_ps)
-    # in a row of narrow neighbours the first two make a pulse, then the next two: every other one starts a pulse
-    place = np.arange(len(narrow))
-    run_start = np.maximum.accumulate(np.where(narrow & ~np.concatenate(([False], narrow[:-1])), place, 0))
-    starts = np.flatnonzero(narrow & ((place - run_start) % 2 == 0))
-    keep = np.ones(len(index), np.bool_)
-    keep[starts] = keep[starts + 1] = False
-    return np.flatnonzero(keep)
-
-
-def _short_ps(times: Int64, wide: Int64) -> Int64:
-    """The durations of the pulses of which only the ``wide`` places are no part."""
-    if len(wide) == len(times):
-        return _NONE
-    ends = np.delete(times, wide)
-    return ends[1::2] - ends[::2]
