@@ -9,7 +9,6 @@ from typing import Protocol
 from tracecore.compare.coverage_notices import ENOUGH, compared_share, not_compared_words
 from tracecore.compare.fault_kinds import FaultKind
 from tracecore.compare.findings import SignalFinding
-from tracecore.compare.notices import is_too_still
 from tracecore.compare.request import CompareRequest
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.slips import SlipCount, slip_count
@@ -263,8 +262,7 @@ def _decided(judged: Judged) -> list[SignalFinding]:
     """The signals whose agreement means something, without those that count the cycles."""
     clock = judged.lineup.clock.split("+")
     counted = {signal for own in judged.notices if own.code == "left_out_signal" for signal in own.signals}
-    agree = [s for s in judged.signals if s.verdict == "agrees" and s.signal not in {*clock, *counted}]
-    return [s for s in agree if not is_too_still(s, judged.lineup)]
+    return [s for s in judged.signals if s.verdict == "agrees" and s.signal not in {*clock, *counted}]
 
 
 def _too_few(judged: Judged) -> Outcome | None:
@@ -292,11 +290,18 @@ def _unjudged_words(judged: Judged) -> str:
 
 def _agreement(judged: Judged) -> Outcome:
     decided = _decided(judged)
-    fewest = min(s.compared_cycles for s in decided)
-    parts = [
-        f"No divergence on {len(decided)} signal{'' if len(decided) == 1 else 's'}, each decided in at least "
-        f"{group_digits(fewest)} of {group_digits(judged.lineup.matched_cycles)} cycles"
-    ]
+    clock = judged.lineup.clock.split("+")
+    # the table of all signals counts the clock among those that agree
+    with_it = "the clock and " if any(s.signal in clock and s.verdict == "agrees" for s in judged.signals) else ""
+    others = f"{'other ' if with_it else ''}signal{'' if len(decided) == 1 else 's'}"
+    parts = [f"No divergence on {with_it}{len(decided)} {others}"]
+    if by_state := [s.compared_cycles for s in decided if not s.by_transitions]:
+        parts[0] += (
+            f", each decided in at least {group_digits(min(by_state))} of "
+            f"{group_digits(judged.lineup.matched_cycles)} cycles"
+        )
+    if by_transitions := [s.signal for s in decided if s.by_transitions]:
+        parts.append(f"{few_names(by_transitions)} by transitions alone, which come with the clock's")
     if unjudged := _unjudged_words(judged):
         parts.append(f"not judged: {unjudged}")
     if rest := not_compared_words(judged.lineup):

@@ -288,7 +288,7 @@ def not_compared_sentence(material: Material) -> str:
 def _reasons(material: Material) -> tuple[tuple[str, str, int], ...]:
     if material.comparison is not None:
         return left_out(material.comparison)
-    said = {"missing": "one of the captures does not have it", "undecided": "no state of it could be compared"}
+    said = {"missing": "one of the captures does not have it", "undecided": "too little of it could be compared"}
     rows = material.record["signals"] if material.record else ()
     return tuple((row["signal"], said[row["verdict"]], 0) for row in rows if row["verdict"] in said)
 
@@ -302,6 +302,8 @@ def left_out(comparison: Comparison) -> tuple[tuple[str, str, int], ...]:
             out.append((s.signal, f"the {side} capture does not have it", 0))
         elif s.verdict == "undecided" and not comparison.lineup:
             out.append((s.signal, "the two sides could not be lined up", 0))
+        elif s.verdict == "undecided" and s.is_too_still:
+            out.append((s.signal, "it stands too still for its agreement to mean anything", 0))
         elif s.verdict == "undecided":
             out.append(
                 (

@@ -192,6 +192,24 @@ def test_one_lacking_of_many_is_told_with_its_number_and_doubted_where_the_sheet
     assert (named.outcome.word, named.outcome.signals) == ("cannot tell", ("N23",))
 
 
+def test_a_signal_that_is_too_still_wears_no_tick_and_the_counts_fit_together() -> None:
+    good, suspect = still(GOOD, "A"), still(SAME, "A")
+    found = compared(good, suspect)
+    assert found.signal("A").verdict == "undecided"
+    agree = sum(own.verdict == "agrees" for own in found.signals)
+    assert f"No divergence on the clock and {agree - 1} other signals" in found.outcome.text
+    assert "not judged: 1 stands too still" in found.outcome.text
+
+
+def test_a_copy_of_the_clock_is_judged_by_its_transitions() -> None:
+    good, suspect = (with_trace(own, "COPY", own.digital["CK"]) for own in (GOOD, SAME))
+    found = compared(good, suspect)
+    assert found.signal("COPY").verdict == "agrees"
+    assert "COPY by transitions alone" in found.outcome.text
+    dead = compared(good, still(suspect, "COPY"))
+    assert dead.signal("COPY").verdict == "diverges"
+
+
 def test_most_signals_still_on_both_sides_clear_nothing() -> None:
     good, suspect = GOOD, SAME
     for signal in "DEFGH":

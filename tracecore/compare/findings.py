@@ -18,6 +18,8 @@ from tracecore.compare.timing_limits import LimitsKept
 from tracecore.measure.levels import EventKind
 
 Verdict = Literal["agrees", "diverges", "undecided", "missing"]
+FEWEST_DECIDED, FEWEST_MOVES = 30, 2
+"""A signal that is decided in fewer cycles, or moves less often in them, agrees by chance too easily."""
 Side = Literal["good", "suspect"]
 
 
@@ -123,6 +125,26 @@ class SignalFinding:
     suspect_on_good: DigitalTrace | None = None
     good_volts: AnalogTrace | None = None
     suspect_volts: AnalogTrace | None = None
+
+    @property
+    def is_too_still(self) -> bool:
+        """Is an agreement, of another signal than the clock, too little to mean anything? That it stands as the good
+        one does proves nothing of what drives it."""
+        if self.good_trace is None or self.suspect_trace is None:
+            return False
+        if max(len(self.good_trace.transitions_ps), len(self.suspect_trace.transitions_ps)) < FEWEST_MOVES:
+            return True
+        judged = len(self.ties.good_ps) + self.moved_transitions
+        if not self.compared_cycles and not judged:
+            # it moves, and no state of it could be compared: that is told in other words
+            return False
+        return judged < FEWEST_MOVES or (self.compared_cycles < FEWEST_DECIDED and not self.by_transitions)
+
+    @property
+    def by_transitions(self) -> bool:
+        """Is it judged by its transitions alone? One that moves with the clock has no state that can be read, as a copy
+        of the clock has none; but that all its transitions pair says as much."""
+        return self.compared_cycles < FEWEST_DECIDED <= len(self.ties.good_ps)
 
     @property
     def place(self) -> str:

@@ -8,7 +8,7 @@ import numpy as np
 
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.capture_signals import CaptureSignals
-from tracecore.compare.findings import SignalFinding
+from tracecore.compare.findings import FEWEST_DECIDED, FEWEST_MOVES, SignalFinding
 from tracecore.compare.left_out_check import left_out_notices
 from tracecore.compare.pair import PairFindings
 from tracecore.compare.pair_checkup import PairLine
@@ -24,8 +24,6 @@ from tracecore.quantities import format_time, group_digits, percent
 
 _MOST_SHIFTS = 4
 CERTAIN_LINEUPS = ("unique", "by hand")
-FEWEST_DECIDED, FEWEST_MOVES = 30, 2
-"""A signal that is decided in fewer cycles, or moves less often in them, agrees by chance too easily."""
 
 
 def pair_notices(
@@ -125,17 +123,15 @@ def _signal_notices(
     yield from _one_sided(request.sheet, findings)
     if not shown.lineup:
         return
-    if still := [f.signal for f in findings if f.verdict in ("agrees", "undecided") and is_too_still(f, shown.lineup)]:
+    clock = shown.lineup.clock.split("+")
+    undecided = [f for f in findings if f.verdict == "undecided" and f.signal not in clock]
+    if still := [f.signal for f in undecided if f.is_too_still]:
         text = (
             f"Too still to judge: {few_names(still)}. Decided in under {FEWEST_DECIDED} cycles, or moving less than "
             "twice in them."
         )
         yield notice("too_still", text, signals=tuple(still))
-    blind = [
-        f.signal
-        for f in findings
-        if f.verdict == "undecided" and f.signal not in shown.noisy and not is_too_still(f, shown.lineup)
-    ]
+    blind = [f.signal for f in undecided if f.signal not in shown.noisy and not f.is_too_still]
     if blind:
         text = f"Undecided throughout: {few_names(blind)}. It moves, but no state of it could be compared."
         yield notice("undecided", text, signals=tuple(blind))
@@ -162,21 +158,6 @@ def _one_sided(sheet: ProbeSheet, findings: Sequence[SignalFinding]) -> Iterator
 def _moves(finding: SignalFinding) -> bool:
     traces = finding.good_trace, finding.suspect_trace
     return any(own is not None and len(own.transitions_ps) >= FEWEST_MOVES for own in traces)
-
-
-def is_too_still(finding: SignalFinding, lineup: Lineup) -> bool:
-    """Is an agreement of this signal too little to mean anything? The clock counts the cycles and is judged apart."""
-    if finding.signal in lineup.clock.split("+"):
-        return False
-    if finding.good_trace is None or finding.suspect_trace is None:
-        return False
-    moves = max(len(finding.good_trace.transitions_ps), len(finding.suspect_trace.transitions_ps))
-    if moves < FEWEST_MOVES:
-        return True
-    if finding.verdict == "undecided":
-        return False
-    judged = len(finding.ties.good_ps) + finding.moved_transitions
-    return finding.compared_cycles < FEWEST_DECIDED or judged < FEWEST_MOVES
 
 
 def shifts_told(agreeing: Sequence[str], shown: PairFindings) -> list[Notice]:

@@ -72,7 +72,7 @@ def signal_finding(
         return replace(finding, verdict="diverges")
     if signal in shown.noisy or (not found.compared and not len(found.ties.good_ps)):
         return replace(finding, verdict="undecided")
-    return replace(finding, verdict="agrees")
+    return replace(finding, verdict="undecided" if finding.is_too_still else "agrees")
 
 
 def _described(probe: Probe, signal: str) -> SignalFinding:
