@@ -126,6 +126,15 @@ def _counted(number: int, noun: str, several: str = "") -> str:
     return f"{group_digits(number)} {noun if number == 1 else several or noun + 's'}"
 
 
+SHOW_IN_WINDOW = "Press Show capture (D)."
+SHOW_IN_TERMINAL = "Name its file first after --suspect."
+
+
+def next_step(outcome: Outcome, how_to_show: str) -> str:
+    """What to do next, and where another capture is to be shown, how that is done in this place."""
+    return f"{outcome.do} {how_to_show}" if outcome.reason is Reason.OTHER_CAPTURE else outcome.do
+
+
 @dataclass(frozen=True, slots=True)
 class Summary:
     """What every output says first: ``word`` is the outcome's, empty where a record of an older version lacks it;

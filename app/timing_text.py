@@ -57,7 +57,7 @@ def reading_sentence(row: SignalTiming) -> str:
     where = "" if worst.good_cycle is None else f", the worst at cycle {group_digits(worst.good_cycle)}"
     source = "" if row.limits is None else f" ({row.limits.source})"
     unclear = f" {group_digits(worst.unclear)} more cannot be judged." if worst.unclear else ""
-    read = f"{nanoseconds(worst.smallest.value_ps)}, reads to ±{nanoseconds(worst.resolution_ps)}"
+    read = f"{nanoseconds(worst.smallest.value_ps)}, accurate to ±{nanoseconds(worst.resolution_ps)}"
     part = row.into or "the register"
     if not worst.breaking:
         needs = f"{part} needs {nanoseconds(worst.limit_ps)}{source}"

@@ -21,7 +21,7 @@ from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.table import CaptureOutcome
 
 _DOUBT_WORDS = {"local": "known in stretches only", "weak": "weak", "ambiguous": "ambiguous"}
-SHOW_ONE = "Compare one of these in full: press Show capture (D) in the window, or name its file first after --suspect."
+SHOW_ONE = "Compare one of these in full."
 MOST = 0.5
 """The share of the signals that must be judged, or the others stand for the board. A choice: nothing measures how often
 a fault lies on a signal that never moves."""

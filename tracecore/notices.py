@@ -348,7 +348,7 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
         "coarse_timing": NoticeKind(
             "look",
             "The captures are too coarse for the skew to be judged well.",
-            "Skew shows only coarsely: one pair of transitions reads to ±83.3 ns, 33 % of a cycle of 250 ns.",
+            "Skew shows only coarsely: one pair of transitions is accurate to ±83.3 ns, 33 % of a cycle of 250 ns.",
             "Capture faster where the timing matters.",
         ),
         "volts_spoilt": NoticeKind(

@@ -89,7 +89,9 @@ def shown_name(path: Path, title: str) -> str:
     if not is_unnamed(path):
         return path.stem
     when = datetime.fromtimestamp(path.stat().st_mtime).astimezone().isoformat()
-    return f"{f'{title}, no name yet' if title else 'No name yet'} ({time_words(when, year=False)})"
+    return (
+        f"{f'{title}, no file of its own yet' if title else 'No file of its own yet'} ({time_words(when, year=False)})"
+    )
 
 
 def let_go(store: CaseStore) -> None:

@@ -10,8 +10,10 @@ from typing import IO, TYPE_CHECKING, Any, TextIO
 
 from app.comparison_text import (
     SEVERITY_MARKS,
+    SHOW_IN_TERMINAL,
     VERDICT_MARKS,
     capture_line,
+    next_step,
     pin_text,
     repeats_sentences,
     skew_text,
@@ -112,8 +114,8 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
     out = console(stream)
     summary = summary_of(comparison)
     _line(out, summary.headline, "bold")
-    if summary.do:
-        _line(out, summary.do)
+    if do := next_step(comparison.outcome, SHOW_IN_TERMINAL):
+        _line(out, do)
     _line(out, summary.lineup)
     if comparison.request.wire_list is not None:
         _line(out, comparison.request.wire_list.use({s.signal for s in comparison.signals}))

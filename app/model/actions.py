@@ -28,8 +28,8 @@ class ActionRow:
 ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("new_case", "Case", "New case…", ("Ctrl+N",), "Begin a case in a file of its own"),
     ActionRow("open_case", "Case", "Open case…", ("Ctrl+O",), "Open a case file"),
-    ActionRow("recent_cases", "Case", "Recent cases", (), "Open a case again, also one that has no name yet"),
-    ActionRow("save_case", "Case", "Save", ("Ctrl+S",), "Name a case that has no name; all else is saved by itself"),
+    ActionRow("recent_cases", "Case", "Recent cases", (), "Open a case again, also one without a file of its own"),
+    ActionRow("save_case", "Case", "Save", ("Ctrl+S",), "Give a case its own file; all else is saved by itself"),
     ActionRow(
         "keep_as", "Case", "Keep case as…", ("Ctrl+Shift+S",), "Give the case a file; changes go there by themselves"
     ),

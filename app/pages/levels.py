@@ -312,7 +312,7 @@ class LevelsPage(MeasuredPage):
         assert judged is not None
         slow = "; too slow to tell rise times" if too_slow(row) else ""
         self.reads_to.setText(
-            f"Reads to ±{format_volts(judged.reads_to_v)}, ±{format_time(judged.reads_to_ps, digits=3)}{slow}"
+            f"Accurate to ±{format_volts(judged.reads_to_v)}, ±{format_time(judged.reads_to_ps, digits=3)}{slow}"
         )
         # where the panel is folded to its title, the finding stands above the plot
         told = self.panel.is_folded and row.finding is not None

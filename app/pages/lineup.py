@@ -344,7 +344,7 @@ class LineupPage(Page):
         last = len(lineup.good_edges_ps) - 1, len(lineup.suspect_edges_ps) - 1
         good_ps = int(lineup.good_edges_ps[min(slip.good_cycle, last[0])])
         suspect_ps = int(lineup.suspect_edges_ps[min(slip.suspect_cycle, last[1])])
-        reads = "".join(f" · reads to ±{format_time(c.resolution_ps)}" for c in comparison.request.good[:1])
+        reads = "".join(f" · accurate to ±{format_time(c.resolution_ps)}" for c in comparison.request.good[:1])
         return (
             f"Slip {self.at + 1} of {group_digits(len(lineup.slips))} · good cycle {group_digits(slip.good_cycle)}, "
             f"suspect {group_digits(slip.suspect_cycle)} · {format_instant(good_ps)} good, "

@@ -335,7 +335,7 @@ class TimingPage(MeasuredPage):
         line = f"{row.signal} · median {good} good, {suspect} suspect, difference {difference_words(row)}"
         if row.good is not None and row.suspect is not None:
             pair = row.good.resolution_ps + row.suspect.resolution_ps
-            line += f" · one pair of transitions reads to ±{nanoseconds(pair)}"
+            line += f" · one pair of transitions is accurate to ±{nanoseconds(pair)}"
             if row.good.locked or row.suspect.locked:
                 line += ", medians no better (sampling is locked to the clock)"
         return line

@@ -238,11 +238,11 @@ def timing(material: Material) -> Blocks:
     if not rows:
         return ()
     pairs = ("Pairs",) if material.comparison is not None else ()
-    head = ("Signal", "Pin", "Median", "95 % within", "Largest", "One pair reads to", *pairs)
+    head = ("Signal", "Pin", "Median", "95 % within", "Largest", "One pair, accurate to", *pairs)
     note = (
         "Skew: suspect delay after the active edge minus the known-good one, over all transitions that both "
         "sides have; a plus sign is late. "
-        "One pair reads to the sum of both sample periods; the median of many reads better, unless sampling is "
+        "One pair is accurate to the sum of both sample periods; the median of many is better, unless sampling is "
         "locked to the board's clock. The difference of medians beside setup and hold is over all transitions, so the "
         "two need not be alike."
     )
@@ -308,10 +308,10 @@ def left_out(comparison: Comparison) -> tuple[tuple[str, str, int], ...]:
             out.append(
                 (
                     s.signal,
-                    "no state could be read outside the guard band around the active edge, where signals may move",
+                    "it always moves too close to the active edge for a state to be read",
                     0,
                 )
             )
         elif s.undecided_cycles:
-            out.append((s.signal, "it moves there within the guard band of the edge", s.undecided_cycles))
+            out.append((s.signal, "it moves there too close to the active edge to be read", s.undecided_cycles))
     return tuple(out)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.comparison_text import SHOW_IN_WINDOW, next_step
 from app.model.step_state import Stamp, StepState, not_compared
 from app.steps.step import PageNeeds, Step
 from tracecore.outcome import OutcomeWord
@@ -26,7 +27,7 @@ def _stamp(session: Session) -> StepState:
     if waits is not None or session.comparison is None:
         return waits or StepState("empty", "Not compared yet")
     outcome = session.comparison.outcome
-    return StepState(STAMPS[outcome.word], f"{outcome.headline} {outcome.do}".strip())
+    return StepState(STAMPS[outcome.word], f"{outcome.headline} {next_step(outcome, SHOW_IN_WINDOW)}".strip())
 
 
 ONLY_OPEN = (

@@ -248,7 +248,7 @@ def test_one_start_in_forty_is_told_with_its_likely_cause_and_its_share(tmp_path
     assert "D00 is first in 1 of 1 diverging capture; " in said
     # 1 of 40 by the formula of Wilson 1927 with z = 1.959964: 0.004427 to 0.128814, worked out apart from the program
     assert "D00 diverges in 1 of 40 captures; 0 to 13 % with 95 % confidence: " + once.planted_in in said
-    assert "Learnt from 3 known-good captures; in the next good one no difference is to be expected" in said
+    assert "Learnt from 3 known-good captures. Compared with them, another sound one would show no difference." in said
     found = json.loads(path.read_text("utf-8"))
     first, repeats = found["causes"][0], found["repeats"]
     assert first["signal"] == once.planted_signal

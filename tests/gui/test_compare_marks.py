@@ -75,7 +75,7 @@ def test_a_delta_between_the_cursors_is_kept(qtbot, worked_case: Window) -> None
     page.traces.set_cursor(0, int(edges[400]) + 83_333)
     assert worked_case.bottom.line.text().startswith("B \u2212 A +750")
     worked_case.act("mark")
-    assert page.marks.form.note.text().endswith("reads to ±41.7 ns")
+    assert page.marks.form.note.text().endswith("accurate to ±41.7 ns")
     page.marks.form.keep()
     (mark,) = worked_case.session.case.marks
     assert (mark.start_ps, mark.stop_ps) == (int(edges[400]) + 83_333, int(edges[402]))

@@ -124,9 +124,9 @@ def test_a_case_without_a_name_is_found_again_among_the_recent_ones(
     window.open_file(tmp_path / "other.twinslot")
     window.menus.recent.fill()
     (entry,) = window.menus.recent.actions()
-    assert entry.text().replace("&", "").startswith("South crate, no name yet (")
+    assert entry.text().replace("&", "").startswith("South crate, no file of its own yet (")
     begin = window.pages["captures"].begin
-    assert begin.buttons[0].text().startswith("South crate, no name yet (")
+    assert begin.buttons[0].text().startswith("South crate, no file of its own yet (")
     entry.trigger()
     assert window.session.store.path == unnamed
     assert [e.text for e in window.session.case.entries] == ["Stops at the third fetch"]

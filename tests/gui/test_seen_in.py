@@ -39,6 +39,8 @@ def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) 
     words = " ".join(w.text() for w in page.cards.findChildren(QLabel))
     assert "The shown pair agrees, but 1 of 4 suspect captures diverges, on D03: run2.csv." in words
     assert "D03 diverges in 1 of 4 captures; " in words
+    assert "Press Show capture (D)." in words
+    assert "--suspect" not in words
     _, width = strip._drawn()
     qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=strip.rect().center().__class__(int(2.5 * width), 8))
     qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=20_000)

@@ -118,7 +118,7 @@ def test_always_tied_can_never_be_told_apart():
     assert (verdict.before, verdict.after, verdict.p_value, verdict.more_needed) == (0, 0, 1, None)
     assert verdict.sentence == (
         "S1 is first, alone or beside others, in 40 of 40 diverging captures; "
-        "S2 comes too near for captures like these to tell them apart."
+        "S2 is first about as often, so it cannot be told which of the two fails first."
     )
 
 

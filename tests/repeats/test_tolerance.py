@@ -42,7 +42,7 @@ def test_sound_captures_that_do_not_vary_teach_nothing_and_forecast_nothing():
     assert (tolerance.captures, tolerance.expected_false, tolerance.expected_unpooled) == (4, 0, 0)
     assert all(len(leeway.varying) == 0 for leeway in tolerance.signals.values())
     assert tolerance.context.signals == ()
-    assert tolerance.described()[-1].endswith("in the next good one no difference is to be expected all the same.")
+    assert tolerance.described()[-1].endswith("another sound one would show no difference.")
     assert false_cells(against, captures(PLANT, FURTHER)) == 0
 
 

@@ -29,8 +29,8 @@ def read(a: Cursor, b: Cursor) -> tuple[str, ...]:
 def test_ten_samples_at_24_mhz_are_2_4_mhz() -> None:
     """10 / 24 MHz = 416.67 ns; one sample in ten is a tenth of the frequency."""
     words = read(Cursor(1000), Cursor(1000 + 416_667))
-    assert words[0].startswith("+416.7 ns · 1 cycle · 2.4 MHz ±240 kHz · reads to ±41.7 ns")
-    assert words[1] == "+416.7 ns · 1 cycle · reads to ±41.7 ns"
+    assert words[0].startswith("+416.7 ns · 1 cycle · 2.4 MHz ±240 kHz · accurate to ±41.7 ns")
+    assert words[1] == "+416.7 ns · 1 cycle · accurate to ±41.7 ns"
     assert words[2] == "+416.7 ns ±41.7 ns"
 
 

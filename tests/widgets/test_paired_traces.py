@@ -317,7 +317,7 @@ def test_the_dimension_line_tells_what_lies_between_and_moves_no_row(traces: Pai
     assert read is not None
     assert read.apart_ps == LATE_PS
     # transitions of two captures read to the sum of both sample periods
-    assert read.wordings[0] == "+170 ns · 0.41 cycles · 5.882 MHz ±2.9 MHz · reads to ±83.3 ns"
+    assert read.wordings[0] == "+170 ns · 0.41 cycles · 5.882 MHz ±2.9 MHz · accurate to ±83.3 ns"
     geometry, after = traces._geometry, pixels(traces)
     assert (
         after[geometry.top : -traces._foot, : geometry.gutter // 2]

@@ -48,7 +48,8 @@ def shifted(found: Divergence, cycle_ps: int) -> FaultMode | None:
     come, by = ("comes", "by") if len(way) == 1 else ("come", "in the middle by")
     because = [
         f"{group_digits(len(way))} of {counted(total, 'transition')} {come} {word}, {by} "
-        f"{format_time(abs(middle), digits=3)}; a pair of transitions reads to ±{format_time(least, digits=2)}."
+        f"{format_time(abs(middle), digits=3)}; one pair of transitions is accurate to "
+        f"±{format_time(least, digits=2)}."
     ]
     if len(way) < len(moved):
         because.append(f"{counted(len(moved) - len(way), 'transition')} the other way: left out of that middle.")
@@ -96,7 +97,8 @@ def _steadily_late(found: Divergence, least: int) -> FaultMode | None:
         for kind, (by, n) in parts.items()
     )
     because = [
-        f"{said[0].upper()}{said[1:]} in the middle; a pair of transitions reads to ±{format_time(least, digits=2)}."
+        f"{said[0].upper()}{said[1:]} in the middle; one pair of transitions is accurate to "
+        f"±{format_time(least, digits=2)}."
     ]
     if len(parts) == 1:
         because.append(f"The {'falls' if 'rise' in parts else 'rises'} are on time.")

@@ -256,6 +256,6 @@ def _verdict(
     why = worst.words
     if worst.verdict == "cannot be judged":
         rate = rate_that_tells_hz(worst.smallest.value_ps, worst.limit_ps)
-        why += f"; reads to ±{format_time(worst.resolution_ps)}"
+        why += f"; accurate to ±{format_time(worst.resolution_ps)}"
         why += f", {format_rate(rate)} or more would tell" if rate is not None else ""
     return worst.verdict, why

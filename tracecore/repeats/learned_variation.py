@@ -117,8 +117,8 @@ class LearnedVariation:
         out = [self._described(signal, leeway) for signal, leeway in self.signals.items() if len(leeway.varying)]
         if self.expected_false is not None:
             out.append(
-                f"Learnt from {self.captures} known-good captures; in the next good one {_about(self.expected_false)} "
-                "to be expected all the same."
+                f"Learnt from {self.captures} known-good captures. Compared with them, another sound one would show "
+                f"{_about(self.expected_false)}."
             )
         elif self.captures > 1:
             out.append(f"{self.captures} known-good captures are too few to say what the next one will show; take 3.")
@@ -379,6 +379,6 @@ def _loose(varying: Int32, context: Context, sizes: Int64) -> Bools:
 
 def _about(expected: float) -> str:
     if expected < 0.05:
-        return "no difference is"
+        return "no difference"
     number = f"{expected:.1f}" if expected < 10 else group_digits(round(expected))
-    return f"about {number} differences are"
+    return f"about {number} differences"

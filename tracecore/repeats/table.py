@@ -147,7 +147,7 @@ class FirstVerdict:
         if self.more_needed == 0:
             return f"{text}; that is no chance ({100 * CONFIDENCE:.0f} % confidence)."
         if self.more_needed is None:
-            return f"{text}; {self.rival} comes too near for captures like these to tell them apart."
+            return f"{text}; {self.rival} is first about as often, so it cannot be told which of the two fails first."
         return f"{text}; {self.more_needed} more would be needed to be sure."
 
 

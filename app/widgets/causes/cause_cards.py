@@ -17,7 +17,9 @@ from PySide6.QtWidgets import (
 )
 
 from app.comparison_text import (
+    SHOW_IN_WINDOW,
     VERDICT_MARKS,
+    next_step,
     repeats_sentences,
     summary_of,
     varies_sentences,
@@ -245,7 +247,7 @@ class CauseCards(QScrollArea):
         if comparison.outcome.reason is not Reason.OTHER_CAPTURE:
             return
         column.addWidget(label("No divergence in the shown pair", "strong"))
-        column.addWidget(label(f"{comparison.outcome.text} {comparison.outcome.do}", "warning"))
+        column.addWidget(label(f"{comparison.outcome.text} {next_step(comparison.outcome, SHOW_IN_WINDOW)}", "warning"))
 
     def show_heading(self) -> None:
         """The open card begins at the top of the panel: its signal and fault are what is read first."""

@@ -148,7 +148,7 @@ class Reading:
     def wordings(self) -> tuple[str, ...]:
         """Time, cycles, frequency and resolution, the full wording first, then shorter ones for a narrow place."""
         time = format_time(self.apart_ps, sign=True, digits=digits_for(self.apart_ps, self.reads_to_ps))
-        reads_to = f"reads to ±{format_time(self.reads_to_ps, digits=3)}"
+        reads_to = f"accurate to ±{format_time(self.reads_to_ps, digits=3)}"
         choices = ((time, self.cycle_words, self.frequency, reads_to), (time, self.cycle_words, reads_to))
         said = [" · ".join(part for part in parts if part) for parts in choices]
         return (*said, f"{time} ±{format_time(self.reads_to_ps, digits=3)}")

@@ -118,7 +118,7 @@ def reading_note(mark: Mark, read: Reading | None) -> str:
         return ""
     apart = mark.stop_ps - mark.start_ps
     words = format_time(apart, digits=digits_for(apart, read.reads_to_ps))
-    return f"{words}, reads to ±{format_time(read.reads_to_ps, digits=3)}"
+    return f"{words}, accurate to ±{format_time(read.reads_to_ps, digits=3)}"
 
 
 def parse_signals(text: str, known: Sequence[str]) -> tuple[str, ...]:

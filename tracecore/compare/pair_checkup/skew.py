@@ -28,7 +28,7 @@ def skew_lines(lineup: Lineup, good_step_ps: int, suspect_step_ps: int) -> list[
     which = "both captures" if len(slow) == 2 else f"the {slow[0]} capture"
     wanted = format_rate(_SAMPLES_WANTED * PS_PER_S / cycle, digits=2)
     seen = (
-        f"one pair of transitions reads to ±{format_time(reads, digits=3)}, "
+        f"one pair of transitions is accurate to ±{format_time(reads, digits=3)}, "
         f"{percent(reads / cycle, digits=0)} of a cycle of {format_time(round(cycle))}"
     )
     do = f"Take {which} again at {wanted} or more."
