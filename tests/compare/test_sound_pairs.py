@@ -38,6 +38,14 @@ def test_sound_boards_are_not_accused_whatever_form_their_files_have(form: str, 
     assert found.outcome.word != "diverges", found.outcome
 
 
+def test_a_clock_whose_times_were_rounded_is_not_accused(tmp_path: Path) -> None:
+    """A cycle of four or five samples, written to whole nanoseconds, is a little more or less than these."""
+    pair = sound_pair(300_091)
+    good, suspect = (through_file(side, "change rows", tmp_path, 1) for side in (pair.good, pair.suspect))
+    found = compare(CompareRequest((good,), (suspect,), clock=CLOCK, offset=0))
+    assert found.outcome.word == "agrees", found.outcome
+
+
 @pytest.mark.parametrize(("seed", "few", "many"), [(123_003, 3, 8), (123_373, 3, 8)])
 def test_a_clock_whose_sampling_nearly_keeps_step_with_it_is_not_accused(seed: int, few: float, many: float) -> None:
     """Over the whole capture the samples drift by less than one against the clock, so its duty factor is not known."""

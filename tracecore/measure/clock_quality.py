@@ -124,11 +124,12 @@ def real_edges_ps(trace: DigitalTrace, edge: str, resolution_ps: int) -> Int64:
 
 
 def _usual(cycles: Int64, resolution_ps: int) -> float:
-    """The median cycle, and finer than sampling shows it: the mean of those within a sample period of it."""
+    """The median cycle, and finer than sampling shows it: the mean of those that are a sample more or less, where times
+    that were rounded when they were written put them a little further off."""
     if not len(cycles):
         return 0.0
     middle = float(np.median(cycles))
-    near = cycles[np.abs(cycles - middle) <= resolution_ps]
+    near = cycles[np.abs(cycles - middle) <= 1.5 * resolution_ps]
     return float(near.mean()) if len(near) else middle
 
 
