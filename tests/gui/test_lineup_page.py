@@ -119,6 +119,10 @@ def test_by_hand_says_so_and_steps_tell_what_they_would_bring(qtbot, slipped: Wi
     page = slipped.pages["lineup"]
     page.choices.step_buttons[-1].click()
     wanted = page.choices.offset.value()
+    # what it would bring is looked up for nobody while the panel is folded
+    slipped.show_page("lineup")
+    page.panel.fold(True, by_hand=True)
+    page.panel.fold(False, by_hand=True)
     qtbot.waitUntil(lambda: page.choices.at_hand.text().startswith(f"At {signed(wanted)} "))
     page.choices.set_button.click()
     settled(qtbot, slipped)

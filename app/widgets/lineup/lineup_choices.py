@@ -6,7 +6,7 @@ from __future__ import annotations
 import re
 
 from PySide6.QtCore import Qt, QTimer, Signal
-from PySide6.QtGui import QValidator
+from PySide6.QtGui import QShowEvent, QValidator
 from PySide6.QtWidgets import (
     QButtonGroup,
     QCheckBox,
@@ -236,7 +236,16 @@ class LineupChoices(QWidget):
         usable = self.comparison is not None and not (taken and by_hand)
         self.set_button.setEnabled(usable)
         set_tip(self.set_button, "" if usable else ("This one is used" if taken else "Nothing is compared yet"))
-        self._soon.start()
+        self._tell_soon()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._tell_soon()
+
+    def _tell_soon(self) -> None:
+        """What an offset would bring takes a look at some thousand states: only where somebody sees it."""
+        if self.isVisible():
+            self._soon.start()
 
     def _tell_offset(self) -> None:
         there = self.comparison is not None and bool(len(self.comparison.lineup.good_edges_ps) > 1)
