@@ -168,6 +168,17 @@ FORMS = {
         time=lambda i: str(10 * i + i % 3),
         bits=8,
     ),
+    "words below a preamble": Form(
+        "Bench,LA 16\nSamples,240\nTime (ns),CLK,D[7:0] (hex)\n",
+        "0,0,3F\n10,1,1A\n30,0,22\n40,1,A2\n45,0,07\n",
+        "txh",
+        1000,
+        ("CLK", "D"),
+        near_ps=1,
+        tokens=(("t", "ns"), ("b", "[7:0]")),
+        time=lambda i: str(10 * i + i % 3),
+        bits=8,
+    ),
     "words alone": Form(
         "Time (ns),D[7:0] (hex)\n",
         "0,3F\n10,1A\n30,22\n40,A2\n45,07\n",

@@ -200,6 +200,20 @@ SAMPLES: dict[str, Sample] = {
         },
         stop_ps=41_000,
     ),
+    "words below a preamble": Sample(
+        "Gerät,LA 16\nDatum,03.02.2031 10:14:22\nTrigger,RUN steigend\n\nZeit [µs],CLK,RUN,BUS[1:0] (hex)\n"
+        "-0.100,0,0,3\n-0.050,1,0,3\n0.000,0,1,1\n0.050,1,1,1\n0.100,0,1,2\n0.150,0,1,2\n",
+        "change rows",
+        50_000,
+        {
+            "CLK": [(-100_000, 0), (-50_000, 1), (0, 0), (50_000, 1), (100_000, 0)],
+            "RUN": [(-100_000, 0), (0, 1)],
+            "BUS[1]": [(-100_000, 1), (0, 0), (100_000, 1)],
+            "BUS[0]": [(-100_000, 1), (100_000, 0)],
+        },
+        start_ps=-100_000,
+        stop_ps=150_000,
+    ),
     "words a sample": Sample(
         "; Samplerate: 10 MHz\nD,CLK\n0x3,0\n0x1,1\n0xA,0\n",
         "sampled rows",

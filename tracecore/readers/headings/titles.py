@@ -153,7 +153,9 @@ def are_units(cells: Sequence[str], names: Sequence[str]) -> bool:
     words = [cell for cell in cells if cell and not NUMBER.fullmatch(cell)]
     # a name or two may be torn off, which is told
     fits = len(cells) >= len(filled(names)) >= max(min(2, len(filled(cells))), len(filled(cells)) - 2)
-    if not fits or not words or (TIME_WORD.fullmatch(cells[0]) and not timed):
+    name, unit = split_title(cells[0])
+    named = bool(name) and time_unit_ps(unit) is not None
+    if not fits or not words or named or (TIME_WORD.fullmatch(cells[0]) and not timed):
         return False
     # a word that is the same for every column is a type, not a name; below a heading for times there are units
     typed = len(cells) > 1 and len(set(cells[len(cells) > 2 :])) == 1

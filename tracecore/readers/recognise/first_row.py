@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Sequence
 
 from tracecore.errors import MalformedCapture
@@ -23,6 +24,7 @@ _DECIMALS = re.compile(r"9(?:\.9)?(?:[eE]9)?")
 _WORDS = re.compile(r"(?<![^\W_])[A-Fa-f]*\d[\dA-Fa-f]*(?![^\W_])")
 _ROWS_LOOKED_AT = 8
 _LINES_LOOKED_AT = 4
+_LATER_LINES = 60
 _CORRECT = "Correct this line, or say which line is the first row (--first-row)."
 _COMMENT = "Correct it, put a ; before it if it is a comment, or say which line is the first row (--first-row)."
 
@@ -41,6 +43,38 @@ def counts_up(head: Head, line: int) -> bool:
     if len(cells) < 3 or not all(map(str.isdecimal, cells)) or line + 1 >= len(head.lines):
         return False
     return all(int(b) - int(a) == 1 for a, b in itertools.pairwise(cells)) and is_logic(head.cells(line + 1))
+
+
+def is_like_row(head: Head, line: int, names: Sequence[str]) -> bool:
+    """Has a line as many cells as the ``names`` above it and as the rows, as a damaged first row has?"""
+    return len(head.cells(line)) == len(names) == _rows_width(head)
+
+
+def is_preamble(head: Head, line: int, fits: bool) -> bool:
+    """Do names stand below a line that is no row, or none as wide as the rows? ``fits`` says that its cells are those
+    of a row."""
+    width = _rows_width(head)
+    if fits and len(head.cells(line)) == width:
+        return False
+    for i in range(line + 1, len(head.lines)):
+        cells = head.cells(i)
+        if len(cells) != width or not any(cells) or comment_text(head.lines[i]) is not None:
+            continue
+        if all(not cell or NUMBER.fullmatch(cell) or is_word(cell) for cell in cells):
+            return False
+        if not any(cell[:1].isdecimal() or cell[:1] in ("+", "-", ".") for cell in cells):
+            return True
+    return False
+
+
+def _rows_width(head: Head) -> int:
+    """The number of cells that most of the later lines have."""
+    if _rows_width not in head.found:
+        lines = [i for i, text in enumerate(head.lines) if text.strip() and comment_text(text) is None]
+        later = lines[-min(_LATER_LINES, max(2, len(lines) // 2)) :]
+        head.found[_rows_width] = Counter(len(head.cells(i)) for i in later).most_common(1)[0][0]
+    width: int = head.found[_rows_width]
+    return width
 
 
 def check_heading(head: Head, data_line: int, width: int, listed: Sequence[str] = (), *, words: bool = False) -> None:

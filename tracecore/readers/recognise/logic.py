@@ -14,13 +14,14 @@ import itertools
 from collections import Counter
 
 from tracecore.errors import MalformedCapture
+from tracecore.quantities import time_unit_ps
 from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.facts import lines_above, start_and_increment, stated_rates
-from tracecore.readers.headings.titles import TIME_HEADING, channel_names, names_and_units, unit_of_times
+from tracecore.readers.headings.titles import TIME_HEADING, channel_names, names_and_units, split_title, unit_of_times
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, Column, Plan
 from tracecore.readers.plan.words import MOST_BITS, WordColumn, is_word, says_volts, word_column
 from tracecore.readers.recognise.cells import LOGIC_CELLS, NUMBER
-from tracecore.readers.recognise.first_row import check_heading, counts_up, is_logic
+from tracecore.readers.recognise.first_row import check_heading, counts_up, is_like_row, is_logic, is_preamble
 from tracecore.readers.source import Head
 
 _LOOKED_AT = 1000
@@ -100,16 +101,21 @@ def _begins_words(head: Head, line: int, titles: list[list[str]]) -> bool:
         return False  # volts
     digits = any(c[:1].isdecimal() or c[:1] in ("+", "-", "'") for c in cells if c)
     fits = all(not c or is_word(c) or NUMBER.fullmatch(c) for c in cells)
-    like_title = bool(titles) and len(cells) == len(titles[-1])
+    if is_preamble(head, line, fits):
+        return False
+    like_title = bool(titles) and is_like_row(head, line, titles[-1])
     return (fits and (digits or like_title) and not counts_up(head, line)) or (digits and like_title)
 
 
 def _begins_letters(head: Head, line: int, titles: list[list[str]]) -> bool:
     """Numbers and unknown levels; or below a heading of as many cells, logic cells behind a damaged time."""
     cells = head.cells(line)
-    if NUMBER.fullmatch(cells[0]) and all(NUMBER.fullmatch(c) or c in LOGIC_CELLS for c in cells):
+    fits = bool(NUMBER.fullmatch(cells[0])) and all(NUMBER.fullmatch(c) or c in LOGIC_CELLS for c in cells)
+    if is_preamble(head, line, fits):
+        return False
+    if fits:
         return not counts_up(head, line)
-    if not titles or len(titles[-1]) != len(cells) or len(cells) < 2 or TIME_HEADING.fullmatch(cells[0]):
+    if not titles or len(cells) < 2 or TIME_HEADING.fullmatch(cells[0]) or not is_like_row(head, line, titles[-1]):
         return False
     return all(c in LOGIC_CELLS for c in cells[1:]) and any(c in ("0", "1") for c in cells[1:])
 
@@ -127,12 +133,13 @@ def _says_volts(titles: list[list[str]], names: list[str], units: list[str], wit
 
 
 def _times_in_front(cells: list[str], title: list[str], rows: list[list[str]], with_words: bool, rated: bool) -> bool:
-    """Without a heading that says so: numbers that climb; among words, where no rate is stated and they are surely no
-    words. ``0,0,1`` can be read both ways: the rows below decide."""
+    """Without a heading that says so: numbers that climb; among words, where a unit of time stands above them, or
+    no rate is stated and they are surely no words. ``0,0,1`` can be read both ways: the rows below decide."""
     if with_words:
         column = word_column(title[0] if title else "", cells)
         numbers = 2 * sum(bool(NUMBER.fullmatch(c)) for c in cells) > len(cells)
-        if rated or not numbers or (column and column.sure):
+        united = bool(title) and time_unit_ps(split_title(title[0])[1]) is not None
+        if not numbers or ((rated or (column and column.sure)) and not united):
             return False
     first = [row[0] for row in rows]
     if set(first) <= {"0", "1"}:
