@@ -146,7 +146,7 @@ def _columns(head: Head, wish: ReadSettings) -> tuple[TakenColumn, ...]:
     from tracecore.readers.plan.column_choice import parse_choice
     from tracecore.readers.recognise.plan_of import plan_of
 
-    plan = plan_of(head, wish.first_row, [name for name, _ in wish.columns])
+    plan = plan_of(head, [name for name, _ in wish.columns])
     if plan is None:
         return ()
     said = {plan.place(name): text for name, text in wish.columns}

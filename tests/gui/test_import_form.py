@@ -334,3 +334,14 @@ def test_rows_that_the_boards_own_clock_took_need_no_rate(qtbot, window: Window,
     (held,) = window.session.case.good.captures
     # the case reads it again in the same way
     assert Shelf(window.session.store).load(held).row_is_cycle
+
+
+@pytest.mark.parametrize("first_row", [None, 4, 5])
+def test_names_and_the_first_row_are_shown_below_a_preamble(tmp_path: Path, first_row: int | None) -> None:
+    path = tmp_path / "capture.csv"
+    rows = "".join(f"{i * 0.05:.2f};{i % 2};0;{7 * i % 256:02X}\n".replace(".", ",") for i in range(40))
+    path.write_text("Gerät;LA 16\nDatum;03.02.2031\nBild;1\nZeit [µs];CLK;RUN;BUS[7:0]\n" + rows, "utf-8")
+    seen = preview(path, ReadSettings(first_row=first_row))
+    assert seen.ready
+    assert [column.name for column in seen.columns] == ["Zeit", "CLK", "RUN", "BUS[7:0]"]
+    assert (seen.first_row, seen.shape) == (5, preview(path, ReadSettings()).shape)

@@ -7,9 +7,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from tests.readers.test_readers import put
-from tracecore.errors import MalformedCapture
+from tests.readers.samples import SAMPLES
+from tests.readers.test_readers import agree, put
+from tracecore.errors import MalformedCapture, UnknownCapture
 from tracecore.readers import read_capture
+from tracecore.readers.recognise.plan_of import plan_of
+from tracecore.readers.source import Source
 
 PREAMBLES = {
     "a date": "Taken{d}03.02.2031 10:14:22\n",
@@ -73,3 +76,60 @@ def test_a_damaged_first_row_is_no_preamble(tmp_path, damage):
     with pytest.raises(MalformedCapture) as told:
         read_capture(put(tmp_path, "\n".join(lines)))
     assert told.value.line in (first, first + 1)
+
+
+@pytest.mark.parametrize("preamble", [*PREAMBLES.values(), "Run{d}7\n16{d}24000\n", "7\n0{d}1{d}1\n\n"])
+@pytest.mark.parametrize(("signals", "words"), [(6, True), (6, False), (2, True), (1, False)])
+@pytest.mark.parametrize(("delimiter", "decimal"), [(";", ","), (",", ".")])
+def test_the_line_that_is_said_is_the_first_row_and_names_stand_above_it(
+    tmp_path, preamble, signals, words, delimiter, decimal
+):
+    """The line of the names may be said as well; rows above the line that is said are passed over."""
+    text, first = file_of(preamble, signals, words, delimiter, decimal, "Zeit [µs]")
+    path = put(tmp_path, text)
+    for said in (first - 1, first):
+        agree_with_pandas(path, text, first, delimiter, decimal, first_row=said)
+    later = read_capture(path, first_row=first + 2)
+    assert (set(later.channels), later.start_ps) == (set(read_capture(path, first_row=first).channels), 0)
+
+
+@pytest.mark.parametrize("name", [n for n, s in SAMPLES.items() if s.reader != "value change dump"])
+def test_saying_the_first_row_that_is_there_changes_nothing(tmp_path, name):
+    path = put(tmp_path, SAMPLES[name].text)
+    source = Source(path)
+    plan = plan_of(source.head())
+    source.close()
+    agree(read_capture(path, first_row=plan.data_line + 1), SAMPLES[name])
+
+
+@pytest.mark.parametrize("above", ["A,B,C,D,E\n", "Time (us),A\n", "16,24000\n", '"torn,\n', "Time [qs],1,2,3\n"])
+def test_no_line_above_the_one_that_is_said_is_an_error(tmp_path, above):
+    heading = "Taken,03.02.2031\n" + above + "Zeit [us],P,Q\n"
+    volts = read_capture(put(tmp_path, heading + "0.0,0.25,3.5\n0.5,0.75,3.25\n1.0,3.25,0.5\n"), first_row=4)
+    assert [volts.analog[name].volts.tolist() for name in "PQ"] == [[0.25, 0.75, 3.25], [3.5, 3.25, 0.5]]
+    assert volts.analog["P"].interval_ps == 500_000
+    logic = read_capture(put(tmp_path, heading + "0.0,0,1\n0.5,1,1\n1.0,0,1\n"), first_row=4)
+    assert logic.digital["P"].times_ps.tolist() == [0, 500_000, 1_000_000]
+    bare = read_capture(put(tmp_path, above + "0.0,3F,1\n0.5,A2,1\n1.0,B7,0\n"), first_row=2, time_unit="us")
+    assert bare.digital["0[7]"].times_ps.tolist() == [0, 500_000]
+
+
+@pytest.mark.parametrize(("cell", "damage"), [(0, "-0;05"), (0, "t"), (1, "q"), (7, "G7"), (7, "3F;1"), (1, "")])
+def test_a_damaged_row_that_is_said_to_be_the_first_is_refused(tmp_path, cell, damage):
+    text, first = file_of(PREAMBLES["counts"], 6, True, ";", ",", "Zeit [µs]")
+    lines = text.split("\n")
+    cells = lines[first].split(";")
+    cells[cell] = damage
+    lines[first] = ";".join(cells)
+    path = put(tmp_path, "\n".join(lines))
+    if not damage:  # nothing is an unknown level
+        assert read_capture(path, first_row=first + 1).digital["CLK"].levels[0] == 2
+        return
+    with pytest.raises(MalformedCapture) as told:
+        read_capture(path, first_row=first + 1)
+    assert told.value.line == first + 1
+
+
+def test_a_line_without_a_row_is_refused(tmp_path):
+    with pytest.raises(UnknownCapture, match="no row from line 9 on"):
+        read_capture(put(tmp_path, "Time [ns],A\n0,1\n5,0\n\n"), first_row=9)

@@ -98,7 +98,7 @@ def read_capture(
     base = base_number(word_base)
     said = with_time(path, columns, time_column)
     rate_hz = None if sample_rate is None else rate_of(sample_rate)
-    options = ReadOptions(as_text(name) if name else file_name(path), rate_hz, unit_ps, base, said, first_row)
+    options = ReadOptions(as_text(name) if name else file_name(path), rate_hz, unit_ps, base, said)
     opened = Source(path, progress, delimiter=delimiter, first_row=first_row, most_bytes=most_bytes)
     own = frozenset(name for name, choice in said.items() if choice.factor is not None)
     with contextlib.closing(opened) as source:
@@ -120,7 +120,7 @@ def _read(source: Source, layout: str | None, options: ReadOptions) -> Capture:
             raise no_cycle_rows(source.path, "a value change dump")
         return dump.read_dump(source, options)
     if layout == CELLS:
-        plan = plan_of(head, options.first_row, options.columns)
+        plan = plan_of(head, options.columns)
     else:
         plan = plan_of(head, wanted=layout)
         if plan is not None and plan.wrong is not None:

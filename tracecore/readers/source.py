@@ -33,15 +33,14 @@ _DECIMAL_COMMA = re.compile(r"\s*[+-]?\d*,\d+(?:[eE][+-]?\d{1,3})?\s*")
 @dataclass(frozen=True, slots=True)
 class ReadOptions:
     """What a person may add to a file: the capture's ``name``, hertz where the file states no sample rate, and the
-    picoseconds of one unit of a time column that names none, the base of words (2, 8, 16), and by column what it is;
-    ``first_row`` is the line of the first row of data, counted from 1, where it was said."""
+    picoseconds of one unit of a time column that names none, the base of words (2, 8, 16), and by column what it
+    is."""
 
     name: str
     sample_rate: Fraction | None = None
     time_unit_ps: Fraction | None = None
     word_base: int | None = None
     columns: Mapping[str, ColumnChoice] = field(default_factory=dict)
-    first_row: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,8 +49,8 @@ class Head:
 
 
     ``decimal`` is what stands before the decimals of a number: a point, or a comma where that is no delimiter.
-    ``first_row_said`` says that a person told where the rows begin; ``coding`` is that of the letters. ``found`` keeps
-    what was found in it, by whoever looked, so that nobody looks twice.
+    ``first_row`` is the line, from 0, at which the rows begin where a person said so; ``coding`` is that of the
+    letters. ``found`` keeps what was found in it, by whoever looked, so that nobody looks twice.
     """
 
     path: str
@@ -59,7 +58,7 @@ class Head:
     whole: bool
     delimiter: str
     decimal: str = "."
-    first_row_said: bool = False
+    first_row: int | None = None
     coding: str = "utf-8"
     found: dict[Any, Any] = field(default_factory=dict, init=False, repr=False)
 
@@ -276,16 +275,17 @@ class Source:
         text, coding = text_of(whole)
         lines = [line.rstrip("\r") for line in text.split("\n")]
         delimiter = self._said_delimiter or _delimiter(lines)
-        for i in range(min(len(lines), (self._first_row or 1) - 1)):
-            # numbers above the first row of data are no data: a reader passes over them as over a comment
-            if comment_text(lines[i]) is None and _holds_numbers(lines[i], delimiter):
-                lines[i] = "; " + lines[i]
         for i, line in enumerate(lines[:-1]):
             # a row of delimiters above the rows, as some write it below the units, holds nothing
             if line and not line.strip(delimiter + ' "\t'):
                 lines[i] = ""
-        said = self._first_row is not None
-        return Head(self.path, tuple(lines), self._whole, delimiter, _decimal(lines, delimiter), said, coding)
+        decimal = _decimal(lines, delimiter)
+        head = Head(self.path, tuple(lines), self._whole, delimiter, decimal, coding=coding)
+        if self._first_row is None:
+            return head
+        from tracecore.readers.recognise.said_row import with_first_row
+
+        return with_first_row(head, self._first_row)
 
     def skip_lines(self, lines: int) -> int:
         """Bytes of the head that the first ``lines`` lines take up."""
@@ -312,11 +312,6 @@ def _unreadable(path: str | Path, error: OSError) -> CaptureFileError:
     if Path(path).is_dir():
         found, do = "a folder", "Name one file."
     return CaptureFileError(path, found=found, expected="a capture file", do=do)
-
-
-def _holds_numbers(line: str, delimiter: str) -> bool:
-    cells = [cell for cell in split_cells(line, delimiter) if cell]
-    return bool(cells) and all(cell[0].isdecimal() or cell[0] in "+-." for cell in cells)
 
 
 def _delimiter(lines: list[str]) -> str:

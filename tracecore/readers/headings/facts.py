@@ -175,7 +175,8 @@ def _fact(comment: str) -> tuple[str, str]:
 
 
 def lines_above(head: Head, is_first_row: Callable[[Head, int, list[list[str]]], bool]) -> Above | None:
-    """All lines above the first one that ``is_first_row``, which is given the lines of names so far; None without."""
+    """All lines above the first row: the one that a person said, or the first that ``is_first_row``, which is given the
+    lines of names so far; None without."""
     comments: list[str] = []
     titles: list[list[str]] = []
     for i, line in enumerate(head.lines):
@@ -183,7 +184,7 @@ def lines_above(head: Head, is_first_row: Callable[[Head, int, list[list[str]]],
             continue
         if (comment := comment_text(line)) is not None:
             comments.append(comment)
-        elif is_first_row(head, i, titles):
+        elif i == head.first_row if head.first_row is not None else is_first_row(head, i, titles):
             return Above(comments, titles, i)
         else:
             titles.append(head.cells(i))

@@ -84,10 +84,10 @@ def check_heading(head: Head, data_line: int, width: int, listed: Sequence[str] 
     ``listed`` are names that stand elsewhere; ``words`` says that rows may hold hex words. Nothing above the rows is
     looked at where a person said where these begin.
     """
-    if not head.first_row_said:
+    if head.first_row is None:
         _check_row_above(head, data_line, listed, words)
     check_whole(head, data_line)
-    if not head.first_row_said:
+    if head.first_row is None:
         _check_lines_above(head, data_line, width)
 
 

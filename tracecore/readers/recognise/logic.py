@@ -40,7 +40,8 @@ def _plan(head: Head, with_words: bool) -> Plan | None:
     if above is None or start_and_increment(above.titles)[0] is not None:
         return None  # volts
     data_line, listed, rates = above.data_line, above.listed, stated_rates(head, above.data_line)
-    if not with_words and tuple(head.cells(data_line)) == listed and data_line + 1 < len(head.lines):
+    names_again = head.first_row is None and tuple(head.cells(data_line)) == listed
+    if not with_words and names_again and data_line + 1 < len(head.lines):
         above.titles.append(head.cells(data_line))  # names such as 0,1 look like a row
         data_line += 1
     rows = head.rows(data_line, _LOOKED_AT)

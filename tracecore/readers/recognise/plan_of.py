@@ -59,33 +59,32 @@ _REFERENCE = ("yoff", "yoffset", "yreference", "zerocount")
 _INDEX_TITLE = re.compile(r"x|n|no\.?|#|index|point|sequence|samples?\b.*", re.IGNORECASE)
 
 
-def plan_of(
-    head: Head, first_row: int | None = None, names: Iterable[str] = (), wanted: str | None = None
-) -> Plan | None:
+def plan_of(head: Head, names: Iterable[str] = (), wanted: str | None = None) -> Plan | None:
     """The columns of a file and what they are taken for; None for a value change dump and for a file without rows of
     two alike.
 
-    ``first_row`` is the line of the first row, counted from 1, where a person said it. A line that holds all the
-    ``names`` that were said is the heading, whatever the line below it looks like. ``wanted`` is the layout that is
-    asked for, where two can be told.
+    A line that holds all the ``names`` that were said is the heading, whatever the line below it looks like; but the
+    rows begin where a person said. ``wanted`` is the layout that is asked for, where two can be told.
     """
-    usual = plan_of(head, first_row, names) if wanted is not None else None
+    usual = plan_of(head, names) if wanted is not None else None
     if usual is not None and usual.layout == wanted and not usual.by_cells:
         return usual
-    said = first_row, frozenset(names), wanted
+    said = frozenset(names), wanted
     if said not in head.found:
         head.found[said] = _plan_of(head, *said)
     found: Plan | None = head.found[said]
     return found
 
 
-def _plan_of(head: Head, first_row: int | None, said: frozenset[str], wanted: str | None) -> Plan | None:
+def _plan_of(head: Head, said: frozenset[str], wanted: str | None) -> Plan | None:
     lines = [i for i, line in enumerate(head.lines) if line.strip() and comment_text(line) is None]
     table = {i: head.cells(i) for i in lines[: 2 * _LOOKED_AT]}
     if begins_as_dump(head) or not table:
         return None
     taken = known(head).taken(wanted)
-    start = first_row - 1 if first_row else _start(table, said, taken.data_line if taken else None)
+    start = head.first_row
+    if start is None:
+        start = _start(table, said, taken.data_line if taken else None)
     if taken is not None and start < taken.data_line:
         taken = None
     rows = [cells for i, cells in table.items() if i >= start]

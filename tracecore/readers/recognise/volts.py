@@ -39,8 +39,10 @@ def volts_plan(head: Head) -> Plan | None:
         return None
     comments = {k: said for k, i in enumerate(lines) if (said := comment_text(head.lines[i])) is not None}
     table = [said_pair(comments[k], head) if k in comments else head.cells(i) for k, i in enumerate(lines)]
-    columns = _number_columns([cells for k, cells in enumerate(table) if k not in comments])
-    data = (k for k, cells in enumerate(table) if k not in comments and _is_data(cells, columns))
+    first = head.first_row or 0
+    columns = _number_columns([cells for k, cells in enumerate(table) if k not in comments and lines[k] >= first])
+    data = (k for k, cells in enumerate(table) if k not in comments and lines[k] >= first)
+    data = (k for k in data if head.first_row is not None or _is_data(table[k], columns))
     start = next(data, None) if len(columns) > 1 else None
     if start is None:
         return None
