@@ -172,6 +172,44 @@ def test_words_whose_base_does_not_show_are_asked_about(tmp_path):
     assert len(read_capture(path, columns={"D": ColumnChoice("word", base=2)}).digital) == 2
 
 
+@pytest.mark.parametrize("title", ["Zeit [µs]", "Zeit (us)", "Zeit µs", "t_us", "t/us", "Uhr [µs] rel"])
+@pytest.mark.parametrize("place", [0, 2])
+def test_a_unit_in_the_title_of_a_column_that_is_said_to_be_the_time_is_taken(tmp_path, title, place):
+    """numpy reads the same numbers."""
+    columns = [[f"{i % 2}" for i in range(40)], [f"{i // 3 % 2}" for i in range(40)]]
+    columns.insert(place, [f"{1.2 * i:.1f}" for i in range(40)])
+    names = ["A", "B"]
+    names.insert(place, title)
+    rows = [",".join(row) for row in zip(*columns, strict=True)]
+    path = put(tmp_path, "\n".join(["Bench,LA 16", "Samples,40", ",".join(names), *rows, ""]))
+    times, levels = np.loadtxt(path, delimiter=",", skiprows=3, usecols=(place, (place + 1) % 3), unpack=True)
+    for said in ({}, {"first_row": 4}):
+        capture = read_capture(path, columns={title: ColumnChoice("time")}, **said)
+        assert (capture.channels, capture.notes) == (("A", "B"), ())
+        at = np.rint(times * 1e6).astype(np.int64)
+        name = names[(place + 1) % 3]
+        assert capture.digital[name].level_at(at).tolist() == levels.astype(int).tolist()
+        assert capture.start_ps == 0
+        assert capture.digital["A"].times_ps.tolist() == at.tolist()
+
+
+@pytest.mark.parametrize("title", ["Zeit [Takte]", "Zeit in Mikrosekunden", "Zeitµs", "Zeit [us"])
+def test_a_unit_that_is_not_known_above_a_column_said_to_be_the_time_is_no_second(tmp_path, title):
+    path = put(tmp_path, f"A,B,{title}\n" + "".join(f"{i % 2},{i // 3 % 2},{1.2 * i:.1f}\n" for i in range(40)))
+    with pytest.raises(MissingSampleRate, match="names no unit that is known") as told:
+        read_capture(path, columns={title: ColumnChoice("time")})
+    assert (told.value.line, told.value.column) == (1, 3)
+    given = read_capture(path, columns={title: ColumnChoice("time", unit="us")})
+    assert given.digital["B"].times_ps[1] == 3_600_000
+
+
+def test_a_column_before_the_one_said_to_be_the_time_is_kept_or_told(tmp_path):
+    rows = "".join(f"{i % 2},{i // 3 % 2},{7 * i % 256:02X},{1.2 * i:.1f}\n" for i in range(40))
+    capture = read_capture(put(tmp_path, "P,Q,BUS[7:0],Zeit [us]\n" + rows), time_column="Zeit [us]")
+    left_out = [name for name in ("P", "Q", "BUS[7:0]") if any(name in note for note in capture.notes)]
+    assert sorted([*left_out, *(name.partition("[")[0] for name in capture.channels)]) == ["BUS[7:0]", "P", "Q"]
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_choice_and_its_text_are_the_same(kind):
     more = {"volts": {"factor": Fraction(5, 2)}, "word": {"base": 8}, "time": {"unit": "ns"}}

@@ -26,6 +26,7 @@ _BRACKETS = "()[]"
 _WITH_UNIT = re.compile(r"(.*)[\[(]\s*([A-Za-zµμ]+)\s*[\])](.*)")
 _IN_BRACKETS = re.compile(r"[\[(]([^\[\]()]*)[\])]\s*")
 _PLAIN = re.compile(r"[A-Za-z#][\w .#-]*")
+_LONG_UNIT = re.compile(r"(?:mi[ck]ro|milli|nano|pi[ck]o)se[ck]|[µμ]s\b", re.IGNORECASE)
 _LAST_WORD = re.compile(r".*[ /_,.-]([a-zµμ]{2,7})", re.IGNORECASE)
 
 
@@ -105,6 +106,7 @@ def time_unit_in(text: str) -> tuple[Fraction | None, str]:
             return unit, ""
     near = len(text) == 2 and any(edits(text.lower(), unit) < 2 for unit in ("ms", "us", "ns", "ps", "fs"))
     plain = not text or (bool(_PLAIN.fullmatch(text)) and not (timed and timed[1]) and not near)
+    plain = plain and not _LONG_UNIT.search(text)
     return None, "" if plain else text
 
 

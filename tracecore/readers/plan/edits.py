@@ -7,6 +7,7 @@ from typing import cast
 
 from tracecore.errors import MissingWordBase, UnknownCapture
 from tracecore.quantities import time_unit_ps
+from tracecore.readers.headings.titles import time_unit_in
 from tracecore.readers.plan.column_choice import Choices, ColumnChoice
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, SCOPE, Column, Plan
 from tracecore.readers.plan.words import with_base, word_column
@@ -57,8 +58,10 @@ def edited(path: str, plan: Plan | None, options: ReadOptions) -> Plan:
         new = replace(new, wrong=None)
     if {c.kind for c in new.used} != {c.kind for c in plan.used}:
         new = replace(new, layout=SCOPE if new.volts else SAMPLED if new.time is None else CHANGES)
-    if (new.time and new.time.cell) != (plan.time and plan.time.cell):
-        new = replace(new, index=None, unknown_unit="", time_heading="")
+    time = new.time
+    if (time and time.cell) != (plan.time and plan.time.cell):
+        unknown = time_unit_in(time.title)[1] if time and time.unit_ps is None and not time.form else ""
+        new = replace(new, index=None, unknown_unit=unknown, time_heading="")
     return new
 
 
@@ -89,6 +92,8 @@ def _edited(
     new = replace(column, kind=kind, scale=column.scale * factor, offset=column.offset * factor)
     if choice.unit is not None:
         new = replace(new, unit_ps=time_unit_ps(choice.unit))
+    elif choice.kind == "time" and new.unit_ps is None:
+        new = replace(new, unit_ps=time_unit_in(column.title)[0])
     if kind != column.kind:
         new = replace(new, form="", levels=(), offset=0.0, word=None)
     return _as_words(path, plan, new, choice, options) if kind == "word" else new
@@ -132,7 +137,8 @@ def said_fact(choices: Choices) -> tuple[tuple[str, str], ...]:
 def left_out_note(plan: Plan, choices: Choices) -> tuple[str, ...]:
     """Columns that nobody said to leave out, and that are not blank; a preamble beside the rows stands before them."""
     said = {plan.place(name) for name in choices}
-    first = plan.time.cell if plan.time is not None and not plan.by_cells else -1
+    timed = any(choice.kind == "time" for choice in choices.values())
+    first = plan.time.cell if plan.time is not None and not plan.by_cells and not timed else -1
     gone = [c for c in plan.columns if c.kind == "leave out" and any(c.cells) and c.cell > first]
     names = [c.name for c in gone if c.cell not in said]
     return (f"Left out, as they hold no logic and no volts: {', '.join(names[:12])} (--column).",) if names else ()
