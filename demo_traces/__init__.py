@@ -34,6 +34,11 @@ class DemoCase:
     planted_in: str = ""
 
     @property
+    def listed(self) -> str:
+        """Its title with the short name that the command line takes."""
+        return f"{self.title} ({self.name})"
+
+    @property
     def pins(self) -> Path | None:
         """The pin list of the case, where it has one."""
         path = self.folder / "pins.csv"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from app.case.record import OpenCase
 from app.case.values import Entry, Proof
+from tracecore.quantities import group_digits
 from tracecore.repeats import share
 
 
@@ -35,6 +36,19 @@ def lacks_for_verified(case: OpenCase) -> str:
     if entry.proof.uncounted:
         return f"The last proof line says: {proof_sentence(entry.proof)} Verified needs one in which all can be told."
     return ""
+
+
+def by_count_alone(case: OpenCase) -> str:
+    """What a stamp "verified" rests on where the case holds fewer suspect captures than its proof counts, the faulty
+    one not among them; empty where they may all be in the case."""
+    entry = standing_proof(case)
+    if case.state != "verified" or entry is None or entry.proof is None:
+        return ""
+    count = entry.proof.captures
+    if count < len(case.suspect.captures):
+        return ""
+    held = "its capture is" if count == 1 else f"its {group_digits(count)} captures are"
+    return f"verified by a typed count: {held} not in the case"
 
 
 def helped(proof: Proof) -> bool | None:

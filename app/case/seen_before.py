@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from app.case.errors import CaseError
-from app.case.proof_words import standing_proof
+from app.case.proof_words import by_count_alone, standing_proof
 from app.case.record import OpenCase
 from app.case.store import SUFFIX, CaseStore
 from tracecore.circuit.probe_sheet import ProbeSheet
@@ -191,7 +191,9 @@ def how_it_ended(case: OpenCase) -> str:
     done = [entry for entry in case.entries if entry.kind == "done" and entry.id not in corrected]
     proved = standing_proof(case)
     last = f": {done[-1].text}" if done else ""
-    return f"{case.state}{last}" + ("" if proved is None or case.state == "verified" else " (with a proof line)")
+    return f"{by_count_alone(case) or case.state}{last}" + (
+        "" if proved is None or case.state == "verified" else " (with a proof line)"
+    )
 
 
 def seen_before(

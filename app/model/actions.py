@@ -29,6 +29,7 @@ ACTIONS: tuple[ActionRow, ...] = (
     ActionRow("new_case", "Case", "New case…", ("Ctrl+N",), "Begin a case in a file of its own"),
     ActionRow("open_case", "Case", "Open case…", ("Ctrl+O",), "Open a case file"),
     ActionRow("recent_cases", "Case", "Recent cases", (), "Open a case again, also one without a file of its own"),
+    ActionRow("demo_cases", "Case", "Demo cases", (), "Open an invented case to try the program on"),
     ActionRow("save_case", "Case", "Save", ("Ctrl+S",), "Give a case its own file; all else is saved by itself"),
     ActionRow(
         "keep_as", "Case", "Keep case as…", ("Ctrl+Shift+S",), "Give the case a file; changes go there by themselves"

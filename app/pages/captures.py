@@ -191,7 +191,7 @@ class CapturesPage(Page):
         if empty and self.begin is None:
             from demo_traces import CASES
 
-            self.begin = BeginRow([(case.name, case.title) for case in CASES.values()])
+            self.begin = BeginRow([(case.name, case.listed) for case in CASES.values()])
             self.begin.case_wanted.connect(self.case_wanted)
             self.begin.demo_wanted.connect(self.demo_wanted)
             self._layout.insertWidget(0, self.begin)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from app.case.dates import day_words, signed_words
-from app.case.proof_words import proof_sentence, standing_proof
+from app.case.proof_words import by_count_alone, proof_sentence, standing_proof
 from app.case.record import SIDE_WORDS, SIDES
 from app.comparison_text import Summary, median_text, summary_of, summary_of_record
 from app.report.blocks import (
@@ -137,6 +137,8 @@ def _standing(case: OpenCase) -> list[Block]:
     stamped = signed_words(case.stamps[-1].at, case.stamps[-1].author) if case.stamps else ""
     state = words("State of the case: ", Run(case.state, bold=True), f" ({stamped})" if stamped else "")
     blocks: list[Block] = [Paragraph(words(state, f"; opened {opened}" if opened else ""))]
+    if alone := by_count_alone(case):
+        blocks.append(Paragraph(words(f"{alone[0].upper()}{alone[1:]}."), "warning"))
     if len(case.stamps) > 1:
         told = "; ".join(f"{s.state} {day_words(s.at)} {s.author}".rstrip() for s in case.stamps[:-1])
         blocks.append(Paragraph(words(f"Before that: {told}"), "muted"))

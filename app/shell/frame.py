@@ -60,6 +60,10 @@ class Frame(QMainWindow):
         """Opens a case file, or makes it."""
         raise NotImplementedError
 
+    def open_demo(self, name: str) -> None:
+        """Opens a demo case by its name."""
+        raise NotImplementedError
+
     def show_page(self, name: str) -> None:
         """Opens a page."""
         raise NotImplementedError

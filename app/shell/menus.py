@@ -40,6 +40,8 @@ class Menus:
             self.by_name[row.name] = made
         self.recent = RecentMenu(window)
         self.by_name["recent_cases"].setMenu(self.recent)
+        self.demos = DemoMenu(window)
+        self.by_name["demo_cases"].setMenu(self.demos)
 
 
 class RecentMenu(QMenu):
@@ -59,3 +61,22 @@ class RecentMenu(QMenu):
             self.addAction(text).triggered.connect(lambda _on=False, path=path: self._window.open_file(path))
         if not found:
             self.addAction("No other case was opened here").setEnabled(False)
+
+
+class DemoMenu(QMenu):
+    """The invented cases to try the program on, listed when the menu opens first."""
+
+    def __init__(self, window: Frame) -> None:
+        super().__init__(window)
+        self._window = window
+        self.aboutToShow.connect(self.fill)
+
+    def fill(self) -> None:
+        """Lists them once."""
+        from demo_traces import CASES
+
+        if not self.isEmpty():
+            return
+        names = with_mnemonics([case.listed for case in CASES.values()])
+        for text, case in zip(names, CASES.values(), strict=True):
+            self.addAction(text).triggered.connect(lambda _on=False, name=case.name: self._window.open_demo(name))

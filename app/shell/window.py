@@ -160,6 +160,7 @@ class Window(TypingFrame):
             "undo": self.do_undo,
             "redo": self.do_redo,
             "recent_cases": lambda: self.menus.recent.popup(self.mapToGlobal(self.rect().center())),
+            "demo_cases": lambda: self.menus.demos.popup(self.mapToGlobal(self.rect().center())),
             "quit": self.do_quit,
         }
         for owner in (self.case_actions, self.soak_actions, self.view_actions, self.log_actions):

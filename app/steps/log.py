@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from app.case.proof_words import by_count_alone
 from app.model.step_state import StepState
 from app.steps.step import PageNeeds, Step
 
@@ -28,7 +29,8 @@ def _stamp(session: Session) -> StepState:
     if not case.entries:
         return StepState("empty", "No line in the log yet: F4 begins one")
     if case.state == "verified":
-        return StepState("done", "The repair is verified")
+        told = by_count_alone(case)
+        return StepState("done", f"The repair is {told or 'verified'}")
     return StepState("look", f"The case is {case.state}, and not verified yet")
 
 

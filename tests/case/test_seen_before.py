@@ -10,9 +10,9 @@ import pytest
 
 from app.case.changes import NameCase, Put, SetUnit
 from app.case.errors import CaseError
-from app.case.proof_words import lacks_for_verified, proof_sentence
+from app.case.proof_words import by_count_alone, lacks_for_verified, proof_sentence
 from app.case.record import OpenCase
-from app.case.seen_before import points_alike, search_cases, seen_before, traits_of
+from app.case.seen_before import how_it_ended, points_alike, search_cases, seen_before, traits_of
 from app.case.store import CaseStore
 from app.case.values import Entry, PartMove, Proof, StateStamp, Unit, Unlike
 from tracecore.compare.fault_kinds import FaultKind, kind_named
@@ -182,6 +182,14 @@ def test_verified_needs_a_standing_proof() -> None:
     assert "needs a proof line" in lacks_for_verified(corrected)
     diverging = replace(case, entries=(Entry(1, "result", "Proof", proof=Proof(1, 20)),))
     assert "1 of 20 captures diverge" in lacks_for_verified(diverging)
+
+
+def test_verified_by_a_count_alone_says_so() -> None:
+    stamped = StateStamp(1, "verified", "2026-02-10T17:50:00+01:00", "R.")
+    case = OpenCase(entries=(Entry(1, "result", "Proof", proof=Proof(0, 40)),), stamps=(stamped,))
+    assert by_count_alone(case) == "verified by a typed count: its 40 captures are not in the case"
+    assert how_it_ended(case).startswith("verified by a typed count")
+    assert by_count_alone(replace(case, stamps=())) == ""
 
 
 def test_looking_only_does_not_make_a_case(tmp_path: Path) -> None:

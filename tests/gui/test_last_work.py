@@ -17,6 +17,7 @@ from app.shell import last_work
 from app.shell.printing import print_pictures
 from app.shell.window import Window
 from app.widgets.controls.written_line import WrittenLine, printable
+from demo_traces import CASES
 from tests.gui.conftest import settle
 
 
@@ -111,6 +112,16 @@ def test_recent_cases_and_the_demo_stand_on_the_empty_page(qtbot, settings: Sett
     qtbot.waitUntil(lambda: bool(window.session.case.captures), timeout=30_000)
     assert not begin.isVisible()
     window.close()
+
+
+def test_another_demo_case_is_opened_from_the_menu(qtbot, compared: Window) -> None:
+    compared.menus.demos.fill()
+    compared.menus.demos.fill()
+    entries = compared.menus.demos.actions()
+    assert [own.text().replace("&", "") for own in entries] == [case.listed for case in CASES.values()]
+    entries[2].trigger()
+    qtbot.waitUntil(lambda: compared.session.case.title == CASES["handshake"].title, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=30_000)
 
 
 def test_a_case_without_a_name_is_found_again_among_the_recent_ones(

@@ -7,7 +7,7 @@ from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QPaintEvent, QP
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout, QWidget
 
 from app.case.dates import day_words
-from app.case.proof_words import lacks_for_verified
+from app.case.proof_words import by_count_alone, lacks_for_verified
 from app.case.record import OpenCase
 from app.case.values import CASE_STATES, CaseState
 from app.model.theme import Theme
@@ -121,8 +121,11 @@ class StateBoxes(QWidget):
         verified = self.boxes["verified"]
         set_tip(verified, "" if verified.ticked else self._lacking)
         verified.setAccessibleDescription(verified.toolTip())
-        if not self._lacking:
-            self.note.hide()
+        alone = by_count_alone(case)
+        if alone:
+            self.note.setText(f"{alone[0].upper()}{alone[1:]}")
+        if alone or not self._lacking:
+            self.note.setVisible(bool(alone))
 
     def _ask(self, state: CaseState) -> None:
         box = self.boxes[state]
