@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -12,7 +13,7 @@ from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.readers.plan.words import WordColumn, word_width
 from tracecore.readers.rows.blocks import SHORT, Block, Changes
 from tracecore.readers.rows.cell_block import UInt64, Words
-from tracecore.readers.rows.two_at_once import two_at_once
+from tracecore.readers.rows.two_at_once import in_halves, two_at_once
 
 _ALTERNATING = np.tile(np.array([0, 1], np.uint8), 1 << 19)
 
@@ -83,12 +84,11 @@ class RowSink:
         if binary:
             _by_turns(blocks[0].changes.first, bounds[:-1], total, levels)
 
-        def move(which: range) -> None:
+        def move(which: Sequence[int]) -> None:
             for i in which:
                 blocks[i].move(starts[i], by_time, places, None if binary else levels)
 
-        half = len(blocks) // 2
-        list(two_at_once(move, [r for r in (range(half), range(half, len(blocks))) if r]))
+        in_halves(move, range(len(blocks)))
         return [(places[a:b], levels[a:b]) for a, b in itertools.pairwise(bounds.tolist())]
 
 

@@ -8,6 +8,7 @@ Time [ns],A,B              change rows: A changes at 5 ns and 400 ns,
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -23,7 +24,7 @@ from tracecore.readers.rows.read_rows import read_rows
 from tracecore.readers.rows.row_text import TimeScale, split_time
 from tracecore.readers.rows.rows import Rows
 from tracecore.readers.rows.time_log import TimeLog
-from tracecore.readers.rows.two_at_once import two_at_once
+from tracecore.readers.rows.two_at_once import in_halves
 from tracecore.readers.source import Head, ReadOptions, Source
 from tracecore.readers.traces.sample_period import Resolution, found_resolution
 from tracecore.readers.traces.time_base import rounded_note, time_base
@@ -214,9 +215,14 @@ def _with_volts(
 
 def _sampled(rows: Rows, rate: Fraction, start_ps: int) -> dict[str, DigitalTrace]:
     stop = int(sample_time_ps(np.array([rows.count], np.int64), rate, start_ps)[0])
-    # the times take the room of the rows' numbers, which nobody needs any more
-    placed = two_at_once(lambda c: (c[0], sample_time_ps(c[1], rate, start_ps, out=c[1]), c[2]), rows.channels)
-    return {name: DigitalTrace(times, levels, stop) for name, times, levels in placed}
+
+    def place(channels: Sequence[tuple[str, Int64, UInt8]]) -> None:
+        for _, places, _ in channels:
+            # the times take the room of the rows' numbers, which nobody needs any more
+            sample_time_ps(places, rate, start_ps, out=places)
+
+    in_halves(place, rows.channels)
+    return {name: DigitalTrace(times, levels, stop) for name, times, levels in rows.channels}
 
 
 def _last_of_each_time(times: Int64, levels: UInt8, stop_ps: int) -> DigitalTrace:
