@@ -59,6 +59,18 @@ def test_a_net_that_is_stuck_from_the_start_did_not_come_up_otherwise() -> None:
     assert SAID not in " ".join(found.causes[0].because)
 
 
+def test_a_net_that_is_inverted_throughout_did_not_come_up_otherwise() -> None:
+    good, suspect = drawn()
+    good["S0"][:50], good["S0"][50] = 0, 1
+    suspect["S0"] = 1 - good["S0"]
+    # what follows from it is wrong in the cycle in which it moves first
+    for name in ("N", "M", "S1"):
+        suspect[name][50::9] ^= 1
+    causes = compared(good, suspect).causes
+    assert causes[0].signal == "S0"
+    assert SAID not in " ".join(causes[0].because)
+
+
 def test_one_register_alone_says_nothing_of_power_up() -> None:
     good, suspect = drawn()
     for name in ("R1", "R2"):

@@ -26,6 +26,7 @@ ALONE, NEVER, OWN = 1, 2, 3
 HELD = (FaultKind.STUCK_LOW, FaultKind.STUCK_HIGH)
 _MOST = 1 << 16  # matched cycles that are looked at
 _STILL, _DIFFERS = 3, 0.9  # cycles that it stands still at first, and the share of these in which it differs
+_OPPOSITE, _OPPOSITE_MOVES = 0.98, 3  # share of the cycles in which an inverted net differs, and how often it moves
 _TIMES = 3  # episodes of its own without which nothing is said
 _SWAPPED = 8  # places without which two that are wrong together are chance
 _ALONE, _AHEAD = 6.0, 3.0  # episodes of its own, and times as many as any other has, that make a signal stand out
@@ -69,6 +70,7 @@ def power_up(found: Mapping[str, Divergence], diverging: tuple[str, ...]) -> Pow
     names = [name for name in diverging if name in found]
     wrong = {name: _wrong(found[name]) for name in names}
     loaded = {name: own for name in names if (own := _loaded_at(found[name], wrong[name])) is not None}
+    loaded = {name: own for name, own in loaded.items() if not _is_opposite(found[name])}
     first = {name: own for name, own in loaded.items() if not _is_held(found[name], wrong[name], own)}
     if len(first) < MANY:
         return PowerUp({})
@@ -115,6 +117,15 @@ def _is_held(found: Divergence, wrong: NDArray[np.bool_], loaded: int) -> bool:
         return False
     # in cycles without partner as well
     return bool(known_transitions(found.suspect_on_good).times_ps[-1] <= found.first.good_ps)
+
+
+def _is_opposite(found: Divergence) -> bool:
+    """Does it move on both sides, and is wrong all the same in nearly each cycle? What is loaded would be right."""
+    good, suspect = found.good_states[:_MOST], found.suspect_states[:_MOST]
+    if min(int(_moves(side).sum()) for side in (good, suspect)) < _OPPOSITE_MOVES:
+        return False
+    known = np.maximum(good, suspect) < UNKNOWN
+    return float((good[known] != suspect[known]).mean()) >= _OPPOSITE
 
 
 def _moves(states: UInt8) -> NDArray[np.bool_]:
