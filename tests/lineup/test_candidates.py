@@ -24,9 +24,9 @@ def test_the_median_is_that_of_numpy(rows: int) -> None:
     assert np.array_equal(candidates._median(drawn), np.median(drawn, 0))
 
 
-def test_what_is_undecided_before_does_not_move_first():
-    # bit 0 is a gated clock: undecided but for one cycle; bit 1 moves in cycle 6
-    levels = np.array([0, 0, 0, 1, 1, 1, 3, 3], np.uint64)
-    undecided = np.array([1, 1, 1, 0, 1, 1, 1, 1], np.uint64)
+def test_what_is_mostly_undecided_does_not_move_first():
+    # bit 0 is a gated clock: undecided but for one cycle; bit 1 moves in cycle 6, and is undecided before that
+    levels = np.array([0, 0, 0, 1, 1, 1, 3, 3, *[3] * 12], np.uint64)
+    undecided = np.array([1, 1, 1, 0, 1, 3, 1, 1, *[1] * 12], np.uint64)
     assert onset(StateWords(levels, undecided)) == 6
     assert onset(StateWords(levels, None)) == 3

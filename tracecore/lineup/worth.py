@@ -12,13 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import UInt8
-from tracecore.lineup.state_words import Bools, StateWords, Words
+from tracecore.lineup.state_words import Bools, StateWords, Words, mask_of, signal_counts
 
 Floats32 = NDArray[np.float32]
 GROUP, CONTEXT = 8, 4
 """Signals to a group (one byte of a word), and how many words of it make one context."""
 REPEATED = 0.02  # the share of its bits that a context keeps that its own side has shown before
 CAP = 10.0  # bits of one cycle: signals of one bus move together, so what they tell does not add up
+_UNDECIDED, _LOOKED_AT = 0.1, 1 << 12  # share of so many cycles from which on a signal is undecided in many
 SELDOM = 3  # a signal that moves no more often than this marks an event: a reset, the first strobe
 
 
@@ -114,14 +115,15 @@ def _contexts(side: StateWords, group: int) -> Words:
 
 
 def onset(words: StateWords) -> int:
-    """The first cycle in which anything moves; 0 without one. A signal that is undecided before or in a cycle does not
-    count there: a gated clock, which moves while states are read, is decided now and then by chance.
+    """The first cycle in which anything moves; 0 without one. A signal that is undecided in many cycles does not count:
+    a gated clock, which moves while states are read, is decided now and then by chance.
 
     >>> onset(StateWords(np.array([7, 7, 5, 7], np.uint64), None))
     2
     """
     moves = words.levels[1:] ^ words.levels[:-1]
     if words.undecided is not None:
-        moves &= ~(words.undecided[1:] | words.undecided[:-1])
+        first = words.undecided[:_LOOKED_AT]
+        moves &= ~mask_of(signal_counts(first) > _UNDECIDED * len(first))
     moves = moves != 0
     return int(moves.argmax()) + 1 if moves.any() else 0
