@@ -116,7 +116,7 @@ def without(left: Int64, begins: Int64) -> Int64:
     return left[~(np.isin(left, begins) | np.isin(left, begins + 1))] if len(begins) else left
 
 
-_BURST, _BURSTS_SHARE = 2, 0.25
+_BURST, _SHORTS_A_BURST = 2, 8
 
 
 def less_bursts(
@@ -131,10 +131,12 @@ def less_bursts(
 
     A carry that ripples through an adder, or a bus that nobody drives for a moment, makes short pulses in a row. Two or
     three samples that hit one each read as one long pulse, of which the other side, which hits the gaps, shows nothing.
-    This is believed of a pulse up to twice as long where both boards are seen to make short ones, and of few."""
+    This is believed of a pulse up to twice as long where both boards are seen to make short ones, and of one in many:
+    the side with the longer sample period shows fewer of them."""
     burst = tuple(_pulses_up_to(own, index, _BURST * narrowest_ps) for own, index in zip(times, left, strict=True))
     gone = len(burst[0]) + len(burst[1])
-    if not gone or gone > _BURSTS_SHARE * (min(map(len, short)) + pairs):
+    counts = [len(own) for own in short]
+    if not gone or gone > min(counts) + pairs or _SHORTS_A_BURST * gone > sum(counts) + pairs:
         return left, short
     every = np.append(short[0], burst[0]), np.append(short[1], burst[1])
     return (without(left[0], burst[0]), without(left[1], burst[1])), every
