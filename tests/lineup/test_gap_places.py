@@ -70,3 +70,18 @@ def test_the_place_is_the_best_of_all_that_are_in_reach(seed: int) -> None:
     assert cost(found) == min(cost(placed_at(cut)) for cut in range(1, 90))
     few = np.arange(70) < 64
     assert gaps_placed(placed_at(at), good, suspect, few) == placed_at(at)
+
+
+def test_what_differs_beside_an_unsure_stretch_in_a_sound_signal_belongs_to_it() -> None:
+    rng = np.random.default_rng(2)
+    good = rng.integers(0, 2, (70, 200)).astype(np.uint8)
+    suspect = good.copy()
+    suspect[5] ^= 1
+    suspect[6, 98] ^= 1
+    found = [Stretch("paired", 0, 100, 0, 100), Stretch("unsure", 100, 104, 100, 101)]
+    placed = gaps_placed(found, good, suspect, np.ones(70, np.bool_))
+    assert placed == [Stretch("paired", 0, 98, 0, 98), Stretch("unsure", 98, 104, 98, 101)]
+    # a signal that is wrong before is wrong by itself, and what lies further away is no matter of the gap
+    suspect[6, 98] ^= 1
+    suspect[6, 95] ^= 1
+    assert gaps_placed(found, good, suspect, np.ones(70, np.bool_)) == found
