@@ -14,7 +14,7 @@ from tracecore.lineup.explained import ANY_START, FEWEST_CYCLES, SAME_START, Exp
 from tracecore.lineup.fit import Fit, fit_at, fit_of_runs
 from tracecore.lineup.follower import Stretch
 from tracecore.lineup.gap_places import gaps_placed
-from tracecore.lineup.offset import WHOLE, BothWords, anchor, both_words, search
+from tracecore.lineup.offset import WHOLE, BothWords, anchor, both_words, once_moves, search
 from tracecore.lineup.rejoin import LEAST_TOGETHER
 from tracecore.lineup.rivals import (
     Choice,
@@ -95,6 +95,8 @@ def answer(sides: Sides, clock: str, offset: int | None, same_start: bool) -> An
     if choice is not None and not choice.refused:
         at = anchor(words, choice.taken)
         stretches = _followed(sides, words, Places(at, at + choice.taken.offset))
+        if not _matched(stretches):
+            stretches = _start_alone(sides, choice.taken)
         # of a dead board most of a cycle's signals may agree and no two cycles be alike: that is no line-up
         if _matched(stretches):
             return _found(sides, words, tried, choice, stretches, same_start)
@@ -103,6 +105,18 @@ def answer(sides: Sides, clock: str, offset: int | None, same_start: bool) -> An
 
 def _followed(sides: Sides, words: BothWords, at: Places) -> list[Stretch]:
     return gaps_placed(follow(*words[:2], at, words.live), sides.good, sides.suspect, sides.live)
+
+
+def _start_alone(sides: Sides, way: Explained) -> list[Stretch]:
+    """The few cycles round a start, where nothing else fits: a fault that makes most signals wrong from the first cycle
+    on moves no release of the reset. None where no signal moves once on both sides, and there at this offset."""
+    at = [once_moves(side, sides.live) for side in (sides.good, sides.suspect)]
+    released = any(good + way.offset == suspect for good, suspect in zip(*at, strict=True) if good and suspect)
+    if way.begins is None or not released:
+        return []
+    low, high = max(0, -way.offset), min(sides.counts[0], sides.counts[1] - way.offset)
+    parts = ("diverged", low, way.start), ("paired", way.start, way.stop), ("diverged", way.stop, high)
+    return [Stretch(kind, a, b, a + way.offset, b + way.offset) for kind, a, b in parts if b > a]  # type: ignore[arg-type]
 
 
 def _by_hand(sides: Sides, offset: int) -> Answer:

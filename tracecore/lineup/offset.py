@@ -86,8 +86,18 @@ def telling(good: UInt8, suspect: UInt8, rows: Int64, most: int = MOST_SIGNALS) 
 
 
 def _moves_once(row: UInt8) -> bool:
+    return _moved_once_at(row) > 0
+
+
+def once_moves(states: UInt8, live: NDArray[np.bool_]) -> list[int]:
+    """For each live row the cycle in which it moves, 0 where it moves more than once."""
+    return [_moved_once_at(states[row]) for row in np.flatnonzero(live)]
+
+
+def _moved_once_at(row: UInt8) -> int:
     own = held(row)
-    return int(np.count_nonzero(own[1:] != own[:-1])) == 1
+    at = np.flatnonzero(own[1:] != own[:-1])
+    return int(at[0]) + 1 if len(at) == 1 else 0
 
 
 def _pieces(row: UInt8, cycles: int = 256) -> UInt8:
