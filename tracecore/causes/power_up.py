@@ -26,7 +26,7 @@ ALONE, NEVER, OWN = 1, 2, 3
 HELD = (FaultKind.STUCK_LOW, FaultKind.STUCK_HIGH)
 _MOST = 1 << 16  # matched cycles that are looked at
 _STILL, _DIFFERS = 3, 0.9  # cycles that it stands still at first, and the share of these in which it differs
-_OPPOSITE, _OPPOSITE_MOVES = 0.98, 3  # share of the cycles in which an inverted net differs, and how often it moves
+_OPPOSITE_MOVES = 3  # first moves through which an inverted net stays the opposite
 _TIMES = 3  # episodes of its own without which nothing is said
 _SWAPPED = 8  # places without which two that are wrong together are chance
 _ALONE, _AHEAD = 6.0, 3.0  # episodes of its own, and times as many as any other has, that make a signal stand out
@@ -120,12 +120,15 @@ def _is_held(found: Divergence, wrong: NDArray[np.bool_], loaded: int) -> bool:
 
 
 def _is_opposite(found: Divergence) -> bool:
-    """Does it move on both sides, and is wrong all the same in nearly each cycle? What is loaded would be right."""
+    """Does it stay the opposite of the good side through its first moves? What is loaded would be right then. Later on
+    what follows from it may bring other levels."""
     good, suspect = found.good_states[:_MOST], found.suspect_states[:_MOST]
-    if min(int(_moves(side).sum()) for side in (good, suspect)) < _OPPOSITE_MOVES:
+    moves = [np.flatnonzero(_moves(side)) for side in (good, suspect)]
+    if min(map(len, moves)) < _OPPOSITE_MOVES:
         return False
-    known = np.maximum(good, suspect) < UNKNOWN
-    return float((good[known] != suspect[known]).mean()) >= _OPPOSITE
+    until = 2 + max(int(at[_OPPOSITE_MOVES - 1]) for at in moves)
+    known = np.maximum(good, suspect)[:until] < UNKNOWN
+    return not (good[:until] == suspect[:until])[known].any()
 
 
 def _moves(states: UInt8) -> NDArray[np.bool_]:
