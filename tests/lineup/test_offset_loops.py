@@ -159,3 +159,16 @@ def test_a_release_that_both_show_once_is_believed_before_a_start_from_standing_
     late = choose((replace(release, begins=None), still), 662)
     assert late is not None
     assert late.taken is still
+
+
+def test_a_release_that_both_show_once_is_believed_before_a_first_move_with_nothing_behind_it() -> None:
+    still = Explained(1, 13.9, 0.01, start=9, parts=10, overlap=778, common=True, begins=10)
+    release = Explained(29, 6.8, 9.1, start=0, parts=10, overlap=750, begins=10)
+    for other, taken in (
+        (release, release),
+        (replace(release, begins=None), still),
+        (replace(release, bits=7.0), still),
+    ):
+        choice = choose((still, other), 750)
+        assert choice is not None
+        assert choice.taken is taken

@@ -120,6 +120,9 @@ def choose(tried: Sequence[Explained], cycles: int, apart: frozenset[int] = froz
         # from the first cycle on beyond it, are the same moment
         taken = next((t for t in tried if _from_the_first(t) and t.bits > REPEATS * taken.bits), taken)
         whole = taken.parts is None and taken.overlap >= cycles / 2
+    if taken.common and taken.bits < NOTHING:
+        # what moves first may be the fault itself: an event that both show once, with something that agrees, is more
+        taken = next((t for t in tried if t.begins is not None and t.score > 0 and t.bits >= NOTHING), taken)
     others = [t for t in tried if t is not taken and t.offset not in apart]
     beaten = tuple(t for t in others if t.bits > REPEATS * taken.bits and _beaten(t, taken))
     others = [t for t in others if t not in beaten]
