@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from tests.lineup.slipping import LIVE, edited, followed, partners, program
 from tracecore.lineup.alignment import Places
 from tracecore.lineup.follower import Stretch
-from tracecore.lineup.slips import follow, slips_of
+from tracecore.lineup.slips import _kinds_told, follow, slips_of
 from tracecore.lineup.state_words import StateWords, Words
 
 U = np.uint64
@@ -285,3 +285,17 @@ def test_a_slip_soon_after_a_fault_began_is_no_parting(fault, signals, behind):
     assert [s.inserted - s.missing for s in found] == [3, 1]
     twin = number >= 0
     assert (partners(stretches, len(suspect))[twin] == number[twin]).mean() > 0.99
+
+
+def test_unsure_cycles_before_a_stretch_that_is_apart_do_not_make_it_unsure() -> None:
+    parted = [Stretch("paired", 0, 90, 0, 90), Stretch("unsure", 90, 93, 90, 92), Stretch("diverged", 93, 200, 92, 198)]
+    assert kinds(_kinds_told(parted)) == ["paired", "diverged"]
+    few = [Stretch("paired", 0, 90, 0, 90), Stretch("unsure", 90, 93, 90, 92), Stretch("missing", 93, 95, 92, 92)]
+    assert kinds(_kinds_told(few)) == ["paired", "unsure"]
+    # where the walk gave up nothing is settled
+    lost = [
+        Stretch("paired", 0, 90, 0, 90),
+        Stretch("unsure", 90, 900, 90, 900),
+        Stretch("diverged", 900, 920, 900, 930),
+    ]
+    assert kinds(_kinds_told(lost)) == ["paired", "unsure"]

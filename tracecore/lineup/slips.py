@@ -14,7 +14,7 @@ import numpy as np
 
 from tracecore.capture import Int64
 from tracecore.lineup.alignment import Places, WordPair, pair_costs
-from tracecore.lineup.follower import Follower, Stretch
+from tracecore.lineup.follower import Follower, Kind, Stretch
 from tracecore.lineup.in_step import in_step
 from tracecore.lineup.state_words import StateWords, mask_of, signal_counts
 from tracecore.lineup.unseen import BESIDE, detours_told, unsound
@@ -248,8 +248,12 @@ def _kinds_told(stretches: list[Stretch]) -> list[Stretch]:
     missing; a few of both are unsure, more of both diverged. Where the walk gave up, all is unsure."""
     out: list[Stretch] = []
     for s in stretches:
-        if out and (s.kind == out[-1].kind or "paired" not in (s.kind, out[-1].kind)):
-            out[-1] = out[-1]._replace(good_stop=s.good_stop, suspect_stop=s.suspect_stop)
+        last = out[-1] if out else None
+        if last is not None and (s.kind == last.kind or "paired" not in (s.kind, last.kind)):
+            # a few unsure cycles before a stretch that is apart do not make that one unsure
+            given_up = any(own.kind == "unsure" and max(own.size) > _UNSURE for own in (last, s))
+            kind: Kind = "paired" if s.kind == "paired" else "unsure" if given_up else "diverged"
+            out[-1] = Stretch(kind, last.good_start, s.good_stop, last.suspect_start, s.suspect_stop)
         elif max(s.size):
             out.append(s)
     return [s if s.kind in ("paired", "unsure") else s._replace(kind=_kind_of(*s.size)) for s in out]
