@@ -273,6 +273,12 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "Early, late, or longer than the other side shows, as short pulses would make it: D03 2 times.",
             "Capture both sides faster; look at that signal with a scope.",
         ),
+        "barely_off": NoticeKind(
+            "look",
+            "At most one transition in a hundred is early or late by a little more than the tolerance.",
+            "Early or late by a little more than the tolerance, in at most 1 % of the transitions: D03 once.",
+            "A pulse that was never sampled may do that: capture both sides faster where the timing matters.",
+        ),
         "steadily_off": NoticeKind(
             "look",
             "A signal agrees, but is steadily late or early by more than known-good captures are.",

@@ -133,6 +133,13 @@ def _late_once() -> Comparison:
     return compared(good, with_trace(suspect, "C", digital_trace(times, own.levels, own.stop_ps)))
 
 
+def _barely_off() -> Comparison:
+    own = SAME.digital["C"]
+    times = own.times_ps.copy()
+    times[200] += 70_000
+    return compared(GOOD, with_trace(SAME, "C", digital_trace(times, own.levels, own.stop_ps)))
+
+
 def _odd_good() -> Comparison:
     good = tuple(PLANT.again(run).capture() for run in range(4))
     odd = PLANT.again(9, fault=Fault("stuck low", "READ", since=200)).capture()
@@ -265,6 +272,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "short_pulses": lambda: compared(GOOD, pulses_on_c(range(50, 56), at=3)),
     "short_pulses_out_of_place": lambda: compared(GOOD, pulses_on_c(range(50, 53))),
     "short_pulses_may_hide": _late_once,
+    "barely_off": _barely_off,
     "short_pulses_finer": lambda: compared(GOOD, pulses_on_c(range(50, 80), 4, FINER)),
     "short_pulses_one_side": lambda: compared(GOOD, pulses_on_c(range(50, 450))),
     "too_still": lambda: compared(still(GOOD, "IRQ"), still(SAME, "IRQ")),

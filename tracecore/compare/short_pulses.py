@@ -29,18 +29,21 @@ A choice: fewer and far between is what gates of a sound board make that settle 
 def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iterator[Notice]:
     """Of the signals that do not diverge otherwise: those with many more short pulses on one side, one notice; those
     whose many pulses the other side was too slow to show, another; those that make some where in the cycle the other
-    side never moves, a third; those with some that have no twin, a fourth; and those in which unseen pulses may hide a
-    difference, one more."""
+    side never moves, a third; those with some that have no twin, a fourth. Those in which unseen pulses may hide a
+    difference, and those with a few transitions barely off, have one more each."""
     many: list[str] = []
     hidden: list[str] = []
     strange: list[str] = []
     few: list[str] = []
     unsure: list[str] = []
+    barely: list[str] = []
     for signal, own in found.items():
         if len(own.cycles):
             continue
         if own.matching.doubtful:
             unsure.append(signal)
+        if own.matching.barely:
+            barely.append(signal)
         if any(map(len, own.matching.short_pulses_ps)):
             is_many, is_hidden = one_sided(own, limits), on_finer_side_alone(own, limits)
             (many if is_many else hidden if is_hidden else strange if any(own.strange_pulses) else few).append(signal)
@@ -49,10 +52,13 @@ def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iter
         text = f"Short pulses at moments of the cycle at which the other side never moves (good and suspect): {words}."
         yield notice("short_pulses_out_of_place", text, signals=tuple(strange))
     if unsure:
-        words = ", ".join(f"{s} {_times(found[s].matching.doubtful)}" for s in unsure[:_MOST_NAMES])
-        more = f" and {len(unsure) - _MOST_NAMES} more signals" if len(unsure) > _MOST_NAMES else ""
-        text = f"Early, late, or longer than the other side shows, as short pulses would make it: {words}{more}."
+        words = _how_often({signal: found[signal].matching.doubtful for signal in unsure})
+        text = f"Early, late, or longer than the other side shows, as short pulses would make it: {words}."
         yield notice("short_pulses_may_hide", text, signals=tuple(unsure))
+    if barely:
+        words = _how_often({signal: found[signal].matching.barely for signal in barely})
+        text = f"Early or late by a little more than the tolerance, in at most 1 % of the transitions: {words}."
+        yield notice("barely_off", text, signals=tuple(barely))
     for code, signals, said in (
         ("short_pulses_one_side", many, "more often than chance hides them"),
         ("short_pulses", few, "which the other side may have missed"),
@@ -119,9 +125,10 @@ def on_finer_side_alone(found: Divergence, limits: Limits) -> bool:
     return none and periods[slow] >= SLOWER * periods[fine] and len(sides[fine]) >= UNSEEN
 
 
-def _times(count: int) -> str:
-    """How often, in words."""
-    return "once" if count == 1 else f"{group_digits(count)} times"
+def _how_often(counts: Mapping[str, int]) -> str:
+    few = list(counts.items())[:_MOST_NAMES]
+    words = ", ".join(f"{signal} {'once' if n == 1 else f'{group_digits(n)} times'}" for signal, n in few)
+    return f"{words} and {len(counts) - _MOST_NAMES} more signals" if len(counts) > _MOST_NAMES else words
 
 
 def _counts(signals: list[str], found: Mapping[str, Divergence]) -> dict[str, tuple[int, int]]:

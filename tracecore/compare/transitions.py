@@ -59,6 +59,8 @@ class Matching:
     short_pairs: int = 0
     hazy: tuple[Int64, Int64] = (_NONE, _NONE)
     double_pulses: tuple[Int64, Int64] = (_NONE, _NONE)
+    barely: int = 0
+    """How many pairs lie further apart than the tolerance by so little, and are so few, that they count for nothing."""
 
     @property
     def doubtful(self) -> int:
@@ -116,7 +118,7 @@ def match_transitions(
     del pair
     far = _far(good_ps, suspect_ps, paired_i, paired_j, tolerance_ps)
     left = np.delete(missing, a), np.delete(extra, b)
-    hazy, double = (_NONE, _NONE), (_NONE, _NONE)
+    hazy, double, barely = (_NONE, _NONE), (_NONE, _NONE), 0
     pairs = int(np.count_nonzero(np.diff(good_ps[paired_i[~far]]) <= narrowest_ps)) if dropped else 0
     if dropped and (len(left[0]) or len(left[1])):
         left, short = less_bursts((good_ps, suspect_ps), left, short, pairs, narrowest_ps)
@@ -126,15 +128,28 @@ def match_transitions(
         apart = paired_i[at], paired_j[at]
         near, may_be, double = doubtful(good_ps, suspect_ps, apart, left, len(far), dropped, unseen)
         far[at[near | may_be]] = False
-        hazy = apart[0][may_be], apart[1][may_be]
+        hazy, barely = (apart[0][may_be], apart[1][may_be]), int(np.count_nonzero(near))
         left = without(left[0], double[0]), without(left[1], double[1])
     moved_i, moved_j = paired_i[far], paired_j[far]
     if len(moved_i):
         paired_i = paired_i[~far]
         paired_j = paired_j[~far]
     short_ps = lasting_ps(good_ps, short[0]), lasting_ps(suspect_ps, short[1])
-    doubts = hazy, double
-    return Matching(paired_i, paired_j, moved_i, moved_j, *left, delay, modulo, short_ps, short, pairs, *doubts)
+    return Matching(
+        paired_i,
+        paired_j,
+        moved_i,
+        moved_j,
+        *left,
+        delay,
+        modulo,
+        short_ps,
+        short,
+        pairs,
+        hazy,
+        double,
+        barely,
+    )
 
 
 def _all_plain(good_ps: Int64, good_levels: UInt8, suspect_ps: Int64, suspect_levels: UInt8, tolerance_ps: int) -> bool:
