@@ -19,6 +19,8 @@ ROWS = "0.00,200,1100\n0.01,210,1200\n0.02,3400,1300\n"
         ("Time (us),A (mV),B (mV)*0.00,200,1100\n" + ROWS, 1, "5 cells above rows of 3"),
         ("Time [us],D,CLK*0,0x3F,0\n1,0x1A,1\n2,0x2B,0\n", 1, "5 cells above rows of 3"),
         ("t,A,B\nm\ns,mV,mV\n" + ROWS, 3, "'s,mV,mV' between the heading and the rows"),
+        ("x-,axis,A,B\nus,mV,mV\n" + ROWS, 1, "4 cells above rows of 3"),
+        (RATE + "D1,D2,D3\nlogic,logic\n0,1\n1,1\n1,0\n", 2, "3 cells above rows of 2"),
         ("Time (us),A,B\n(mV),\n" + ROWS, 2, "'(mV),' between the heading and the rows"),
         ("Time (ns),D[7:0] (hex)\n.,BA\n11,D3\n22,7F\n33,12\n", 2, "'.,BA'"),
         ("Time (ns),D[7:0] (hex)\np,FA\n11,D3\n22,7F\n33,12\n", 2, "'p,FA'"),

@@ -196,12 +196,15 @@ def _check_lines_above(head: Head, data_line: int, width: int) -> None:
         return
     lines = lines[: -_LINES_LOOKED_AT - 1 : -1]
     cells = filled(head.cells(lines[0]))
-    names = [name.lower() for name in head.cells(lines[1])] if len(lines) > 1 else []
+    names = filled([name.lower() for name in head.cells(lines[1])]) if len(lines) > 1 else []
     if "start" in names and "increment" in names:
         # their values stand behind what the rows hold
-        cells = cells[: min(names.index("start"), names.index("increment"))]
-    if len(cells) > max(width, 1) and width > 1:
-        raise wrong(lines[0], f"{len(cells)} cells above rows of {width}", f"{width} names at most")
+        names = names[: min(names.index("start"), names.index("increment"))]
+        cells = cells[: len(names)]
+    united = 2 * sum(map(is_unit, cells)) >= len(cells)
+    for line, count in ((lines[0], len(cells)), *([(lines[1], len(names))] if names and united else [])):
+        if count > max(width, 1) and width > 1:
+            raise wrong(line, f"{count} cells above rows of {width}", f"{width} names at most")
     widths = {width, len(filled(head.cells(data_line)))}
     heading = next((k for k, line in enumerate(lines) if _is_heading(head.cells(line), widths)), 0)
     if heading and not (heading == 1 and are_units(head.cells(lines[0]), head.cells(lines[1]))):
