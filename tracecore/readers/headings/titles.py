@@ -15,7 +15,8 @@ from tracecore.quantities import time_unit_ps
 from tracecore.readers.recognise.cells import NUMBER, edits, filled
 
 TIME_HEADING = re.compile(r"(?:time|t|timestamp)(?:[\s\[(/]+([a-zµμ]*)\s*[\])]?)?", re.IGNORECASE)
-TIME_WORD = re.compile(r"(time|t|timestamp|second|seconds|x-axis)\b.*", re.IGNORECASE)
+TIME_WORD = re.compile(r"(?:time|t|timestamp|seconds?|x-axis)\b.*", re.IGNORECASE)
+INDEX_WORD = re.compile(r"(?:x|n|no\.?|index|point|sequence|samples?)(?:\W.*)?", re.IGNORECASE)
 TYPES = frozenset(("logic", "digital", "bit", "bool", "boolean"))
 COUNTS = frozenset(("count", "counts", "lsb", "adc", "code", "codes", "raw"))
 RADIXES = frozenset(("hex", "hexadecimal", "bin", "binary", "oct", "octal", "dec", "decimal"))

@@ -9,14 +9,12 @@ from collections import Counter
 from collections.abc import Sequence
 
 from tracecore.errors import MalformedCapture
-from tracecore.readers.headings.titles import are_units, is_unit, time_unit_in
+from tracecore.readers.headings.titles import INDEX_WORD, TIME_WORD, are_units, is_unit, time_unit_in
 from tracecore.readers.plan.words import is_word
 from tracecore.readers.recognise.cells import LOGIC_CELLS, NUMBER, edits, filled
 from tracecore.readers.refusals import END_LINE
 from tracecore.readers.source import Head, comment_text, split_cells
 
-_FRONT = re.compile(r"(?:time|t|timestamp|seconds?|x-axis|x|n|no\.?|index|sample|sequence)\b.*", re.IGNORECASE)
-_INDEX = re.compile(r"time|t|timestamp|x|x-axis|index|sample|sequence", re.IGNORECASE)
 _NUMBERS = re.compile(r"(?<![^,;\teE])[+-]?\d+|\d+")
 _PREFIXED = re.compile(r"0[xXoO][\da-fA-F]+")
 _DECIMALS = re.compile(r"9(?:\.9)?(?:[eE]9)?")
@@ -149,7 +147,12 @@ def _is_names(head: Head, line: int, listed: Sequence[str]) -> bool:
     cells = head.cells(line)
     if (listed and tuple(cells) == tuple(listed)) or counts_up(head, line):
         return True
-    return bool(_FRONT.fullmatch(cells[0])) and not _is_titled(head, line)
+    return _stands_in_front(cells[0]) and not _is_titled(head, line)
+
+
+def _stands_in_front(title: str) -> bool:
+    """A word for time or for the number of a sample."""
+    return bool(TIME_WORD.fullmatch(title) or INDEX_WORD.fullmatch(title))
 
 
 def _is_titled(head: Head, line: int) -> bool:
@@ -217,4 +220,4 @@ def _is_heading(cells: list[str], widths: set[int]) -> bool:
     count = len(cells)
     if count < 2 or not widths & {count, len(filled(cells))} or any(cell[:1].isdecimal() for cell in cells[1:]):
         return False
-    return bool(_INDEX.fullmatch(cells[0])) or (time_unit_in(cells[0])[0] is not None and not is_unit(cells[0]))
+    return _stands_in_front(cells[0]) or (time_unit_in(cells[0])[0] is not None and not is_unit(cells[0]))

@@ -23,6 +23,7 @@ from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.dump.declarations import begins_as_dump
 from tracecore.readers.headings.facts import StatedRate, start_and_increment, stated_rates
 from tracecore.readers.headings.titles import (
+    INDEX_WORD,
     RADIXES,
     TIME_WORD,
     VOLT_UNITS,
@@ -56,7 +57,6 @@ _FEWEST_ROWS = 3
 _PER_COUNT = ("voltspercount", "vcount", "ymult", "ymultiplier", "yincrement", "voltscount")
 _ORIGIN = ("yzero", "yorigin", "offsetvolts", "offsetv", "voltoffset", "voltsoffset")
 _REFERENCE = ("yoff", "yoffset", "yreference", "zerocount")
-_INDEX_TITLE = re.compile(r"x|n|no\.?|#|index|point|sequence|samples?\b.*", re.IGNORECASE)
 
 
 def plan_of(head: Head, names: Iterable[str] = (), wanted: str | None = None) -> Plan | None:
@@ -96,7 +96,7 @@ def _plan_of(head: Head, said: frozenset[str], wanted: str | None) -> Plan | Non
     above = [head.cells(i) for i in range(start) if head.lines[i].strip()]
     index, index_at = start_and_increment(above)
     # a damaged number makes no volts of an index
-    titled = any(_INDEX_TITLE.fullmatch(cells[0]) for cells in above[-2:])
+    titled = any(INDEX_WORD.fullmatch(cells[0]) for cells in above[-2:])
     stated = index is not None and not titled and not counts_rows([row[0] for row in looked_at])
     closed = width > 1 and not stated and all(not cells[-1] for cells in rows)
     # the recogniser of logic has looked at each cell of a row
