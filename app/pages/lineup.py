@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent
+from PySide6.QtCore import QCoreApplication, QEvent, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QScrollArea, QSizePolicy, QVBoxLayout, QWidget
 
 from app.case.changes import SetClock, SetFamily, SetOffset, SetQualifier
@@ -297,6 +297,11 @@ class LineupPage(Page):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._fit()
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        # an answer that came while another page was open: what it asks for is laid out before the first paint
+        QCoreApplication.sendPostedEvents(None, QEvent.Type.LayoutRequest.value)
 
     def _fit(self) -> None:
         self.panel.fold(self.width() - self.panel.open_width < ROOM_FOR_ANSWER * min(1.1, self.context.scale))

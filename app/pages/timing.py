@@ -195,7 +195,9 @@ class TimingPage(MeasuredPage):
         self._share_columns()
 
     def why_nothing(self) -> str:
-        return "Besides the clock no signal was captured on either side."
+        # the report's own note says why there are no rows, where it has one
+        told = self.report.notes if self.report is not None else ()
+        return told[0] if told else "Besides the clock no signal was captured on either side."
 
     def _count(self) -> None:
         report = self.report

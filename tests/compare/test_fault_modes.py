@@ -102,6 +102,19 @@ def test_what_stands_still_for_a_while_is_called_that():
         assert cause.because[0].endswith("it is right before and after.")
 
 
+def test_a_line_that_is_never_let_go_is_stuck_though_the_good_one_moves_once():
+    reset = np.ones_like(LEVELS[0])
+    reset[:4] = 0
+    levels = dict(zip("ABC", LEVELS, strict=True))
+    sides = (
+        board(levels | {"R": reset}, DELAYS | {"R": 0}),
+        board(levels | {"R": np.ones_like(reset)}, DELAYS | {"R": 0}),
+    )
+    (cause,) = compare(CompareRequest(sides[:1], sides[1:], clock=CLOCK, offset=0)).causes
+    assert (cause.signal, cause.fault_mode) == ("R", "stuck high")
+    assert cause.because[0] == "It is high in the whole capture, while the good side changes 1 time."
+
+
 def test_leaving_cycles_out_leaves_its_name():
     b = LEVELS[1].copy()
     b[100:200] = 0

@@ -40,6 +40,19 @@ def opened(window: Window, folder: Path) -> None:
     window.show_page("lineup")
 
 
+def test_an_answer_that_came_on_another_page_is_laid_out_before_the_first_paint(window: Window) -> None:
+    case = demo_traces.CASES["receiver"]
+    window.resize(1280, 720)
+    window.show_page("compare")
+    window.files.open_case(list(case.good[:1]), list(case.suspect[:1]), case.sheet, title="Elsewhere")
+    until(lambda: window.session.current and window.jobs.idle)
+    window.show_page("compare")
+    window.show_page("lineup")
+    first = window.grab().toImage()
+    settle()
+    assert first == window.grab().toImage()
+
+
 @pytest.fixture
 def slipped(window: Window, tmp_path: Path) -> Window:
     """The good demo capture against itself with three cycles taken out and two put in twice."""

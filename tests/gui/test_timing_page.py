@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 pytest.importorskip("PySide6")
 
-from app.pages.timing import DIFFERENCE, VERDICT
+from app.pages.timing import DIFFERENCE, VERDICT, TimingPage
 from app.shell.window import Window
 from app.widgets.controls.save_figure import save_figure
 from app.widgets.timing.strip_header import STRIPS
@@ -106,6 +107,13 @@ def test_limits_are_typed_and_the_clock_is_told_of(qtbot, setup: Window) -> None
     qtbot.waitUntil(lambda: session.current and page.report is not None, timeout=20000)
     assert page.report.row("READ").verdict == "violates"
     assert page.report.row("READ").limits.source == "entered by hand"
+
+
+def test_without_rows_the_reports_own_note_says_why(seen_setup: Window, monkeypatch: pytest.MonkeyPatch) -> None:
+    page = seen_setup.pages["timing"]
+    empty = replace(page.report, rows=(), notes=("The board's own clock took each row.",))
+    monkeypatch.setattr(TimingPage, "report", empty)
+    assert page.why_nothing() == "The board's own clock took each row."
 
 
 def test_a_path_budget_is_a_sum_of_maxima(seen_setup: Window) -> None:

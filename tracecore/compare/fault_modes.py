@@ -28,6 +28,7 @@ from tracecore.compare.joined_nets import follows_by_chance, joined
 from tracecore.compare.now_and_then import comes_and_goes, followed_now_and_then
 from tracecore.compare.shifted_modes import shifted, whole_cycles
 from tracecore.compare.standing_still import stands_still, stretches_of_standing_still
+from tracecore.measure.clock import known_transitions
 from tracecore.quantities import format_time, format_volts, group_digits
 
 _ALIKE = 0.995
@@ -174,7 +175,13 @@ def _stuck(found: Divergence) -> FaultMode | None:
         return None
     good = _known(found.good_states[since:])
     moves = int((good[1:] != good[:-1]).sum())
-    if moves < _FEWEST or not stands_still(found, moves):
+    # one that never moves and is wrong from the first cycle on is stuck however seldom the good side moves
+    never = (
+        bool(found.differing[0])
+        and found.first is not None
+        and not (known_transitions(found.suspect_on_good).times_ps[1:] > found.first.good_ps).any()
+    )
+    if not moves or (moves < _FEWEST and not never) or not stands_still(found, moves):
         return None
     word = "low" if level == LOW else "high"
     cycle = group_digits(int(found.cycles[0]))

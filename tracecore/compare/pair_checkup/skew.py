@@ -44,6 +44,9 @@ def clock_is_inverted(compared: Compared) -> bool:
     States then agree, since they are read in the middle of the cycle; every delay is off by the same half cycle.
     """
     lineup = compared.lineup
+    if compared.clocks is not None and any(own.kind in ("divided", "other rate") for own in compared.clocks.faults):
+        # at another rate the two cycles do not lie over each other: late by half a cycle means nothing
+        return False
     clock = next((f.suspect_trace for f in compared.signals if f.signal == lineup.clock), None)
     late = [
         (f.skew.median_ps, f.skew.uncertainty_ps)
