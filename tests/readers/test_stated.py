@@ -85,3 +85,10 @@ def test_an_interval_and_a_rate_that_disagree_are_told(tmp_path):
 def test_a_rate_stated_twice_alike_is_one(tmp_path):
     text = "; Samplerate: 10 MHz\n; Sample rate: 10000 kHz\nA,B\n0,1\n1,1\n0,0\n"
     assert read_capture(put(tmp_path, text)).notes == ()
+
+
+@pytest.mark.parametrize("interval", ["4.0E909", "4.0E-909"])
+def test_an_interval_that_no_instrument_has_is_none(tmp_path, interval):
+    rows = "".join(f"{i}.0E-06,{v}\n" for i, v in enumerate(_VOLTS))
+    capture = read_capture(put(tmp_path, f"Sample Interval,{interval}\nVertical Units,V\nTIME,CH1\n" + rows))
+    assert capture.analog["CH1"].interval_ps == 1_000_000

@@ -62,7 +62,8 @@ def rate_of_pair(key: str, value: str, unit: str = "") -> StatedRate | None:
         return None
     shown = match[2] or (unit if time_unit_ps(unit) is not None else "s")
     unit_ps = time_unit_ps(shown)
-    return StatedRate(PS_PER_S / (Fraction(match[1]) * unit_ps), f"every {match[1]} {shown}") if unit_ps else None
+    rate = PS_PER_S / (Fraction(match[1]) * unit_ps) if unit_ps else Fraction(0)
+    return StatedRate(rate, f"every {match[1]} {shown}") if _SLOWEST_HZ <= rate <= _FASTEST_HZ else None
 
 
 def said_pair(comment: str, head: Head) -> list[str]:
