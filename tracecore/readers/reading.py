@@ -109,7 +109,7 @@ def read_capture(
 
 def _read(source: Source, layout: str | None, options: ReadOptions) -> Capture:
     """As the file is known, or by what a person said of its columns."""
-    head = source.head()
+    head, asked = source.head(), layout
     cycles, clock_hz = layout == CYCLE_ROWS, options.sample_rate
     if cycles:
         layout, options = None, replace(options, sample_rate=PLAIN_HZ)
@@ -127,6 +127,8 @@ def _read(source: Source, layout: str | None, options: ReadOptions) -> Capture:
             raise plan.wrong
     plan = edited(source.path, plan, options)
     capture = read_by_plan(source, as_cycles(source.path, plan) if cycles else plan, options)
+    if asked == CHANGES:
+        capture = replace(capture, reader=CHANGES)
     notes = (*capture.notes, *left_out_note(plan, options.columns))
     capture = replace(capture, facts=(*capture.facts, *said_fact(options.columns)), notes=notes)
     return by_cycles(capture, clock_hz) if cycles else capture

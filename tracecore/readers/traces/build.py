@@ -31,17 +31,20 @@ from tracecore.readers.traces.time_base import rounded_note, time_base
 
 _SECONDS_ASSUMED = "No unit of time is given and the times have decimals: they are taken for seconds (--time-unit)."
 _LINES_LOOKED_AT = 2000
+_FEWEST_STILL, _SHARE_STILL = 5, 0.05
 
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """What rows come to; ``notes`` stand behind those of the rows themselves."""
+    """What rows come to; ``notes`` stand behind those of the rows themselves. An empty ``layout`` is that of the
+    plan."""
 
     digital: dict[str, DigitalTrace]
     resolution_ps: int
     facts: tuple[tuple[str, str], ...]
     notes: tuple[str, ...] = ()
     analog: dict[str, AnalogTrace] = field(default_factory=dict)
+    layout: str = ""
 
 
 def read_by_plan(source: Source, plan: Plan, options: ReadOptions) -> Capture:
@@ -82,7 +85,7 @@ def read_by_plan(source: Source, plan: Plan, options: ReadOptions) -> Capture:
         found.digital,
         found.analog,
         found.resolution_ps,
-        plan.layout,
+        found.layout or plan.layout,
         source.path,
         source.sha256(),
         (*found.facts, *words, *plan.facts, *zero),
@@ -178,6 +181,7 @@ def _by_times(plan: Plan, rows: Rows, said: str, rate: Fraction | None, options:
     agrees = checked is not None and not log.counts
     printed = rows.printed_ps if time.form not in ("", "index") else log.scale.printed_ps
     found = _resolution(plan, log, printed, rate if agrees or checked is None else None)
+    layout = plan.layout
     if agrees and rate is not None:
         digital = _sampled(rows, rate, log.first_ps)
     else:
@@ -185,6 +189,10 @@ def _by_times(plan: Plan, rows: Rows, said: str, rate: Fraction | None, options:
         lasts = rows.last_changes or rows.count == 1 or plan.layout != CHANGES
         stop = log.last_ps + (found.ps if lasts and plan.carried.stop_ps != log.last_ps else 0)
         digital = {name: _last_of_each_time(at, levels, stop) for name, at, levels in rows.channels}
+        if layout == CHANGES and (period := _sample_period(plan, rows, found, printed)) is not None:
+            layout = SAMPLED
+            how = f"{format_time(period)}, the sample period: each row is so much later"
+            found = replace(found, ps=math.ceil(round(period, 1)), how=how)
         notes += (found.note,) if found.note else ()
         if same := log.same_times:
             count = "1 row has" if same == 1 else f"{group_digits(same)} rows have"
@@ -193,7 +201,26 @@ def _by_times(plan: Plan, rows: Rows, said: str, rate: Fraction | None, options:
             off = f"From line {log.off_rate_line} on the times do not keep to the sample rate of {format_rate(checked)}"
             notes += (f"{off}: the times are taken.",)
     facts = (("time", said), ("resolution", found.how), ("rows", str(rows.count)))
-    return _Found(digital, found.ps, facts, notes)
+    return _Found(digital, found.ps, facts, notes, layout=layout)
+
+
+def _sample_period(plan: Plan, rows: Rows, found: Resolution, printed: int) -> Fraction | None:
+    """The step, where each row is one after the last, in the whole file, also where nothing changes; else None.
+
+    Rows of changes alone can be as even, of a clock say; and nobody knows what changes in a column that is left out.
+    """
+    period = rows.log.even_period(printed)
+    left_out = any(c.kind == "leave out" and any(c.cells) for c in plan.columns)
+    if period is None or left_out or found.note or plan.carried.resolution_ps is not None:
+        return None
+    if abs(found.ps - period) > printed:
+        return None
+    changed = np.zeros(rows.count, np.bool_)
+    for _, times, _ in rows.channels:
+        changed[np.rint((times - rows.log.first_ps) / float(period)).astype(np.int64)] = True
+    # a row that changes nothing may mark the trigger or the end
+    still = rows.count - int(np.count_nonzero(changed))
+    return period if still >= max(_FEWEST_STILL, _SHARE_STILL * rows.count) else None
 
 
 def _with_volts(
