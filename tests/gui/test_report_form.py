@@ -17,6 +17,7 @@ from app.case.values import Entry
 from app.model.report_files import page_pictures
 from app.shell.window import Window
 from app.widgets.forms.report_form import ReportForm
+from tests.gui.conftest import settle
 
 
 def pages(form: ReportForm) -> list[QLabel]:
@@ -58,6 +59,10 @@ def test_pages_follow_what_is_ticked_and_are_written_so(
     qtbot.waitUntil(lambda: (folder / "report.pdf").exists(), timeout=20_000)
     assert "Verdict of each signal" not in (folder / "report.html").read_text("utf-8")
     qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    # what was written is told beside the pages, which still show their right edge
+    assert form.written.isVisible()
+    settle()
+    assert all(page.width() <= form.pages.viewport().width() for page in pages(form))
     form.close()
 
 

@@ -296,3 +296,14 @@ def test_the_form_stays_inside_and_beside_the_mark_where_it_can(form: MarkForm, 
     free = max(beside.left(), parent.width() - beside.right())
     if free > form.width() + 20:
         assert not form.geometry().toRectF().intersects(beside)
+
+
+def test_where_room_is_low_the_form_is_tight_before_a_kind_is_cut(qtbot) -> None:
+    parent = QWidget()
+    qtbot.addWidget(parent)
+    form = MarkForm(parent)
+    parent.resize(800, form.sizeHint().height() - 30)
+    parent.show()
+    form.show_mark(Mark(0, "question", "", 0, 0), (), QRectF(0, 0, 20, 20))
+    qtbot.waitUntil(form.isVisible)
+    assert form.layout().totalHeightForWidth(form.width()) <= form.height() < parent.height()

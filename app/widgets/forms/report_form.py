@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QSize, Qt, QTimer, Signal
-from PySide6.QtGui import QImage, QPixmap, QResizeEvent
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import QImage, QPixmap
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QPushButton,
     QScrollArea,
+    QSizePolicy,
     QVBoxLayout,
     QWidget,
 )
@@ -71,6 +72,7 @@ class ReportForm(QDialog):
         across.addLayout(self._choices())
         self.pages = QScrollArea()
         self.pages.setWidgetResizable(True)
+        self.pages.installEventFilter(self)
         self.pages.setFrameShape(QFrame.Shape.NoFrame)
         self.pages.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.pages.setAccessibleName("Pages of the report")
@@ -108,6 +110,8 @@ class ReportForm(QDialog):
         self.line = label("", "muted")
         column.addWidget(self.line)
         self.written = WrittenLine()
+        # a long path is cut rather than taking the pages' room
+        self.written.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._files.written.connect(self.written.tell)
         column.addWidget(self.written)
         self.folder = self._button(column, "Write into a folder…", self.folderWanted.emit, decision=True)
@@ -175,6 +179,8 @@ class ReportForm(QDialog):
         self._files.jobs.stop("preview")
         super().done(result)
 
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        self._fit()
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        # a line about what was written takes room from the pages though the form keeps its size
+        if watched is self.pages and event.type() == QEvent.Type.Resize:
+            self._fit()
+        return super().eventFilter(watched, event)

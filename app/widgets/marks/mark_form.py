@@ -17,6 +17,8 @@ from app.widgets.marks.kind_picker import KindPicker
 from app.widgets.traces.mark_spans import parse_signals, place_words
 
 SIDES: tuple[tuple[MarkSide, str], ...] = (("both", "Both sides"), ("good", "Known-good"), ("suspect", "Suspect"))
+MARGINS, TIGHT_MARGINS = ((14, 10, 14, 12), 7), ((14, 4, 14, 4), 2)
+"""Around the form and between its rows, as there is room; a kind that is cut would be worse."""
 GAP = 10
 """Pixels between the mark and the form."""
 
@@ -39,9 +41,7 @@ class MarkForm(QFrame):
         self._beside = QRectF()
         self._begun, self._warned = ("", "", 0), False
         grid = QGridLayout(self)
-        grid.setContentsMargins(14, 10, 14, 12)
         grid.setHorizontalSpacing(10)
-        grid.setVerticalSpacing(7)
         grid.setColumnStretch(1, 1)
         self.heading = label("", "strong", wrap=False)
         grid.addWidget(self.heading, 0, 0, 1, 2)
@@ -106,11 +106,16 @@ class MarkForm(QFrame):
         parent, beside = self.parentWidget(), self._beside
         assert parent is not None
         room = parent.rect().adjusted(4, 4, -4, -4)
-        size = self.sizeHint().boundedTo(room.size())
         layout = self.layout()
-        if layout is not None and layout.hasHeightForWidth():
+        assert isinstance(layout, QGridLayout)
+        for margins, spacing in (MARGINS, TIGHT_MARGINS):
+            layout.setContentsMargins(*margins)
+            layout.setVerticalSpacing(spacing)
             # where the kinds take a second row the form is higher
-            size.setHeight(min(layout.totalHeightForWidth(size.width()), room.height()))
+            if layout.totalHeightForWidth(self.sizeHint().width()) <= room.height():
+                break
+        size = self.sizeHint().boundedTo(room.size())
+        size.setHeight(min(layout.totalHeightForWidth(size.width()), room.height()))
         self.resize(size)
         x, y = round(beside.right()) + GAP, round(beside.top()) + GAP
         if x + size.width() > room.right():
