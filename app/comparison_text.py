@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from tracecore.capture import CYCLE_ROWS
 from tracecore.outcome import Outcome, Reason
+from tracecore.own_names import CYCLE_ROWS
 from tracecore.quantities import format_rate, format_time, group_digits, percent
 
 if TYPE_CHECKING:

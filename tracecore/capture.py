@@ -14,13 +14,11 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from tracecore.own_names import CYCLE_ROWS
 from tracecore.quantities import PS_PER_S
 from tracecore.short_views import capture_html, capture_text
 
 LOW, HIGH, UNKNOWN = 0, 1, 2
-CYCLE_ROWS, EACH_ROW = "cycle rows", "EACH_ROW"
-"""The layout of rows that the board's own clock took, and the signal that counts them."""
-_VOLTS = " (volts)"
 # so many stay in the cache from one step of the arithmetic to the next
 _TIMES_AT_ONCE = 1 << 14
 # twice its square fits into 63 bits
@@ -29,24 +27,6 @@ _LARGEST_DENOMINATOR = 2 * 10**9
 Int64 = NDArray[np.int64]
 UInt8 = NDArray[np.uint8]
 Float32 = NDArray[np.float32]
-
-
-def volts_beside(name: str) -> str:
-    """What a channel's volts are called where its logic was captured too.
-
-    >>> volts_beside("D03")
-    'D03 (volts)'
-    """
-    return f"{name}{_VOLTS}"
-
-
-def logic_beside(name: str) -> str:
-    """The channel whose volts have this name; empty where it is no such name.
-
-    >>> logic_beside("D03 (volts)"), logic_beside("D03")
-    ('D03', '')
-    """
-    return name.removesuffix(_VOLTS) if name.endswith(_VOLTS) else ""
 
 
 def sample_time_ps(index: Int64, rate_hz: Fraction, start_ps: int = 0, *, out: Int64 | None = None) -> Int64:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from app.case.record import OpenCase
 from app.case.values import Entry, Proof
 from tracecore.quantities import group_digits
-from tracecore.repeats import share
 
 
 def proof_sentence(proof: Proof) -> str:
@@ -14,6 +13,9 @@ def proof_sentence(proof: Proof) -> str:
     >>> proof_sentence(Proof(0, 300))
     '0 of 300 captures diverge; with 95 % confidence fewer than 1.0 % would.'
     """
+    # numpy comes with it, and the first window must not wait for that
+    from tracecore.repeats import share
+
     sentence = share.proof_sentence(proof.diverging, proof.captures)
     sentence = " ".join(filter(None, (sentence, share.uncounted_sentence(proof.uncounted))))
     return f"{sentence} So nothing is proved: look where they diverge." if proof.diverging else sentence

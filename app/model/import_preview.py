@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 from app.comparison_text import capture_line
 from app.model.raw_text import Marked, RawLine, lines_around, marked, plain_lines
-from tracecore.capture import CYCLE_ROWS, EACH_ROW
 from tracecore.errors import CaptureFileError, MissingSampleRate, MissingWordBase
+from tracecore.own_names import CYCLE_ROWS, EACH_ROW
 from tracecore.quantities import format_time
 from tracecore.readers.settings import ReadSettings
 

@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from tests.notices.recipes import compared
-from tracecore.capture import EACH_ROW, Capture
+from tracecore.capture import Capture
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.errors import RequestError
 from tracecore.levels_and_timing import levels_and_timing
 from tracecore.outcome import Reason
+from tracecore.own_names import EACH_ROW
 from tracecore.readers import read_capture
 
 COUNT = np.arange(900)

@@ -18,7 +18,7 @@ from app.model.raw_text import lines_around
 from app.shell.window import Window
 from app.widgets.forms.import_form import ImportForm
 from tests.readers.samples import SAMPLES
-from tracecore.capture import CYCLE_ROWS
+from tracecore.own_names import CYCLE_ROWS
 from tracecore.readers import read_capture
 from tracecore.readers.settings import ReadSettings
 

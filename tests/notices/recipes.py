@@ -10,11 +10,12 @@ import numpy as np
 
 from tests.measure.test_clock_derived import uneven_strobe
 from tests.plant import CLOCK, Fault, Plant
-from tracecore.capture import EACH_ROW, AnalogTrace, Capture, DigitalTrace, Int64, UInt8, digital_trace
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, UInt8, digital_trace
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.circuit.wire_list import parse_wire_list
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.measure.clock import cycle_states
+from tracecore.own_names import EACH_ROW
 from tracecore.readers.traces.cycle_rows import by_cycles
 
 NAMES = tuple("ABCDEFGH")

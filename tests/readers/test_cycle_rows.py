@@ -9,9 +9,10 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from tracecore.capture import EACH_ROW, UNKNOWN, Capture
+from tracecore.capture import UNKNOWN, Capture
 from tracecore.errors import UnknownCapture
 from tracecore.measure.clock import active_edges_ps, cycle_states
+from tracecore.own_names import EACH_ROW
 from tracecore.readers import read_capture
 
 NAMES = ("A", "B", "C")

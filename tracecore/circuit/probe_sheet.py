@@ -14,9 +14,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field, fields, replace
 from pathlib import Path
 
-from tracecore.capture import logic_beside, volts_beside
 from tracecore.csv_cells import csv_text, unguarded
 from tracecore.errors import SheetError
+from tracecore.own_names import logic_beside, volts_beside
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from tracecore.capture import EACH_ROW, Int64
+from tracecore.capture import Int64
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.divergence import diverge, matched
 from tracecore.compare.fault_kinds import FaultKind
@@ -15,6 +15,7 @@ from tracecore.compare.pair import PairFindings
 from tracecore.compare.violations import violations_by_cycle
 from tracecore.lineup.lineup import Lineup, TimeMap
 from tracecore.lineup.runs import run_indices, runs_table
+from tracecore.own_names import EACH_ROW
 
 
 def clock_finding(base: SignalFinding, shown: PairFindings) -> SignalFinding:

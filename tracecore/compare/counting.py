@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from tracecore.capture import EACH_ROW, DigitalTrace
+from tracecore.capture import DigitalTrace
 from tracecore.compare.capture_signals import CaptureSignals
 from tracecore.compare.request import CompareRequest
 from tracecore.errors import RequestError
@@ -12,6 +12,7 @@ from tracecore.lineup.lineup import Edge
 from tracecore.measure.clock import ClockCandidate, clock_candidates
 from tracecore.measure.cycle_count import best_count, counting_signals, two_phases
 from tracecore.name_lists import few_names
+from tracecore.own_names import EACH_ROW
 
 _EVEN = 0.9
 

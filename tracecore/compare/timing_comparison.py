@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from tracecore.capture import EACH_ROW, DigitalTrace, Int64
+from tracecore.capture import DigitalTrace, Int64
 from tracecore.circuit.probe_sheet import Probe, ProbeSheet
 from tracecore.compare.clock_faults import ClockPair
 from tracecore.compare.divergence import BOARD_ALLOWANCE_PS
@@ -16,6 +16,7 @@ from tracecore.compare.timing_limits import LimitReading, TimingLimits, clock_li
 from tracecore.errors import RequestError
 from tracecore.lineup.lineup import Lineup
 from tracecore.measure.timing import Direction, TimingFigures, TimingVerdict, rate_that_tells_hz, timing_figures
+from tracecore.own_names import EACH_ROW
 from tracecore.quantities import format_rate, format_time
 
 FEWEST_TO_LEARN = 3

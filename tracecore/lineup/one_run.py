@@ -14,11 +14,12 @@ from fractions import Fraction
 
 import numpy as np
 
-from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, volts_beside
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64
 from tracecore.errors import RequestError
 from tracecore.measure.families import family
 from tracecore.measure.levels import digitise
 from tracecore.measure.state_levels import reference_level, state_levels
+from tracecore.own_names import volts_beside
 from tracecore.quantities import format_time
 
 _FEWEST = 8

@@ -19,9 +19,10 @@ from pathlib import Path
 
 import numpy as np
 
-from tracecore.capture import CYCLE_ROWS, Capture
+from tracecore.capture import Capture
 from tracecore.errors import AmbiguousCapture, CaptureFileError, UnknownCapture
 from tracecore.file_name import as_text, file_name
+from tracecore.own_names import CYCLE_ROWS
 from tracecore.quantities import rate_of, time_unit_ps
 from tracecore.readers.dump import reader as dump
 from tracecore.readers.plan.column_choice import ColumnChoice, with_time

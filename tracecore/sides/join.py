@@ -9,8 +9,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64, volts_beside
+from tracecore.capture import AnalogTrace, Capture, DigitalTrace, Int64
 from tracecore.errors import RequestError
+from tracecore.own_names import volts_beside
 from tracecore.quantities import format_time, group_digits
 
 TRIGGER = "trigger"

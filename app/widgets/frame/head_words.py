@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from app.case.record import UNTITLED, Side
 from app.comparison_text import lineup_word, offset_words
 from app.model.places import shown_title
-from tracecore.capture import CYCLE_ROWS
+from tracecore.own_names import CYCLE_ROWS
 from tracecore.quantities import format_rate, format_time
 
 if TYPE_CHECKING:

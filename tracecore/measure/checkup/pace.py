@@ -11,10 +11,11 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from tracecore.capture import EACH_ROW, Capture, DigitalTrace
+from tracecore.capture import Capture, DigitalTrace
 from tracecore.measure.checkup.line import CheckLine
 from tracecore.measure.clock import ClockCandidate, active_edges_ps
 from tracecore.name_lists import few_names
+from tracecore.own_names import EACH_ROW
 from tracecore.quantities import format_rate, format_time, group_digits
 
 FEWEST_EDGES = 8

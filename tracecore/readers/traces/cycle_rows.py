@@ -12,8 +12,9 @@ from fractions import Fraction
 
 import numpy as np
 
-from tracecore.capture import CYCLE_ROWS, EACH_ROW, Capture, DigitalTrace, digital_trace, sample_time_ps
+from tracecore.capture import Capture, DigitalTrace, digital_trace, sample_time_ps
 from tracecore.errors import UnknownCapture
+from tracecore.own_names import CYCLE_ROWS, EACH_ROW
 from tracecore.quantities import PS_PER_S, format_rate
 from tracecore.readers.headings.own_comment import NOTHING_CARRIED
 from tracecore.readers.plan.plan import SAMPLED, Plan
