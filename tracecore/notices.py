@@ -388,7 +388,8 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
 
 AT_PINS = frozenset(
     (
-        *("no_clock", "clock_rates_differ", "short_pulses_one_side", "levels_shifted", "margin_short", "limit_missed"),
+        *("no_clock", "clock_rates_differ", "short_pulses_one_side", "short_pulses_out_of_place"),
+        *("short_pulses_may_hide", "levels_shifted", "margin_short", "limit_missed"),
         *("swapped_leads", "leads_in_a_ring", "leads_one_off", "clock_lead"),
     )
 )
