@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen, QResizeEvent
 
 from app.model.lineup_words import SignalShare
+from app.model.theme import Theme
 from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import draw_signal_name, plain_font
 from app.widgets.lineup.lineup_paper import Drawing, hatch
@@ -20,10 +21,6 @@ class LineupSignals(Drawing):
     def __init__(self) -> None:
         super().__init__()
         self.rows: Sequence[SignalShare] = ()
-        # the layout asks for the height at its own width: one that is set later comes after the first paint
-        policy = self.sizePolicy()
-        policy.setHeightForWidth(True)
-        self.setSizePolicy(policy)
         self.setAccessibleName("Agreement per signal")
 
     def set_rows(self, rows: Sequence[SignalShare]) -> None:
@@ -31,7 +28,7 @@ class LineupSignals(Drawing):
         self.rows = rows
         said = [f"{r.name} {r.why_not or percent(r.share or 0)}" for r in rows]
         self.setAccessibleDescription(", ".join(said))
-        self.updateGeometry()
+        self.setFixedHeight(self.heightForWidth(self.width()))
         self.update()
 
     def hasHeightForWidth(self) -> bool:
@@ -48,6 +45,17 @@ class LineupSignals(Drawing):
 
     def minimumSizeHint(self) -> QSize:
         return QSize(200, round(self.px(24)))
+
+    def set_theme(self, theme: Theme, scale: float) -> None:
+        """Takes colours and text size."""
+        super().set_theme(theme, scale)
+        self.setFixedHeight(self.heightForWidth(self.width()))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        wanted = self.heightForWidth(self.width())
+        if self.height() != wanted:
+            self.setFixedHeight(wanted)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         with painting(self) as painter:
