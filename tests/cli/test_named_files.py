@@ -10,6 +10,7 @@ import pytest
 
 from app.cli.run import run
 from tests.cli.every_command import WRITTEN, line
+from tests.thinned import thinned
 
 OPTIONS = [(command, option) for command, options in WRITTEN.items() for option in options]
 FOLDERS = ("compare", "report")
@@ -26,7 +27,7 @@ def inside(small_files: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.chdir(small_files)
 
 
-@pytest.mark.parametrize(("command", "option"), OPTIONS)
+@pytest.mark.parametrize(("command", "option"), thinned(OPTIONS))
 def test_a_file_that_is_read_is_not_written_over(command: str, option: str, tmp_path: Path, capsys) -> None:
     words = line(command, tmp_path)
     read = [word for word in words[1:] if Path(word).is_file()]
@@ -46,7 +47,7 @@ def test_no_name_is_told(command: str, option: str, tmp_path: Path, capsys) -> N
     assert f"{option}: the name is empty" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize(("command", "option"), OPTIONS)
+@pytest.mark.parametrize(("command", "option"), thinned(OPTIONS, 3))
 def test_a_device_is_written_to_and_stays_one(command: str, option: str, tmp_path: Path, capsys) -> None:
     """What is full is told, but for a watch, which goes on."""
     if command == "card":

@@ -10,6 +10,7 @@ import pytest
 
 from tests.clock_planter import AT_THE_PIN, IN_VOLTS, WITH_THE_MACHINE, clock_in_volts, with_clock_fault
 from tests.plant import CLOCK, Fault, Pair, Plant
+from tests.thinned import thinned
 from tracecore.capture import Capture
 from tracecore.capture_series import SeriesRequest, outcomes
 from tracecore.comparison import CompareRequest, Comparison, compare
@@ -47,7 +48,7 @@ def compared(good: Capture, suspect: Capture, pair: Pair) -> Comparison:
     return compare(CompareRequest((good,), (suspect,), pair.sheet, clock=CLOCK))
 
 
-@pytest.mark.parametrize("kind", [*AT_THE_PIN, *WITH_THE_MACHINE, *IN_VOLTS])
+@pytest.mark.parametrize("kind", thinned([*AT_THE_PIN, *WITH_THE_MACHINE, *IN_VOLTS]))
 def test_the_clock_is_named_first(kind):
     pair = drawn(3).clean()
     found = compared(*captured(pair, kind, 3), pair)

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from tests.netlist import make_case
+from tests.thinned import thinned
 from tracecore.comparison import CompareRequest, compare
 from tracecore.lineup.lineup import find_lineup
 
 
-@pytest.mark.parametrize("number", [20, 21, 22, 23, 24])
+@pytest.mark.parametrize("number", thinned([20, 21, 22, 23, 24]))
 @pytest.mark.parametrize("kind", ["stuck high", "stuck low", "bridged"])
 def test_any_netlist_fault_is_answered_without_an_offset(kind: str, number: int) -> None:
     case = make_case(kind, number, 400)

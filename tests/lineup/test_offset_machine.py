@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from tests.lineup.test_lineup import PERIOD, lined_up, machine
 from tests.machine.bench import MachinePair, draw, draw_any, draw_clean, draw_in_reset, draw_loop, draw_unrelated
 from tests.machine.faults import KINDS
+from tests.thinned import thinned
 from tracecore.lineup.explained import ANY_START, SAME_START
 from tracecore.lineup.lineup import Lineup, find_lineup
 from tracecore.lineup.offset import telling
@@ -25,7 +26,7 @@ def found_in(pair: MachinePair, *, same_start: bool = False, offset: int | None 
     return find_lineup("CLK", "rising", *edges, *pair.levels, pair.names, offset, same_start=same_start)
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", thinned(KINDS))
 def test_from_the_reset_on_a_fault_does_not_move_the_offset(kind):
     for seed in (1, 3, 5):
         pair = draw(seed, kind, start="reset", cycles=500, waits=False)

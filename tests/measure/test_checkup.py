@@ -15,6 +15,7 @@ from demo_traces import CASES
 from tests.plant import Plant
 from tests.readers.samples import SAMPLES
 from tests.strategies import plants
+from tests.thinned import thinned
 from tracecore.capture import HIGH, LOW, UNKNOWN, Capture, DigitalTrace, digital_trace
 from tracecore.circuit.probe_sheet import ProbeSheet, read_probe_sheet
 from tracecore.measure.checkup import Checkup, check
@@ -253,7 +254,7 @@ def test_every_sample_file_gets_the_truth_in_a_screenful(name, tmp_path):
 DEMO = [(c, p) for c in CASES.values() for p in (*c.good, *c.suspect)]
 
 
-@pytest.mark.parametrize(("case", "path"), DEMO, ids=[f"{c.name}/{p.stem}" for c, p in DEMO])
+@pytest.mark.parametrize(("case", "path"), thinned(DEMO, 3), ids=[f"{c.name}/{p.stem}" for c, p in DEMO])
 def test_every_demo_file_gets_the_truth_in_a_screenful(case, path):
     capture, sheet = read_capture(path), read_probe_sheet(case.sheet)
     checkup = check(capture, sheet, case.family)

@@ -9,6 +9,7 @@ import pytest
 import scipy
 
 from tests.plant import CLOCK, Fault, Pair, Plant
+from tests.thinned import thinned
 from tracecore.capture import Capture
 from tracecore.comparison import CompareRequest, compare
 
@@ -31,7 +32,7 @@ def offset_by_correlation(pair: Pair) -> int:
     return int(lags[int(np.argmax(total))])
 
 
-@pytest.mark.parametrize("offset", [-300, -41, -1, 0, 1, 12, 77, 300])
+@pytest.mark.parametrize("offset", thinned([-300, -41, 1, 12, -1, 0, 77, 300]))
 @pytest.mark.parametrize("fault", [None, Fault("stuck low", "D03"), Fault("intermittent", "SEQ0", share=0.3)])
 def test_both_ways_find_the_offset(offset, fault):
     plant = Plant(8, cycles=1500, offset_cycles=offset, drift_ppm=2000, suspect_rate_hz=Fraction(32_000_000))

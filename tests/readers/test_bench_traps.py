@@ -9,6 +9,7 @@ import pytest
 
 from tests.readers.test_bench_layouts import BUS, CLK, VOLTS, levels, rows
 from tests.readers.test_readers import put
+from tests.thinned import thinned
 from tracecore.errors import MalformedCapture, MissingSampleRate, UnknownCapture
 from tracecore.readers import read_capture
 from tracecore.readers.plan.column_choice import ColumnChoice
@@ -29,7 +30,7 @@ def without_line(text: str, line: int) -> str:
 # ---- a row lost in the middle
 
 
-@pytest.mark.parametrize("step", [0.04, 0.016667, 0.0199, 0.0301])
+@pytest.mark.parametrize("step", thinned([0.04, 0.016667, 0.0199, 0.0301]))
 @pytest.mark.parametrize("line", [300, 1000, 1980])
 def test_a_lost_row_is_reported_where_it_is_lost(tmp_path, step, line):
     text = "Time (us),A (V)\n" + rows([f"{i * step:.2f}" for i in range(2000)], np.resize(VOLTS, 2000))

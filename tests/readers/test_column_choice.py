@@ -15,6 +15,7 @@ from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRa
 from tracecore.readers import read_capture
 from tracecore.readers.plan.column_choice import KINDS, ColumnChoice, parse_choice
 from tracecore.readers.recognise.plan_of import plan_of
+from tracecore.readers.rows import pieces
 from tracecore.readers.source import Source
 
 MIXED = "A (V),tick (us),B,W,text\n" + "".join(
@@ -132,18 +133,19 @@ def test_a_last_row_without_a_line_end_is_whole_only_where_nothing_can_be_lackin
     assert len(whole.analog["A"].volts) == 3
 
 
-def test_a_long_file_is_read_in_pieces_and_a_damaged_line_far_down_is_named(tmp_path):
-    count = 220_000
+def test_a_long_file_is_read_in_pieces_and_a_damaged_line_far_down_is_named(tmp_path, monkeypatch):
+    monkeypatch.setattr(pieces, "PIECE", 1 << 16)
+    count = 22_000
     text = "t (us),B,W\n" + "".join(f"{i}.5,{i // 7 % 2},{i % 512:03o}\n" for i in range(count))
-    assert len(text) > 1 << 21
+    assert len(text) > 4 * pieces.PIECE
     capture = read_capture(put(tmp_path, text), columns={"W": ColumnChoice("word", base="octal")})
     i = np.arange(count, dtype=np.int64)
     at = i * 1_000_000 + 500_000
     assert np.array_equal(capture.digital["B"].level_at(at), i // 7 % 2)
     assert np.array_equal(capture.digital["W[0]"].level_at(at), i % 2)
     assert np.array_equal(capture.digital["W[8]"].level_at(at), i % 512 >> 8)
-    damaged = text.replace("\n210000.5,", "\n210000.5,8")
-    with pytest.raises(MalformedCapture, match=r"line 210002, column 2: found '80' in the column 'B'"):
+    damaged = text.replace("\n21000.5,", "\n21000.5,8")
+    with pytest.raises(MalformedCapture, match=r"line 21002, column 2: found '80' in the column 'B'"):
         read_capture(put(tmp_path, damaged), columns={"W": ColumnChoice("leave out")})
 
 
