@@ -24,6 +24,7 @@ from app.case.store import CaseStore
 from app.case.values import Entry
 from tests.case.crafted import Alteration, objects, sound_case, wrong_fields, wrong_values
 from tests.case.test_store import FULL, dumped, kept
+from tests.thinned import thinned
 from tracecore.errors import RequestError
 from tracecore.readers import read_capture
 
@@ -90,7 +91,7 @@ SEEN_TO_FAIL = (
 that belongs to an entry that is lost, a rate of nothing, a pin that is none, a gate without inputs."""
 
 
-@pytest.mark.parametrize("what", SEEN_TO_FAIL)
+@pytest.mark.parametrize("what", thinned(SEEN_TO_FAIL))
 def test_what_once_failed_is_a_sentence_now(tmp_path: Path, capsys, what: str) -> None:
     sound = sound_case(tmp_path / "sound.twinslot")
     made = [alteration for alteration in (*wrong_values(), *wrong_fields(sound)) if what in alteration.what]
@@ -262,7 +263,7 @@ UNREAD = {
 }
 
 
-@pytest.mark.parametrize("what", UNREAD)
+@pytest.mark.parametrize("what", thinned(UNREAD))
 def test_what_cannot_be_read_is_told_by_every_command(tmp_path: Path, capsys, what: str) -> None:
     """It was left out without a word, so that a report could clear a board for want of what accuses it."""
     statement, sentence = UNREAD[what]

@@ -231,7 +231,7 @@ def test_skew_that_cannot_be_read_is_said_with_the_rate_that_would_do(good_mhz, 
         assert f"Take {which} again at 10 MHz or more" in lines[0].do
 
 
-@pytest.mark.parametrize("name", CASES)
+@pytest.mark.parametrize("name", thinned(CASES, 3))
 def test_the_demo_cases_are_well_probed(name):
     case = CASES[name]
     good, suspect = read_capture(case.good[0]), read_capture(case.suspect[0])

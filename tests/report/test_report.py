@@ -18,12 +18,13 @@ from app.report.palette import PAD
 from demo_traces import CASES
 from tests.report.linnet_case import linnet_case, photo
 from tests.report.test_contents import photo_or_loss
+from tests.thinned import thinned
 from tracecore.circuit.probe_sheet import read_probe_sheet
 from tracecore.comparison import CompareRequest, compare
 from tracecore.readers import read_capture
 
 
-@pytest.fixture(scope="module", params=[name for name, case in CASES.items() if not case.planted_in])
+@pytest.fixture(scope="module", params=thinned([name for name, case in CASES.items() if not case.planted_in]))
 def compared(request):
     case = CASES[request.param]
     return case, compare(
