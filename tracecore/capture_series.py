@@ -157,7 +157,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
     reported: dict[str, Departures] = {}
     less = less_what_varies(lined.whole(), against.tolerance, reported)
     outcome = outcome_of(less, capture.name, against.good_slips)
-    if needs_whole_answer(outcome, less, other.in_volts):
+    if needs_whole_answer(outcome, less, against.board.in_volts | other.in_volts):
         outcome = counted(outcome, _judged(against, other, less, outcome).outcome)
     return CaptureReading(outcome, reported, dict(less.shifts))
 

@@ -193,7 +193,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     of_good = tuple(told)
     found = suspect_outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)
     result = None
-    if needs_whole_answer(found, shown, suspects[0].in_volts):
+    if needs_whole_answer(found, shown, goods[0].in_volts | suspects[0].in_volts):
         whole = judge(reference, suspects[0], shown, [found], varies, of_good)
         # without a finding nothing that is ranked depends on the other captures
         result, found = (None if found.differs else whole), counted(found, whole.outcome)
@@ -206,7 +206,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         pair = varies.taken_from(fits.whole()) if fits is not None else None
         clocks = clocks_of(goods[0], other, clock, request)
         own = suspect_outcome(goods[0], other, pair, varies.slips, clocks)
-        if pair is not None and needs_whole_answer(own, pair, other.in_volts):
+        if pair is not None and needs_whole_answer(own, pair, goods[0].in_volts | other.in_volts):
             own = counted(own, judge(by_itself, other, pair, [own], varies, of_good).outcome)
         seen.append(own)
         if pair is not None and not seen[-1].counts:

@@ -17,13 +17,13 @@ from tracecore.outcome import Reason
 GOOD, SAME = board(A), board(A, "south")
 
 
-def in_volts(capture: Capture, names: tuple[str, ...], spoilt: str = "") -> Capture:
+def in_volts(capture: Capture, names: tuple[str, ...], spoilt: str = "", low: float = 0.2) -> Capture:
     """These signals in volts, as a scope shows them; ``spoilt`` says how it was set wrongly."""
     analog = {}
     for name in names:
         own = capture.digital[name]
         at = np.arange(own.stop_ps // STEP_PS, dtype=np.int64) * STEP_PS
-        volts = np.where(own.level_at(at) == 1, 3.4, 0.2) + np.random.default_rng(5).normal(0, 0.02, len(at))
+        volts = np.where(own.level_at(at) == 1, 3.4, low) + np.random.default_rng(5).normal(0, 0.02, len(at))
         if spoilt == "coupled":
             volts -= volts.mean()
         elif spoilt == "tenth":
@@ -91,3 +91,18 @@ def test_spoilt_traces_are_told_at_once_and_so_are_short_margins() -> None:
     names = ("A", "B", "C", "D")
     told = [own for own in compared(in_volts(SAME, names, "tenth"), *names).notices if own.code == "volts_spoilt"]
     assert [set(own.signals) for own in told] == [set(names)]
+
+
+def test_a_spoilt_trace_of_the_good_side_alone_makes_no_capture_count_either() -> None:
+    good = in_volts(GOOD, ("A",), "coupled")
+    assert not read_against(reference(CompareRequest((good,), (SAME,), clock="CK")), SAME).outcome.counts
+    request = CompareRequest((good,), (SAME, board(A, "again", after=3)), clock="CK")
+    assert [own.counts for own in compare(request).captures] == [False, False]
+
+
+def test_a_margin_of_what_diverges_anyway_is_no_notice_beside() -> None:
+    short = compared(in_volts(SAME, ("A",), low=0.6), "A")
+    assert "margin_short" in {own.code for own in short.notices}
+    wrong = compared(in_volts(SAME, ("A",), low=1.1), "A")
+    assert wrong.outcome.signals == ("A",)
+    assert "margin_short" not in {own.code for own in wrong.notices}

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Sequence, Set
 
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.compare.findings import SignalFinding
@@ -20,7 +20,7 @@ def limit_notices(
     """Notices of the shown pair, by its own sheet. Only what the suspect shows and the good side does not counts."""
     yield from _of_spoilt(levels)
     yield from _of_shift(levels)
-    yield from _of_margins(levels)
+    yield from _of_margins(levels, {own.signal for own in findings if own.verdict == "diverges"})
     if not any(probe.into for probe in sheet.probes) or len(lineup.good_edges_ps) < 2:
         return
     needs = limits_of_sheet(sheet, lineup.edge)
@@ -56,11 +56,13 @@ def _of_shift(levels: LevelReport) -> Iterator[Notice]:
         yield notice("levels_shifted", levels.common_shift.sentence, signals=levels.common_shift.signals)
 
 
-def _of_margins(levels: LevelReport) -> Iterator[Notice]:
-    """Margins that the suspect lacks and the good side has: of several signals in one sentence, by the least."""
+def _of_margins(levels: LevelReport, wrong: Set[str]) -> Iterator[Notice]:
+    """Margins that the suspect lacks and the good side has: of several signals in one sentence, by the least. Those
+    that are ``wrong`` anyway have their finding."""
     for word in ("low", "high"):
         # rows come by their worst margin, but either word has an order of its own
-        short = sorted((own for own in short_margins(levels) if own.word == word), key=lambda own: own.now_v)
+        short = [own for own in short_margins(levels) if own.word == word and own.signal not in wrong]
+        short.sort(key=lambda own: own.now_v)
         if not short:
             continue
         first, names = short[0], sorted(own.signal for own in short[1:])
