@@ -15,6 +15,7 @@ from app.model.readings_model import ReadingsModel
 from app.model.session import Session
 from app.model.sheet_table import SheetTable
 from app.model.signal_lines import COLUMNS
+from app.widgets.controls.elided_label import ElidedLabel
 from app.widgets.controls.label import label
 from app.widgets.controls.tip import plain_tip, set_tip
 from app.widgets.lineup.lineup_slips import SlipModel
@@ -68,3 +69,19 @@ def test_no_table_gives_a_signals_name_as_markup(qtbot) -> None:
     for model, column in ((rows, 0), (sheet, 0), (slips, 0), (readings, READINGS_VERDICT)):
         index = SimpleNamespace(row=lambda: 0, column=lambda column=column: column, isValid=lambda: True)
         assert "<img" not in model.data(index, Qt.ItemDataRole.ToolTipRole), model
+
+
+def test_a_line_that_is_cut_at_any_width_has_its_whole_in_the_tip(qtbot) -> None:
+    """Also where its advance in whole pixels is just the room, and a fraction of a pixel cuts letters."""
+    line = ElidedLabel("24 MHz · 133.4 µs · 16 channels")
+    qtbot.addWidget(line)
+    line.show()
+    for points in (9, 10.5, 13, 17.5):
+        font = line.font()
+        font.setPointSizeF(points)
+        line.setFont(font)
+        wide = line.fontMetrics().horizontalAdvance(line.text())
+        for room in range(wide - 3, wide + 3):
+            line.resize(room, 30)
+            drawn = line.fontMetrics().elidedText(line.text(), Qt.TextElideMode.ElideRight, room)
+            assert bool(line.toolTip()) == ("…" in drawn), (points, room - wide)

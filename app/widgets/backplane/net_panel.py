@@ -154,9 +154,8 @@ class NetPanel(QWidget):
         self.card.setVisible(step is not None or view.place is not None)
         _clear(self.says)
         for row, (answer, told) in enumerate(may_say(step) if step is not None else ()):
-            head = label(answer, "strong")
-            head.setFixedWidth(round(76 * self._scale))
-            self.says.addWidget(head, row, 0, Qt.AlignmentFlag.AlignTop)
+            # as wide as its words at any text size, which may change while it stands
+            self.says.addWidget(label(answer, "strong", wrap=False), row, 0, Qt.AlignmentFlag.AlignTop)
             self.says.addWidget(label(told), row, 1)
         self.back.setVisible(any(cause.signal in mine for cause in causes))
 

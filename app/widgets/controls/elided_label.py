@@ -30,12 +30,15 @@ class ElidedLabel(QLabel):
         super().setText(text)
         self._tell()
 
+    def _shown(self) -> str:
+        room = self.contentsRect().width()
+        return self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, room)
+
     def _tell(self) -> None:
-        cut = self.fontMetrics().horizontalAdvance(self.text()) > self.contentsRect().width()
-        set_tip(self, self.text() if cut else "")
+        # an advance in whole pixels may be as wide as the room, and the text be cut all the same
+        set_tip(self, self.text() if self._shown() != self.text() else "")
 
     def paintEvent(self, event: QPaintEvent) -> None:
         with painting(self) as painter:
-            text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.contentsRect().width())
             painter.setPen(self.palette().color(self.foregroundRole()))
-            painter.drawText(self.contentsRect(), int(self.alignment() | Qt.AlignmentFlag.AlignVCenter), text)
+            painter.drawText(self.contentsRect(), int(self.alignment() | Qt.AlignmentFlag.AlignVCenter), self._shown())

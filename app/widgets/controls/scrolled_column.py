@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, Qt
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QFrame, QScrollArea, QWidget
 
@@ -12,6 +12,16 @@ class AsHighAsItsWidthAsks(QWidget):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
+        self._ask()
+
+    def event(self, event: QEvent) -> bool:
+        taken = super().event(event)
+        if event.type() == QEvent.Type.LayoutRequest:
+            # larger text, or more of it, at the same width
+            self._ask()
+        return taken
+
+    def _ask(self) -> None:
         inside = self.layout()
         asked = inside.totalMinimumHeightForWidth(self.width()) if inside is not None else 0
         if asked != self.minimumHeight():
