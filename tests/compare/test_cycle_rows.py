@@ -9,9 +9,11 @@ import pytest
 
 from tests.notices.recipes import compared
 from tracecore.capture import Capture
+from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.errors import RequestError
 from tracecore.levels_and_timing import levels_and_timing
+from tracecore.measure.checkup import check
 from tracecore.outcome import Reason
 from tracecore.own_names import EACH_ROW
 from tracecore.readers import read_capture
@@ -74,3 +76,17 @@ def test_both_sides_are_read_alike(tmp_path: Path) -> None:
     with pytest.raises(RequestError, match=r"good\.csv is read with each row as one cycle"):
         compared(good, capture(tmp_path, ROWS[1:], "suspect", None), clock=None)
     assert EACH_ROW in good.digital
+
+
+def test_samples_that_are_said_to_be_cycles_are_told_in_the_check_up(tmp_path: Path) -> None:
+    """A clock captured by the instrument's own, ten samples a cycle, and the rows of the board beside it."""
+    clock = np.tile(np.repeat([1, 0], 5), 90)
+    samples = np.column_stack([clock, np.repeat(ROWS[:90, 1:], 10, axis=0)])
+    (line,) = [own for own in check(capture(tmp_path, samples, "samples"), ProbeSheet()).lines if "rows" in own.text]
+    assert line.kind == "look"
+    assert "Q0 ticks evenly, every 10 rows" in line.text
+    (line,) = [own for own in check(capture(tmp_path, ROWS, "cycles"), ProbeSheet()).lines if "row" in own.text]
+    assert (line.kind, line.text) == (
+        "fine",
+        "Each row is a cycle of the board's clock: 900 cycles, fit for states alone.",
+    )

@@ -12,6 +12,7 @@ from tracecore.measure.checkup.pulses import short_pulse_lines
 from tracecore.measure.clock import clock_candidates
 from tracecore.measure.families import family
 from tracecore.measure.levels import digitise
+from tracecore.own_names import EACH_ROW
 
 __all__ = ["CheckLine", "Checkup", "Kind", "check"]
 
@@ -26,6 +27,9 @@ def check(capture: Capture, sheet: ProbeSheet, default_family: str = "74") -> Ch
         else:
             traces[probe.signal] = digitise(capture.analog[channel], family(probe.family or default_family)).digital
     clocks = clock_candidates(traces, capture.resolution_ps)
+    if capture.row_is_cycle:
+        # what counts the rows is no guess
+        clocks = tuple(sorted(clocks, key=lambda own: own.signal != EACH_ROW))
     lines = [
         *pace_lines(capture, traces, clocks),
         *still_lines(traces),

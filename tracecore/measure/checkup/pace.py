@@ -11,7 +11,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from tracecore.capture import Capture, DigitalTrace
+from tracecore.capture import Capture, DigitalTrace, sorted_union
 from tracecore.measure.checkup.line import CheckLine
 from tracecore.measure.clock import ClockCandidate, active_edges_ps
 from tracecore.name_lists import few_names
@@ -24,6 +24,7 @@ FEWEST_EDGES = 8
 _EVEN = 0.5
 _OR_CYCLES = 'If the board\'s own clock took each row, choose the layout "cycle rows".'
 _FEWEST_PULSES = 20
+_SURELY_EVEN, _MOVING_ROWS = 0.9, 0.4
 _AT_THE_LIMIT = 2.2
 _FOLDED_UP_TO = 8.0  # samples a cycle up to which a clock may be the fold of one below 1.2 samples a cycle
 
@@ -38,8 +39,7 @@ def pace_lines(
 ) -> list[CheckLine]:
     """The clock and how finely it is seen; where there is none, why."""
     if capture.row_is_cycle:
-        count = group_digits(len(capture.digital[EACH_ROW].times_ps) // 2 - 1)
-        return [CheckLine("fine", f"Each row is a cycle of the board's clock: {count} cycles, fit for states alone.")]
+        return [_rows_line(capture, clocks)]
     if not clocks:
         length = format_time(capture.stop_ps - capture.start_ps)
         text = f"No signal rises even {FEWEST_EDGES} times in {length}: too short or too still to line up."
@@ -54,6 +54,23 @@ def pace_lines(
     if keeps_changes(capture):
         return [_times_line(capture, clock, samples)]
     return [_samples_line(clock, samples)]
+
+
+def _rows_line(capture: Capture, clocks: tuple[ClockCandidate, ...]) -> CheckLine:
+    """Rows of which a person said that the board's own clock took them; samples change in few rows, and the clock that
+    they show ticks among them."""
+    rows = len(capture.digital[EACH_ROW].times_ps) // 2 - 1
+    moves = sorted_union(*(t.transitions_ps for name, t in capture.digital.items() if name != EACH_ROW))
+    ticks = next((own for own in clocks if own.signal != EACH_ROW and own.regularity >= _SURELY_EVEN), None)
+    if ticks is not None and len(moves) < _MOVING_ROWS * rows:
+        each = rows / max(1, ticks.edges)
+        text = (
+            f"{ticks.signal} ticks evenly, every {each:.0f} rows, and in most rows nothing moves: these look like "
+            "samples, not like cycles of the board's clock. If so, choose another layout."
+        )
+        return CheckLine("look", text)
+    text = f"Each row is a cycle of the board's clock: {group_digits(rows)} cycles, fit for states alone."
+    return CheckLine("fine", text)
 
 
 def _samples_a_cycle(trace: DigitalTrace, resolution_ps: int) -> float:
