@@ -23,7 +23,6 @@ from tracecore.readers.plan.words import is_word
 TimeForm = Literal["", "date", "unit", "index"]
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
 LOGIC_CELLS = frozenset(("", *"01xXzZ"))
-LOOKED_AT = 1000
 OUT_OF_REACH = "a time out of reach"
 _PAIRS = (("l", "h"), ("low", "high"), ("false", "true"))
 _DATE = re.compile(
