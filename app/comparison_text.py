@@ -199,15 +199,23 @@ def pin_text(finding: SignalFinding) -> str:
     return finding.place or "–"
 
 
+def pace_words(capture: Capture | HeldCapture) -> str:
+    """How finely it was taken: a rate, or the finest step of the times of changes, which have no rate."""
+    if capture.reader == CYCLE_ROWS:
+        return "a row is a cycle"
+    if "change" in capture.reader:
+        return f"times to {format_time(capture.resolution_ps)}"
+    return format_rate(10**12 / capture.resolution_ps)
+
+
+def span_words(capture: Capture | HeldCapture) -> str:
+    """The same, and how long it is; rows that the board's clock took have no length in time."""
+    if capture.reader == CYCLE_ROWS:
+        return pace_words(capture)
+    return f"{pace_words(capture)} · {format_time(capture.stop_ps - capture.start_ps)}"
+
+
 def capture_line(capture: Capture | HeldCapture) -> str:
     """One line of facts: layout, rate, length, channels."""
     channels = len(capture.channels)
-    length = format_time(capture.stop_ps - capture.start_ps)
-    if capture.reader == CYCLE_ROWS:
-        pace = "a row is a cycle"
-    # files of changes have no rate: what they resolve is the finest step of their times
-    elif "change" in capture.reader:
-        pace = f"times to {format_time(capture.resolution_ps)}"
-    else:
-        pace = format_rate(10**12 / capture.resolution_ps)
-    return f"{capture.reader} · {pace} · {length} · {channels} channel{'s' if channels != 1 else ''}"
+    return f"{capture.reader} · {span_words(capture)} · {channels} channel{'s' if channels != 1 else ''}"

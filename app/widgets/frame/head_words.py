@@ -5,10 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from app.case.record import UNTITLED, Side
-from app.comparison_text import lineup_word, offset_words
+from app.comparison_text import lineup_word, offset_words, pace_words, span_words
 from app.model.places import shown_title
-from tracecore.own_names import CYCLE_ROWS
-from tracecore.quantities import format_rate, format_time
 
 if TYPE_CHECKING:
     from app.model.session import Session
@@ -33,13 +31,8 @@ def _side(session: Session, side: Side) -> tuple[str, ...]:
     capture, unit = session.case.side(side).shown_capture, session.case.unit(side)
     if capture is None:
         return (f"{unit.name} · no capture yet",) if unit.name else ("no capture yet",)
-    pace = format_time(capture.resolution_ps) + " steps"
-    if capture.reader == CYCLE_ROWS:
-        pace = "a row is a cycle"
-    elif "change" not in capture.reader:
-        pace = format_rate(10**12 / capture.resolution_ps)
     name = unit.name or capture.name
-    return f"{name} · {pace} · {format_time(capture.stop_ps - capture.start_ps)}", f"{name} · {pace}", name
+    return f"{name} · {span_words(capture)}", f"{name} · {pace_words(capture)}", name
 
 
 def _lineup(session: Session) -> tuple[str, ...]:
