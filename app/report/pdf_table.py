@@ -28,7 +28,10 @@ class Setting:
 
 
 def grid(table: Table, width: float) -> Flowable:
-    """The table as wide as ``width`` points, breakable between rows, and within one that is taller than a page."""
+    """The table as wide as ``width`` points, breakable between rows, and within one that is taller than a page.
+
+    The last two rows stay together: one alone under a head at the top of a page reads as a table of its own.
+    """
     setting = settled(table, width)
     whole = Element("Table")
     top = Element("TR", whole)
@@ -41,8 +44,11 @@ def grid(table: Table, width: float) -> Flowable:
         spaceBefore=3, spaceAfter=5,
     )  # fmt: skip
     shaded = ((0, 0), (-1, 0)) if table.head else ((0, 0), (0, -1))
+    last = len(rows) - 1
+    together = [("NOSPLIT", (0, last - 1), (-1, last))] if len(table.rows) > 2 else []
     made.setStyle(
         [
+            *together,
             ("GRID", (0, 0), (-1, -1), 0.5, HexColor(PAD.rule_strong)),
             ("BACKGROUND", *shaded, HexColor(PAD.tint)),
             ("VALIGN", (0, 0), (-1, -1), "TOP"),

@@ -178,6 +178,16 @@ def test_words_of_a_crowded_table_are_not_cut():
     assert re.search(r"intermittent.*12\s345", text(report_pdf(report)))
 
 
+@pytest.mark.parametrize("count", [3, 43, 44, 45])
+def test_no_row_of_a_table_stands_alone_on_the_last_page(count):
+    rows = tuple((Cell(words(f"ROW{i}")), Cell(words(f"{i}"))) for i in range(count))
+    table = Table(("Signal", "Missing"), rows, frozenset({1}))
+    pages = read(report_pdf(Report("t", words("s"), "t", "", (Section("verdicts", "Verdict", (table,)),)))).pages
+    on_pages = [len(re.findall(r"ROW\d", page.extract_text())) for page in pages]
+    assert sum(on_pages) == count
+    assert on_pages[-1] != 1
+
+
 # ---- tags: ISO 32000-1, 14.7 and 14.8
 
 
