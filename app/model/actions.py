@@ -187,7 +187,7 @@ def action(name: str) -> ActionRow:
 
 
 def key_sheet(steps: tuple[ActionRow, ...] = ()) -> str:
-    """All keys as HTML rows, by menu; ``steps`` are the rows that open pages."""
+    """All keys by menu, as one HTML table, so that they stand in line; ``steps`` are the rows that open pages."""
     parts = []
     for menu in MENUS:
         rows = "".join(
@@ -195,5 +195,5 @@ def key_sheet(steps: tuple[ActionRow, ...] = ()) -> str:
             for row in (*ACTIONS, *steps)
             if row.menu == menu and row.keys
         )
-        parts.append(f"<h3>{menu}</h3><table>{rows}</table>" if rows else "")
-    return "".join(parts)
+        parts.append(f"<tr><td colspan='2' style='padding-top:12px'><h3>{menu}</h3></td></tr>{rows}" if rows else "")
+    return f"<table>{''.join(parts)}</table>"

@@ -151,7 +151,7 @@ class AllSignals(QWidget):
         self._wanted = line * (LEAST_ROWS + 1) + 6
 
     def _set_widths(self) -> None:
-        """Each column as wide as its words ask; the fault takes what the others leave, and never less than its own.
+        """Each column as wide as its words ask; the fault takes what the others leave.
 
         Where that is more than there is room for, no column takes more than ``WIDTHS``, and the table scrolls.
         """
@@ -160,15 +160,17 @@ class AllSignals(QWidget):
         heading.setBold(True)
         letters, bold = self.table.fontMetrics(), QFontMetrics(heading)
         widths = []
-        for column, most in enumerate(WIDTHS):
+        for column in range(len(COLUMNS)):
             longest = sorted({line.cells[column] for line in self.rows.lines}, key=len)[-3:]
             asked = max((letters.horizontalAdvance(text) for text in longest), default=0) + round(20 * self._scale)
             arrow = 18 if column == header.sortIndicatorSection() else 0
-            asked = max(asked, bold.horizontalAdvance(COLUMNS[column]) + round((14 + arrow) * self._scale))
-            widths.append(asked if column == FAULT else min(asked, round(most * self._scale * 1.25)))
+            widths.append(max(asked, bold.horizontalAdvance(COLUMNS[column]) + round((14 + arrow) * self._scale)))
         room = self.width() - self.table.verticalScrollBar().sizeHint().width() - 6
-        others = sum(widths) - widths[FAULT]
-        widths[FAULT] = max(min(widths[FAULT], round(WIDTHS[FAULT] * self._scale)), room - others)
+        if sum(widths) > room:
+            spare = [1.0 if column == FAULT else 1.25 for column in range(len(COLUMNS))]
+            most = [round(width * more * self._scale) for width, more in zip(WIDTHS, spare, strict=True)]
+            widths = [min(pair) for pair in zip(widths, most, strict=True)]
+        widths[FAULT] += max(0, room - sum(widths))
         for column, width in enumerate(widths):
             self.table.setColumnWidth(column, width)
 
