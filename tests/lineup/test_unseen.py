@@ -22,7 +22,7 @@ def test_a_state_is_told_with_where_and_how_often_it_begins() -> None:
     # four states are asked for that the good side never shows: one each of the still signals; signal 1 shows both
     chance = 2 * (6 / 1002) ** 2
     found = unseen_states(good, suspect, ("A", "B", "C"), STRETCHES)
-    assert found == (UnseenState("C", 1, 3, 6, 2, 401, chance),)
+    assert found == (UnseenState("C", 1, 3, 2, 401, chance),)
     assert found[0].tells
 
 

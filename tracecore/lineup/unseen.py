@@ -27,7 +27,7 @@ _BEYOND = 0.01
 class UnseenState:
     """A signal's state in cycles that the suspect has without a partner, which the good side shows in no cycle.
 
-    ``state`` is 0 or 1, ``cycles`` how many of the ``of_cycles`` cycles without a partner show it, beginning ``times``
+    ``state`` is 0 or 1, ``cycles`` how many of the cycles without a partner show it, beginning ``times``
     times, ``first_cycle`` the first of them (the suspect's own count). ``chance`` is at most how likely a sound machine
     shows that in some signal, by how long the good side was seen without it.
     """
@@ -35,7 +35,6 @@ class UnseenState:
     signal: str
     state: int
     cycles: int
-    of_cycles: int
     times: int
     first_cycle: int
     chance: float
@@ -67,7 +66,7 @@ def unseen_states(
         if len(hit):
             times = 1 + int((np.diff(at[hit]) > 1).sum())
             chance = min(1.0, len(rows) * (len(at) / (good.shape[1] + len(at))) ** times)
-            out.append(UnseenState(names[i], state, len(hit), len(at), times, int(at[hit[0]]), chance))
+            out.append(UnseenState(names[i], state, len(hit), times, int(at[hit[0]]), chance))
     return tuple(sorted(out, key=lambda u: u.first_cycle))
 
 

@@ -52,9 +52,7 @@ class LevelFigures:
     promised_high_v: float
     reads_to_v: float
     reads_to_ps: int
-    low_share: float
     undefined_share: float
-    high_share: float
     rising: TransitionTimes
     falling: TransitionTimes
     instrument_ps: float
@@ -142,9 +140,7 @@ def level_figures(
         promised_high,
         max(states.step_v, 0.001),
         int(-(-trace.interval_ps // 1)),
-        float(share[0]),
         float(share[1]),
-        float(share[2]),
         rising,
         falling,
         _instrument_ps(trace.interval_ps, settings.bandwidth_hz),

@@ -18,7 +18,7 @@ _BINS = 256
 
 @dataclass(frozen=True, slots=True, eq=False)
 class StateLevels:
-    """``low_v`` is s1, ``high_v`` s2, None where there is no such state; ``spread_..`` their standard deviation.
+    """``low_v`` is s1, ``high_v`` s2, None where there is no such state.
 
     ``counts`` int64[B] over ``edges_v`` float64[B + 1] is the histogram. ``step_v`` is the
     smallest step between two readings: the instrument's quantisation. ``mean_v`` is the mean of the whole.
@@ -26,8 +26,6 @@ class StateLevels:
 
     low_v: float | None
     high_v: float | None
-    spread_low_v: float
-    spread_high_v: float
     counts: Int64
     edges_v: np.ndarray
     step_v: float
@@ -69,20 +67,18 @@ def state_levels(volts: Float32, vil_v: float, vih_v: float) -> StateLevels:
     span = (lowest, highest) if highest > lowest else (lowest - 0.005, highest + 0.005)
     counts, edges = np.histogram(part, bins=bins, range=span)
     middle = np.float32((vil_v + vih_v) / 2)
-    low, spread_low = _mode(part[part <= np.float32(vil_v)], len(part))
-    high, spread_high = _mode(part[part >= np.float32(vih_v)], len(part))
+    low = _mode(part[part <= np.float32(vil_v)], len(part))
+    high = _mode(part[part >= np.float32(vih_v)], len(part))
     if low is None and high is None:
-        low, spread_low = _mode(part[part < middle], len(part))
-        high, spread_high = _mode(part[part >= middle], len(part))
+        low = _mode(part[part < middle], len(part))
+        high = _mode(part[part >= middle], len(part))
     elif low is None:
-        low, spread_low = _mode(part[part < middle], len(part))
+        low = _mode(part[part < middle], len(part))
     elif high is None:
-        high, spread_high = _mode(part[part >= middle], len(part))
+        high = _mode(part[part >= middle], len(part))
     return StateLevels(
         low,
         high,
-        spread_low,
-        spread_high,
         counts.astype(np.int64),
         edges,
         quantisation_step(part),
@@ -90,19 +86,19 @@ def state_levels(volts: Float32, vil_v: float, vih_v: float) -> StateLevels:
     )
 
 
-def _mode(part: Float32, whole: int) -> tuple[float | None, float]:
-    """The mode, refined to the mean of the samples near it, and their standard deviation."""
+def _mode(part: Float32, whole: int) -> float | None:
+    """The mode, refined to the mean of the samples near it."""
     if len(part) < max(2, whole / 200):
-        return None, 0.0
+        return None
     lowest, highest = float(part.min()), float(part.max())
     if highest - lowest < 1e-6:
-        return lowest, 0.0
+        return lowest
     bins = int(np.clip((highest - lowest) / 0.02, 8, _BINS))
     counts, edges = np.histogram(part, bins=bins, range=(lowest, highest))
     top = int(counts.argmax())
     width = edges[1] - edges[0]
     near = part[(part >= edges[top] - width) & (part <= edges[top + 1] + width)]
-    return float(near.mean(dtype=np.float64)), float(near.std(dtype=np.float64))
+    return float(near.mean(dtype=np.float64))
 
 
 def quantisation_step(volts: Float32) -> float:
