@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from tracecore.outcome import Outcome, Reason
-from tracecore.own_names import CYCLE_ROWS
+from tracecore.own_names import CYCLE_ROWS, file_channels
 from tracecore.quantities import format_rate, format_time, group_digits, percent
 
 if TYPE_CHECKING:
@@ -217,5 +217,5 @@ def span_words(capture: Capture | HeldCapture) -> str:
 
 def capture_line(capture: Capture | HeldCapture) -> str:
     """One line of facts: layout, rate, length, channels."""
-    channels = len(capture.channels)
+    channels = len(file_channels(capture.channels, capture.reader))
     return f"{capture.reader} · {span_words(capture)} · {channels} channel{'s' if channels != 1 else ''}"

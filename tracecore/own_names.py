@@ -2,9 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 CYCLE_ROWS, EACH_ROW = "cycle rows", "EACH_ROW"
 """The layout of rows that the board's own clock took, and the signal that counts them."""
 _VOLTS = " (volts)"
+
+
+def file_channels(channels: Iterable[str], layout: str) -> tuple[str, ...]:
+    """The channels that a file of this layout holds: those of a capture without the one that counts its rows.
+
+    >>> file_channels(("EACH_ROW", "A"), "cycle rows"), file_channels(("EACH_ROW", "A"), "sampled rows")
+    (('A',), ('EACH_ROW', 'A'))
+    """
+    return tuple(name for name in channels if name != EACH_ROW or layout != CYCLE_ROWS)
 
 
 def volts_beside(name: str) -> str:

@@ -7,6 +7,7 @@ from html import escape
 from typing import TYPE_CHECKING
 
 from tracecore.cautions import AT_THE_PINS
+from tracecore.own_names import file_channels
 from tracecore.quantities import format_time, group_digits
 
 if TYPE_CHECKING:
@@ -19,7 +20,7 @@ MOST_ROWS = 40
 
 def capture_text(capture: Capture) -> str:
     """``Capture north.csv: 21 channels, 4.2 ms, one sample in 41.67 ns``."""
-    counts = ((len(capture.digital), "logic channel"), (len(capture.analog), "channel"))
+    counts = ((len(file_channels(capture.digital, capture.reader)), "logic channel"), (len(capture.analog), "channel"))
     channels = " and ".join(
         f"{n} {word}{'' if n == 1 else 's'}{' in volts' if word == 'channel' else ''}" for n, word in counts if n
     )

@@ -12,6 +12,7 @@ from app.comparison_text import capture_line
 from app.model.lead_offers import LeadOffer, accusing, channels_of, name_of, offers_of
 from app.model.pair_checks import PairCheck, pair_key
 from tracecore.errors import RequestError
+from tracecore.own_names import file_channels
 
 if TYPE_CHECKING:
     from app.case.record import Side
@@ -160,7 +161,7 @@ def _off_the_sheet(session: Session, capture: HeldCapture) -> list[Sentence]:
     sheet = session.case.sheet
     if not sheet.probes or not capture.channels or any(sheet.named(channel) for channel in capture.channels):
         return []
-    text = f"The probe sheet names none of its {len(capture.channels)} channels"
+    text = f"The probe sheet names none of its {len(file_channels(capture.channels, capture.reader))} channels"
     return [Sentence("look", text, "Open the sheet that belongs to it, or correct the channels on this one.")]
 
 

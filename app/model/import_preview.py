@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 from app.comparison_text import capture_line
 from app.model.raw_text import Marked, RawLine, lines_around, marked, plain_lines
 from tracecore.errors import CaptureFileError, MissingSampleRate, MissingWordBase
-from tracecore.own_names import CYCLE_ROWS, EACH_ROW
+from tracecore.own_names import CYCLE_ROWS, EACH_ROW, file_channels
 from tracecore.quantities import format_time
 from tracecore.readers.settings import ReadSettings
 
@@ -266,9 +266,7 @@ def _sentence(error: CaptureFileError, do: str) -> str:
 
 
 def _taken(capture: Capture) -> Iterator[TakenChannel]:
-    for name in capture.channels:
-        if name == EACH_ROW and capture.row_is_cycle:
-            continue
+    for name in file_channels(capture.channels, capture.reader):
         if name in capture.digital:
             trace = capture.digital[name]
             yield TakenChannel(name, "logic", "", " ".join(LEVELS[level] for level in trace.level_at(_times(capture))))
@@ -295,7 +293,7 @@ def _taken_words(capture: Capture, whole: bool) -> str:
     starts = f" from {format_time(capture.start_ps)}" if capture.start_ps else ""
     if whole:
         return f"Taken as {capture_line(capture)}{starts}."
-    channels = len(capture.channels)
+    channels = len(file_channels(capture.channels, capture.reader))
     rate = dict(capture.facts).get("sample rate")
     pace = f" · {rate}" if rate else ""
     return f"Taken as {capture.reader}{pace} · {channels} channel{'s' if channels != 1 else ''}{starts}."

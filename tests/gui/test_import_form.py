@@ -329,6 +329,8 @@ def test_rows_that_the_boards_own_clock_took_need_no_rate(qtbot, window: Window,
     form.choices.layout_box.setCurrentIndex(form.choices.layout_box.findData(CYCLE_ROWS))
     looked(qtbot, window, form)
     assert [channel.first[:7] for channel in form.previews[path].channels] == ["0 1 0 1", "0 0 1 1"]
+    # the signal that counts the rows is none of the file's
+    assert form.previews[path].sentence == "Taken as cycle rows · a row is a cycle · 2 channels."
     form.accept()
     qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
     (held,) = window.session.case.good.captures

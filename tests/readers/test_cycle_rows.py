@@ -41,6 +41,7 @@ def test_each_row_is_a_cycle_with_its_state(tmp_path: Path, rate: str | None, in
     path = written(tmp_path / "rows.csv", rows, index=index)
     capture = read_capture(path, sample_rate=rate, layout="cycle rows")
     assert capture.row_is_cycle
+    assert "3 logic channels" in repr(capture)
     # an independent reading
     table = pd.read_csv(path)[list(NAMES)].to_numpy()
     assert np.array_equal(states_of(capture), table)

@@ -14,6 +14,7 @@ from app.model.theme import LIGHT, Theme
 from app.widgets.controls.painting import painting
 from app.widgets.controls.signal_name import draw_signal_name, plain_font
 from app.widgets.controls.tip import set_tip
+from tracecore.own_names import file_channels
 
 BAND = 6
 """Height of a band with its gap."""
@@ -28,7 +29,7 @@ class Thumbnail(QWidget):
         self._shades = np.array([[int(digit) for digit in row] for row in capture.shades], np.uint8)
         self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
         still = int((~self._shades.any(axis=1)).sum()) if self._shades.size else 0
-        words = f"{len(capture.channels)} channels of {capture.name}"
+        words = f"{len(file_channels(capture.channels, capture.reader))} channels of {capture.name}"
         self.setAccessibleName(words + (f", {still} of them still" if still else ""))
         set_tip(self, self.accessibleName())
 
