@@ -2,10 +2,12 @@
 
     .venv/bin/python -m tests.benchmarks.bench_repeats [CYCLES [CAPTURES]]
 
-A plant of 46 signals at 4 MHz, sampled at 100 MHz: a bus of 16 bits that floats in a quarter of the cycles, counters,
-and control signals, about 0.2 transitions a cycle and signal; every transition jitters from capture to capture. The
-last known-good capture is compared as the suspect. Extra memory is what numpy and Python allocate at most while the
-work runs, the captures themselves not counted (tracemalloc); each line is a run of its own.
+A board of 46 signals at 4 MHz, sampled at 100 MHz, that varies as a sound one does: a bus of 8 bits that nobody drives
+in a quarter of the cycles, where each bit of each cycle has a chance of its own to read high, the same in every run and
+mostly near 0 or 1; and two strobes from outside that end a cycle later now and then. All other signals do the same in
+every run, about 0.2 transitions a cycle and signal. Each run begins a few cycles later than the one before, and all its
+transitions stray by a sample or two. The last capture is a sound suspect. Processor time comes from a first run of
+each line; extra memory, what numpy and Python allocate at most beside the captures (tracemalloc), from a second one.
 """
 
 from __future__ import annotations
@@ -22,70 +24,83 @@ from tracecore.capture import Capture, DigitalTrace, UInt8, digital_trace
 from tracecore.capture_series import SeriesRequest, read_against, reference
 from tracecore.comparison import CompareRequest, compare
 
-SIGNALS, BUS, STEP = 46, 16, 20
+SIGNALS, BUS, STEP, STROBES = 46, 8, 20, 2
 PERIOD_PS, SAMPLE_PS = 250_000, 10_000
+LATER = 3
 
 
-def program(cycles: int) -> UInt8:
-    """uint8[SIGNALS, cycles]: what the machine does in every run."""
-    rng = np.random.default_rng(1)
-    count = np.arange(cycles)
-    rates = np.concatenate((np.full(STEP, 0.3), np.linspace(0.01, 0.25, SIGNALS - STEP)))
-    states = np.array([(np.cumsum(rng.random(cycles) < rate) % 2).astype(np.uint8) for rate in rates])
-    for bit in range(2):
-        states[STEP + bit] = (count >> bit) & 1
-    return states
+class Board:
+    """What the machine does in every run: ``states`` uint8[SIGNALS, cycles], and ``chances`` float32[BUS, N] of a bit
+    to read high in each of the ``idle`` cycles int64[N], in which nobody drives the bus."""
 
+    def __init__(self, cycles: int) -> None:
+        rng = np.random.default_rng(1)
+        count = np.arange(cycles)
+        rates = np.concatenate((np.full(STEP, 0.3), np.linspace(0.01, 0.25, SIGNALS - STEP)))
+        self.states = np.array([(np.cumsum(rng.random(cycles) < rate) % 2).astype(np.uint8) for rate in rates])
+        for bit in range(2):
+            self.states[STEP + bit] = (count >> bit) & 1
+        self.idle = np.flatnonzero(count % 4 == 2)
+        self.chances = rng.beta(0.25, 0.25, (BUS, len(self.idle))).astype(np.float32)
 
-def capture(run: int, states: UInt8) -> Capture:
-    """One run: in step 2 of 4 the bus reads by chance, and every transition strays by a sample or two."""
-    rng = np.random.default_rng((2, run))
-    cycles = states.shape[1]
-    edges = np.arange(cycles, dtype=np.int64) * PERIOD_PS + PERIOD_PS
-    stop = (cycles + 2) * PERIOD_PS
-    idle = (states[STEP] == 0) & (states[STEP + 1] == 1)
-    half = np.stack((edges, edges + PERIOD_PS // 2), axis=1).ravel()
-    levels = np.append(np.uint8(0), np.tile(np.array([1, 0], np.uint8), cycles))
-    traces = {"CLK": digital_trace(np.append(0, half), levels, stop)}
-    for i, row in enumerate(states):
-        if i < BUS:
-            row = np.where(idle, (rng.random(cycles) < 0.3).astype(np.uint8), row)
-        traces[f"S{i:02d}"] = _moving(row, edges, stop, rng)
-    return Capture(f"run {run}", traces, {}, SAMPLE_PS, "built")
+    def capture(self, run: int) -> Capture:
+        """One run: what the machine does, from ``LATER`` cycles later each time, with what varies drawn afresh."""
+        rng = np.random.default_rng((2, run))
+        states = self.states.copy()
+        states[:BUS, self.idle] = rng.random(self.chances.shape, np.float32) < self.chances
+        for row in states[BUS : BUS + STROBES]:
+            ends = np.flatnonzero((row[:-1] == 1) & (row[1:] == 0)) + 1
+            row[ends[(ends % 7 == 0) & (rng.random(len(ends)) < 0.5)]] = 1
+        states = states[:, run * LATER :]
+        cycles = states.shape[1] - 1  # what the first column holds is there before the first edge
+        edges = np.arange(cycles, dtype=np.int64) * PERIOD_PS + PERIOD_PS
+        stop = (cycles + 2) * PERIOD_PS
+        half = np.stack((edges, edges + PERIOD_PS // 2), axis=1).ravel()
+        levels = np.append(np.uint8(0), np.tile(np.array([1, 0], np.uint8), cycles))
+        traces = {"CLK": digital_trace(np.append(0, half), levels, stop)}
+        for i, row in enumerate(states):
+            traces[f"S{i:02d}"] = _moving(row, edges, stop, rng)
+        return Capture(f"run {run}", traces, {}, SAMPLE_PS, "built")
 
 
 def _moving(row: UInt8, edges: np.ndarray, stop_ps: int, rng: np.random.Generator) -> DigitalTrace:
-    at = np.flatnonzero(row[1:] != row[:-1]) + 1
+    at = np.flatnonzero(row[1:] != row[:-1])
     times = edges[at] + 4 * SAMPLE_PS + SAMPLE_PS * rng.integers(0, 3, len(at))
-    return digital_trace(np.append(0, times), np.append(row[:1], row[at]), stop_ps)
+    return digital_trace(np.append(0, times), np.append(row[:1], row[at + 1]), stop_ps)
 
 
-def measured(name: str, work: Callable[[], Any]) -> None:
-    """Runs once, for both: tracing hardly slows work that is done in large arrays."""
+def measured(name: str, work: Callable[[], Any]) -> Any:
+    """Runs twice: once for the time, once for the memory; what the second run gives."""
+    start = time.process_time()
+    work()
+    seconds = time.process_time() - start
     tracemalloc.start()
-    start = time.perf_counter()
     found = work()
-    seconds = time.perf_counter() - start
     held, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
-    del found
     print(f"{name:52s} {seconds:7.1f} s   {peak / 1e6:6.0f} MB at most, {held / 1e6:6.0f} MB held", flush=True)
+    return found
 
 
 def main() -> None:
     cycles, count = ([int(word.replace("_", "")) for word in sys.argv[1:]] + [1_000_000, 3][len(sys.argv) - 1 :])[:2]
-    states = program(cycles)
-    good = tuple(capture(run, states) for run in range(count))
-    suspect = capture(count, states)
-    del states
+    board = Board(cycles)
+    *good, suspect = (board.capture(run) for run in range(count + 1))
+    del board
     transitions = sum(len(t.times_ps) for t in suspect.digital.values())
     print(f"{count} known-good captures of {cycles:,} cycles, {SIGNALS} signals, {transitions:,} transitions each")
-    measured("compare, one known-good", lambda: compare(CompareRequest(good[:1], (suspect,), clock="CLK")))
-    measured(f"compare, {count} known-good", lambda: compare(CompareRequest(good, (suspect,), clock="CLK")))
-    series = SeriesRequest(good, clock="CLK")
-    measured("series: learning", lambda: reference(series))
-    against = reference(series)
-    measured("series: one capture against what was learnt", lambda: read_against(against, suspect))
+    for own in sorted({1, 2, count}):
+        request = CompareRequest(tuple(good[:own]), (suspect,), clock="CLK")
+        found = measured(f"compare, {own} known-good", lambda request=request: compare(request))  # type: ignore[misc]
+        print(f"    {found.lineup.status} line-up, {found.outcome.word}, {found.tolerance and found.tolerance.noisy}")
+    for own in sorted({2, count}):
+        series = SeriesRequest(tuple(good[:own]), clock="CLK")
+        against = measured(f"series: learning from {own}", lambda series=series: reference(series))  # type: ignore[misc]
+        learnt = against.tolerance
+        cells = sum(len(own.varying) for own in learnt.signals.values())
+        print(f"    {len(learnt.odd)} odd, {cells:,} varying cells, contexts of {learnt.context.signals}")
+        reading = measured("series: one capture against it", lambda against=against: read_against(against, suspect))  # type: ignore[misc]
+        print(f"    {reading.outcome.word}")
 
 
 if __name__ == "__main__":
