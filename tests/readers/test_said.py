@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
+import warnings
 from fractions import Fraction
 from pathlib import Path
 
 import numpy as np
 import pytest
 
-from tracecore.errors import CaptureFileError, MissingSampleRate
-from tracecore.readers import read_capture
+from tracecore.errors import CaptureFileError, MalformedCapture, MissingSampleRate
+from tracecore.readers import read_capture, source
+from tracecore.readers.rows import pieces
 
 
 def written(tmp_path: Path, text: str) -> Path:
@@ -75,3 +78,25 @@ def test_volts_take_the_unit_of_time_that_is_said(tmp_path: Path) -> None:
     with pytest.raises(MissingSampleRate):
         read_capture(path)
     assert read_capture(path, time_unit="us").analog["CH1"].interval_ps == 1_000_000
+
+
+@pytest.mark.filterwarnings("error")
+@pytest.mark.parametrize(("row", "line"), [("{}e-6,0.1,0.2,0.3", 40), ("{}e-6,0.1,1e39", 40)])
+def test_two_threads_leave_the_filters_of_warnings_alone(tmp_path: Path, monkeypatch, row: str, line: int) -> None:
+    filters = list(warnings.filters)
+
+    class Spied(io.BytesIO):
+        """What the parser of numbers is given."""
+
+        def __init__(self, data: bytes) -> None:
+            assert warnings.filters == filters
+            super().__init__(data)
+
+    monkeypatch.setattr(io, "BytesIO", Spied)
+    monkeypatch.setattr(pieces, "PIECE", 256)
+    monkeypatch.setattr(source, "HEAD_BYTES", 256)
+    good = "".join(f"{i}e-6,0.{i % 5},0.2\n" for i in range(38))
+    path = written(tmp_path, "Time (s),A (V),B (V)\n" + good + "".join(row.format(i) + "\n" for i in range(38, 80)))
+    with pytest.raises(MalformedCapture) as caught:
+        read_capture(path)
+    assert caught.value.line == line

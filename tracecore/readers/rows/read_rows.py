@@ -14,7 +14,6 @@ from __future__ import annotations
 import csv
 import io
 import math
-import warnings
 from fractions import Fraction
 from typing import Any
 
@@ -129,16 +128,14 @@ class _Reading:
 
         exact = {c.cell for c in self.plan.columns if c.kind == "time" or c.scale != 1.0 or c.offset}
         try:
-            with warnings.catch_warnings():
-                # a row that is too long is found by the count of delimiters below
-                warnings.simplefilter("ignore", pd.errors.ParserWarning)
-                # a number beyond float32 is found below, as it is not finite
-                warnings.simplefilter("ignore", RuntimeWarning)
+            # a number beyond float32 is found below, as it is not finite; filters of warnings are of all threads
+            with np.errstate(over="ignore"):
                 frame = pd.read_csv(
                     io.BytesIO(piece),
                     header=None,
                     names=list(range(self.plan.width)),
-                    usecols=list(self.by_number) if len(self.by_number) < self.plan.width else None,
+                    # where it is told which, it warns of no row that is too long: the count of delimiters finds that
+                    usecols=list(self.by_number),
                     index_col=False,
                     sep=self.plan.delimiter,
                     decimal=self.plan.decimal,
