@@ -80,6 +80,26 @@ def test_volts_take_the_unit_of_time_that_is_said(tmp_path: Path) -> None:
     assert read_capture(path, time_unit="us").analog["CH1"].interval_ps == 1_000_000
 
 
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("a,b\n0,1\n1,1\n1,0\n0,q\n0,1\n0,1\n", 5),
+        ("Sample,a,b\n0,0,1\n1,1,1\n2,0\n3,1,0\n4,1,1\n", 4),
+        (CHANGES + "40,2,1\n50,1,1\n60,0,1\n", 5),
+        ("X,CH1,CH2\n0,0.1,0.2\n1,0.q,0.2\n2,0.4,0.2\n3,0.1,0.2\n", 3),
+    ],
+)
+def test_a_damaged_row_is_told_before_what_a_person_can_add(tmp_path: Path, text: str, line: int) -> None:
+    path = written(tmp_path, text)
+    with pytest.raises(MalformedCapture) as caught:
+        read_capture(path)
+    assert caught.value.line == line
+    # the same row is named once it is said
+    with pytest.raises(MalformedCapture) as said:
+        read_capture(path, sample_rate="1 MHz", time_unit="ns")
+    assert str(said.value) == str(caught.value)
+
+
 @pytest.mark.filterwarnings("error")
 @pytest.mark.parametrize(("row", "line"), [("{}e-6,0.1,0.2,0.3", 40), ("{}e-6,0.1,1e39", 40)])
 def test_two_threads_leave_the_filters_of_warnings_alone(tmp_path: Path, monkeypatch, row: str, line: int) -> None:

@@ -53,6 +53,21 @@ def read_rows(source: Source, plan: Plan, scale: TimeScale) -> Rows:
     return reading.result()
 
 
+def check_first_rows(source: Source, plan: Plan) -> None:
+    """Raises MalformedCapture for the first of the first lines that does not fit, whatever its time is worth."""
+    head, values = source.head(), RowValues(plan, TimeScale())
+    pieces = Pieces(source, values)
+    # the last line may be cut
+    for line, text in enumerate(head.lines[plan.data_line : -1], start=plan.data_line + 1):
+        row = text.encode(plan.coding)
+        if not row.strip() or (values.marked and without_markers(row + b"\n")[1]):
+            continue
+        try:
+            values.of_row(row)
+        except BadRow as bad:
+            raise pieces.wrong(line, bad) from bad
+
+
 def _paired(piece: bytes) -> bool:
     """Has every line its quotes in pairs?"""
     letters = np.frombuffer(piece, np.uint8)

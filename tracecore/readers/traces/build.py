@@ -20,7 +20,7 @@ from tracecore.quantities import PS_PER_S, format_rate, format_time, group_digit
 from tracecore.readers.headings.facts import contradiction, needed_rate
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, Plan
 from tracecore.readers.refusals import GIVE_RATE, GIVE_RATE_OR_TIME, BadRow
-from tracecore.readers.rows.read_rows import read_rows
+from tracecore.readers.rows.read_rows import check_first_rows, read_rows
 from tracecore.readers.rows.row_text import TimeScale, split_time
 from tracecore.readers.rows.rows import Rows
 from tracecore.readers.rows.time_log import TimeLog
@@ -54,10 +54,15 @@ def read_by_plan(source: Source, plan: Plan, options: ReadOptions) -> Capture:
     where something more must be said.
     """
     time, rate = plan.time, options.sample_rate or plan.rate_hz
-    unit_ps, said = _unit(source.path, plan, options)
-    if time is None or time.form == "index":
-        do = GIVE_RATE_OR_TIME if plan.by_cells or plan.volts else GIVE_RATE
-        rate = needed_rate(source.path, options.sample_rate, plan.rates, do)
+    try:
+        unit_ps, said = _unit(source.path, plan, options)
+        if time is None or time.form == "index":
+            do = GIVE_RATE_OR_TIME if plan.by_cells or plan.volts else GIVE_RATE
+            rate = needed_rate(source.path, options.sample_rate, plan.rates, do)
+    except MissingSampleRate:
+        # what a person adds does not mend a damaged row
+        check_first_rows(source, plan)
+        raise
     rows = read_rows(source, plan, _scale(source.head(), plan, unit_ps, rate))
     names = [*(name for name, _, _ in rows.channels), *rows.volts]
     if len(set(names)) < len(names):
