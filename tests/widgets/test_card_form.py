@@ -26,10 +26,10 @@ ROWS = (
 CARD = BenchCard(3, "14-3", "D03", 1004, "D03 at 7-B04: stuck low.", ROWS)
 
 
-def shown(qtbot, card: BenchCard = CARD, scale: float = 1.0, size: tuple[int, int] = (900, 800)) -> CardForm:
-    form = CardForm(card, LIGHT, scale)
+def shown(qtbot, card: BenchCard = CARD) -> CardForm:
+    form = CardForm(card, LIGHT, 1.0)
     qtbot.addWidget(form)
-    form.resize(*size)
+    form.resize(900, 800)
     form.show()
     qtbot.waitExposed(form)
     return form
@@ -163,28 +163,31 @@ def test_the_first_empty_box_takes_the_keyboard(qtbot) -> None:
     [(1.0, (900, 800), True), (1.0, (640, 600), False), (1.6, (1100, 700), False), (2.0, (1280, 720), False)],
 )
 def test_nothing_is_cut_or_overlaps(qtbot, scale: float, size: tuple[int, int], wide: bool) -> None:
-    app = QApplication.instance()
-    assert isinstance(app, QApplication)
-    before = app.styleSheet()
-    app.setStyleSheet(style_sheet(DARK, scale) + frame_style(DARK, scale))
-    try:
-        form = shown(qtbot, CARD, scale, size)
-        form.set_theme(DARK, scale)
-        QApplication.processEvents()
-        assert all(block.wide is wide for block in form.blocks)
-        body = form.area.widget()
-        assert body.width() <= form.area.viewport().width()
-        kinds = (QLabel, QLineEdit)
-        parts = [w for w in body.findChildren(QWidget) if isinstance(w, kinds) and w.isVisible()]
-        places = {part: part.rect().translated(part.mapTo(body, QPoint(0, 0))) for part in parts}
-        for part, place in places.items():
-            assert body.rect().contains(place), part.objectName()
-            if isinstance(part, QLabel):
-                needed = part.heightForWidth(part.width()) if part.wordWrap() else part.sizeHint().height()
-                assert part.height() >= needed, part.text()
-                if not part.wordWrap():
-                    assert part.width() >= part.sizeHint().width(), part.text()
-            for other, where in places.items():
-                assert other is part or not place.intersects(where), (part.objectName(), other.objectName())
-    finally:
-        app.setStyleSheet(before)
+    # a style of the whole application would style every widget again that an earlier test has left to be freed
+    around = QWidget()
+    qtbot.addWidget(around)
+    around.setStyleSheet(style_sheet(DARK, scale) + frame_style(DARK, scale))
+    around.resize(*size)
+    form = CardForm(CARD, LIGHT, scale)
+    form.setParent(around)
+    form.resize(*size)
+    around.show()
+    form.show()
+    qtbot.waitExposed(around)
+    form.set_theme(DARK, scale)
+    QApplication.processEvents()
+    assert all(block.wide is wide for block in form.blocks)
+    body = form.area.widget()
+    assert body.width() <= form.area.viewport().width()
+    kinds = (QLabel, QLineEdit)
+    parts = [w for w in body.findChildren(QWidget) if isinstance(w, kinds) and w.isVisible()]
+    places = {part: part.rect().translated(part.mapTo(body, QPoint(0, 0))) for part in parts}
+    for part, place in places.items():
+        assert body.rect().contains(place), part.objectName()
+        if isinstance(part, QLabel):
+            needed = part.heightForWidth(part.width()) if part.wordWrap() else part.sizeHint().height()
+            assert part.height() >= needed, part.text()
+            if not part.wordWrap():
+                assert part.width() >= part.sizeHint().width(), part.text()
+        for other, where in places.items():
+            assert other is part or not place.intersects(where), (part.objectName(), other.objectName())
