@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QLabel, QPushButton
 from app.shell.window import Window
 from app.steps.step import all_steps
 from tests.gui.shared import until
+from tests.thinned import thinned
 
 demo_traces = pytest.importorskip("demo_traces")
 
@@ -57,9 +58,8 @@ LOOKED_AT_BESIDES = {
 """What one window more would be opened for."""
 
 
-# forty captures take long, and the terminal tells the same of them
 @pytest.mark.parametrize(
-    "name", [pytest.param(n, marks=[pytest.mark.long] if n == "once" else []) for n in demo_traces.CASES]
+    "name", [*LOOKED_AT_BESIDES, *thinned([name for name in demo_traces.CASES if name not in LOOKED_AT_BESIDES], 4)]
 )
 def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, name: str) -> None:
     case = demo_traces.CASES[name]

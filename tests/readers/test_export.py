@@ -92,7 +92,7 @@ def test_a_csv_reader_reads_the_rows(tmp_path):
 
 def test_many_channels_and_times_of_many_widths(tmp_path):
     rng = np.random.default_rng(1)
-    times = [np.cumsum(rng.integers(1, 10 ** int(rng.integers(2, 9)), 3000)).tolist() for _ in range(100)]
+    times = [np.cumsum(rng.integers(1, 10 ** int(rng.integers(2, 9)), 1000)).tolist() for _ in range(100)]
     capture = built([f"S{i}" for i in range(100)], -400, times, [i % 3 for i in range(100)], 7, 10)
     for form in ("dump", "rows"):
         export_capture(capture, tmp_path / form, form)
