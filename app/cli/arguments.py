@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
-from typing import NoReturn
+from typing import Any, NoReturn
 
 from app import __version__
 from app.cli.case_arguments import add_case_commands, add_linked
@@ -46,6 +46,22 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         self.exit(TROUBLE, f"{self.prog}: {message}. See {self.prog} --help.\n")
+
+    # a command's own parser speaks of what it does not know: its --help has the list
+    def parse_known_args(self, args: Any = None, namespace: Any = None) -> tuple[Any, list[str]]:
+        known, left = super().parse_known_args(args, namespace)
+        if left:
+            self.error(self._not_known(next((word for word in left if word.startswith("-")), left[0])))
+        return known, left
+
+    def _not_known(self, word: str) -> str:
+        from difflib import get_close_matches
+
+        if not word.startswith("-"):
+            return f"{word!r} is one word too many"
+        name = word.partition("=")[0]
+        near = get_close_matches(name, self._option_string_actions, 1, 0.7)
+        return f"{name} is no option here" + (f"; {near[0]} is" if near else "")
 
 
 def parse(argv: Sequence[str]) -> argparse.Namespace:

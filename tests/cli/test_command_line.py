@@ -261,6 +261,19 @@ def test_one_start_in_forty_is_told_with_its_likely_cause_and_its_share(tmp_path
     assert (row["low"], row["high"]) == (pytest.approx(0.004427, abs=1e-6), pytest.approx(0.128814, abs=1e-6))
 
 
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("compare", "--good", "a", "--suspect", "b", "--shet", "c"), "compare: --shet is no option here; --sheet is."),
+        (("check", "a.csv", "--clok=x"), "check: --clok is no option here."),
+        (("demo", "receiver", "clip"), "demo: 'clip' is one word too many."),
+    ],
+)
+def test_what_a_command_does_not_know_leads_to_its_own_help(words, said, capsys):
+    assert run(*words) == 2
+    assert capsys.readouterr().err == f"twinslot {said} See twinslot {words[0]} --help.\n"
+
+
 def test_an_offset_is_typed_as_it_is_printed_or_refused_in_a_sentence(capsys):
     sides = ("--good", GOOD, "--suspect", SUSPECT, "--sheet", SHEET)
     assert run("compare", *sides, "--offset=\u22121 000") == 1
