@@ -55,8 +55,9 @@ def start_index(found: Divergence) -> int:
 
 def share_alike(a: UInt8, b: UInt8) -> float | None:
     """Share of the cycles decided on both that are equal; None with fewer than eight of them."""
-    x, y = decided_on_both(a, b)
-    return float((x == y).mean()) if len(x) >= 8 else None
+    both = (a != UNKNOWN) & (b != UNKNOWN)
+    count = int(np.count_nonzero(both))
+    return int(np.count_nonzero((a == b) & both)) / count if count >= 8 else None
 
 
 def decided_on_both(a: UInt8, b: UInt8) -> tuple[UInt8, UInt8]:

@@ -227,19 +227,19 @@ def _follows(signal: str, found: Divergence, others: Mapping[str, Divergence]) -
     """Another signal's states stand on this one; on the good side the two are different signals."""
     start = start_index(found)
     own, own_good = found.suspect_states[start:], found.good_states[start:]
-    if not _moves(_known(own)):
+    if not _moves(own):
         return None
     best: tuple[float, str] | None = None
     for name, other in others.items():
         if name == signal:
             continue
         theirs, theirs_good = other.suspect_states[start:], other.good_states[start:]
-        alike, apart = share_alike(own, theirs), share_alike(own_good, theirs_good)
-        if alike is None or apart is None or not _moves(_known(theirs)):
+        alike = share_alike(own, theirs)
+        if alike is None or alike < _ALIKE or (best is not None and alike <= best[0]) or not _moves(theirs):
             continue
+        apart = share_alike(own_good, theirs_good)
         # the two must part often enough on the good side for their likeness to mean something
-        better = alike >= _ALIKE and apart < 0.97 and (best is None or alike > best[0])
-        if better and not follows_by_chance(own, theirs, len(others)):
+        if apart is not None and apart < 0.97 and not follows_by_chance(own, theirs, len(others)):
             best = alike, name
     if best is None:
         return None
@@ -318,5 +318,5 @@ def _known(states: UInt8) -> UInt8:
     return np.asarray(states[states != UNKNOWN])
 
 
-def _moves(known: UInt8) -> bool:
-    return bool(len(known)) and int(known.min()) == LOW and int(known.max()) == HIGH
+def _moves(states: UInt8) -> bool:
+    return bool((states == LOW).any() and (states == HIGH).any())

@@ -14,6 +14,8 @@ from tracecore.lineup.spread import SPREAD
 _CYCLES_BEFORE = 4  # how long a wrong input may take to show
 _SAME_STATES = 0.5  # of the wrong cycles, that were right under the same states
 _MOSTLY = 0.8
+_FIRST_BITS = 22
+_AT_ONCE = 5  # signals whose levels make one number below 256
 BY_CHANCE = 1e-6
 
 
@@ -30,6 +32,11 @@ def comes_and_goes(found: Divergence, others: Mapping[str, Divergence]) -> int:
     right[wrong] = False
     right &= (found.good_states != UNKNOWN) & (found.suspect_states != UNKNOWN)
     right[0] = False
+    # of the right cycles, which are many, only those count whose first bits any wrong one has
+    first = (words >> np.uint64(64 - _FIRST_BITS)).astype(np.intp)
+    seen = np.zeros(1 << _FIRST_BITS, np.bool_)
+    seen[first[wrong]] = True
+    right &= seen[first]
     twins = int(np.isin(words[wrong], words[right]).sum())
     return twins if twins >= max(2, _SAME_STATES * len(wrong)) else 0
 
@@ -54,10 +61,12 @@ def followed_now_and_then(found: Divergence, others: Mapping[str, Divergence]) -
         return leader, f"{leader} is wrong with it or up to {_CYCLES_BEFORE} cycles before in {best} of them."
     least, leader, word = np.log(BY_CHANCE / max(1, 2 * len(others))), "", ""
     for name, other in others.items():
-        states = other.suspect_states
+        states, at = other.suspect_states, other.suspect_states[starts]
         for level, text in ((LOW, "low"), (HIGH, "high")):
-            share = float((states == level).mean())
-            if 0 < share < 1 and bool((states[starts] == level).all()) and len(starts) * np.log(share) < least:
+            if not bool((at == level).all()):
+                continue
+            share = int(np.count_nonzero(states == level)) / len(states)
+            if 0 < share < 1 and len(starts) * np.log(share) < least:
                 least, leader, word = len(starts) * np.log(share), name, text
     return leader, f"{leader} is {word} whenever it goes wrong, but not always." if leader else ""
 
@@ -70,7 +79,13 @@ def _wrong(found: Divergence) -> Int64:
 def _words(others: Mapping[str, Divergence]) -> np.ndarray:
     """The suspect's levels of all signals in each cycle as one number, uint64[K]: chance makes no two alike."""
     words = np.zeros(len(next(iter(others.values())).suspect_states), np.uint64)
-    for name, other in others.items():
-        draws = np.random.default_rng(crc32(name.encode())).integers(0, 1 << 63, 3).astype(np.uint64)
-        words ^= draws[other.suspect_states]
+    names = list(others)
+    for i in range(0, len(names), _AT_ONCE):
+        key, table = np.zeros(len(words), np.uint8), np.zeros(1, np.uint64)
+        for name in names[i : i + _AT_ONCE]:
+            draws = np.random.default_rng(crc32(name.encode())).integers(0, 1 << 63, 3).astype(np.uint64)
+            key *= 3
+            key += others[name].suspect_states
+            table = (table[:, None] ^ draws).ravel()
+        words ^= table[key]
     return words

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from tracecore.capture import UNKNOWN, UInt8
+from tracecore.capture import UNKNOWN, Int64, UInt8
 from tracecore.compare.divergence import Divergence
 from tracecore.measure.clock import known_transitions
 
@@ -46,27 +47,34 @@ def stretches_of_standing_still(found: Divergence) -> tuple[Stretch, ...]:
     out: list[Stretch] = []
     covered = np.zeros(len(wrong), np.bool_)
     differing = wrong[found.differing[wrong]]
-    for run in np.unique(number[differing]).tolist():
-        own = differing[number[differing] == run]
-        first, last = int(own[0]), int(own[-1])
-        moves = int(moved[first : last + 1].sum())
-        undecided = int(np.count_nonzero(~known[first : last + 1]))
-        if moves < FEWEST_MOVES or undecided > _UNKNOWN * (last - first + 1):
-            continue
+    begins = np.flatnonzero(np.append(True, np.diff(number[differing]) > 0)[: len(differing)])
+    firsts, lasts = differing[begins], differing[np.append(begins[1:], len(differing))[: len(begins)] - 1]
+    moves = _within(moved, firsts, lasts)
+    long = (moves >= FEWEST_MOVES) & (_within(~known, firsts, lasts) <= _UNKNOWN * (lasts - firsts + 1))
+    if int(long.sum()) > MOST_STRETCHES:
+        return ()
+    for first, last, changes in zip(firsts[long].tolist(), lasts[long].tolist(), moves[long].tolist(), strict=True):
         seen += int((moved & follows)[first : last + 1].sum())
+        level = int(suspect[first])
         # the edges at which it lets go and comes back lie beside it
         beside = (wrong >= first - 1) & (wrong <= last + 1)
         covered |= beside
         first, last = int(wrong[beside][0]), int(wrong[beside][-1])
-        out.append(Stretch(int(found.good_cycles[first]), int(found.good_cycles[last]), int(suspect[own[0]]), moves))
-        if len(out) > MOST_STRETCHES:
-            return ()
+        out.append(Stretch(int(found.good_cycles[first]), int(found.good_cycles[last]), level, changes))
     ends = bool(out) and out[-1].last < int(found.good_cycles[-1])
     return tuple(out) if ends and bool(covered.all()) and not _moves(found, len(out), seen) else ()
 
 
+def _within(which: NDArray[np.bool_], firsts: Int64, lasts: Int64) -> Int64:
+    """How many cycles are such from each first to its last, both included: int64[N]."""
+    before = np.append(0, np.cumsum(which))
+    return np.asarray(before[lasts + 1] - before[firsts])
+
+
 def _carried(states: UInt8) -> UInt8:
     """The states, each that is undecided taken as the one before."""
+    if int(states.max()) < UNKNOWN:
+        return states
     at = np.where(states != UNKNOWN, np.arange(len(states)), 0)
     return states[np.maximum.accumulate(at)]
 
