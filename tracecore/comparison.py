@@ -11,6 +11,7 @@ import numpy as np
 from tracecore.causes.chip_causes import with_chips
 from tracecore.causes.clock_causes import with_clock
 from tracecore.causes.order import Circuit
+from tracecore.causes.power_up import contents_notices
 from tracecore.causes.ranking import Seen, Witness, rank_causes
 from tracecore.causes.spoilt_traces import behind_believed
 from tracecore.causes.unaligned_causes import unaligned_causes
@@ -334,5 +335,6 @@ def _assemble(
     notices += tuple(coverage_notices(shown.lineup, chosen=request.offset is not None))
     if request.wire_list is not None:
         notices += request.wire_list.notices(set(good.traces) | set(suspect.traces))
+    notices += contents_notices(causes)
     clocks = drift(shown.lineup, *resolutions)
     return Comparison(request, shown.lineup, tuple(findings), causes, notices, clocks, clocks=shown.clocks)

@@ -8,7 +8,7 @@ from typing import Protocol
 
 from tracecore.compare.coverage_notices import ENOUGH, compared_share, not_compared_words
 from tracecore.compare.fault_kinds import FaultKind
-from tracecore.compare.findings import SignalFinding
+from tracecore.compare.findings import Cause, SignalFinding
 from tracecore.compare.request import CompareRequest
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.slips import SlipCount, slip_count
@@ -41,6 +41,8 @@ class Judged(Protocol):
     def lineup(self) -> Lineup: ...
     @property
     def signals(self) -> tuple[SignalFinding, ...]: ...
+    @property
+    def causes(self) -> tuple[Cause, ...]: ...
     @property
     def captures(self) -> tuple[CaptureOutcome, ...]: ...
     @property
@@ -75,6 +77,8 @@ def _finding(judged: Judged) -> Outcome | None:
         return Outcome(Reason.CLOCK, f"The clock {' and '.join(bad_clock)} is wrong; {count}", signals=wrong)
     if wrong and (apart := _other_program(judged, wrong) or _at_a_guess(judged, wrong)):
         return apart
+    if wrong and not stops and (contents := _contents(judged, wrong)):
+        return contents
     if wrong:
         do = ""
         if judged.lineup.parts_for_good:
@@ -135,6 +139,16 @@ def _at_a_guess(judged: Judged, wrong: tuple[str, ...]) -> Outcome | None:
         f"{len(wrong)} of {len(judged.signals)} signals differ, and at another one perhaps none."
     )
     return Outcome(Reason.DOUBTFUL_LINEUP, text, next_step(judged), wrong)
+
+
+def _contents(judged: Judged, wrong: tuple[str, ...]) -> Outcome | None:
+    """Where registers or memory came up otherwise, and nothing differs that they do not make too."""
+    if not all(c.by_contents for c in judged.causes if c.signal in wrong):
+        return None
+    if not (told := _told(judged, "contents_differ")):
+        return None
+    text = "What differs may all come from what registers and memory held at power-up; a fault may make it as well."
+    return Outcome(Reason.CONTENTS, text, told.do, wrong)
 
 
 def _finding_elsewhere(judged: Judged) -> Outcome | None:

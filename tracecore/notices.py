@@ -104,6 +104,13 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "3 slips followed, first at good cycle 330: 4 cycles inserted, 0 missing.",
             "Compare another known-good capture as well: it shows whether a sound unit does that.",
         ),
+        "contents_differ": NoticeKind(
+            "look",
+            "Signals differ from the start until they move first, as registers and memory do that came up otherwise.",
+            "Registers or memory may have come up otherwise: Q0, Q1 and 3 more differ from the start until they move.",
+            "On both sides load all registers and write all memory first, and capture from there on. "
+            "Or compare further known-good captures, each from its own power-up.",
+        ),
         "never_seen": NoticeKind(
             "look",
             "In cycles that only the suspect has a signal is at a level at which the good side never has it.",

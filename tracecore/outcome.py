@@ -23,6 +23,7 @@ class Reason(StrEnum):
     DOUBTFUL_LINEUP = "doubtful_lineup"
     NO_CLOCK = "no_clock"
     OTHER_PROGRAM = "other_program"
+    CONTENTS = "contents"
     TOO_LITTLE = "too_little"
     NOTHING_DECIDED = "nothing_decided"
     FEW_SIGNALS = "few_signals"
@@ -43,6 +44,7 @@ WORD_OF: dict[Reason, OutcomeWord] = {
     Reason.DOUBTFUL_LINEUP: "cannot tell",
     Reason.NO_CLOCK: "cannot tell",
     Reason.OTHER_PROGRAM: "cannot tell",
+    Reason.CONTENTS: "cannot tell",
     Reason.TOO_LITTLE: "cannot tell",
     Reason.NOTHING_DECIDED: "cannot tell",
     Reason.FEW_SIGNALS: "cannot tell",

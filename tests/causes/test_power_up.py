@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import replace
+
 import numpy as np
+import pytest
 
 from tests.causes.test_causes import board
+from tests.machine.bench import draw_clean
 from tracecore.capture import UNKNOWN
 from tracecore.causes.power_up import _moves, power_up
 from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.outcome import Reason
 
 CYCLES, LOADED = 400, 100
 SAID = "come up otherwise"
@@ -132,3 +138,71 @@ def test_a_machine_that_stops_holds_many_nets_and_none_of_them_is_the_cause() ->
         suspect[name][300:] = 0
     causes = compared(good, suspect).causes
     assert causes[0].signal not in ("S0", "S1", "S2", "S3")
+
+
+def test_what_contents_alone_may_make_is_not_called_a_fault() -> None:
+    good, suspect = drawn()
+    found = compared(good, with_contents_read(suspect)).outcome
+    assert (found.word, found.reason) == ("cannot tell", Reason.CONTENTS)
+    assert "write all memory first" in found.do
+    assert set(found.signals) == {"R0", "R1", "R2", "S6", "S7", "S8"}
+
+
+def test_each_cause_that_contents_may_make_says_so() -> None:
+    good, suspect = drawn()
+    found = compared(good, with_contents_read(suspect))
+    assert all("came up otherwise" in " ".join(c.because) or SAID in " ".join(c.because) for c in found.causes)
+    (told,) = (n for n in found.notices if n.code == "contents_differ")
+    assert told.signals == ("R0", "R1", "R2")
+
+
+def held_from(rows: dict[str, np.ndarray]) -> None:
+    rows["N"][150:] = 0
+
+
+def joined_with(rows: dict[str, np.ndarray]) -> None:
+    rows["N"] = rows["M"] = rows["N"] & rows["M"]
+
+
+@pytest.mark.parametrize("fault", [held_from, joined_with])
+def test_what_contents_cannot_make_diverges_beside_them_and_comes_first(
+    fault: Callable[[dict[str, np.ndarray]], None],
+) -> None:
+    good, suspect = drawn()
+    fault(with_contents_read(suspect))
+    found = compared(good, suspect)
+    assert (found.outcome.word, found.causes[0].signal in ("N", "M")) == ("diverges", True)
+    assert not found.causes[0].by_contents
+
+
+def test_a_register_that_is_loaded_seldom_and_stands_still_may_hold_contents() -> None:
+    good, suspect = drawn()
+    good["R2"][LOADED:] = suspect["R2"][LOADED:] = 1
+    good["R2"][200:260] = 0
+    found = compared(good, suspect)
+    assert found.signal("R2").fault_mode == "stuck high"
+    assert found.outcome.reason is Reason.CONTENTS
+
+
+def test_late_transitions_are_no_contents() -> None:
+    good, suspect = drawn()
+    with_contents_read(suspect)
+    sides = [board(own, dict.fromkeys(own, 30_000) | {"N": late}) for own, late in ((good, 30_000), (suspect, 130_000))]
+    found = compare(CompareRequest((sides[0],), (sides[1],), clock="CLK", offset=0))
+    assert found.outcome.word == "diverges"
+
+
+def test_among_several_captures_contents_alone_make_none_diverge() -> None:
+    good, suspect = drawn()
+    sides = [board(own, dict.fromkeys(own, 30_000)) for own in (good, good, with_contents_read(suspect))]
+    sides[1] = replace(sides[1], name="again", sha256="2" * 64)
+    found = compare(CompareRequest((sides[0],), tuple(sides[1:]), clock="CLK", offset=0))
+    assert [own.word for own in found.captures] == ["agrees", "cannot tell"]
+    assert found.outcome.word == "cannot tell"
+
+
+@pytest.mark.parametrize("seed", [50008, 50024])
+def test_sound_boards_that_came_up_otherwise_are_not_accused(seed: int) -> None:
+    pair = draw_clean(seed, cycles=700, power_up_alike=False)
+    found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
+    assert found.outcome.reason is Reason.CONTENTS

@@ -33,6 +33,7 @@ NEVER_ZERO = {
     "other_program": 2,
     "margin_short": 2,
     "missed_states": 2,
+    "contents_differ": 2,
     "never_seen": 1,
     "swapped_leads": 1,
 }

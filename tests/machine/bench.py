@@ -87,11 +87,18 @@ def draw_any(seed: int, **how: object) -> MachinePair | None:
     return draw(seed, KINDS[seed // 2 % len(KINDS)], **how)  # type: ignore[arg-type]
 
 
-def draw_clean(seed: int, *, start: Start | None = None, cycles: int | None = None, waits: bool = False) -> MachinePair:
-    """Two sound boards that came up alike."""
+def draw_clean(
+    seed: int,
+    *,
+    start: Start | None = None,
+    cycles: int | None = None,
+    waits: bool = False,
+    power_up_alike: bool = True,
+) -> MachinePair:
+    """Two sound boards that came up alike, or with other contents of registers and store."""
     rng = random.Random(f"{seed} clean")
     program = random_program(rng)
-    return _pair(rng, seed, program, program, None, start, cycles, waits, power_up_alike=True)
+    return _pair(rng, seed, program, program, None, start, cycles, waits, power_up_alike=power_up_alike)
 
 
 def draw_unrelated(seed: int, *, start: Start | None = None, cycles: int | None = None) -> MachinePair:

@@ -236,6 +236,13 @@ def _late_setup() -> Comparison:
     return compare(CompareRequest((good,), (suspect,), ProbeSheet((Probe("A", "A", into="7474"),)), clock="CK"))
 
 
+def _came_up() -> Comparison:
+    """A and B stand still, and on the suspect otherwise, until they move first."""
+    good, suspect = A.copy(), A.copy()
+    good[:2, :60], suspect[:2, :60] = 0, 1
+    return compared(board(good), board(suspect, "south"))
+
+
 RECIPES: dict[str, Callable[[], Comparison]] = {
     "no_lineup": lambda: compared(GOOD, board(B, "south")),
     "doubtful_lineup": lambda: compared(board(LOOP), board(LOOP[:, 5:], "south")),
@@ -247,6 +254,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "ends_not_compared": lambda: compared(GOOD, board(A[:, 12:], "south")),
     "too_little_compared": lambda: compared(board(A), board(np.concatenate((A[:, 400:], B[:, :400]), axis=1), "south")),
     "slips": lambda: compared(GOOD, _slipping()),
+    "contents_differ": _came_up,
     "never_seen": _never_seen,
     "other_capture_slips": lambda: compared((GOOD, board(A, "north 2")), (SAME, replace(_slipping(), name="south 2"))),
     "capture_not_compared": lambda: compared(GOOD, (SAME, board(B, "south 2"))),

@@ -84,6 +84,10 @@ class Standing:
     """Is it wrong at the output of a chip that does not obey its inputs?"""
     settles: bool = False
     """Having come up otherwise, is it right more often than not behind its loading?"""
+    by_contents: bool = False
+    """May all of it come from what registers and stores held as they came up?"""
+    beyond_contents: bool = False
+    """Do others' contents not explain it, nor that the machine stops?"""
 
     @property
     def breaks_table(self) -> bool:
@@ -112,6 +116,9 @@ def standings(
     held = _held(findings, circuit)
     # those that were right again, or stopped with several others, say nothing
     stopped = {n for n, f in findings.items() if f.fault_kind in HELD and n not in held} | _stopped(findings, held)
+    by_contents = {
+        n for n, f in findings.items() if n not in shifts and came_up.explains(n, f.fault_kind, held.get(n, 0))
+    }
     lead = min((f.first_divergence.cycle for f in findings.values() if f.first_divergence), default=0)
     out = {}
     for name, finding in findings.items():
@@ -135,6 +142,8 @@ def standings(
             held_moves=held.get(name, 0),
             of_chip=name in circuit.chip_outputs,
             settles=name in came_up.settled,
+            by_contents=name in by_contents,
+            beyond_contents=came_up.many and name not in by_contents | stopped,
         )
         if name in came_up.wrong_at:
             out[name] = _loaded(out[name], came_up.wrong_at[name], circuit)
@@ -192,6 +201,7 @@ def order_key(
     return (
         standing.group,
         broke,
+        not standing.beyond_contents,
         not standing.stands_out,
         -standing.telling,
         # what is loaded from a net that is held stands still as well, and moves no more often on the good side

@@ -8,7 +8,7 @@ so that the first wrong instant says little: what only a fault makes counts more
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,14 +16,22 @@ from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, UInt8
 from tracecore.compare.divergence import Divergence
-from tracecore.compare.fault_kinds import FaultKind
+from tracecore.compare.fault_kinds import FaultKind as Kind
+from tracecore.compare.findings import Cause
 from tracecore.compare.joined_nets import follows_by_chance
 from tracecore.measure.clock import known_transitions
+from tracecore.name_lists import few_names
+from tracecore.notices import Notice, notice
 
 MANY = 2
 """Signals that came up otherwise from which on the first wrong instant says little."""
 ALONE, NEVER, OWN = 1, 2, 3
-HELD = (FaultKind.STUCK_LOW, FaultKind.STUCK_HIGH)
+HELD = (Kind.STUCK_LOW, Kind.STUCK_HIGH)
+_BY_CONTENTS = {Kind.MISSING_PULSES, Kind.EXTRA_PULSES, Kind.INTERMITTENT, Kind.WRONG_NOW_AND_THEN, Kind.WRONG_STATE}
+_BY_CONTENTS |= {*HELD, Kind.INVERTED}
+_HOLDS = (
+    8  # transitions of the good side through which what is loaded hardly stands still, or is the opposite, by chance
+)
 _MOST = 1 << 16  # matched cycles that are looked at
 _STILL, _DIFFERS = 3, 0.9  # cycles that it stands still at first, and the share of these in which it differs
 _OPPOSITE_MOVES = 3  # first moves through which an inverted net stays the opposite
@@ -48,15 +56,21 @@ class PowerUp:
     paired: frozenset[str] = frozenset()
     settled: frozenset[str] = frozenset()
 
-    def telling(self, name: str, kind: FaultKind | None) -> int:
+    def telling(self, name: str, kind: Kind | None) -> int:
         """How much speaks against contents, from 0: ``ALONE`` for a signal that goes wrong by itself, which a bit of a
         store may do among few signals; ``NEVER`` for one that is held, which contents never do, and other faults may;
         ``OWN`` for one that comes a cycle late, which no other net's fault does either."""
-        if self.many and kind == FaultKind.ONE_CYCLE_LATE:
+        if self.many and kind == Kind.ONE_CYCLE_LATE:
             return OWN
         if name in self.held or (self.many and kind in HELD):
             return NEVER
         return ALONE if name in self.alone | self.paired else 0
+
+    def explains(self, name: str, kind: Kind | None, held_moves: int) -> bool:
+        """May contents make a fault of this ``kind``? Hardly that of two nets that read alike, nor of one that stands
+        still while the good side moves it often (``held_moves``). The opposite of a level is soon made by another
+        operand."""
+        return self.many and kind in _BY_CONTENTS and name not in self.paired and held_moves < _HOLDS
 
     @property
     def many(self) -> bool:
@@ -201,3 +215,14 @@ def _stand_for_one_another(one: NDArray[np.bool_], other: NDArray[np.bool_], apa
     if not np.array_equal(one, other) or (one & ~apart).any():
         return False
     return int((one[1:] & ~one[:-1]).sum()) >= _SWAPPED
+
+
+def contents_notices(causes: Sequence[Cause]) -> tuple[Notice, ...]:
+    """What is to be known of contents beside the ``causes``: that some of these came up otherwise."""
+    names = tuple(cause.signal for cause in causes if cause.came_up)
+    if not names:
+        return ()
+    text = (
+        f"Registers or memory may have come up otherwise: {few_names(names, 4)} differ from the start until they move."
+    )
+    return (notice("contents_differ", text, signals=names),)

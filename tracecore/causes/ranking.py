@@ -118,6 +118,8 @@ def _cause(
         _probe_next(witness, own),
         fault_kind=mode.kind,
         partners=mode.partners,
+        came_up=own.came_up,
+        by_contents=own.by_contents and not (own.breaks_table or own.of_chip),
     )
 
 
@@ -135,6 +137,8 @@ def _by_circuit(own: Standing, finding: SignalFinding, alone: bool) -> list[str]
             "It differs from the first cycle until it is loaded, and is right then: so do contents that come up "
             "otherwise when power is switched on."
         )
+    elif own.by_contents:
+        out.append("What is read from registers or memory that came up otherwise may differ so, too.")
     if own.stands_out:
         out.append("It goes wrong by itself over and over, while others differ since power came up.")
     if own.episodes >= EPISODES and own.firsts and not alone:

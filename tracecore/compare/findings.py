@@ -190,6 +190,10 @@ class Cause:
     fault_kind: FaultKind | None = None
     partners: tuple[str, ...] = ()
     chip: FaultyChip | None = None
+    came_up: bool = False
+    """Does the signal differ from the start until it moves first, as contents at power-up do?"""
+    by_contents: bool = False
+    """May what it shows all come from such contents, its own or others'?"""
 
     def heading(self, place: str = "") -> str:
         """What the cause is, in a line; ``place`` is the signal's pin.

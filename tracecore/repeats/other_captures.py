@@ -132,11 +132,13 @@ def suspect_outcome(
 
 def needs_whole_answer(found: CaptureOutcome, pair: PairFindings, in_volts: Set[str]) -> bool:
     """Do a capture's signals by themselves not settle what it counts for? Nor do those in volts, which the instrument
-    may have spoilt, and those at an offset that may be a guess."""
+    may have spoilt, those at an offset that may be a guess, and those that may have come up otherwise."""
     if not found.counts or not found.differs:
         return found.counts
     lineup = pair.lineup
-    return lineup.shares_a_start_alone or lineup.status == "weak" or found.diverges <= in_volts
+    if lineup.shares_a_start_alone or lineup.status == "weak" or found.diverges <= in_volts:
+        return True
+    return sum(bool(pair.found[signal].differing[:1].any()) for signal in found.diverges if signal in pair.found) > 1
 
 
 def counted(found: CaptureOutcome, answer: Outcome) -> CaptureOutcome:
