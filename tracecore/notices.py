@@ -280,6 +280,12 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "Early, late, or longer than the other side shows, as short pulses would make it: D03 2 times.",
             "Capture both sides faster; look at that signal with a scope.",
         ),
+        "short_pulses_settling": NoticeKind(
+            "look",
+            "Short pulses, or what they make of a transition, at moments at which both sides are seen to settle.",
+            "Short pulses, or what they make of a transition, where both sides settle: D03 2 times.",
+            "Capture both sides faster where that signal's short pulses matter.",
+        ),
         "barely_off": NoticeKind(
             "look",
             "At most one transition in a hundred is early or late by a little more than the tolerance.",

@@ -10,7 +10,7 @@ import pytest
 from app.__main__ import main
 from app.cli.run import demo_request
 from demo_traces import CASES
-from tests.notices.recipes import FINER, GOOD, SAME, A, board, compared, pulses_on_c, still, with_trace
+from tests.notices.recipes import FINER, GOOD, SAME, A, board, compared, pulses_on_c, still, with_pulses_on, with_trace
 from tracecore.capture import Capture, DigitalTrace, digital_trace
 from tracecore.capture_series import SeriesRequest, reference
 from tracecore.circuit.parts.pin_traces import cut
@@ -114,6 +114,37 @@ def test_a_short_pulse_where_in_the_cycle_the_other_side_never_moves_clears_noth
     ):
         assert found.outcome.word == "cannot tell"
         assert doubts(found) == [("short_pulses_out_of_place", ("C",))]
+
+
+def pulses_on(suspect: dict[str, range], good: dict[str, range]) -> Comparison:
+    """Each of some signals makes pulses of one sample in some cycles, at one moment."""
+    sides = [GOOD, SAME]
+    for i, own in enumerate((good, suspect)):
+        for signal, cycles in own.items():
+            sides[i] = with_pulses_on(signal, cycles, 1, sides[i])
+    return compared(sides[0], at_its_own_pace(sides[1]))
+
+
+@pytest.mark.parametrize("count", [1, 3])
+def test_a_short_pulse_that_a_signal_shares_which_makes_it_on_both_sides_is_told_alone(count: int) -> None:
+    """D makes it in thirty cycles on either side, so D settles there; C is seen to go along in few of them."""
+    settles, own = range(50, 80), range(50, 50 + count)
+    found = pulses_on({"D": settles, "C": own}, {"D": settles})
+    assert found.outcome.word == "agrees"
+    assert [n.signals for n in found.notices if n.code == "short_pulses_settling"] == [("C",)]
+
+
+def test_a_short_pulse_on_several_signals_at_once_clears_nothing() -> None:
+    """A spike of the supply, or one that spreads: not where D makes its own, not while the other side is still, and
+    not in one of two."""
+    settles = range(50, 80)
+    for found in (
+        pulses_on({"C": range(90, 93), "D": range(90, 93)}, {}),
+        pulses_on({"D": range(50, 93), "C": range(90, 93)}, {"D": settles}),
+        pulses_on({"D": settles, "C": range(79, 82)}, {"D": settles}),
+    ):
+        assert found.outcome.word == "cannot tell"
+        assert {"C"} <= {s for n in found.notices if n.severity == "doubt" for s in n.signals}
 
 
 def test_six_pulses_so_wide_that_the_other_side_misses_few_cast_doubt() -> None:

@@ -116,18 +116,29 @@ def _low_from(cycle: int) -> Capture:
 
 def pulses_on_c(cycles: range, samples: int = 2, of: Capture = SAME, at: int = 4) -> Capture:
     """In each of some cycles C makes a pulse of so many of its samples, in the middle, or ``at`` so many tenths."""
-    own = of.digital["C"]
+    return with_pulses_on("C", cycles, samples, of, at)
+
+
+def with_pulses_on(signal: str, cycles: range, samples: int = 2, of: Capture = SAME, at: int = 4) -> Capture:
+    """The same on any signal."""
+    own = of.digital[signal]
     begins = (np.array(cycles) + 1) * SAMPLES * STEP_PS + at * STEP_PS
     times = np.concatenate((own.times_ps, begins, begins + samples * of.resolution_ps))
     held = own.level_at(begins)
     levels = np.concatenate((own.levels, 1 - held, held)).astype(np.uint8)
     order = np.argsort(times, kind="stable")
-    return with_trace(of, "C", digital_trace(times[order], levels[order], own.stop_ps))
+    return with_trace(of, signal, digital_trace(times[order], levels[order], own.stop_ps))
+
+
+def _settling() -> Comparison:
+    """In some cycles D makes a short pulse on both sides, and in two of them C makes the same one on one side."""
+    good, suspect = (with_pulses_on("D", range(50, 80), of=side) for side in (GOOD, SAME))
+    return compared(good, pulses_on_c(range(50, 52), of=suspect))
 
 
 def _late_once() -> Comparison:
-    """C makes short pulses on both sides, and one transition comes late by no more than one of these may hide."""
-    good, suspect = (pulses_on_c(range(100, 130), of=side, at=3) for side in (GOOD, SAME))
+    """C makes short pulses elsewhere, and one transition comes late by no more than one of these may hide."""
+    good, suspect = (pulses_on_c(range(100, 130), of=side, at=7) for side in (GOOD, SAME))
     own = suspect.digital["C"]
     times = own.times_ps.copy()
     times[200] += 75_000
@@ -281,6 +292,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "short_pulses": lambda: compared(GOOD, pulses_on_c(range(50, 56), at=3)),
     "short_pulses_out_of_place": lambda: compared(GOOD, pulses_on_c(range(50, 53))),
     "short_pulses_may_hide": _late_once,
+    "short_pulses_settling": _settling,
     "barely_off": _barely_off,
     "short_pulses_finer": lambda: compared(GOOD, pulses_on_c(range(50, 80), 4, FINER)),
     "short_pulses_one_side": lambda: compared(GOOD, pulses_on_c(range(50, 450))),

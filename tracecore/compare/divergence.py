@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, DigitalTrace, Int64, UInt8, digital_trace, sorted_union
 from tracecore.compare.findings import FirstDivergence, Skew, Ties
-from tracecore.compare.pulse_places import out_of_place
+from tracecore.compare.pulse_places import hazy_in_place, pulses, strange_pulses
 from tracecore.compare.transitions import Matching, match_transitions
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.runs import run_indices, runs_table, values_of_runs
@@ -24,6 +24,9 @@ BOARD_ALLOWANCE_PS = 10_000
 """What two sound boards' parts may differ by. Common practice: a few gates' spread."""
 
 _PART = 1 << 15  # so many stay in the cache from one step to the next
+
+_NOWHERE = np.empty((0, 2), np.int64)
+_NOWHERE.flags.writeable = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +56,11 @@ class Limits:
         its own periods longer than it is, and it may be shorter there by what two sound boards differ by."""
         return self.uncertainty_ps + BOARD_ALLOWANCE_PS - 1
 
+    @property
+    def reach_ps(self) -> int:
+        """How far in the cycle a pulse may be from a transition of its signal to be part of it."""
+        return self.tolerance_ps + BOARD_ALLOWANCE_PS
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Divergence:
@@ -75,8 +83,13 @@ class Divergence:
     suspect_on_good: DigitalTrace
     doubtful_on_good_ps: Int64
     """Spans int64[N, 2] in which an unseen pulse may make the difference, so that nothing is told of them."""
-    strange_pulses: tuple[int, int] = (0, 0)
-    """How many short pulses of the good and of the suspect side are where in the cycle the other side never moves."""
+    strange_pulses: tuple[Int64, Int64] = (_NOWHERE, _NOWHERE)
+    """Short pulses of the good and of the suspect side where in the cycle the other side never moves: int64[N, 2], when
+    each begins and ends on the good axis."""
+    double_pulses: tuple[Int64, Int64] = (_NOWHERE, _NOWHERE)
+    """The same of pulses that may be two short ones."""
+    hazy_in_place: int = 0
+    """How many of the pairs that may be early or late are where in the cycle either side moves so in other cycles."""
 
     @property
     def first_cycle(self) -> int:
@@ -172,7 +185,7 @@ def diverge(
     if len(matching.good) == len(good_ps) == len(suspect_ps) <= len(pairing.numbers):
         every = pairing.numbers[: len(good_ps)]
         matching = replace(matching, good=every, suspect=every)
-    strange = _strange_pulses(matching, good_ps, suspect_ps, pairing, limits)
+    sides = (good_ps, good_levels), (suspect_ps, suspect_levels)
     ties = Ties(
         _taken(good_ps, matching.good),
         _taken(suspect_ps, matching.suspect),
@@ -200,7 +213,9 @@ def diverge(
         spans,
         on_good,
         doubtful,
-        strange,
+        strange_pulses(matching, (good_ps, suspect_ps), pairing.starts_ps, limits.reach_ps),
+        (pulses(matching.double_pulses[0], good_ps), pulses(matching.double_pulses[1], suspect_ps)),
+        hazy_in_place(matching, *sides, pairing.starts_ps, limits.tolerance_ps),
     )
 
 
@@ -221,18 +236,6 @@ def _less_doubtful(spans: Int64, doubtful: Int64) -> Int64:
     at = np.maximum(doubtful[:, 0].searchsorted(spans[:, 0], "right") - 1, 0)
     explained = (spans[:, 0] >= doubtful[at, 0]) & (spans[:, 1] <= doubtful[at, 1])
     return np.asarray(spans[~explained], np.int64)
-
-
-def _strange_pulses(
-    matching: Matching, good_ps: Int64, suspect_ps: Int64, pairing: Matched, limits: Limits
-) -> tuple[int, int]:
-    """How many short pulses of either side are out of place."""
-    reach = limits.tolerance_ps + BOARD_ALLOWANCE_PS
-    counts = []
-    for begins, own, other in zip(matching.short_pulses, (good_ps, suspect_ps), (suspect_ps, good_ps), strict=True):
-        ends = np.stack((own[begins], own[begins + 1]), axis=1)
-        counts.append(len(out_of_place(ends, other, pairing.starts_ps, reach)))
-    return counts[0], counts[1]
 
 
 def covered(at_ps: Int64, spans: Int64) -> NDArray[np.bool_]:

@@ -48,7 +48,8 @@ def pair_notices(
     yield from _lineup_notices(request, shown.lineup)
     yield from left_out_notices(shown.left_figures)
     yield from _signal_notices(request, shown, findings)
-    yield from short_pulse_notices(shown.found, shown.limits)
+    if shown.pairing is not None:
+        yield from short_pulse_notices(shown.found, shown.limits, shown.pairing.starts_ps, good.traces)
 
 
 def _sheet_notices(sheet: ProbeSheet, good: CaptureSignals, suspect: CaptureSignals) -> Iterator[Notice]:

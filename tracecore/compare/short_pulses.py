@@ -11,10 +11,13 @@ anything where what differs may be short pulses.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from functools import partial
 
 import numpy as np
 
+from tracecore.capture import DigitalTrace, Int64
 from tracecore.compare.divergence import BOARD_ALLOWANCE_PS, Divergence, Limits
+from tracecore.compare.pulse_places import shared
 from tracecore.measure.chance import RARE, chance_bound
 from tracecore.notices import Notice, notice
 from tracecore.quantities import format_time, group_digits
@@ -26,37 +29,54 @@ SLOWER, UNSEEN = 2, 15
 A choice: fewer and far between is what gates of a sound board make that settle at unlike times."""
 
 
-def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iterator[Notice]:
+def short_pulse_notices(
+    found: Mapping[str, Divergence], limits: Limits, starts_ps: Int64, good: Mapping[str, DigitalTrace]
+) -> Iterator[Notice]:
     """Of the signals that do not diverge otherwise: those with many more short pulses on one side, one notice; those
     whose many pulses the other side was too slow to show, another; those that make some where in the cycle the other
     side never moves, a third; those with some that have no twin, a fourth. Those in which unseen pulses may hide a
-    difference, and those with a few transitions barely off, have one more each."""
+    difference, those in which both of these are how the board settles, and those with a few transitions barely off,
+    have one more each. ``starts_ps`` are the compared cycles' on the good axis, ``good`` that side's signals."""
+    how_many_shared = partial(_how_many_shared, found=found, good=good, starts_ps=starts_ps, reach_ps=limits.reach_ps)
     many: list[str] = []
     hidden: list[str] = []
-    strange: list[str] = []
+    strange: dict[str, tuple[int, int]] = {}
     few: list[str] = []
-    unsure: list[str] = []
-    barely: list[str] = []
+    unsure: dict[str, int] = {}
+    settles: dict[str, int] = {}
+    barely: dict[str, int] = {}
     for signal, own in found.items():
         if len(own.cycles):
             continue
-        if own.matching.doubtful:
-            unsure.append(signal)
         if own.matching.barely:
-            barely.append(signal)
-        if any(map(len, own.matching.short_pulses_ps)):
-            is_many, is_hidden = one_sided(own, limits), on_finer_side_alone(own, limits)
-            (many if is_many else hidden if is_hidden else strange if any(own.strange_pulses) else few).append(signal)
+            barely[signal] = own.matching.barely
+        left = own.matching.doubtful - own.hazy_in_place - how_many_shared(signal, own.double_pulses)
+        if own.matching.doubtful:
+            (unsure if left else settles)[signal] = own.matching.doubtful
+        if not any(map(len, own.matching.short_pulses_ps)):
+            continue
+        if one_sided(own, limits):
+            many.append(signal)
+        elif on_finer_side_alone(own, limits):
+            hidden.append(signal)
+        elif not (count := sum(map(len, own.strange_pulses))):
+            few.append(signal)
+        elif how_many_shared(signal, own.strange_pulses) < count:
+            strange[signal] = len(own.strange_pulses[0]), len(own.strange_pulses[1])
+        else:
+            settles[signal] = settles.get(signal, 0) + count
     if strange:
-        words = _listed({signal: found[signal].strange_pulses for signal in strange})
+        words = _listed(strange)
         text = f"Short pulses at moments of the cycle at which the other side never moves (good and suspect): {words}."
         yield notice("short_pulses_out_of_place", text, signals=tuple(strange))
     if unsure:
-        words = _how_often({signal: found[signal].matching.doubtful for signal in unsure})
-        text = f"Early, late, or longer than the other side shows, as short pulses would make it: {words}."
+        text = f"Early, late, or longer than the other side shows, as short pulses would make it: {_how_often(unsure)}."
         yield notice("short_pulses_may_hide", text, signals=tuple(unsure))
+    if settles:
+        text = f"Short pulses, or what they make of a transition, where both sides settle: {_how_often(settles)}."
+        yield notice("short_pulses_settling", text, signals=tuple(settles))
     if barely:
-        words = _how_often({signal: found[signal].matching.barely for signal in barely})
+        words = _how_often(barely)
         text = f"Early or late by a little more than the tolerance, in at most 1 % of the transitions: {words}."
         yield notice("barely_off", text, signals=tuple(barely))
     for code, signals, said in (
@@ -75,6 +95,24 @@ def short_pulse_notices(found: Mapping[str, Divergence], limits: Limits) -> Iter
             f"short pulses that the other shows (good and suspect): {_listed(_counts(hidden, found))}."
         )
         yield notice("short_pulses_finer", text, signals=tuple(hidden))
+
+
+def _how_many_shared(
+    signal: str,
+    spans: tuple[Int64, Int64],
+    found: Mapping[str, Divergence],
+    good: Mapping[str, DigitalTrace],
+    starts_ps: Int64,
+    reach_ps: int,
+) -> int:
+    """How many of a signal's pulses, int64[N, 2] of either side, other signals share."""
+    count = 0
+    for side, ends in enumerate(spans):
+        if len(ends):
+            both = ((good[s].times_ps[1:], own.suspect_on_good.times_ps[1:]) for s, own in found.items() if s != signal)
+            others = both if side == 0 else (pair[::-1] for pair in both)
+            count += int(np.count_nonzero(shared(ends, others, starts_ps, reach_ps)))
+    return count
 
 
 def one_sided(found: Divergence, limits: Limits) -> bool:
