@@ -207,6 +207,9 @@ def _hindrance(judged: Judged) -> Outcome | None:
         return Outcome(Reason.SLIPS_UNKNOWN, text, "Look where it waits, or compare further known-good captures.")
     if unsettled := _not_compared(lineup):
         return Outcome(Reason.SLIPS_UNKNOWN, unsettled, "Look at these cycles side by side.")
+    if alone := _shown_nowhere(lineup):
+        do = "Look at these cycles by themselves, or capture again with what causes them at one place on both sides."
+        return Outcome(Reason.SLIPS_UNKNOWN, alone, do)
     doubt = next((own for own in judged.notices if own.severity == "doubt" and own.code != "doubtful_lineup"), None)
     return None if doubt is None else Outcome(Reason.IN_DOUBT, doubt.text, doubt.do, doubt.signals)
 
@@ -234,6 +237,23 @@ def _not_compared(lineup: Lineup) -> str:
     return (
         f"Every matched cycle agrees, but in {places}, first at good cycle {group_digits(apart[0].good_cycle)}, "
         f"{cycles} cycles could not be compared."
+    )
+
+
+def _shown_nowhere(lineup: Lineup) -> str:
+    """Where a fault may hide though every matched cycle agrees, and known-good captures slip too: cycles of one side
+    that the other shows at no place, as an interrupt's routine with a fault in it. Empty without such."""
+    told = [
+        f"{group_digits(count)} {side}"
+        for count, side in zip(lineup.shown_nowhere, ("good", "suspect"), strict=True)
+        if count
+    ]
+    if not told:
+        return ""
+    several = sum(lineup.shown_nowhere) > 1
+    return (
+        f"Every matched cycle agrees, but {' and '.join(told)} cycle{'s' if several else ''} without partner "
+        f"{'are' if several else 'is'} shown nowhere by the other side, and could not be compared."
     )
 
 
@@ -321,7 +341,8 @@ def _agreement(judged: Judged) -> Outcome:
     if rest := not_compared_words(judged.lineup):
         parts.append(rest)
     if count := slip_count(judged.lineup.slips):
-        parts.append(f"the suspect {count.words}, and so do {_slipping_of(judged.good_slips)}")
+        so_do = _slipping_of(judged.good_slips)
+        parts.append(f"the suspect {count.words}, and so do {so_do}; these cycles were not compared one by one")
     return Outcome(Reason.ALL_AGREE, f"{'; '.join(parts)}.", signals=tuple(s.signal for s in decided))
 
 

@@ -22,6 +22,7 @@ from tracecore.lineup.follower import MOST_EVENTS, Stretch
 from tracecore.lineup.offset import live_signals
 from tracecore.lineup.rivals import Sides, Status
 from tracecore.lineup.runs import MatchedRun, Runs, runs_table
+from tracecore.lineup.shown_elsewhere import shown_nowhere
 from tracecore.lineup.slips import Slip, slips_of
 from tracecore.lineup.state_words import Bools
 from tracecore.lineup.time_map import Pairing, TimeMap
@@ -77,6 +78,9 @@ class Lineup:
     """The good cycle in which both begin to move, or show an event that each has once; None without one."""
     unseen: tuple[UnseenState, ...] = ()
     """States in the suspect's cycles without partner that the good side never shows."""
+    shown_nowhere: tuple[int, int] = (0, 0)
+    """How many good and suspect cycles without partner, of more than a few in a row that do not wait, the other side
+    shows at no other place either."""
 
     _counted: list[Coverage] = field(default_factory=list, init=False, repr=False, compare=False)
 
@@ -207,6 +211,7 @@ def find_lineup(
         found.bits,
         begins,
         _unseen(good_states, suspect_states, names, found.stretches, kept) if slips else (),
+        shown_nowhere(good_states, suspect_states, found.stretches) if slips else (0, 0),
     )
 
 
