@@ -136,19 +136,26 @@ def unquoted(data: bytes) -> bytes | None:
 def _cells(data: bytes, each: int, values: RowValues) -> list[Cells] | None:
     """Cells between the delimiters, wherever these stand; None where a row has more or fewer."""
     octets = np.frombuffer(data, np.uint8)
-    marks = np.flatnonzero((octets == 10) | (octets == values.delimiter[0]))
-    if len(marks) % each:
+    mark = octets == 10
+    rows = int(np.count_nonzero(mark))
+    mark |= octets == values.delimiter[0]
+    marks = np.flatnonzero(mark)
+    if len(marks) != rows * each:
         return None
     ends = np.ascontiguousarray(marks.reshape(-1, each).T)
-    if (octets[ends[-1]] != 10).any() or (octets[ends[:-1]] == 10).any():
+    if (octets[ends[-1]] != 10).any():
+        return None
+    # each carriage return stands at the end of a row, and each row has one, or none has
+    ends[-1] -= values.carriage
+    if (b"\r" in data) != values.carriage:
+        return None
+    if values.carriage and (np.count_nonzero(octets == 13) != rows or (octets[ends[-1]] != 13).any()):
         return None
     starts = np.empty_like(ends)
     starts[1:] = ends[:-1] + 1
-    starts[0, 0], starts[0, 1:] = 0, ends[-1, :-1] + 1
-    if ((octets[ends[-1] - 1] == 13) != values.carriage).any():
-        return None
-    ends[-1] -= values.carriage
-    starts += octets[starts] == 32
+    starts[0, 0], starts[0, 1:] = 0, ends[-1, :-1] + 1 + values.carriage
+    if b" " in data:
+        starts += octets[starts] == 32
     return None if (ends < starts).any() else [Cells(octets, starts[i], ends[i]) for i in range(each)]
 
 

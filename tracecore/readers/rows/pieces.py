@@ -22,19 +22,9 @@ from tracecore.readers.source import Source
 PIECE = 3 << 20
 LONGEST_LINE = 1 << 20
 _TAIL = 1 << 10
-_STRETCH = 1 << 18
 _FIRST = 500
 _SAY = "Say another kind of this column (--column), or correct this line."
 _MARKER = re.compile(rb'^[ \t",;]*[A-Z]{2}[A-Z0-9_ -]*[ \t",;\r]*\n', re.MULTILINE)
-
-
-def counted(piece: bytes, letter: bytes) -> int:
-    """How often a letter stands in a piece."""
-    # comparing in numpy counts several times as fast as bytes.count where the letter is frequent; a stretch at a time
-    # stays in the cache
-    octets = np.frombuffer(piece, np.uint8)
-    stretches = (octets[at : at + _STRETCH] for at in range(0, len(octets), _STRETCH))
-    return sum(int(np.count_nonzero(stretch == letter[0])) for stretch in stretches)
 
 
 def without_markers(piece: bytes) -> tuple[bytes, list[tuple[int, str]]]:

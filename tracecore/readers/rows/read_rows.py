@@ -4,15 +4,13 @@
     2031-05-04T10:20:30.000000100Z,H,READ,3F
     2031-05-04T10:20:30.000000350Z,L,,A0
 
-A piece of the file is taken apart at once: by the layout that its rows share as bytes; else columns of numbers by
-pandas, letters and words by the bytes between the delimiters. Where anything in a piece is out of the ordinary it is
-read again line by line, plainly, and that reading decides, or names the first cell that does not fit.
+A piece of the file is taken apart at once: by the layout that its rows share as bytes; else columns of numbers as JSON,
+letters and words by the bytes between the delimiters. Where anything in a piece is out of the ordinary it is read again
+line by line, plainly, and that reading decides, or names the first cell that does not fit.
 """
 
 from __future__ import annotations
 
-import csv
-import io
 import math
 from fractions import Fraction
 from typing import Any
@@ -25,8 +23,18 @@ from tracecore.readers.plan.words import BASE_WORDS
 from tracecore.readers.recognise.cells import parsed_times
 from tracecore.readers.refusals import BadRow
 from tracecore.readers.rows.blocks import Block, changes_of
-from tracecore.readers.rows.cell_block import Words, levels_of, split_block, times_of, unquoted, worded_levels, words_of
-from tracecore.readers.rows.pieces import Pieces, counted, without_markers
+from tracecore.readers.rows.cell_block import (
+    Cells,
+    Words,
+    levels_of,
+    split_block,
+    times_of,
+    unquoted,
+    worded_levels,
+    words_of,
+)
+from tracecore.readers.rows.number_text import NumberText
+from tracecore.readers.rows.pieces import Pieces, without_markers
 from tracecore.readers.rows.row_template import TemplateRows
 from tracecore.readers.rows.row_text import TimeScale
 from tracecore.readers.rows.row_values import RowValues
@@ -44,10 +52,9 @@ def read_rows(source: Source, plan: Plan, scale: TimeScale) -> Rows:
     """Reads all rows. ``scale`` says how plain times of logic become picoseconds. Raises MalformedCapture with line
     and column for the first cell that does not fit."""
     reading = _Reading(source, plan, scale)
-    if not plan.volts:
-        # glibc gives the memory of each piece back to the system, and asks for it again for the next piece, unless a
-        # larger block was freed before: that took a sixth of the time. A parser of numbers would keep too much so.
-        np.empty(_FREED, np.uint8)
+    # glibc gives the memory of each piece back to the system, and asks for it again for the next piece, unless a
+    # larger block was freed before: that took a sixth of the time
+    np.empty(_FREED, np.uint8)
     for block in two_at_once(reading.decoded, reading.pieces):
         reading.add(block)
     return reading.result()
@@ -68,17 +75,6 @@ def check_first_rows(source: Source, plan: Plan) -> None:
             raise pieces.wrong(line, bad) from bad
 
 
-def _paired(piece: bytes) -> bool:
-    """Has every line its quotes in pairs?"""
-    letters = np.frombuffer(piece, np.uint8)
-    lines = np.flatnonzero(letters == 10).searchsorted(np.flatnonzero(letters == 34))
-    return not (np.bincount(lines) % 2).any()
-
-
-def _finite(block: Block) -> bool:
-    return all(np.isfinite(numbers.min()) and np.isfinite(numbers.max()) for numbers in block.numbers.values())
-
-
 class _Reading:
     def __init__(self, source: Source, plan: Plan, scale: TimeScale) -> None:
         self.plan = plan
@@ -88,6 +84,7 @@ class _Reading:
         self.others = tuple(c for c in self.values.used if c.cell not in self.by_number)
         plain = all(not c.levels and c.form in ("", "index") for c in self.others)
         self.template = TemplateRows(self.values) if plain else None
+        self.number_text = NumberText(self.values)
         self.line = plan.data_line + 1
         self.count = 0
         self.log = TimeLog(source.path, scale, plan.time.cell + 1 if plan.time is not None else 0)
@@ -104,7 +101,7 @@ class _Reading:
     def decoded(self, piece: bytes) -> Block:
         """The values of a piece, whatever thread asks."""
         rows, markers = without_markers(piece) if self.values.marked else (piece, [])
-        plain = unquoted(rows) if self.others else rows
+        plain = unquoted(rows)
         block = self._at_once(plain) if plain else None
         block = self._line_by_line(rows) if block is None else block
         block.markers = markers
@@ -112,73 +109,35 @@ class _Reading:
 
     def _at_once(self, piece: bytes) -> Block | None:
         if self.template is not None and (block := self.template.read(piece)) is not None:
-            block.numbers = {cell: self._scaled(cell, numbers) for cell, numbers in block.numbers.items()}
-            return block if _finite(block) else None
-        block = Block(0)
-        if self.by_number and not self._parsed(piece, block):
-            return None
-        if self.others and not self._split(piece, block):
-            return None
-        return block if self._is_in_lines(piece, block.count) else None
-
-    def _is_in_lines(self, piece: bytes, count: int) -> bool:
-        """Is each of ``count`` rows a line, ended as the first row of the file is?"""
-        if self.values.carriage or b"\r" in piece:
-            return self.values.carriage and counted(piece, b"\r") == counted(piece, b"\n") == count
-        # rows end at line ends alone, unless these may stand within quotes
-        return b'"' not in piece or counted(piece, b"\n") == count
-
-    def _scaled(self, cell: int, numbers: Any) -> Any:
-        column = self.plan.columns[cell]
-        if column.kind == "time":
-            return numbers
-        if column.scale != 1.0 or column.offset:
-            numbers = numbers * column.scale + column.offset
-        with np.errstate(over="ignore"):
-            return numbers.astype(np.float32, copy=False)
-
-    def _parsed(self, piece: bytes, block: Block) -> bool:
-        """Columns of numbers by pandas; False where one of them is none, or rows differ in cells."""
-        import pandas as pd
-
-        exact = {c.cell for c in self.plan.columns if c.kind == "time" or c.scale != 1.0 or c.offset}
-        try:
-            # a number beyond float32 is found below, as it is not finite; filters of warnings are of all threads
-            with np.errstate(over="ignore"):
-                frame = pd.read_csv(
-                    io.BytesIO(piece),
-                    header=None,
-                    names=list(range(self.plan.width)),
-                    # where it is told which, it warns of no row that is too long: the count of delimiters finds that
-                    usecols=list(self.by_number),
-                    index_col=False,
-                    sep=self.plan.delimiter,
-                    decimal=self.plan.decimal,
-                    dtype={c: np.dtype(np.float64 if c in exact else np.float32) for c in self.by_number},
-                    skip_blank_lines=False,
-                    # both cost a quarter of the time, and few files need them
-                    skipinitialspace=self.values.delimiter + b" " in piece[: piece.index(b"\n")],
-                    quoting=csv.QUOTE_MINIMAL if b'"' in piece else csv.QUOTE_NONE,
-                    na_filter=False,
-                    low_memory=False,
-                    encoding="utf-8" if piece.isascii() else "latin-1",
-                )
-        except (ValueError, pd.errors.ParserError):
-            return False
-        block.numbers = {c: self._scaled(c, frame[c].to_numpy()) for c in self.by_number}
-        if not _finite(block):
-            return False
-        block.count = len(frame)
-        if counted(piece, self.values.delimiter) != block.count * (self.plan.width - 1):
-            return False
-        return b'"' not in piece or _paired(piece)
-
-    def _split(self, piece: bytes, block: Block) -> bool:
-        """Columns of letters, words and times by their bytes; False where one does not fit."""
+            return block if self._scaled(block) else None
+        if len(self.by_number) == self.plan.width and (numbers := self.number_text.of_rows(piece)) is not None:
+            block = Block(len(numbers), dict(zip(self.by_number, numbers.T, strict=True)))
+            return block if self._scaled(block) else None
         cells = split_block(piece, self.values)
-        if cells is None or (self.by_number and len(cells[0].starts) != block.count):
-            return False
-        block.count, levels = len(cells[0].starts), []
+        if cells is None:
+            return None
+        block = Block(len(cells[0].starts))
+        if self.by_number:
+            numbers = self.number_text.of_cells([cells[cell] for cell in self.by_number])
+            if numbers is None:
+                return None
+            block.numbers = dict(zip(self.by_number, numbers.T, strict=True))
+        return block if self._scaled(block) and self._taken(cells, block) else None
+
+    def _scaled(self, block: Block) -> bool:
+        """Makes printed numbers times and volts; False where one is beyond float32."""
+        for cell, numbers in block.numbers.items():
+            column = self.plan.columns[cell]
+            if column.kind == "volts" and (column.scale != 1.0 or column.offset):
+                numbers = numbers * column.scale + column.offset
+            with np.errstate(over="ignore"):
+                kind = np.float64 if column.kind == "time" else np.float32
+                block.numbers[cell] = np.ascontiguousarray(numbers, kind)
+        return all(np.isfinite(part.min()) and np.isfinite(part.max()) for part in block.numbers.values())
+
+    def _taken(self, cells: list[Cells], block: Block) -> bool:
+        """Columns of letters, words and times by their bytes; False where one does not fit."""
+        levels = []
         for column in self.others:
             own = cells[column.cell]
             if column.kind == "time" and column.form in ("", "index"):
@@ -218,7 +177,7 @@ class _Reading:
         block, levels = Block(len(rows), wrong=wrong), []
         for column, values in zip(self.values.used, zip(*rows, strict=True), strict=bool(rows)):
             if column.cell in self.by_number:
-                block.numbers[column.cell] = self._scaled(column.cell, np.array(values, np.float64))
+                block.numbers[column.cell] = np.array(values, np.float64)
             elif column.kind == "time":
                 times, finest = zip(*values, strict=True)
                 block.times, block.finest = np.array(times, np.int64), min(finest)
@@ -230,6 +189,7 @@ class _Reading:
                     np.arange(len(rows)), np.array(value, np.uint64), np.array(unknown, np.uint64), max(digits)
                 )
         block.changes = changes_of(np.array(levels, np.uint8)) if levels else None
+        self._scaled(block)
         return block
 
     # ---- all values
