@@ -113,10 +113,10 @@ def split_block(data: bytes, values: RowValues) -> list[Cells] | None:
     return cells[: values.needed]
 
 
-def unquoted(data: bytes) -> bytes | None:
+def unquoted(data: bytes, delimiter: bytes) -> bytes | None:
     """Whole lines without the quotes around their cells; None where a quote stands anywhere else.
 
-    >>> unquoted(b'"1","0"\\n'), unquoted(b'"1,"0\\n')
+    >>> unquoted(b'"1","0"\\n', b","), unquoted(b'"1,"0\\n', b",")
     (b'1,0\\n', None)
     """
     if b'"' not in data:
@@ -126,7 +126,7 @@ def unquoted(data: bytes) -> bytes | None:
     if len(quotes) % 2:
         return None
     opening, closing = quotes[::2], quotes[1::2]
-    marks = np.isin(octets, np.frombuffer(b",;\t\r\n", np.uint8))
+    marks = np.isin(octets, np.frombuffer(b"\r\n" + delimiter, np.uint8))
     # no mark within a pair, and a mark or a blank on either side of it
     inside, outside = np.cumsum(marks), marks | (octets == 32)
     whole = outside[opening - 1] & outside[closing + 1] & (inside[opening] == inside[closing])

@@ -101,7 +101,7 @@ class _Reading:
     def decoded(self, piece: bytes) -> Block:
         """The values of a piece, whatever thread asks."""
         rows, markers = without_markers(piece) if self.values.marked else (piece, [])
-        plain = unquoted(rows)
+        plain = unquoted(rows, self.values.delimiter)
         block = self._at_once(plain) if plain else None
         block = self._line_by_line(rows) if block is None else block
         block.markers = markers
