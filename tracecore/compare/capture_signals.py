@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Set
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from tracecore.capture import Capture, DigitalTrace
+import numpy as np
+
+from tracecore.capture import Capture, DigitalTrace, Int64, UInt8
 from tracecore.circuit.net_families import receiver_family
 from tracecore.circuit.probe_sheet import ProbeSheet
 from tracecore.errors import RequestError
+from tracecore.measure.clock import cycle_states
 from tracecore.measure.families import Family, at_supply
 from tracecore.measure.instrument import logic_trouble
 from tracecore.measure.levels import LevelEvent, digitise
@@ -24,6 +27,21 @@ class CaptureSignals:
     events: dict[str, tuple[LevelEvent, ...]]
     channel_of: dict[str, str]
     receivers: Mapping[str, Family]
+    _kept: list[tuple[tuple[str, ...], Int64, UInt8]] = field(default_factory=list, init=False, repr=False)
+
+    def states(self, names: tuple[str, ...], edges_ps: Int64, *, keep: bool = False) -> UInt8:
+        """What these signals are in each cycle that ``edges_ps`` int64[K + 1] count: uint8[len(names), K]. With
+        ``keep`` they are there at once for who asks for the same again: all captures are laid against one reference."""
+        for known, edges, rows in self._kept:
+            if known == names and np.array_equal(edges, edges_ps):
+                return rows
+        rows = np.empty((len(names), max(0, len(edges_ps) - 1)), np.uint8)
+        for row, signal in zip(rows, names, strict=True):
+            row[:] = cycle_states(self.traces[signal], edges_ps, self.capture.resolution_ps)
+        rows.flags.writeable = False
+        if keep:
+            self._kept[:] = [(names, edges_ps, rows)]
+        return rows
 
     @property
     def in_volts(self) -> Set[str]:

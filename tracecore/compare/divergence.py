@@ -19,6 +19,7 @@ from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.runs import run_indices, runs_table, values_of_runs
 from tracecore.lineup.time_map import TimeMap
 from tracecore.measure.clock import known_transitions
+from tracecore.sorted_times import count_until
 
 BOARD_ALLOWANCE_PS = 10_000
 """What two sound boards' parts may differ by. Common practice: a few gates' spread."""
@@ -181,7 +182,8 @@ def diverge(
     if len(spans):
         # two boards may straddle the instant of reading by less than the tolerance: that is no difference
         differing = (g != UNKNOWN) & (s != UNKNOWN) & (g != s)
-        differing &= covered(pairing.stops_ps - limits.good_period_ps, spans)
+        at = np.flatnonzero(differing)
+        differing[at] = covered(pairing.stops_ps[at] - limits.good_period_ps, spans)
     if len(matching.good) == len(good_ps) == len(suspect_ps) <= len(pairing.numbers):
         every = pairing.numbers[: len(good_ps)]
         matching = replace(matching, good=every, suspect=every)
@@ -242,7 +244,7 @@ def covered(at_ps: Int64, spans: Int64) -> NDArray[np.bool_]:
     """Does each of the sorted instants lie in a span?"""
     if not len(spans):
         return np.zeros(len(at_ps), np.bool_)
-    index = spans[:, 0].searchsorted(at_ps, side="right") - 1
+    index = count_until(np.ascontiguousarray(spans[:, 0]), at_ps) - 1
     return np.asarray((index >= 0) & (at_ps < spans[np.maximum(index, 0), 1]))
 
 

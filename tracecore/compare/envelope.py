@@ -18,11 +18,13 @@ from numpy.typing import NDArray
 
 from tracecore.capture import HIGH, Int64, UInt8
 from tracecore.quantities import format_time, group_digits
+from tracecore.sorted_times import count_until
 
 FEWEST_CAPTURES = 3
 _QUANTILE = 0.9999
 _FEWEST_EDGES = 12
 _TRIM = 0.02
+_PART = 1 << 15  # so many stay in the cache from one step to the next
 
 Bools = NDArray[np.bool_]
 Float32 = NDArray[np.float32]
@@ -112,8 +114,8 @@ class Envelope:
         """
         if not len(self.times_ps):
             return ()
-        index = np.minimum(self.times_ps.searchsorted(at_ps), len(self.times_ps) - 1)
-        known = (self.times_ps[index] == at_ps) & (self.seen[index] >= FEWEST_CAPTURES)
+        index, hit = _places(self.times_ps, at_ps)
+        known = hit & (self.seen[index] >= FEWEST_CAPTURES)
         found = []
         for direction, rising in (("rise", True), ("fall", False)):
             own = known & (self.rising[index] == rising)
@@ -156,19 +158,29 @@ class EnvelopeLearner:
         self._captures += 1
         if not len(self._times) or not len(at_ps):
             return
-        index = np.minimum(self._times.searchsorted(at_ps), len(self._times) - 1)
-        hit = self._times[index] == at_ps
-        index, by = index[hit], by_ps[hit]
-        self._make_room(by)
-        for averages, own in zip(self._averages, (~self._rising[index], self._rising[index]), strict=True):
+        all_of_them = len(at_ps) == len(self._times) and np.array_equal(at_ps, self._times)
+        index = None
+        if not all_of_them:
+            index, hit = _places(self._times, at_ps)
+            index, by_ps = index[hit], by_ps[hit]
+        self._make_room(by_ps)
+        rising = self._rising if index is None else self._rising[index]
+        for averages, own in zip(self._averages, (~rising, rising), strict=True):
             if own.any():
-                averages.append(_trimmed_mean(by[own]))
-        low, high, alone = self._low[index], self._high[index], self._seen[index] == 1
-        above, below = np.maximum(low, by), np.minimum(high, by)
+                averages.append(_trimmed_mean(by_ps[own]))
+        for start in range(0, len(by_ps), _PART):
+            part = slice(start, start + _PART)
+            self._take(part if index is None else index[part], by_ps[part])
+
+    def _take(self, index: Int64 | slice, by: Int64) -> None:
+        """Some of the capture's pairs, no more than stay in the cache."""
+        near = by.astype(self._low.dtype)  # there is room for it
+        low, high, seen = self._low[index], self._high[index], self._seen[index]
+        above, below, alone = np.maximum(low, near), np.minimum(high, near), seen == 1
         self._second_low[index] = np.where(alone, above, np.minimum(self._second_low[index], above))
         self._second_high[index] = np.where(alone, below, np.maximum(self._second_high[index], below))
-        self._low[index], self._high[index] = np.minimum(low, by), np.maximum(high, by)
-        self._seen[index] += 1
+        self._low[index], self._high[index] = np.minimum(low, near), np.maximum(high, near)
+        self._seen[index] = seen + 1
         # B. P. Welford's sums, Technometrics 4 (1962): no two large numbers are subtracted, so half the bits will do
         off = by - self._mean[index]
         self._mean[index] += (off / self._seen[index]).astype(np.float32)
@@ -232,10 +244,20 @@ class EnvelopeLearner:
         if not total:
             return
         pairs = (self._second_low, self._low), (self._high, self._second_high)
-        beyond = np.concatenate([more[own].astype(np.int64) - less[own] for more, less in pairs])
+        wide = np.int32 if self._low.itemsize <= 2 else np.int64
+        beyond = np.concatenate([np.subtract(more[own], less[own], dtype=wide) for more, less in pairs])
         # the rank that the next of total + 1 equals stays under: the largest where there are few
         above = max(0, total - ceil((total + 1) * _QUANTILE))
-        yield int(np.partition(beyond, len(beyond) - 1 - above)[len(beyond) - 1 - above])
+        # what is no more than a sample period changes nothing
+        beyond = beyond[beyond > self._period]
+        if len(beyond) > above:
+            yield int(np.partition(beyond, len(beyond) - 1 - above)[len(beyond) - 1 - above])
+
+
+def _places(times_ps: Int64, at_ps: Int64) -> tuple[Int64, Bools]:
+    """Where each of the sorted instants stands among the sorted times, and whether it is one of them."""
+    index = np.maximum(count_until(times_ps, at_ps) - 1, 0)
+    return index, np.asarray(times_ps[index] == at_ps)
 
 
 def _trimmed_mean(by_ps: NDArray[np.number[Any]]) -> float:

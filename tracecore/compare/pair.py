@@ -23,7 +23,6 @@ from tracecore.lineup.condition import parse
 from tracecore.lineup.leaving_out import left_out
 from tracecore.lineup.lineup import Lineup, find_lineup
 from tracecore.lineup.state_words import Bools
-from tracecore.measure.clock import cycle_states
 from tracecore.measure.cycle_count import ANY_TRANSITION, counting_edges_ps, counting_signals, quiet_ps
 from tracecore.quantities import format_time
 from tracecore.settings import CompareSettings
@@ -170,12 +169,7 @@ def line_up_pair(
         if clocks is not None
         else [counting_edges_ps(clock, {s: b.traces[s] for s in shared}, request.edge, quiet) for b in (good, suspect)]
     )
-    states = []
-    for side, own_edges, period in zip((good, suspect), edges, periods, strict=True):
-        rows = np.empty((len(common), max(0, len(own_edges) - 1)), np.uint8)
-        for i, signal in enumerate(common):
-            rows[i] = cycle_states(side.traces[signal], own_edges, period)
-        states.append(rows)
+    states = [good.states(common, edges[0], keep=True), suspect.states(common, edges[1])]
     left_out = _left_out(request, common, states)
     sides = edges[0], edges[1], states[0], states[1]
     spans = [(side.capture.start_ps, side.capture.stop_ps) for side in (good, suspect)]

@@ -15,7 +15,7 @@ from tracecore.sorted_times import count_until
 __all__ = ["LinedUp", "MatchedRun", "Pairing", "TimeMap", "run_indices"]
 
 _PART = 1 << 15
-_MANY = 8  # with more times than one in so many edges, all edges are averaged at once
+_MANY = 8  # with more times in all than one in so many edges, all edges are averaged at once
 
 
 class LinedUp(Protocol):
@@ -58,6 +58,7 @@ class TimeMap:
         self._suspect = values_of_runs(lineup.suspect_edges_ps, runs[:, 1], self._lengths)
         self._averaged = any(lineup.widths) and len(runs) > 0
         self._all_later: Int64 | None = None
+        self._asked = 0
 
     def to_good_ps(self, suspect_ps: Int64) -> Int64:
         """int64[N] suspect times, sorted, to int64[N] good times, never decreasing."""
@@ -70,7 +71,8 @@ class TimeMap:
     def _carried(self, times: Int64, own: Int64, other: Int64, sign: int) -> Int64:
         if not len(own):
             return times
-        if self._averaged and self._all_later is None and len(times) * _MANY > len(own):
+        self._asked += len(times)
+        if self._averaged and self._all_later is None and self._asked * _MANY > len(own):
             self._all_later = self._later_all()
         out = np.empty(len(times), np.int64)
         for start in range(0, len(times), _PART):

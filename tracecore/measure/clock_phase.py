@@ -14,6 +14,7 @@ import numpy as np
 
 from tracecore.capture import HIGH, DigitalTrace, Int64
 from tracecore.measure.clock import known_transitions
+from tracecore.sorted_times import count_until
 
 FEWEST_SIGNALS = 3
 """Of fewer signals nothing tells whether they move or the clock does."""
@@ -51,9 +52,11 @@ def places(traces: Mapping[str, DigitalTrace], edges_ps: Int64, period_ps: float
         return out
     for name, trace in traces.items():
         known = known_transitions(trace)
+        # rises and falls take turns: no more than these are looked at
+        first, levels = known.transitions_ps[: 2 * _LOOKED_AT], known.levels[1 : 2 * _LOOKED_AT + 1]
         for rising in (False, True):
-            times = known.transitions_ps[(known.levels[1:] == HIGH) == rising][:_LOOKED_AT]
-            at = edges_ps.searchsorted(times, "right") - 1
+            times = first[(levels == HIGH) == rising]
+            at = count_until(edges_ps, times) - 1
             inside = (at >= 0) & (at < len(edges_ps) - 1)
             at, times = at[inside], times[inside]
             usual = edges_ps[at + 1] - edges_ps[at] < 1.5 * period_ps

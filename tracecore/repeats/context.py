@@ -7,7 +7,7 @@ context, it must leave clearly fewer cycles forgiven than a signal would that ha
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -63,8 +63,8 @@ def choose_context(steady: Mapping[str, UInt8], cycles: int, varying: Mapping[st
     ids, labels = np.zeros(cycles, np.int64), np.empty((1, 0), np.uint8)
     moving = {s: row for s, row in steady.items() if len(row) and row.min() != row.max()}
     while varying and len(chosen) < MOST_SIGNALS and moving:
-        stand = _where_each_stands(ids, varying)
-        weighed = [(_weigh(ids, row, varying, stand), signal) for signal, row in moving.items()]
+        stands = [_Stand.of(ids, cycles) for cycles in varying.values()]
+        weighed = [(_weigh(ids, row, stands), signal) for signal, row in moving.items()]
         (left, chance, now), best = min(weighed, key=lambda w: (w[0][0], w[1]))
         if left > _GAIN * min(now, chance):
             break
@@ -80,30 +80,35 @@ def choose_context(steady: Mapping[str, UInt8], cycles: int, varying: Mapping[st
     return Context(tuple(chosen), ids, labels)
 
 
-def _where_each_stands(ids: Int64, varying: Mapping[str, Cycles]) -> list[tuple[NDArray[np.int32], Int64]]:
-    """For each varying signal the context of each of its cycles, and how many are in each context: int32[N] and
-    int64[C], the same for every signal that is weighed."""
-    contexts = int(ids.max()) + 1
-    own = ids.astype(np.int32)
-    found = [own[cycles] for cycles in varying.values()]
-    return [(at, np.bincount(at, minlength=contexts)) for at in found]
+@dataclass(frozen=True, slots=True, eq=False)
+class _Stand:
+    """Where one varying signal stands: its ``cycles`` and three times the context of each, both of the type that numpy
+    indexes by, intp[N], and how many of its cycles are in each context, int64[C]."""
+
+    cycles: NDArray[np.intp]
+    at: NDArray[np.intp]
+    hits: Int64
+
+    @staticmethod
+    def of(ids: Int64, cycles: Cycles) -> _Stand:
+        """The same for every signal that is weighed."""
+        own = ids[cycles]
+        return _Stand(cycles.astype(np.intp), own * 3, np.bincount(own, minlength=int(ids.max()) + 1))
 
 
-def _weigh(
-    ids: Int64, row: UInt8, varying: Mapping[str, Cycles], stand: list[tuple[NDArray[np.int32], Int64]]
-) -> tuple[float, float, float]:
+def _weigh(ids: Int64, row: UInt8, stands: Sequence[_Stand]) -> tuple[float, float, float]:
     """How many cells would be forgiven with the signal, how many with an unrelated one that splits the cycles in the
     same proportions, and how many are without it. Long captures are sized up by a sample of their cycles."""
     step = max(1, len(ids) // _SAMPLE)
-    contexts = len(stand[0][1])
+    contexts = len(stands[0].hits)
     fine = np.bincount(ids[::step] * 3 + row[::step], minlength=3 * contexts).astype(np.float64)
     coarse = fine.reshape(-1, 3).sum(1)
     part = fine / np.maximum(np.repeat(coarse, 3), 1)
     left = chance = now = 0.0
-    for cycles, (at, hits) in zip(varying.values(), stand, strict=True):
+    for stand in stands:
         seen = np.zeros(3 * contexts, np.bool_)
-        seen[at * 3 + row[cycles]] = True
+        seen[stand.at + row[stand.cycles]] = True
         left += fine[seen].sum()
-        now += coarse[hits > 0].sum()
-        chance += float((fine * (1 - (1 - part) ** np.repeat(hits, 3))).sum())
+        now += coarse[stand.hits > 0].sum()
+        chance += float((fine * (1 - (1 - part) ** np.repeat(stand.hits, 3))).sum())
     return left, chance, now

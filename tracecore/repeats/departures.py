@@ -102,7 +102,6 @@ def departures(
     active edges; ``level_cycles`` and ``level_instants_ps`` int64[L] are the violations' cycles and where they begin
     on the reference's clock.
     """
-    matched = np.concatenate([np.arange(first, stop) for first, stop in runs.tolist()] or [_none()])
     unpaired = np.concatenate((found.ties.missing_ps, found.ties.extra_on_good_ps))
     good_ps, other_ps = found.ties.moved_good_ps, found.ties.moved_suspect_on_good_ps
     moved_at = np.minimum(good_ps, other_ps)
@@ -111,10 +110,11 @@ def departures(
     event_cycles = np.concatenate((edges_ps.searchsorted(unpaired, "right") - 1, moved_cycles, level_cycles))
     only_time = np.zeros(len(events), np.bool_)
     only_time[len(unpaired) : len(unpaired) + len(moved_at)] = True
-    inside = np.isin(event_cycles, matched)
+    run = np.maximum(runs[:, 0].searchsorted(event_cycles, "right") - 1, 0)
+    inside = (event_cycles >= runs[run, 0]) & (event_cycles < runs[run, 1])
     events, event_cycles, only_time = events[inside], event_cycles[inside], only_time[inside]
 
-    state = matched[found.differing]
+    state = found.good_cycles[found.differing]
     # a state that differs from the cycle before on is wrong from the edge; else from the event that made it so
     goes_on = np.isin(state - 1, state, assume_unique=True) | ~np.isin(state, event_cycles)
     starts = np.where(goes_on, edges_ps[state], np.iinfo(np.int64).max)
@@ -129,9 +129,11 @@ def departures(
 
     trails = np.isin(cycles - 1, state) & ~np.isin(cycles, state)
 
-    paired = np.concatenate((found.ties.good_ps, good_ps))
-    by = np.concatenate((found.ties.suspect_on_good_ps, other_ps)) - paired
-    order = np.argsort(paired, kind="stable")
+    paired, by = found.ties.good_ps, found.ties.suspect_on_good_ps - found.ties.good_ps
+    if len(good_ps):
+        paired, by = np.concatenate((paired, good_ps)), np.concatenate((by, other_ps - good_ps))
+        order = np.argsort(paired, kind="stable")
+        paired, by = paired[order], by[order]
     return Departures(
         cycles.astype(np.int64),
         earliest,
@@ -140,6 +142,6 @@ def departures(
         moved_cycles.astype(np.int64),
         good_ps,
         other_ps - good_ps,
-        paired[order],
-        by[order],
+        paired,
+        by,
     )

@@ -173,7 +173,7 @@ class ToleranceLearner:
         alone, or with two that differ, nothing is forgiven."""
         odd = with_known(self._taught.odd_ones(), known_odd)
         taught = self._taught.without(odd)
-        reach = taught.reach(taught.runs)
+        reach = taught.reach_of((True,) * len(taught.runs))
         cells = {s: taught.cells(found) for s, found in taught.found.items()}
         context = taught.context({s: own.cycles for s, (own, _) in cells.items()})
         captures = len(taught.names)
@@ -220,6 +220,7 @@ class _Taught:
     runs: list[Int64]
     found: dict[str, list[Kept | None]]
     tolerances: list[int]
+    reached: dict[tuple[bool, ...], Int64] = field(default_factory=dict)
 
     @property
     def cycles(self) -> int:
@@ -259,16 +260,21 @@ class _Taught:
 
     def cells(self, found: Sequence[Kept | None]) -> tuple[_Cells, _Cells]:
         """One signal's varying cells: those that differ by more than time, and those in which transitions move."""
-        reach = self.reach([runs for runs, own in zip(self.runs, found, strict=True) if own is not None])
+        reach = self.reach_of(tuple(own is not None for own in found))
         return _Cells.of(found, reach, timing=False), _Cells.of(found, reach, timing=True)
 
-    def reach(self, covered: Sequence[Int64]) -> Int64:
-        """How many captures besides the reference reach each cycle: int64[K]."""
-        step = np.zeros(self.cycles + 1, np.int64)
-        for runs in covered:
-            np.add.at(step, runs[:, 0], 1)
-            np.add.at(step, runs[:, 1], -1)
-        return np.cumsum(step[:-1])
+    def reach_of(self, which: tuple[bool, ...]) -> Int64:
+        """How many of these captures, the reference not among them, reach each cycle: int64[K]. Most signals are in
+        all captures, so it is worked out once."""
+        if which not in self.reached:
+            step = np.zeros(self.cycles + 1, np.int64)
+            for runs, own in zip(self.runs, which, strict=True):
+                if own:
+                    np.add.at(step, runs[:, 0], 1)
+                    np.add.at(step, runs[:, 1], -1)
+            self.reached.clear()
+            self.reached[which] = np.cumsum(step[:-1])
+        return self.reached[which]
 
     def false(
         self,

@@ -19,7 +19,7 @@ from tracecore.compare.findings import FirstDivergence, Ties
 from tracecore.compare.pair import LinedUp, PairFindings
 from tracecore.lineup.lineup import Lineup
 from tracecore.lineup.time_map import TimeMap
-from tracecore.measure.clock import cycle_states, known_transitions
+from tracecore.measure.clock import known_transitions
 from tracecore.measure.cycle_count import counting_signals
 from tracecore.repeats.departures import Departures, departures
 from tracecore.repeats.learned_variation import LearnedVariation, ToleranceLearner
@@ -28,12 +28,11 @@ from tracecore.repeats.learned_variation import LearnedVariation, ToleranceLearn
 def learner_for(reference: CaptureSignals, clock: str, edges_ps: Int64) -> ToleranceLearner:
     """A learner that knows the reference; ``edges_ps`` int64[K + 1] are the edges that count its cycles."""
     counting = counting_signals(clock, reference.traces) or ()
-    signals = [s for s in reference.traces if s not in counting]
-    period = reference.capture.resolution_ps
-    states = {s: cycle_states(reference.traces[s], edges_ps, period) for s in signals}
+    signals = tuple(s for s in reference.traces if s not in counting)
+    states = dict(zip(signals, reference.states(signals, edges_ps, keep=True), strict=True))
     known = {s: known_transitions(reference.traces[s]) for s in signals}
     transitions = {s: (t.times_ps[1:], t.levels[1:]) for s, t in known.items()}
-    return ToleranceLearner(reference.capture.name, states, transitions, period)
+    return ToleranceLearner(reference.capture.name, states, transitions, reference.capture.resolution_ps)
 
 
 def teach(learner: ToleranceLearner | None, lined: LinedUp, name: str) -> frozenset[str]:
@@ -114,9 +113,11 @@ def _less(found: Divergence, let_off: Int64, reported: Departures, lineup: Lineu
     suspect_ps = np.concatenate((ties.suspect_on_good_ps, ties.moved_suspect_on_good_ps[~moved]))
     order = np.argsort(good_ps, kind="stable")
     cycles = np.setdiff1d(found.cycles, let_off, assume_unique=True)
+    differing = found.differing.copy()
+    differing[found.good_cycles.searchsorted(let_off)] = False
     return replace(
         found,
-        differing=found.differing & ~np.isin(found.good_cycles, let_off),
+        differing=differing,
         first=_first(cycles, reported, lineup),
         cycles=cycles,
         matching=replace(matching, missing=matching.missing[missing], extra=matching.extra[extra]),
