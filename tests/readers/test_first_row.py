@@ -35,19 +35,19 @@ def test_short_names_stay_names(tmp_path, text, names):
 @pytest.mark.parametrize(
     ("text", "line", "column", "found"),
     [
-        (RATE + "A,B\n0-1\n" + LOGIC, 3, None, "'0-1'"),
+        (RATE + "A,B\n0-1\n" + LOGIC, 3, None, "1 cell"),
         (RATE + "0-1\n" + LOGIC, 2, None, "'0-1'"),
         (RATE + "A,1\n" + LOGIC, 2, 1, "'A'"),
-        (RATE + "A,B\n0,1q1,1\n" + LOGIC, 3, None, "'0,1q1,1'"),
+        (RATE + "A,B\n0,1q1,1\n" + LOGIC, 3, None, "3 cells"),
         (RATE + "A\nq\n0\n1\n1\n", 3, 1, "'q'"),
         (RATE + "A,B\n#,1\n" + LOGIC, 3, 1, "'#'"),
-        (RATE + "A,B\n0X0\n" + LOGIC, 3, None, "'0X0'"),
+        (RATE + "A,B\n0X0\n" + LOGIC, 3, None, "1 cell"),
         ("Time (us),A (V)*0.0,0.31,\n0.1,0.25,\n0.2,0.41,\n", 1, 3, "'0.31' among the names"),
         (RATE.strip() + "*0,1\n" + LOGIC, 1, 1, "'; Samplerate: 1 MHz*0'"),
-        ("0-0,1\n0.000001,1,1\n0.000002,0,1\n0.000007,0,0\n", 1, None, "'0-0,1'"),
+        ("0-0,1\n0.000001,1,1\n0.000002,0,1\n0.000007,0,0\n", 1, None, "2 cells"),
         ("Time (ns),A,B\n;,0,1\n10,1,1\n20,1,0\n", 2, 1, "';'"),
         ("x-axis,A,B\nsecond,Volt,Volt\n-1.0E-06,0.20,3.4x\n" + VOLTS, 3, 3, "'3.4x'"),
-        ("x-axis,A,B\nsecond,Volt,Volt\n-1.0E-06.0.20,3.41\n" + VOLTS, 3, None, "'-1.0E-06.0.20,3.41'"),
+        ("x-axis,A,B\nsecond,Volt,Volt\n-1.0E-06.0.20,3.41\n" + VOLTS, 3, None, "2 cells"),
     ],
 )  # fmt: skip
 def test_a_damaged_row_is_no_heading(tmp_path, text, line, column, found):
@@ -55,6 +55,33 @@ def test_a_damaged_row_is_no_heading(tmp_path, text, line, column, found):
         read_capture(put(tmp_path, text))
     assert (caught.value.line, caught.value.column) == (line, column)
     assert found in caught.value.found
+
+
+@pytest.mark.parametrize("first", range(5))
+@pytest.mark.parametrize("bus", [("3F", "A0"), ("0", "1")])
+def test_decoded_text_in_few_rows_is_left_out_wherever_it_begins(tmp_path, first, bus):
+    text = ["" if (i + first) % 5 else f"READ {i}" for i in range(60)]
+    rows = (f"{i},{i % 2},{text[i]},{bus[i % 2]}" for i in range(60))
+    capture = read_capture(put(tmp_path, "Time [us],CLK,Decoded,BUS\n" + "\n".join(rows) + "\n"))
+    assert {name.partition("[")[0] for name in capture.channels} == {"CLK", "BUS"}
+    assert any("Decoded" in note for note in capture.notes)
+
+
+def test_a_damaged_word_for_a_level_is_no_name(tmp_path):
+    path = put(tmp_path, RATE + "CLK,BUS\nALSE,TRUE\n" + "FALSE,TRUE\nTRUE,FALSE\n" * 9)
+    with pytest.raises(MalformedCapture, match="'ALSE' in the column 'CLK'") as caught:
+        read_capture(path)
+    assert caught.value.line == 3
+
+
+def test_a_marker_near_the_end_of_a_short_file_hides_no_row(tmp_path):
+    capture = read_capture(put(tmp_path, RATE + "A,B\n0,1\n1,1\nFRAME-END\n0,0\n"))
+    assert (capture.channels, capture.stop_ps) == (("A", "B"), 3 * 10**6)
+
+
+def test_names_stand_above_rows_of_words_for_levels_that_are_said(tmp_path):
+    path = put(tmp_path, RATE + "CLK,BUS\n" + "LOW,HIGH\nLOW,HIGH\nHIGH,LOW\n" * 5)
+    assert read_capture(path, first_row=5).channels == ("CLK", "BUS")
 
 
 def test_a_person_may_say_that_it_is_a_heading(tmp_path):

@@ -29,7 +29,7 @@ from tracecore.readers.plan.column_choice import ColumnChoice, with_time
 from tracecore.readers.plan.edits import edited, left_out_note, said_fact
 from tracecore.readers.plan.plan import CELLS, CHANGES, SAMPLED, SCOPE
 from tracecore.readers.plan.words import base_number
-from tracecore.readers.recognise.first_row import check_whole
+from tracecore.readers.recognise.damaged_heading import check_whole
 from tracecore.readers.recognise.known import known
 from tracecore.readers.recognise.plan_of import plan_of
 from tracecore.readers.source import Head, Progress, ReadOptions, Source

@@ -283,7 +283,7 @@ class Source:
         head = Head(self.path, tuple(lines), self._whole, delimiter, decimal, coding=coding)
         if self._first_row is None:
             return head
-        from tracecore.readers.recognise.said_row import with_first_row
+        from tracecore.readers.recognise.first_row import with_first_row
 
         return with_first_row(head, self._first_row)
 

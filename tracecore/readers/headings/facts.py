@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -141,6 +141,13 @@ class Above:
     titles: list[list[str]]
     data_line: int
 
+    @classmethod
+    def of(cls, head: Head, data_line: int) -> Above:
+        """Those of rows from line ``data_line``, from 0, on."""
+        above = [(i, comment_text(line)) for i, line in enumerate(head.lines[:data_line]) if line.strip()]
+        comments = [comment for _, comment in above if comment is not None]
+        return cls(comments, [head.cells(i) for i, comment in above if comment is None], data_line)
+
     @property
     def carried(self) -> Carried:
         """What a comment of our own carries."""
@@ -173,20 +180,3 @@ def _fact(comment: str) -> tuple[str, str]:
         names = ", ".join(name.strip() for name in match[2].split(",") if name.strip())
         return "channels", f"{match[1]}: {names}" if names else match[1]
     return "comment", comment[:200]
-
-
-def lines_above(head: Head, is_first_row: Callable[[Head, int, list[list[str]]], bool]) -> Above | None:
-    """All lines above the first row: the one that a person said, or the first that ``is_first_row``, which is given the
-    lines of names so far; None without."""
-    comments: list[str] = []
-    titles: list[list[str]] = []
-    for i, line in enumerate(head.lines):
-        if not line.strip():
-            continue
-        if (comment := comment_text(line)) is not None:
-            comments.append(comment)
-        elif i == head.first_row if head.first_row is not None else is_first_row(head, i, titles):
-            return Above(comments, titles, i)
-        else:
-            titles.append(head.cells(i))
-    return None

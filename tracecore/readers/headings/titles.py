@@ -168,6 +168,16 @@ def are_units(cells: Sequence[str], names: Sequence[str]) -> bool:
     return timed or typed or below or 2 * known >= len(words)
 
 
+def is_pair(cells: Sequence[str]) -> bool:
+    """``Sample Interval,4e-09`` or ``Vertical Units,V``, but neither ``TIME,CH1`` nor ``second,Volt``."""
+    some = [cell for cell in cells if cell]
+    if cells[0][:1] in ("(", "["):
+        return False  # a unit, known or not
+    if len(some) != 2 or not cells[0] or TIME_WORD.fullmatch(cells[0]):
+        return len(some) == 1 and len(cells) > 1 and bool(cells[0]) and not is_unit(cells[0])
+    return bool(NUMBER.fullmatch(cells[1])) or (is_unit(some[1]) and not is_unit(some[0]))
+
+
 def names_and_units(rows: Sequence[list[str]]) -> tuple[list[str], list[str]]:
     """The line of names, and the line of units or types below it if there is one; trailing blanks taken off."""
     if len(rows) > 1 and are_units(rows[-1], rows[-2]):

@@ -16,11 +16,11 @@ from tracecore.quantities import PS_PER_S, time_unit_ps
 from tracecore.readers.headings.facts import start_and_increment
 from tracecore.readers.headings.titles import (
     KNOWN_VOLTS,
-    TIME_WORD,
     TYPES,
     VOLT_UNITS,
     are_units,
     distinct,
+    is_pair,
     is_unit,
     split_title,
     time_unit_in,
@@ -122,8 +122,8 @@ def volt_titles(table: list[list[str]], lines: list[int], start: int, beside: in
     The first ``beside`` rows have a preamble in their first cells.
     """
     above = table[:start]
-    count = int(bool(above) and not _is_pair(above[-1]))
-    if count and len(above) > 1 and not _is_pair(above[-2]) and are_units(above[-1], above[-2]):
+    count = int(bool(above) and not is_pair(above[-1]))
+    if count and len(above) > 1 and not is_pair(above[-2]) and are_units(above[-1], above[-2]):
         count = 2
     first = start - count
     pairs: dict[str, tuple[str, int]] = {}
@@ -202,13 +202,3 @@ def _problems(head: Head, titles: VoltTitles, columns: tuple[int, ...]) -> Itera
             if text.lower() in VOLT_UNITS or _VERTICAL in text.lower():
                 found = f"{text[:40]!r} above the rows, which is no unit behind a name that is known"
                 yield line, cell, found, "'Vertical Units' and the unit, in two cells"
-
-
-def _is_pair(cells: list[str]) -> bool:
-    """``Sample Interval,4e-09`` or ``Vertical Units,V``, but neither ``TIME,CH1`` nor ``second,Volt``."""
-    some = [cell for cell in cells if cell]
-    if cells[0][:1] in ("(", "["):
-        return False  # a unit, known or not
-    if len(some) != 2 or not cells[0] or TIME_WORD.fullmatch(cells[0]):
-        return len(some) == 1 and len(cells) > 1 and bool(cells[0]) and not is_unit(cells[0])
-    return bool(NUMBER.fullmatch(cells[1])) or (is_unit(some[1]) and not is_unit(some[0]))

@@ -1,30 +1,63 @@
-"""Where the rows begin: a damaged first row must not pass for a heading, nor a row glued to the heading or a heading
-torn in two for names; a row alone and cut short is no whole file."""
+"""Where rows of any kind begin: the first line whose cells are like those below it, or where a person said.
+
+Samples;24000             a preamble, which is no error whatever stands there
+Time [us];CLK;BUS         names, of which few are like what stands below them
+0,05;1;3F                 the first row; below names a damaged cell or two may be in it
+0,10;0;3F
+"""
 
 from __future__ import annotations
 
 import itertools
 import re
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 
-from tracecore.errors import MalformedCapture
-from tracecore.readers.headings.titles import INDEX_WORD, TIME_WORD, are_units, is_unit, time_unit_in
+from tracecore.errors import UnknownCapture
+from tracecore.quantities import time_unit_ps
+from tracecore.readers.headings.facts import Above, start_and_increment
+from tracecore.readers.headings.titles import (
+    INDEX_WORD,
+    TIME_WORD,
+    are_units,
+    is_pair,
+    is_unit,
+    is_unit_word,
+    split_title,
+    time_unit_in,
+)
 from tracecore.readers.plan.words import is_word
-from tracecore.readers.recognise.cells import LOGIC_CELLS, NUMBER, edits, filled
-from tracecore.readers.refusals import END_LINE
-from tracecore.readers.source import Head, comment_text, split_cells
+from tracecore.readers.recognise.cells import LOGIC_CELLS, NUMBER, filled, is_level_word
+from tracecore.readers.source import Head, comment_text
 
-_NUMBERS = re.compile(r"(?<![^,;\teE])[+-]?\d+|\d+")
-_PREFIXED = re.compile(r"0[xXoO][\da-fA-F]+")
-_DECIMALS = re.compile(r"9(?:\.9)?(?:[eE]9)?")
-# letters are digits where a word of a bus has one digit at least
-_WORDS = re.compile(r"(?<![^\W_])[A-Fa-f]*\d[\dA-Fa-f]*(?![^\W_])")
-_ROWS_LOOKED_AT = 8
-_LINES_LOOKED_AT = 4
 _LATER_LINES = 60
-_CORRECT = "Correct this line, or say which line is the first row (--first-row)."
-_COMMENT = "Correct it, put a ; before it if it is a comment, or say which line is the first row (--first-row)."
+_MOST_STRAYS = 3
+_NO_DIGITS = re.compile(r"[^\d.eE+-]")
+
+
+def first_row(head: Head) -> int | None:
+    """The line, from 0, of the first row; None where no line is like those below it.
+
+    A line of other width than the rows is none where names stand below it.
+    """
+    if head.first_row is not None:
+        return head.first_row
+    if first_row not in head.found:
+        head.found[first_row] = _first_row(head)
+    found: int | None = head.found[first_row]
+    return found
+
+
+def above_rows(head: Head) -> Above | None:
+    """All lines above the first row; None where there is none."""
+    line = first_row(head)
+    return None if line is None else Above.of(head, line)
+
+
+def stands_in_front(title: str) -> bool:
+    """A word for time or for the number of a sample."""
+    return bool(TIME_WORD.fullmatch(title) or INDEX_WORD.fullmatch(title))
 
 
 def is_logic(cells: Sequence[str]) -> bool:
@@ -43,181 +76,203 @@ def counts_up(head: Head, line: int) -> bool:
     return all(int(b) - int(a) == 1 for a, b in itertools.pairwise(cells)) and is_logic(head.cells(line + 1))
 
 
-def is_like_row(head: Head, line: int, names: Sequence[str]) -> bool:
-    """Has a line as many cells as the ``names`` above it and as the rows, as a damaged first row has?"""
-    return len(head.cells(line)) == len(names) == _rows_width(head)
+# ---- what stands below
 
 
-def is_preamble(head: Head, line: int, fits: bool) -> bool:
-    """Do names stand below a line that is no row, or none as wide as the rows? ``fits`` says that its cells are those
-    of a row."""
-    width = _rows_width(head)
-    if fits and len(head.cells(line)) == width:
-        return False
-    for i in range(line + 1, len(head.lines)):
-        cells = head.cells(i)
-        if len(cells) != width or not any(cells) or comment_text(head.lines[i]) is not None:
-            continue
-        if all(not cell or NUMBER.fullmatch(cell) or is_word(cell) for cell in cells):
-            return False
-        if not any(cell[:1].isdecimal() or cell[:1] in ("+", "-", ".") for cell in cells):
-            return True
-    return False
+@dataclass(frozen=True, slots=True)
+class _Below:
+    """What a column holds in the later rows; ``digits`` are numbers, dates and the like, ``mixed`` says that much else
+    stands among these."""
+
+    filled: bool
+    numbers: bool
+    words: bool
+    letters: bool
+    levels: bool
+    digits: bool
+    mixed: bool
+
+    @classmethod
+    def of(cls, cells: Iterable[str]) -> _Below:
+        some = Counter(filter(None, cells))
+        numbers = {cell for cell in some if NUMBER.fullmatch(cell)}
+        words = {cell for cell in some if cell not in LOGIC_CELLS and is_word(cell)}
+        levels = set(filter(is_level_word, some))
+        known = sum(some[cell] for cell in some if cell in LOGIC_CELLS or cell in numbers | words | levels)
+        digits = 2 * sum(some[cell] for cell in some if _is_stamp(cell)) > some.total()
+        mixed = not digits and 2 * (some.total() - known) >= some.total()
+        return cls(bool(some), bool(numbers), bool(words), not words <= numbers, bool(levels), digits, mixed)
+
+    def likeness(self, cell: str) -> int:
+        """1 for a cell that is like these, -1 for one that is not, 0 where that tells nothing."""
+        if not cell or cell in LOGIC_CELLS - {"0", "1"}:
+            return 0
+        if NUMBER.fullmatch(cell):
+            return int(self.numbers or self.words)
+        if is_level_word(cell):
+            return 1 if self.levels else -1
+        if self.words and is_word(cell):
+            # a word of letters alone may be a name
+            return int(_has_digit_first(cell)) - (not _has_digit_first(cell) and not self.letters)
+        if self.digits and _is_stamp(cell):
+            # more letters make a name, and no damaged number
+            return 1 if not self.numbers or len(_NO_DIGITS.findall(cell)) <= _MOST_STRAYS else -1
+        return -int((self.numbers or self.words or self.levels or self.digits) and not self.mixed)
 
 
-def _rows_width(head: Head) -> int:
-    """The number of cells that most of the later lines have."""
-    if _rows_width not in head.found:
-        lines = [i for i, text in enumerate(head.lines) if text.strip() and comment_text(text) is None]
-        later = lines[-min(_LATER_LINES, max(2, len(lines) // 2)) :]
-        head.found[_rows_width] = Counter(len(head.cells(i)) for i in later).most_common(1)[0][0]
-    width: int = head.found[_rows_width]
-    return width
+def _has_digit_first(cell: str) -> bool:
+    return cell.lstrip("+-'")[:1].isdecimal()
 
 
-def check_heading(head: Head, data_line: int, width: int, listed: Sequence[str] = (), *, words: bool = False) -> None:
-    """Raises MalformedCapture where what stands above rows of ``width`` cells, from line ``data_line`` (from 0) on, is
-    damaged.
-
-    ``listed`` are names that stand elsewhere; ``words`` says that rows may hold hex words. Nothing above the rows is
-    looked at where a person said where these begin.
-    """
-    if head.first_row is None:
-        _check_row_above(head, data_line, listed, words)
-    check_whole(head, data_line)
-    if head.first_row is None:
-        _check_lines_above(head, data_line, width)
+def _is_stamp(cell: str) -> bool:
+    """A number with decimals, or with its unit, or a date."""
+    return _has_digit_first(cell) and not is_word(cell)
 
 
-def check_whole(head: Head, data_line: int) -> None:
-    """Raises MalformedCapture where the only row has no line end and may be the front part of a longer one."""
-    rows = [i for i in range(data_line, len(head.lines)) if head.lines[i].strip()]
-    if head.whole and rows == [len(head.lines) - 1]:
-        found = "one row only, without a line end, which may be cut short"
-        raise MalformedCapture(head.path, line=rows[0] + 1, found=found, expected="a whole row", do=END_LINE)
+def _lines(head: Head) -> list[int]:
+    if _lines not in head.found:
+        filled_ones = (i for i, text in enumerate(head.lines) if text.strip())
+        head.found[_lines] = [i for i in filled_ones if comment_text(head.lines[i]) is None]
+    found: list[int] = head.found[_lines]
+    return found
 
 
-# ---- a damaged row above the rows
+def _columns(head: Head, line: int) -> tuple[_Below, ...]:
+    """The columns of the later rows, those behind ``line``; of rows as wide as most."""
+    lines = _lines(head)
+    sample = lines[-min(_LATER_LINES, max(3, len(lines) // 2)) :]
+    later = [i for i in sample if i > line]
+    key = _columns, len(later)
+    if key not in head.found:
+        widths = Counter(len(head.cells(i)) for i in reversed(sample)).most_common(1)
+        # the last line may be cut
+        tables = ([cells for i in own if len(cells := head.cells(i)) == widths[0][0]] for own in (later, sample))
+        columns = list(zip(*next(filter(None, tables), []), strict=True))
+        kinds = {cells: _Below.of(cells) for cells in set(columns)}
+        head.found[key] = tuple(kinds[cells] for cells in columns)
+    found: tuple[_Below, ...] = head.found[key]
+    return found
 
 
-def _check_row_above(head: Head, data_line: int, listed: Sequence[str], words: bool) -> None:
-    """A line is a damaged row where a letter or two make a row of it, or make two rows of it; but not where its cells
-    are ``listed``, count up, or stand behind a word for time or index."""
-    above = _filled_above(head, data_line)
-    if above is None or _is_names(head, above, listed):
-        return
-    rows = [line for line in head.lines[data_line:] if line.strip()][:_ROWS_LOOKED_AT]
-    text = pattern(head.lines[above], head.delimiter, words)
-    shapes = {pattern(row, head.delimiter, words) for row in rows}
-    coarse = {_DECIMALS.sub("9", shape) for shape in shapes}
-    near = _is_near(text, shapes) or _is_near(_DECIMALS.sub("9", text), coarse)
-    near = near or any(edits(text, f"{one}\n{two}") < 2 for one in shapes for two in shapes)
-    cells, wanted = head.cells(above), split_cells(rows[0], head.delimiter, head.decimal)
-    comment = comment_text(head.lines[above])
-    if words and comment is not None and len(cells) == len(wanted) and len(cells[0]) < 2:
-        # the mark of a comment may stand for the first cell of a row of words; words of letters alone look like names
-        near = near or all(is_word(a) and len(a) == len(b) for a, b in zip(cells[1:], wanted[1:], strict=True))
-    # a row may be glued to a comment, though a list of channels may look like that
-    glued = comment is not None and "channel" not in comment.lower()
-    near = near or (glued and any(len(shape) > 2 and text.endswith(shape) for shape in shapes))
-    if not (near or _is_stray_letter(head, above, rows)):
-        return
-    odd = [i for i, cell in enumerate(cells) if not NUMBER.fullmatch(cell) and cell not in LOGIC_CELLS]
-    one = len(cells) == len(wanted) and len(odd) == 1
-    what = cells[odd[0]] if one else head.lines[above].strip()
-    raise MalformedCapture(
-        head.path,
-        line=above + 1,
-        column=odd[0] + 1 if one else None,
-        found=f"{what[:40]!r} above the rows, which looks like a damaged row",
-        expected=f"a row such as {rows[0].strip()[:40]!r}, or names that cannot be taken for one",
-        do=_CORRECT,
-    )
+# ---- which line is the first row
 
 
-def _filled_above(head: Head, line: int) -> int | None:
-    return next((i for i in range(line - 1, -1, -1) if head.lines[i].strip()), None)
+def _first_row(head: Head) -> int | None:
+    found, names, valued = None, [""], False
+    for line in _lines(head):
+        cells, columns = head.cells(line), _columns(head, line)
+        if valued:
+            return line
+        valued = start_and_increment([names, cells])[0] is not None
+        title = valued or _is_title(head, line, columns, names)
+        fits, may_fit = _fit(cells, columns, names)
+        # a damaged row, or one that has a cell more or less, is the first unless names stand below it
+        if found is None and may_fit and not title:
+            found = line
+        if fits and not title and len(cells) == len(columns):
+            return found
+        names_again = abs(len(cells) - len(columns)) <= 1 and not any(map(_has_digit_first, cells))
+        if title or (names_again and found != line):
+            found = None
+        names = cells
+    return found
 
 
-def _is_near(text: str, shapes: set[str]) -> bool:
-    return any(edits(text, shape) < min(3, len(shape) / 2) for shape in shapes)
+def _fit(cells: Sequence[str], columns: Sequence[_Below], names: Sequence[str]) -> tuple[bool, bool]:
+    """Are all cells like those of the rows? And are as many as a damaged row has? ``names`` stand above them."""
+    alike, unlike = _likeness(cells, columns)
+    closed = len(columns) > 1 and not columns[-1].filled
+    named = names != [""] and len(columns) - len(names) in (0, closed) and not is_pair(names)
+    worded = any(own.words and is_word(cell) for cell, own in zip(cells, columns, strict=False))
+    if not unlike and (alike or (named and worded)):
+        return True, True
+    some = [cell for cell in cells if cell]
+    if named:
+        data = sum(_has_digit_first(cell) or cell in LOGIC_CELLS or is_level_word(cell) for cell in some)
+        return False, 2 * data >= len(some) > 0
+    # of another width nobody can tell a row from a preamble
+    wide = len(cells) == len(columns)
+    return False, wide and alike >= unlike > 0 and any(map(str.isdecimal, some[0]))
 
 
-def _is_names(head: Head, line: int, listed: Sequence[str]) -> bool:
+def _is_title(head: Head, line: int, columns: Sequence[_Below], above: Sequence[str]) -> bool:
+    """Names that count up or are listed, or one for a time or an index in front."""
     cells = head.cells(line)
-    if (listed and tuple(cells) == tuple(listed)) or counts_up(head, line):
+    if counts_up(head, line) or (columns and _is_front(cells[0], columns[0])):
         return True
-    return _stands_in_front(cells[0]) and not _is_titled(head, line)
+    return all(map(_has_digit_first, cells)) and tuple(cells) == Above.of(head, line).listed != tuple(above)
 
 
-def _stands_in_front(title: str) -> bool:
-    """A word for time or for the number of a sample."""
-    return bool(TIME_WORD.fullmatch(title) or INDEX_WORD.fullmatch(title))
+def _likeness(cells: Sequence[str], columns: Sequence[_Below]) -> tuple[int, int]:
+    """How many cells are like those below them, and how many are not."""
+    found = [own.likeness(cell) for cell, own in zip(cells, columns, strict=False)]
+    return found.count(1), found.count(-1) + sum(map(bool, cells[len(columns) :]))
 
 
-def _is_titled(head: Head, line: int) -> bool:
-    """Does a line of as many cells stand above this one? Then this one is no line of names."""
-    above = _filled_above(head, line)
-    if above is None or comment_text(head.lines[above]) is not None:
-        return False
-    return len(head.cells(above)) == len(head.cells(line))
+def _is_front(title: str, below: _Below) -> bool:
+    """A word for time or index, or a unit of time behind a name; above numbers, and no unknown level of a word."""
+    if stands_in_front(title) and not any(map(str.isdecimal, title)):
+        return (below.numbers or below.digits) and not (title in LOGIC_CELLS and below.letters)
+    united = not title[:1].isdecimal() and time_unit_in(title)[0] is not None
+    return below.numbers and united and not is_unit(title)
 
 
-def _is_stray_letter(head: Head, line: int, rows: list[str]) -> bool:
-    """In a file of one column a damaged row is one letter below the name, which has no blanks as prose has."""
-    above = _filled_above(head, line)
-    short = all(len(row.strip()) == 1 for row in (head.lines[line], *rows))
-    return short and above is not None and " " not in head.lines[above].strip() and _is_titled(head, line)
+# ---- where a person said
 
 
-def pattern(line: str, delimiter: str, words: bool = False) -> str:
-    """A line with each number in it as one 9, without quotes and blanks around the cells.
+def with_first_row(head: Head, said: int) -> Head:
+    """The head of a file of which a person said that the first row is in line ``said``, counted from 1, or below it
+    where that line is blank, a comment, names or units.
 
-    >>> pattern('1.20E-08, "-0.15"', ",")
-    '9.9E9,9.9'
+    Lines between the names and that row are blank then, but for one of units; so are those above it where there are no
+    names, but for pairs of a name and a value. Raises UnknownCapture where no row stands from that line on.
     """
-    text = delimiter.join(cell.strip(' "') for cell in line.strip().split(delimiter))
-    numbered = _NUMBERS.sub("9", _PREFIXED.sub("9", text) if words else text)
-    return _WORDS.sub("9", numbered) if words else numbered
+    lines = _lines(head)
+    above, below = [i for i in lines if i < said - 1], [i for i in lines if i >= said - 1]
+    names = _names(head, above, _columns(head, said - 2))
+    if len(below) > 1 and _is_heading(head.cells(below[0]), _columns(head, below[0]), names is not None):
+        names = below.pop(0)
+    if names is not None and len(below) > 1 and all(map(is_unit_word, head.cells(below[0]))):
+        above.append(below.pop(0))
+    if not below:
+        raise UnknownCapture(
+            head.path,
+            found=f"no row from line {said} on",
+            expected="the first row of data there",
+            do="Say another line (--first-row).",
+        )
+    new = list(head.lines)
+    between = [i for i in above if names is None or i > names]
+    for i in between:
+        cells = head.cells(i)
+        kept = i == between[-1] and names is not None and are_units(cells, head.cells(names))
+        if names is None:
+            kept = len(filled(cells)) == 2 and bool(cells[0]) and not TIME_WORD.fullmatch(cells[0])
+        new[i] = new[i] if kept else ""
+    return replace(head, lines=tuple(new), first_row=below[0])
 
 
-# ---- a torn heading
+def _names(head: Head, above: Sequence[int], columns: Sequence[_Below]) -> int | None:
+    """The nearest line above with as many cells as the rows, which is no row; or one of start and increment."""
+    closed = len(columns) > 1 and not columns[-1].filled
+    widths = {len(columns), len(columns) - closed}
+    for i in reversed(above):
+        cells = head.cells(i)
+        increments = {"start", "increment"} <= {cell.lower() for cell in cells}
+        alike, unlike = _likeness(cells, columns)
+        if increments or ({len(cells), len(filled(cells))} & widths and (unlike or not alike)):
+            units = all(map(is_unit_word, cells)) and any(len(head.cells(j)) == len(cells) for j in above if j < i)
+            if not units:
+                return i
+    return None
 
 
-def _check_lines_above(head: Head, data_line: int, width: int) -> None:
-    """The line above the rows has no more cells than they have, and no more than one line of units stands between them
-    and a heading that begins with a word for time."""
-
-    def wrong(line: int, found: str, expected: str) -> MalformedCapture:
-        return MalformedCapture(head.path, line=line + 1, found=found, expected=expected, do=_COMMENT)
-
-    lines = [i for i in range(data_line) if head.lines[i].strip() and comment_text(head.lines[i]) is None]
-    for i in lines:
-        if head.lines[i].count('"') % 2 and any(c.strip().startswith('"') for c in head.lines[i].split(head.delimiter)):
-            raise wrong(i, "a quote without its pair", "quotes in pairs, or none")
-    if not lines:
-        return
-    lines = lines[: -_LINES_LOOKED_AT - 1 : -1]
-    cells = filled(head.cells(lines[0]))
-    names = filled([name.lower() for name in head.cells(lines[1])]) if len(lines) > 1 else []
-    if "start" in names and "increment" in names:
-        # their values stand behind what the rows hold
-        names = names[: min(names.index("start"), names.index("increment"))]
-        cells = cells[: len(names)]
-    united = 2 * sum(map(is_unit, cells)) >= len(cells)
-    for line, count in ((lines[0], len(cells)), *([(lines[1], len(names))] if names and united else [])):
-        if count > max(width, 1) and width > 1:
-            raise wrong(line, f"{count} cells above rows of {width}", f"{width} names at most")
-    widths = {width, len(filled(head.cells(data_line)))}
-    heading = next((k for k, line in enumerate(lines) if _is_heading(head.cells(line), widths)), 0)
-    if heading and not (heading == 1 and are_units(head.cells(lines[0]), head.cells(lines[1]))):
-        found = f"{head.lines[lines[0]].strip()[:40]!r} between the heading and the rows"
-        raise wrong(lines[0], found, "units, or nothing")
-
-
-def _is_heading(cells: list[str], widths: set[int]) -> bool:
-    """A word for time or index first, behind it as many names as a row has cells."""
-    count = len(cells)
-    if count < 2 or not widths & {count, len(filled(cells))} or any(cell[:1].isdecimal() for cell in cells[1:]):
+def _is_heading(cells: Sequence[str], columns: Sequence[_Below], named: bool) -> bool:
+    """Does a line begin with a name and a unit of time? Or, where no names are above it, are half of its cells, and two
+    at least, none of those that stand below them? A damaged row has one or two."""
+    if len(cells) not in (len(columns), len(columns) - 1):
         return False
-    return _stands_in_front(cells[0]) or (time_unit_in(cells[0])[0] is not None and not is_unit(cells[0]))
+    name, unit = split_title(cells[0])
+    if named or (name and time_unit_ps(unit) is not None):
+        return bool(name) and time_unit_ps(unit) is not None
+    return _likeness(cells, columns)[1] >= max(2, len(list(filter(None, cells))) / 2) and not cells[0][:1].isdecimal()

@@ -16,12 +16,13 @@ from collections import Counter
 from tracecore.errors import MalformedCapture
 from tracecore.quantities import time_unit_ps
 from tracecore.readers.dump.declarations import begins_as_dump
-from tracecore.readers.headings.facts import lines_above, start_and_increment, stated_rates
+from tracecore.readers.headings.facts import start_and_increment, stated_rates
 from tracecore.readers.headings.titles import TIME_HEADING, channel_names, names_and_units, split_title, unit_of_times
 from tracecore.readers.plan.plan import CHANGES, SAMPLED, Column, Plan
 from tracecore.readers.plan.words import MOST_BITS, WordColumn, is_word, says_volts, word_column
-from tracecore.readers.recognise.cells import LOGIC_CELLS, NUMBER
-from tracecore.readers.recognise.first_row import check_heading, counts_up, is_like_row, is_logic, is_preamble
+from tracecore.readers.recognise.cells import LOGIC_CELLS, NUMBER, is_text
+from tracecore.readers.recognise.damaged_heading import check_heading
+from tracecore.readers.recognise.first_row import above_rows, is_logic
 from tracecore.readers.source import Head
 
 _LOOKED_AT = 1000
@@ -36,14 +37,10 @@ def logic_plan(head: Head) -> Plan | None:
 
 def _plan(head: Head, with_words: bool) -> Plan | None:
     """The plan of rows with words in them, or of rows of letters alone; None where they are none."""
-    above = lines_above(head, _begins_words if with_words else _begins_letters)
+    above = above_rows(head)
     if above is None or start_and_increment(above.titles)[0] is not None:
         return None  # volts
     data_line, listed, rates = above.data_line, above.listed, stated_rates(head, above.data_line)
-    names_again = head.first_row is None and tuple(head.cells(data_line)) == listed
-    if not with_words and names_again and data_line + 1 < len(head.lines):
-        above.titles.append(head.cells(data_line))  # names such as 0,1 look like a row
-        data_line += 1
     rows = head.rows(data_line, _LOOKED_AT)
     if not rows or (not with_words and 2 * sum(map(is_logic, rows)) <= len(rows)):
         return None
@@ -57,6 +54,8 @@ def _plan(head: Head, with_words: bool) -> Plan | None:
     timed = width > 1 and (named or _times_in_front([row[0] for row in even], title, rows, with_words, bool(rates)))
     if _says_volts(titles, title[timed:], units[timed:], with_words):
         return None
+    if any(sum(c not in LOGIC_CELLS for c in texts) > 1 and is_text(texts) for texts in zip(*even, strict=True)):
+        return None  # decoded text, that is blank in most rows
     names = channel_names(title[timed:], listed, width - timed)
     words: tuple[WordColumn | None, ...] = (None,) * len(names)
     table: list[list[str]] = []
@@ -90,35 +89,6 @@ def _plan(head: Head, with_words: bool) -> Plan | None:
         facts=tuple(fact for fact in above.facts if timed or fact[0] != "sample rate"),
         carried=above.carried,
     )
-
-
-# ---- which line is the first row
-
-
-def _begins_words(head: Head, line: int, titles: list[list[str]]) -> bool:
-    """A cell that begins with a digit makes a row of words and numbers."""
-    cells = head.cells(line)
-    if titles and start_and_increment([titles[-1], cells])[0] is not None:
-        return False  # volts
-    digits = any(c[:1].isdecimal() or c[:1] in ("+", "-", "'") for c in cells if c)
-    fits = all(not c or is_word(c) or NUMBER.fullmatch(c) for c in cells)
-    if is_preamble(head, line, fits):
-        return False
-    like_title = bool(titles) and is_like_row(head, line, titles[-1])
-    return (fits and (digits or like_title) and not counts_up(head, line)) or (digits and like_title)
-
-
-def _begins_letters(head: Head, line: int, titles: list[list[str]]) -> bool:
-    """Numbers and unknown levels; or below a heading of as many cells, logic cells behind a damaged time."""
-    cells = head.cells(line)
-    fits = bool(NUMBER.fullmatch(cells[0])) and all(NUMBER.fullmatch(c) or c in LOGIC_CELLS for c in cells)
-    if is_preamble(head, line, fits):
-        return False
-    if fits:
-        return not counts_up(head, line)
-    if not titles or len(cells) < 2 or TIME_HEADING.fullmatch(cells[0]) or not is_like_row(head, line, titles[-1]):
-        return False
-    return all(c in LOGIC_CELLS for c in cells[1:]) and any(c in ("0", "1") for c in cells[1:])
 
 
 # ---- what the cells are

@@ -12,7 +12,6 @@ It never refuses a file for what its cells hold, so that a person can see them a
 
 from __future__ import annotations
 
-import itertools
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Sequence
@@ -44,11 +43,11 @@ from tracecore.readers.recognise.cells import (
     counts_rows,
     filled,
     is_level_number,
-    is_level_word,
     is_text,
     level_words,
     time_form,
 )
+from tracecore.readers.recognise.first_row import first_row
 from tracecore.readers.recognise.known import known
 from tracecore.readers.source import Head, comment_text, split_cells
 
@@ -82,9 +81,7 @@ def _plan_of(head: Head, said: frozenset[str], wanted: str | None) -> Plan | Non
     if begins_as_dump(head) or not table:
         return None
     taken = known(head).taken(wanted)
-    start = head.first_row
-    if start is None:
-        start = _start(table, said, taken.data_line if taken else None)
+    start = _start(head, table, said)
     if taken is not None and start < taken.data_line:
         taken = None
     rows = [cells for i, cells in table.items() if i >= start]
@@ -159,50 +156,20 @@ def _is_special(columns: list[Column], stated: bool, rated: bool) -> bool:
 # ---- which line is the first row
 
 
-def _start(table: dict[int, list[str]], names: Collection[str], known_line: int | None) -> int:
-    """The line of the first row: below the values of start and increment, or below the line that holds all ``names``;
-    else as known, or the first line like the last ones, with rows above it that a damaged cell made look like names."""
-    start = _first_row(table) if known_line is None else known_line
-    start = min(_below_names(table, names, start), _with_damaged(table, start))
-    values = (b for a, b in itertools.pairwise(table) if start_and_increment([table[a], table[b]])[0] is not None)
-    value_line = next(values, None)
-    return start if value_line is None else next((i for i in table if i > value_line), start)
-
-
-def _first_row(table: dict[int, list[str]]) -> int:
-    """The first line as wide as the last ones with mostly numbers or words in it; else the one below the first."""
-    width = Counter(map(len, list(table.values())[-60:])).most_common(1)[0][0]
-    wide = [i for i, cells in table.items() if abs(len(cells) - width) <= 1]
-    return next((i for i in wide if _likeness(table[i]) > 0), wide[:2][-1])
-
-
-def _below_names(table: dict[int, list[str]], names: Collection[str], start: int) -> int:
-    """The line below the one that holds all the names, and below its units; ``start`` where there is none above."""
+def _start(head: Head, table: dict[int, list[str]], names: Collection[str]) -> int:
+    """The line of the first row: as found, or below the line that holds all ``names``, and below its units; where no
+    line is like those below it, the one below the first that is about as wide as the last ones."""
+    if head.first_row is not None:
+        return head.first_row
+    start = first_row(head)
+    if start is None:
+        width = Counter(map(len, list(table.values())[-60:])).most_common(1)[0][0]
+        start = [i for i, cells in table.items() if abs(len(cells) - width) <= 1][:2][-1]
     above = [i for i in table if i < start]
     for place, i in enumerate(above):
         if names and {*table[i], *map(plain_name, table[i])}.issuperset(names):
-            below = (j for j in above[place + 1 :] if not all(map(is_unit_word, table[j])))
-            return next(below, start)
+            return next((j for j in above[place + 1 :] if not all(map(is_unit_word, table[j]))), start)
     return start
-
-
-def _with_damaged(table: dict[int, list[str]], start: int) -> int:
-    above = [i for i in table if i < start]
-    while len(above) > 1 and start in table:
-        like = _likeness(table[above[-1]])
-        first = next((cell for cell in table[above[-1]] if cell), " ")
-        titled = len(table[above[-2]]) == len(table[start])
-        if not titled or like < 0 or (not like and not first[0].isdecimal()):
-            break
-        start = above.pop()
-    return start
-
-
-def _likeness(cells: list[str]) -> int:
-    """Cells that look like data, less those that do not."""
-    some = [c for c in cells if c]
-    like = sum(c[0].isdecimal() or c[0] in "+-." or c in LOGIC_CELLS or is_level_word(c) for c in some)
-    return 2 * like - len(some)
 
 
 # ---- what the columns are

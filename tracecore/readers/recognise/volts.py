@@ -17,7 +17,8 @@ from tracecore.readers.headings.titles import is_counts
 from tracecore.readers.headings.volt_titles import VoltTitles, volt_titles, wrong_unit
 from tracecore.readers.plan.plan import SCOPE, Column, Plan
 from tracecore.readers.recognise.cells import NUMBER
-from tracecore.readers.recognise.first_row import check_heading
+from tracecore.readers.recognise.damaged_heading import check_heading
+from tracecore.readers.recognise.first_row import first_row
 from tracecore.readers.source import Head, comment_text
 
 _LOOKED_AT = 500
@@ -27,9 +28,6 @@ _MOST_FACTS = 30
 # two whole numbers may be the two levels of an ideal signal
 _FEWEST_COUNTS = 2
 _WHOLE = re.compile(r"[+-]?\d+")
-# more letters make a name, and no damaged time
-_MOST_STRAYS = 3
-_NO_DIGITS = re.compile(r"[^\d.eE+-]")
 
 
 def volts_plan(head: Head) -> Plan | None:
@@ -39,12 +37,13 @@ def volts_plan(head: Head) -> Plan | None:
         return None
     comments = {k: said for k, i in enumerate(lines) if (said := comment_text(head.lines[i])) is not None}
     table = [said_pair(comments[k], head) if k in comments else head.cells(i) for k, i in enumerate(lines)]
-    first = head.first_row or 0
-    columns = _number_columns([cells for k, cells in enumerate(table) if k not in comments and lines[k] >= first])
-    data = (k for k, cells in enumerate(table) if k not in comments and lines[k] >= first)
-    data = (k for k in data if head.first_row is not None or _is_data(table[k], columns))
-    start = next(data, None) if len(columns) > 1 else None
-    if start is None:
+    first = first_row(head)
+    if first is None or first not in lines:
+        return None
+    start = lines.index(first)
+    least = head.first_row or 0
+    columns = _number_columns([cells for k, cells in enumerate(table) if k not in comments and lines[k] >= least])
+    if len(columns) < 2:
         return None
     beside = _BESIDE if columns[0] >= 2 else 0
     titles = volt_titles(table, lines, start, beside)
@@ -112,14 +111,6 @@ def _number_columns(table: list[list[str]]) -> tuple[int, ...]:
     sample = table[-min(60, max(2, len(table) // 2)) :]
     widest = max(map(len, sample), default=0)
     return tuple(c for c in range(widest) if 2 * sum(_is_number(cells, c) for cells in sample) >= len(sample))
-
-
-def _is_data(cells: list[str], columns: tuple[int, ...]) -> bool:
-    """A number as time; or volts alone, as a damaged time must not make a heading of its row."""
-    if _is_number(cells, columns[0]):
-        return True
-    damaged = cells[0] and len(_NO_DIGITS.findall(cells[0])) <= _MOST_STRAYS
-    return len(columns) > 2 and bool(damaged) and all(_is_number(cells, c) and "." in cells[c] for c in columns[1:])
 
 
 def _of_levels(cells: list[str]) -> bool:
