@@ -16,6 +16,7 @@ from tracecore.readers import read_capture
 from tracecore.readers.plan.plan import SCOPE, Column, Plan
 from tracecore.readers.rows.cell_block import split_block
 from tracecore.readers.rows.number_text import NumberText
+from tracecore.readers.rows.read_rows import _Reading
 from tracecore.readers.rows.row_text import TimeScale
 from tracecore.readers.rows.row_values import RowValues
 
@@ -139,6 +140,27 @@ def test_a_cell_too_many_is_named_though_another_row_lacks_a_delimiter(tmp_path)
     with pytest.raises(MalformedCapture) as caught:
         read_capture(put(tmp_path, "Time (us),A (V)\n" + "\n".join(rows) + "\n"))
     assert caught.value.line == 14
+
+
+@pytest.mark.parametrize(
+    ("head", "row"),
+    [
+        ("Time (us),A (V)", "{t:g},{v:g}"),
+        ("Time (us),A (V)", "{t:g},{v:g},"),
+        ("Time (us),A (V)", "{t:g}, {v:+.1f}\r"),
+        ("Time (us);A (V)", '"{t:g}";"{v:g}"'),
+        ("Time (us),A (V),EN", "{t:g},{v:g},1"),
+        ("Time (us),Text,A (V)", '{t:g},"a [{v}]",{v:g}'),
+    ],
+)
+def test_rows_of_changing_width_are_not_read_one_by_one(tmp_path, monkeypatch, head, row):
+    rows = [row.format(t=i, v=(i - 9) * 1.5) for i in range(20)]
+    if ";" in head:
+        rows = [line.replace(".", ",") for line in rows]
+    monkeypatch.setattr(_Reading, "_line_by_line", None)
+    end = "\r\n" if row.endswith("\r") else "\n"
+    volts = read_capture(put(tmp_path, head + end + "\n".join(rows) + "\n")).analog["A"].volts
+    assert volts.tolist() == [(i - 9) * 1.5 for i in range(20)]
 
 
 def test_volts_are_read_without_pandas(tmp_path, monkeypatch):
