@@ -212,6 +212,16 @@ def test_a_column_before_the_one_said_to_be_the_time_is_kept_or_told(tmp_path):
     assert sorted([*left_out, *(name.partition("[")[0] for name in capture.channels)]) == ["BUS[7:0]", "P", "Q"]
 
 
+@pytest.mark.parametrize("row", [0, 7])
+def test_a_damaged_cell_in_a_column_before_the_one_said_to_be_the_time_is_named(tmp_path, row):
+    rows = [f"{i % 2},{i // 3 % 2},{1.2 * i:.1f}" for i in range(40)]
+    rows[row] = "V" + rows[row][1:]
+    path = put(tmp_path, "P,Q,Zeit [us]\n" + "\n".join(rows) + "\n")
+    with pytest.raises(MalformedCapture, match="in the column 'P', taken for logic") as told:
+        read_capture(path, time_column="Zeit [us]")
+    assert (told.value.line, told.value.column) == (row + 2, 1)
+
+
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_choice_and_its_text_are_the_same(kind):
     more = {"volts": {"factor": Fraction(5, 2)}, "word": {"base": 8}, "time": {"unit": "ns"}}
