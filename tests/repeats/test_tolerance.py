@@ -253,8 +253,6 @@ def test_the_comparison_tells_of_a_signal_that_is_steadily_late():
     (told,) = [n.text for n in found.notices if n.code == "steadily_off"]
     assert "D01 rises 4" in told or "D01 falls 4" in told
     assert dict(found.repeats.shifting) == {"D01": 1}
-    few = compare(CompareRequest(good[:2], (slow,), clock=CLOCK))
-    assert not any(n.code == "steadily_off" for n in few.notices)
 
 
 @settings(max_examples=30)

@@ -33,7 +33,7 @@ Integers = NDArray[np.integer[Any]]
 
 @dataclass(frozen=True, slots=True)
 class Shift:
-    """A signal's transitions of one direction, on the average, against the good captures' average.
+    """A signal's transitions of one direction, on the average, against those of one good capture or of several.
 
     ``by_ps`` above zero is late. It is systematic where it lies beyond ``limit_ps``: six standard errors over
     ``edges`` transitions, never less than the allowance for another board's parts, and besides twice as far as the
@@ -59,7 +59,7 @@ class Shift:
         'rises 45 ns late on the average of 412 transitions'
         """
         when = "late" if self.by_ps > 0 else "early"
-        by = format_time(abs(self.by_ps))
+        by = format_time(abs(self.by_ps), digits=3)
         return f"{self.direction}s {by} {when} on the average of {group_digits(self.edges)} transitions"
 
 
@@ -131,7 +131,7 @@ class Envelope:
         spread = sqrt(float(self.squares[index].sum(dtype=np.float64)) / float(seen.sum(dtype=np.int64) - len(seen)))
         error = spread * sqrt((1 + 1 / float(seen.mean())) / len(off))
         limit_ps = max(allowance_ps, ceil(6 * error)) + 2 * self.stray_ps[direction == "rise"]
-        return Shift(direction, round(_trimmed_mean(off)), limit_ps, len(off))
+        return Shift(direction, round(trimmed_mean(off)), limit_ps, len(off))
 
 
 class EnvelopeLearner:
@@ -167,7 +167,7 @@ class EnvelopeLearner:
         rising = self._rising if index is None else self._rising[index]
         for averages, own in zip(self._averages, (~rising, rising), strict=True):
             if own.any():
-                averages.append(_trimmed_mean(by_ps[own]))
+                averages.append(trimmed_mean(by_ps[own]))
         for start in range(0, len(by_ps), _PART):
             part = slice(start, start + _PART)
             self._take(part if index is None else index[part], by_ps[part])
@@ -260,7 +260,7 @@ def _places(times_ps: Int64, at_ps: Int64) -> tuple[Int64, Bools]:
     return index, np.asarray(times_ps[index] == at_ps)
 
 
-def _trimmed_mean(by_ps: NDArray[np.number[Any]]) -> float:
+def trimmed_mean(by_ps: NDArray[np.number[Any]]) -> float:
     """The mean, two in a hundred at either end drawn in to the next."""
     low, high = np.quantile(by_ps, [_TRIM, 1 - _TRIM])
     return float(np.clip(by_ps, low, high).mean())

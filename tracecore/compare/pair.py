@@ -15,6 +15,7 @@ from tracecore.compare.envelope import Shift
 from tracecore.compare.fault_modes import never_known
 from tracecore.compare.findings import LevelViolation
 from tracecore.compare.left_out_check import LeftOutFigure, left_out_figures
+from tracecore.compare.pair_shifts import pair_shifts
 from tracecore.compare.request import CompareRequest, Progress
 from tracecore.compare.timing_limits import LimitsKept, TimingLimits, kept_of_pair, limits_of_sheet
 from tracecore.compare.violations import new_violations, violations_by_cycle
@@ -81,8 +82,11 @@ class PairFindings:
         return tuple(v for v in rows if v.cycle not in off)
 
     def steadily_off(self, signal: str) -> Shift | None:
-        """The larger of its shifts that are more than chance and another board's parts make."""
-        own = [s for s in self.shifts.get(signal, ()) if s.systematic]
+        """The larger of its shifts that are more than chance and another board's parts make: against the known-good
+        captures' average where there are enough to know it, else against the one that is compared."""
+        known = signal in self.shifts or signal not in self.found
+        shifts = self.shifts.get(signal, ()) if known else pair_shifts(self.found[signal], self.limits)
+        own = [s for s in shifts if s.systematic]
         return max(own, key=lambda s: abs(s.by_ps), default=None)
 
 
