@@ -30,8 +30,9 @@ from tracecore.compare.notices import lead_notices, pair_notices
 from tracecore.compare.pair import PairFindings, clocks_of
 from tracecore.compare.pair_checkup import PairLine, check_pair
 from tracecore.compare.request import CompareRequest, Progress, Stopped
-from tracecore.compare.same_bytes import each_once
+from tracecore.compare.same_bytes import each_once, same_run_notices
 from tracecore.compare.signal_findings import signal_finding, signal_order, without_lineup
+from tracecore.compare.still_ends import still_end_notices
 from tracecore.compare.unaligned import Unaligned, compare_unaligned
 from tracecore.decision import decide
 from tracecore.errors import RequestError
@@ -333,6 +334,8 @@ def _assemble(
         causes = with_clock(causes, shown.clocks, next(f for f in findings if f.signal == shown.clocks.signal))
     notices = tuple(pair_notices(request, good, suspect, clock, shown, findings))
     notices += tuple(coverage_notices(shown.lineup, chosen=request.offset is not None))
+    notices += tuple(still_end_notices(shown.lineup, good, suspect, shown.found))
+    notices += tuple(same_run_notices(request, shown, good, suspect))
     if request.wire_list is not None:
         notices += request.wire_list.notices(set(good.traces) | set(suspect.traces))
     notices += contents_notices(causes)

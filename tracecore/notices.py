@@ -98,6 +98,13 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "Only 120 of 1 700 cycles of the known-good capture were compared.",
             "Capture both sides from the same event on, and as long, so that they overlap more.",
         ),
+        "still_at_the_end": NoticeKind(
+            "doubt",
+            "Signals stand still on the suspect behind what was compared, much longer than they ever rest before.",
+            "Behind what was compared these stand still to the end of the suspect's capture, for 358 cycles or more: "
+            "ACK, REQ. Before that they rest for 24 at most on either side.",
+            "The board may hang there: compare with a known-good capture that reaches as far.",
+        ),
         "slips": NoticeKind(
             "look",
             "One side takes cycles that the other lacks; the line-up follows that.",
@@ -321,6 +328,12 @@ NOTICE_KINDS: Mapping[str, NoticeKind] = MappingProxyType(
             "The same file lies twice on one side; it counts once.",
             "south 2 has the same bytes as south 1: it counts once.",
             "Take it out, or add the capture that was meant.",
+        ),
+        "same_run": NoticeKind(
+            "doubt",
+            "Both sides hold the same transitions to the sample, which two runs never do: one capture, written twice.",
+            "Both sides move at the same samples throughout, 4 120 transitions: this looks like one capture, twice.",
+            "Add the capture of the other board, or allow the same capture for a self-test (--same-file).",
         ),
         "self_test": NoticeKind(
             "look",

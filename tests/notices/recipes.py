@@ -90,8 +90,10 @@ FINER = board(A, "south", samples=10 * SAMPLES, step_ps=STEP_PS // 10)
 """The same board, sampled ten times as fast."""
 HASHED = replace(SAME, sha256="1" * 64)
 CUT = "The last row (line 9) may be cut short and is left out."
+HANGS = np.concatenate((A[:, :440], np.repeat(A[:, 440:441], 160, axis=1)), axis=1)
 LOOP = np.tile(states(3, 16), (1, 40))
 PLANT = Plant(7, cycles=600)
+ONE_RUN = PLANT.again(0).capture()
 
 
 def compared(
@@ -264,6 +266,9 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "clock_starts_late": lambda: compared(GOOD, board(A, "south", before=50)),
     "ends_not_compared": lambda: compared(GOOD, board(A[:, 12:], "south")),
     "too_little_compared": lambda: compared(board(A), board(np.concatenate((A[:, 400:], B[:, :400]), axis=1), "south")),
+    "still_at_the_end": lambda: compared(
+        board(A[:, :400]), board(np.concatenate((A[:, :440], HANGS), axis=1), "south")
+    ),
     "slips": lambda: compared(GOOD, _slipping()),
     "contents_differ": _came_up,
     "never_seen": _never_seen,
@@ -303,6 +308,7 @@ RECIPES: dict[str, Callable[[], Comparison]] = {
     "wire_list_foreign": lambda: compared(GOOD, SAME, "U1,gate,Y,X Z\n"),
     "wire_list_two_drivers": lambda: compared(GOOD, SAME, "U1,gate,A,B\nU2,gate,A,C\n"),
     "same_bytes": lambda: compared(GOOD, (HASHED, board(A, "again"), HASHED)),
+    "same_run": lambda: compared(ONE_RUN, replace(ONE_RUN, name="south"), clock=CLOCK),
     "self_test": lambda: compared(replace(GOOD, sha256="2" * 64), replace(GOOD, sha256="2" * 64), same_file=True),
     "swapped_leads": lambda: compared(GOOD, renamed(SAME, {"A": "B", "B": "A"})),
     "leads_in_a_ring": lambda: compared(GOOD, renamed(SAME, {"A": "C", "C": "F", "F": "A"})),
