@@ -118,6 +118,18 @@ def test_what_is_no_table_of_numbers_is_left(rows):
     assert numbers.of_rows(b"1,2\n-3,4e1\n").tolist() == [[1, 2], [-3, 40]]
 
 
+def test_two_threads_that_ask_for_the_last_parser_both_get_one():
+    class LastTaken(list):
+        """As it is found where another thread takes the last one at the same time."""
+
+        def __bool__(self):
+            return True
+
+    numbers = reader(1)
+    numbers._idle = LastTaken()
+    assert numbers.of_rows(b"1\n-2.5\n").tolist() == [[1], [-2.5]]
+
+
 def test_what_is_beyond_all_numbers_is_not_finite():
     assert not np.isfinite(reader(2).of_rows(b"1,2\n1e999,nan\n")[1]).any()
 

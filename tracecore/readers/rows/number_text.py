@@ -97,7 +97,10 @@ class NumberText:
         # what no number holds fails, or has no value, but for an array within; a tab may stand before a quote
         if array.find(_OPEN, 1) > 0 or b"\t" in array:
             return None
-        parser = self._idle.pop() if self._idle else Parser()
+        try:
+            parser = self._idle.pop()
+        except IndexError:
+            parser = Parser()
         try:
             # no name holds what was parsed, as a parser is not used again while somebody does
             flat = np.frombuffer(cast("Array", parser.parse(array)).as_buffer(of_type="d"), np.float64)
