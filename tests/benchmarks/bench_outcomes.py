@@ -1,9 +1,10 @@
-"""How whole comparisons of a hard machine end: ``python -m tests.benchmarks.bench_outcomes [FIRST] [LAST]``.
+"""How whole comparisons of a hard machine end: ``python -m tests.benchmarks.bench_outcomes [FIRST] [LAST] [wires]``.
 
 Draws pairs of ``tests/machine`` with seeds from FIRST up to LAST: one fault of each kind, sound pairs (also with other
 contents at power-up), unrelated programs, pure loops, boards held in reset. Counts how each comparison ends (agrees 0,
 diverges 1, cannot tell 2), whether the offset is right, and by which word the line-up is called. A fault that agrees
-clears a bad board; a sound pair that diverges accuses a good one.
+clears a bad board; a sound pair that diverges accuses a good one. With ``wires`` each comparison has the machine's wire
+list.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from collections.abc import Callable, Iterator
 from app.comparison_text import lineup_word
 from tests.machine.bench import MachinePair, draw, draw_clean, draw_in_reset, draw_loop, draw_unrelated
 from tests.machine.faults import KINDS
+from tests.machine.wires import wire_list
 from tracecore.comparison import CompareRequest, compare
 
 OTHER_CONTENTS = "sound, other contents"
@@ -41,13 +43,14 @@ def pairs(first: int, last: int) -> Iterator[tuple[str, int, MachinePair]]:
 def main() -> None:
     """Prints a row for each kind of pair, and each pair that ends as it must not."""
     first, last = (int(word) for word in (sys.argv[1:3] or ("1", "300")))
+    wires = wire_list() if "wires" in sys.argv else None
     ends: Counter[tuple[str, str]] = Counter()
     offsets: Counter[tuple[str, str]] = Counter()
     words: Counter[tuple[str, bool]] = Counter()
     ranks: Counter[tuple[str, str]] = Counter()
     reasons: Counter[tuple[str, str]] = Counter()
     for name, seed, pair in pairs(first, last):
-        found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
+        found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock, wire_list=wires))
         ends[name, found.outcome.word] += 1
         right = bool(found.lineup) and pair.offset_cycles is not None and pair.right(found.lineup.offset_cycles)
         offsets[name, "right" if right else "wrong" if found.lineup else "refused"] += 1

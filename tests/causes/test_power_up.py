@@ -12,6 +12,7 @@ from tests.causes.test_causes import board
 from tests.machine.bench import draw_clean
 from tracecore.capture import UNKNOWN
 from tracecore.causes.power_up import _moves, power_up
+from tracecore.circuit.wire_list import Wired, WireList
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.outcome import Reason
 
@@ -206,3 +207,36 @@ def test_sound_boards_that_came_up_otherwise_are_not_accused(seed: int) -> None:
     pair = draw_clean(seed, cycles=700, power_up_alike=False)
     found = compare(CompareRequest((pair.good,), (pair.suspect,), clock=pair.clock))
     assert found.outcome.reason is Reason.CONTENTS
+
+
+def wired(good: dict[str, np.ndarray], suspect: dict[str, np.ndarray]) -> Comparison:
+    """With a wire list: R0 takes S0 where S1 says so, N is S2 and S3."""
+    rows = Wired("U1", "enabled register", "R0", ("S0", "S1")), Wired("U2", "gate", "N", ("S2", "S3"))
+    sides = [board(own, dict.fromkeys(own, 30_000)) for own in (good, suspect)]
+    return compare(CompareRequest((sides[0],), (sides[1],), clock="CLK", offset=0, wire_list=WireList(rows)))
+
+
+def drawn_as_wired() -> tuple[dict[str, np.ndarray], dict[str, np.ndarray]]:
+    """R0 is held in reset at first, whatever S1 says, and S0 is low."""
+    good, suspect = drawn()
+    good["S0"][:LOADED] = 0
+    for at in range(LOADED, CYCLES):
+        good["R0"][at] = good["S0"][at - 1] if good["S1"][at - 1] else good["R0"][at - 1]
+    good["N"] = good["S2"] & good["S3"]
+    suspect |= {name: good[name].copy() for name in ("S0", "N")}
+    suspect["R0"][LOADED:] = good["R0"][LOADED:]
+    return good, with_contents_read(suspect)
+
+
+def test_a_register_breaks_no_table_before_it_is_loaded() -> None:
+    found = wired(*drawn_as_wired())
+    assert not any("breaks it" in why for c in found.causes for why in c.because)
+    assert found.outcome.reason is Reason.CONTENTS
+
+
+def test_a_part_that_breaks_its_table_later_than_contents_are_read_diverges_and_comes_first() -> None:
+    good, suspect = drawn_as_wired()
+    suspect["N"][[300, 330]] ^= 1
+    found = wired(good, suspect)
+    assert (found.outcome.word, found.causes[0].signal) == ("diverges", "N")
+    assert "breaks it" in found.causes[0].because[1]

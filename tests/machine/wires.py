@@ -16,6 +16,7 @@ def wire_list(plain: bool = False) -> WireList:
     """The list; ``plain`` as it is written without kinds for what has an enable or a state inside."""
     held: Kind = "register" if plain else "enabled register"
     store: Kind = "gate" if plain else "memory"
+    rom: Kind = "gate"  # what is read hangs on the address alone
     rows: list[Wired] = []
 
     def put(part: str, kind: Kind, output: str, *inputs: str) -> None:
@@ -47,7 +48,7 @@ def wire_list(plain: bool = False) -> WireList:
     for i in range(3):
         put("USTEP", held, f"T{i}", "LAST", "WAIT", "RFSH", "RESET", *(f"T{b}" for b in range(i)))
     for net in _CONTROL:
-        put("UROM", store, net, *_CODE)
+        put("UROM", rom, net, *_CODE)
     put("UFLAG", held, "Z", "LFLAG", "DOWN", *(f"ALU{i}" for i in range(8)))
     put("UFLAG", held, "C", "LFLAG", "CARRY")
     put("UWAIT", store, "WAIT", "EMEM", *(f"ADDR{b}" for b in range(8)))

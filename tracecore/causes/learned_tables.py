@@ -59,10 +59,13 @@ class Outcome:
     still: bool = False
 
 
-def check_tables(found: Mapping[str, Divergence], wires: WireList, breaks: Int64) -> dict[str, Outcome]:
+def check_tables(
+    found: Mapping[str, Divergence], wires: WireList, breaks: Int64, loaded: Mapping[str, int]
+) -> dict[str, Outcome]:
     """Learns and checks a table for each net with one driver whose inputs are all captured.
 
     ``breaks`` int64[B]: indices of matched cycles that do not directly follow the one before (behind a slip).
+    ``loaded`` are the indices from which on nets that came up otherwise are judged: before, no part has made them.
     """
     out: dict[str, Outcome] = {}
     for row in wires.rows:
@@ -70,7 +73,7 @@ def check_tables(found: Mapping[str, Divergence], wires: WireList, breaks: Int64
             continue
         if not all(net in found for net in (row.output, *row.inputs)):
             continue
-        outcome = _checked(row, found, breaks)
+        outcome = _checked(row, found, breaks, loaded.get(row.output, 0))
         if outcome is not None:
             out[row.output] = outcome
     return out
@@ -121,7 +124,7 @@ def _log_chance(words: Int64, outputs: UInt8, often: NDArray[np.bool_]) -> float
     return float(np.maximum(seen - 1, 0).sum() * log(alike)) if alike < 1 else 0.0
 
 
-def _checked(row: Wired, found: Mapping[str, Divergence], breaks: Int64) -> Outcome | None:
+def _checked(row: Wired, found: Mapping[str, Divergence], breaks: Int64, loaded: int) -> Outcome | None:
     good = [found[net].good_states for net in _looked_at(row)]
     learned = learn(row, *_paired(row, _words(good), found[row.output].good_states, breaks))
     if learned is None:
@@ -132,6 +135,7 @@ def _checked(row: Wired, found: Mapping[str, Divergence], breaks: Int64) -> Outc
     judged = (expected != UNKNOWN) & (outputs != UNKNOWN)
     # an output that is right from wrong inputs met what the good capture never showed: that says nothing of its part
     judged &= (expected == outputs) | found[row.output].differing
+    judged[:loaded] = False
     wrong = judged & (expected != outputs)
     obeyed = judged & ~wrong & found[row.output].differing
     first = int(wrong.argmax()) if wrong.any() else None

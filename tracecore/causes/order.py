@@ -84,6 +84,8 @@ class Standing:
     """Is it wrong at the output of a chip that does not obey its inputs?"""
     settles: bool = False
     """Having come up otherwise, is it right more often than not behind its loading?"""
+    among_contents: bool = False
+    """Did so much come up otherwise that a net which is wrong before says little of what it feeds?"""
     by_contents: bool = False
     """May all of it come from what registers and stores held as they came up?"""
     beyond_contents: bool = False
@@ -91,8 +93,10 @@ class Standing:
 
     @property
     def breaks_table(self) -> bool:
-        """Does it disobey what its part was learnt to do, from when the first net is wrong?"""
-        return self.outcome is not None and self.outcome.first is not None and not self.broken_late
+        """Does it disobey what its part was learnt to do, from when the first net is wrong? Where others came up
+        otherwise at whatever time, since contents never make that."""
+        broken = self.outcome is not None and self.outcome.first is not None
+        return broken and (self.among_contents or not self.broken_late)
 
     @property
     def obeys_table(self) -> bool:
@@ -102,15 +106,17 @@ class Standing:
     @property
     def group(self) -> int:
         """0 breaks its table, 1 unexplained, 2 explained by another net."""
-        return 0 if self.breaks_table else 2 if self.fed_by or self.obeys_table else 1
+        if self.breaks_table:
+            return 0
+        return 2 if self.obeys_table or (self.fed_by and not self.among_contents) else 1
 
 
 def standings(
     findings: Mapping[str, SignalFinding], bridges: Mapping[str, str], circuit: Circuit, uncertainty_ps: int
 ) -> dict[str, Standing]:
     """A standing for each diverging signal; ``bridges`` names for a signal whom it follows."""
-    outcomes = check_tables(circuit.found, circuit.wires, circuit.breaks) if circuit.wires else {}
     came_up = power_up(circuit.found, tuple(findings))
+    outcomes = check_tables(circuit.found, circuit.wires, circuit.breaks, came_up.loaded) if circuit.wires else {}
     shifts = _shifts(findings, circuit, uncertainty_ps, at_first=not came_up.many)
     firsts, episodes = _firsts(findings)
     held = _held(findings, circuit)
@@ -142,6 +148,7 @@ def standings(
             held_moves=held.get(name, 0),
             of_chip=name in circuit.chip_outputs,
             settles=name in came_up.settled,
+            among_contents=came_up.many,
             by_contents=name in by_contents,
             beyond_contents=came_up.many and name not in by_contents | stopped,
         )

@@ -9,7 +9,7 @@ so that the first wrong instant says little: what only a fault makes counts more
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,7 +47,8 @@ class PowerUp:
     does. ``alone`` are those that go wrong by themselves, or with one and the same other, more often than not;
     ``standing_out`` is the one that does so by far the most often, empty where none does. ``paired`` are both of two
     nets that read alike throughout on the suspect, or stand for one another, as joined and as swapped ones do.
-    ``settled`` are those of ``wrong_at`` that are right more often than not behind their first move."""
+    ``settled`` are those of ``wrong_at`` that are right more often than not behind their first move, which is at the
+    index ``loaded`` among the matched cycles."""
 
     wrong_at: Mapping[str, int | None]
     standing_out: str = ""
@@ -55,6 +56,7 @@ class PowerUp:
     held: frozenset[str] = frozenset()
     paired: frozenset[str] = frozenset()
     settled: frozenset[str] = frozenset()
+    loaded: Mapping[str, int] = field(default_factory=dict)
 
     def telling(self, name: str, kind: Kind | None) -> int:
         """How much speaks against contents, from 0: ``ALONE`` for a signal that goes wrong by itself, which a bit of a
@@ -97,7 +99,7 @@ def power_up(found: Mapping[str, Divergence], diverging: tuple[str, ...]) -> Pow
     held = frozenset(loaded) - set(first)
     paired = _paired({name: found[name] for name in names}, first)
     settled = frozenset(n for n, begins in first.items() if not wrong[n][begins:].sum() > (len(wrong[n]) - begins) / 2)
-    return PowerUp(at, standing_out, alone - set(first), held, paired, settled)
+    return PowerUp(at, standing_out, alone - set(first), held, paired, settled, first)
 
 
 def _wrong(found: Divergence) -> NDArray[np.bool_]:
