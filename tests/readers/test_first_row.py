@@ -42,6 +42,7 @@ def test_short_names_stay_names(tmp_path, text, names):
         (RATE + "A\nq\n0\n1\n1\n", 3, 1, "'q'"),
         (RATE + "A,B\n#,1\n" + LOGIC, 3, 1, "'#'"),
         (RATE + "A,B\n0X0\n" + LOGIC, 3, None, "1 cell"),
+        (RATE + "A,B,C\nX\n0,1,1\n1,1,0\n1,0,1\n", 3, None, "1 cell"),
         ("Time (us),A (V)*0.0,0.31,\n0.1,0.25,\n0.2,0.41,\n", 1, 3, "'0.31' among the names"),
         (RATE.strip() + "*0,1\n" + LOGIC, 1, 1, "'; Samplerate: 1 MHz*0'"),
         ("0-0,1\n0.000001,1,1\n0.000002,0,1\n0.000007,0,0\n", 1, None, "2 cells"),
@@ -77,6 +78,12 @@ def test_a_damaged_word_for_a_level_is_no_name(tmp_path):
 def test_a_marker_near_the_end_of_a_short_file_hides_no_row(tmp_path):
     capture = read_capture(put(tmp_path, RATE + "A,B\n0,1\n1,1\nFRAME-END\n0,0\n"))
     assert (capture.channels, capture.stop_ps) == (("A", "B"), 3 * 10**6)
+
+
+@pytest.mark.parametrize("said", [1, 2])
+def test_names_stand_above_a_row_of_unknown_levels_that_is_said(tmp_path, said):
+    path = put(tmp_path, "; made up\ntime/ps,B[,'-\n-7,X,X\n")
+    assert read_capture(path, first_row=said).channels == read_capture(path).channels == ("B[", "-")
 
 
 def test_names_stand_above_rows_of_words_for_levels_that_are_said(tmp_path):

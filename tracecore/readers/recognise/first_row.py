@@ -117,7 +117,7 @@ class _Below:
         if self.digits and _is_stamp(cell):
             # more letters make a name, and no damaged number
             return 1 if not self.numbers or len(_NO_DIGITS.findall(cell)) <= _MOST_STRAYS else -1
-        return -int((self.numbers or self.words or self.levels or self.digits) and not self.mixed)
+        return -int(self.filled and not self.mixed)
 
 
 def _has_digit_first(cell: str) -> bool:
@@ -198,7 +198,8 @@ def _fit(cells: Sequence[str], columns: Sequence[_Below], names: Sequence[str]) 
 def _is_title(head: Head, line: int, columns: Sequence[_Below], above: Sequence[str]) -> bool:
     """Names that count up or are listed, or one for a time or an index in front."""
     cells = head.cells(line)
-    if counts_up(head, line) or (columns and _is_front(cells[0], columns[0])):
+    near = bool(columns) and abs(len(cells) - len(columns)) <= 1
+    if counts_up(head, line) or (near and _is_front(cells[0], columns[0])):
         return True
     return all(map(_has_digit_first, cells)) and tuple(cells) == Above.of(head, line).listed != tuple(above)
 
