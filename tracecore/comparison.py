@@ -44,6 +44,7 @@ from tracecore.measure.cycle_count import counting_signals
 from tracecore.notices import Notice, in_order, notice
 from tracecore.outcome import Outcome, Reason
 from tracecore.repeats.learned_variation import LearnedVariation
+from tracecore.repeats.learning import share_wrong
 from tracecore.repeats.other_captures import (
     Reference,
     Varies,
@@ -87,6 +88,8 @@ class Comparison:
     """Both sides' clocks, measured and compared; None where no single signal counts the cycles."""
     levels: LevelReport | None = None
     """What was captured in volts, against the families."""
+    as_good: frozenset[str] = frozenset()
+    """The signals that diverge no more than they do among the known-good captures."""
 
     def __repr__(self) -> str:
         return f"<{comparison_text(self)}>"
@@ -305,13 +308,17 @@ def _assemble(
     compared = [own.diverges for own in seen if own.counts]
     findings: list[SignalFinding] = []
     witnesses: list[Witness] = []
+    as_good: set[str] = set()
     for signal in signal_order(request, good, suspect, clock):
         finding = signal_finding(signal, request, good, suspect, clock, shown)
         if finding.verdict == "diverges" and signal in shown.found:
             mode = _named(signal, shown)
             finding = replace(finding, fault_mode=mode.name, fault_kind=mode.kind)
             suspects = Seen(sum(signal in wrong for wrong in compared), len(compared))
-            witnesses.append(Witness(finding, mode, suspects, Seen(*varies.seen(signal))))
+            share = share_wrong(shown, signal)
+            if varies.as_good(signal, share):
+                as_good.add(signal)
+            witnesses.append(Witness(finding, mode, suspects, Seen(*varies.seen(signal, share))))
         findings.append(finding)
     still = _unaligned(good, suspect, shown)
     findings = [without_lineup(f, still) for f in findings]
@@ -340,4 +347,13 @@ def _assemble(
         notices += request.wire_list.notices(set(good.traces) | set(suspect.traces))
     notices += contents_notices(causes)
     clocks = drift(shown.lineup, *resolutions)
-    return Comparison(request, shown.lineup, tuple(findings), causes, notices, clocks, clocks=shown.clocks)
+    return Comparison(
+        request,
+        shown.lineup,
+        tuple(findings),
+        causes,
+        notices,
+        clocks,
+        clocks=shown.clocks,
+        as_good=frozenset(as_good),
+    )

@@ -21,6 +21,7 @@ from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.table import CaptureOutcome
 
 _DOUBT_WORDS = {"local": "known in stretches only", "weak": "weak", "ambiguous": "ambiguous"}
+LEAVE_OUT = "Leave out the cycles in which it runs on its own time, such as refresh; or add known-good captures."
 SHOW_ONE = "Compare one of these in full."
 MOST = 0.5
 """The share of the signals that must be judged, or the others stand for the board. A choice: nothing measures how often
@@ -52,6 +53,8 @@ class Judged(Protocol):
     @property
     def tolerance(self) -> LearnedVariation | None: ...
     @property
+    def as_good(self) -> frozenset[str]: ...
+    @property
     def unbelieved(self) -> Mapping[str, str]: ...
     @property
     def only_elsewhere(self) -> tuple[CaptureOutcome, ...]: ...
@@ -79,6 +82,11 @@ def _finding(judged: Judged) -> Outcome | None:
         return apart
     if wrong and not stops and (contents := _contents(judged, wrong)):
         return contents
+    if wrong and judged.as_good.issuperset(wrong):
+        text = (
+            f"{count} The known-good captures differ from one another on the same, about as often: {few_names(wrong)}."
+        )
+        return Outcome(Reason.VARIES_ON_GOOD, text, LEAVE_OUT, wrong)
     if wrong:
         do = ""
         if judged.lineup.parts_for_good:
@@ -130,7 +138,7 @@ def _at_a_guess(judged: Judged, wrong: tuple[str, ...]) -> Outcome | None:
     """Where the offset is little better than a guess, what differs at it may differ at no other: captures of two
     stretches of one program look so. What stands still differs at every offset."""
     lineup = judged.lineup
-    if lineup.status != "weak" or lineup.confidence >= _GUESS:
+    if lineup.status not in ("weak", "local") or lineup.confidence >= _GUESS:
         return None
     if any(s.fault_kind in _AT_ANY_OFFSET for s in judged.signals if s.signal in wrong):
         return None

@@ -29,6 +29,7 @@ class Reason(StrEnum):
     FEW_SIGNALS = "few_signals"
     SLIPS_UNKNOWN = "slips_unknown"
     TRACE_SPOILT = "trace_spoilt"
+    VARIES_ON_GOOD = "varies_on_good"
     IN_DOUBT = "in_doubt"
 
 
@@ -50,6 +51,7 @@ WORD_OF: dict[Reason, OutcomeWord] = {
     Reason.FEW_SIGNALS: "cannot tell",
     Reason.SLIPS_UNKNOWN: "cannot tell",
     Reason.TRACE_SPOILT: "cannot tell",
+    Reason.VARIES_ON_GOOD: "cannot tell",
     Reason.IN_DOUBT: "cannot tell",
 }
 

@@ -33,5 +33,13 @@ def test_a_capture_that_diverges_counts_unless_it_runs_another_program() -> None
 
 
 def test_what_varies_is_seen_among_the_other_good_captures() -> None:
-    varies = Varies(differ=(frozenset("A"), frozenset(), frozenset("AB")))
-    assert [varies.seen(signal) for signal in "ABC"] == [(2, 3), (1, 3), (0, 3)]
+    varies = Varies(differ=({"A": 0.1}, {}, {"A": 0.2, "B": 0.1}))
+    assert [varies.seen(signal, 0.2) for signal in "ABC"] == [(2, 3), (1, 3), (0, 3)]
+    assert [varies.as_good(signal, 0.2) for signal in "ABC"] == [True, False, False]
+
+
+def test_what_differs_far_more_often_than_on_a_known_good_capture_is_not_excused_by_it() -> None:
+    varies = Varies(differ=({"A": 0.1}, {"A": 0.2}))
+    assert varies.seen("A", 0.5) == (0, 2)
+    assert not varies.as_good("A", 0.5)
+    assert not Varies().as_good("A", 0.0)

@@ -35,21 +35,30 @@ def learner_for(reference: CaptureSignals, clock: str, edges_ps: Int64) -> Toler
     return ToleranceLearner(reference.capture.name, states, transitions, reference.capture.resolution_ps)
 
 
-def teach(learner: ToleranceLearner | None, lined: LinedUp, name: str) -> frozenset[str]:
-    """Adds a good board that is lined up with the reference, one signal at a time; the signals that it differs on.
+def teach(learner: ToleranceLearner | None, lined: LinedUp, name: str) -> dict[str, float]:
+    """Adds a good board that is lined up with the reference, one signal at a time; the signals that it differs on, with
+    ``share_wrong`` of each.
 
     Without a learner only these are found. One that may lie a pass off must not be added: laid against the wrong pass
     it would make everything look as if it varied.
     """
     if learner is not None:
         learner.begin(name, covered_runs(lined.lineup), lined.limits.tolerance_ps)
-    wrong: set[str] = set()
+    wrong: dict[str, float] = {}
     for one in lined.one_by_one():
-        wrong |= one.all_wrong
+        wrong.update((signal, share_wrong(one, signal)) for signal in one.all_wrong)
         if learner is not None:
             for signal, departs in departed(one):
                 learner.learn(signal, departs)
-    return frozenset(wrong)
+    return wrong
+
+
+def share_wrong(pair: PairFindings, signal: str) -> float:
+    """In which share of the matched cycles a signal differs, those that were let off included."""
+    found = pair.found[signal]
+    cycles = len(found.cycles) + len(pair.let_off.get(signal, ()))
+    cycles = max(cycles, len(pair.fresh(signal)), len(pair.missed_cycles(signal)))
+    return cycles / max(1, len(found.good_cycles))
 
 
 def covered_runs(lineup: Lineup) -> Int64:

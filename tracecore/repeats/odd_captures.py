@@ -108,9 +108,15 @@ def with_known(odd: Sequence[OddCapture], known: OddCapture | None) -> tuple[Odd
     return (*(own for own in odd if own is not same), known)
 
 
-def believed(differ: Sequence[tuple[int, frozenset[str]]], odd: Sequence[OddCapture]) -> tuple[frozenset[str], ...]:
-    """The signals on which each capture, by its number, differs from the reference, without what is odd of them; a
-    capture that is odd as a whole is left out."""
+def believed(
+    differ: Sequence[tuple[int, Mapping[str, float]]], odd: Sequence[OddCapture]
+) -> tuple[Mapping[str, float], ...]:
+    """The signals on which each capture, by its number, differs from the reference, and how often, without what is odd
+    of them; a capture that is odd as a whole is left out."""
     gone = {own.number for own in odd if own.whole}
     not_of = {own.number: frozenset(own.signals) for own in odd}
-    return tuple(wrong - not_of.get(number, frozenset()) for number, wrong in differ if number not in gone)
+    return tuple(
+        {signal: share for signal, share in wrong.items() if signal not in not_of.get(number, ())}
+        for number, wrong in differ
+        if number not in gone
+    )

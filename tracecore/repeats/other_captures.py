@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -23,6 +23,9 @@ from tracecore.repeats.odd_captures import OddCapture, believed
 from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
 from tracecore.repeats.table import CaptureOutcome
 
+_NO_WORSE = 2.0
+"""So many times as often as in the worst known-good capture a signal may differ and be no worse: a choice."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Reference:
@@ -36,12 +39,13 @@ class Reference:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Varies:
-    """What varies among the known-good captures. ``differ`` are for each of them the signals that it differs on,
-    ``slips`` how many slips it shows. ``taught`` are those that taught, by place among the good captures, with how far
-    each is off the reference in cycles, this itself the first."""
+    """What varies among the known-good captures. ``differ`` are for each of them the signals that it differs on, with
+    the share of cycles in which it does, before anything is let off; ``slips`` how many slips it shows. ``taught`` are
+    those that taught, by place among the good captures, with how far each is off the reference in cycles, this itself
+    the first."""
 
     tolerance: LearnedVariation | None = None
-    differ: tuple[frozenset[str], ...] = ()
+    differ: tuple[Mapping[str, float], ...] = ()
     slips: tuple[int, ...] = ()
     taught: tuple[tuple[int, int], ...] = ()
 
@@ -49,12 +53,21 @@ class Varies:
         """The pair less what varies."""
         return pair if self.tolerance is None else less_what_varies(pair, self.tolerance)
 
-    def seen(self, signal: str) -> tuple[int, int]:
+    def seen(self, signal: str, share: float) -> tuple[int, int]:
         """In how many other known-good captures a signal differs, by more than the rest of them lets off where there
-        are enough to say, and of how many."""
+        are enough to say, and of how many; in none where none differs half as often as its ``share`` of the cycles."""
         if self.tolerance is not None and self.tolerance.captures >= FEWEST_TO_PREDICT:
-            return self.tolerance.surprises.get(signal, 0), self.tolerance.captures - 1
-        return sum(signal in wrong for wrong in self.differ), len(self.differ)
+            own, others = self.tolerance.surprises.get(signal, 0), self.tolerance.captures - 1
+        else:
+            own, others = sum(signal in wrong for wrong in self.differ), len(self.differ)
+        most = max((wrong.get(signal, 0.0) for wrong in self.differ), default=0.0)
+        return (own if share <= _NO_WORSE * most else 0), others
+
+    def as_good(self, signal: str, share: float) -> bool:
+        """Is a signal that differs in a share of its cycles no worse than the known-good captures among themselves, of
+        which at least half differ on it?"""
+        own, others = self.seen(signal, share)
+        return 0 < others <= 2 * own
 
 
 def learnt(
@@ -68,7 +81,7 @@ def learnt(
     last of them."""
     learner = None
     taught = [(0, 0)]
-    differ: list[tuple[int, frozenset[str]]] = []
+    differ: list[tuple[int, Mapping[str, float]]] = []
     slips = []
     for i, other in enumerate(others):
         name = other.capture.name
