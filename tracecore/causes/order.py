@@ -20,11 +20,11 @@ from tracecore.circuit.wire_list import CLOCKED, WireList
 from tracecore.compare.divergence import Divergence
 from tracecore.compare.findings import SignalFinding
 from tracecore.compare.joined_nets import joined
+from tracecore.compare.pair_shifts import PART_SPREAD_PS
 from tracecore.compare.standing_still import stands_still
 
 _APART = 8  # clean cycles between two episodes
 EPISODES = 3  # fewer say nothing of who is first as a rule
-_SHIFT_PS = 10_000  # what two sound boards' parts may differ by (common practice: a few gates' spread)
 _SHIFT_COUNT = 12
 _ALIKE = 0.9  # the share of transitions that a delay moves alike
 _BREAKS_WITHIN = 1  # cycles behind the first wrong one in which a table's break still counts as one with it
@@ -291,7 +291,7 @@ def _shifts(
                 if len(own) < _SHIFT_COUNT or float((np.abs(own - np.median(own)) <= within_ps).mean()) < _ALIKE:
                     continue
             mean, error = float(own.mean()), float(own.std()) / len(own) ** 0.5 + 300
-            if not max(_SHIFT_PS, circuit.feigned_ps, 6 * error) < abs(mean) < most:
+            if not max(PART_SPREAD_PS, circuit.feigned_ps, 6 * error) < abs(mean) < most:
                 continue
             of = "transitions" if of else word
             best = max(best, mean, key=abs)
