@@ -232,3 +232,14 @@ def test_an_undecided_state_leaves_nothing_out():
     assert not left_out(parse("A"), rows, {}).any()
     assert not left_out(parse("!A"), rows, {}).any()
     assert left_out(parse("A || 1"), rows, {}).all()
+
+
+def test_a_signal_in_a_scope_answers_to_its_whole_name_and_to_its_own_where_no_other_has_it() -> None:
+    rows = {name: np.array(row, np.uint8) for name, row in (("card.WAIT", (0, 1)), ("a.D0", (1, 0)), ("b.D0", (1, 1)))}
+    for text in ("card.WAIT", "WAIT", "WAIT && !a.D0"):
+        assert left_out(parse(text), rows, {}).tolist() == [False, True]
+    assert left_out(parse("b.D0 && card.WAIT == 0"), rows, {}).tolist() == [True, False]
+    with pytest.raises(RequestError, match="Did you mean"):
+        left_out(parse("D0"), rows, {})
+    with pytest.raises(RequestError, match="after"):
+        parse("card.")

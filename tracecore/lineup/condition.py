@@ -1,8 +1,9 @@
 """Which cycles to leave out of a comparison, by a condition on signals.
 
 A condition is written in the operators of IEEE Std 1364-2005 (clause 5.1, precedence as in table 5-4) over the names of
-signals: ``!REFRESH && (BUSY == 0)``. A name that is no plain identifier is escaped as there (clause 3.7.1): a backslash
-before it and a space behind it, ``\\-RAS ``. A bus of the probe sheet is a vector, and ``ADDR[3]`` one bit of it.
+signals: ``!REFRESH && (BUSY == 0)``. A name may have its scopes before it (clause 12.4), ``card.BUSY``. One that is no
+plain identifier is escaped as there (clause 3.7.1): a backslash before it and a space behind it, ``\\-RAS ``. A bus of
+the probe sheet is a vector, and ``ADDR[3]`` one bit of it.
 There are no arithmetic, shift or concatenation operators.
 """
 
@@ -20,7 +21,7 @@ _DEEPEST = 60
 _ROWS = (("||",), ("&&",), ("|",), ("^", "^~", "~^"), ("&",), ("==", "!=", "===", "!=="), ("<", "<=", ">", ">="))
 _UNARY = ("!", "~", "&", "~&", "|", "~|", "^", "~^", "^~")
 _TOKEN = re.compile(
-    r"\s*(?:(?P<number>\d*\s*'[sS]?[bodhBODH]\s*[0-9a-fA-FxXzZ?_]+|\d[\d_]*)|(?P<name>[A-Za-z_][\w$]*|\\\S+)"
+    r"\s*(?:(?P<number>\d*\s*'[sS]?[bodhBODH]\s*[0-9a-fA-FxXzZ?_]+|\d[\d_]*)|(?P<name>[A-Za-z_][\w$]*(?:\.[A-Za-z_][\w$]*)*|\\\S+)"
     r"|(?P<sign>===|!==|==|!=|<=|>=|&&|\|\||~&|~\||~\^|\^~|[!~&|^<>?:()\[\]]))"
 )
 

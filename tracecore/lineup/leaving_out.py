@@ -51,9 +51,12 @@ class _Scope(NamedTuple):
     buses: Mapping[str, Mapping[int, str]]
 
     def look_up(self, signal: Signal) -> Value:
-        """The states of a signal, a bus or a bit of one; bit 0 is the lowest."""
-        if signal.name in self.states and signal.bit is None:
-            return _scalar(self.states[signal.name])
+        """The states of a signal, a bus or a bit of one; bit 0 is the lowest. A signal answers to its name without
+        scopes where no other has that."""
+        name = signal.name
+        named = [name] if name in self.states else [own for own in self.states if own.rpartition(".")[2] == name]
+        if signal.bit is None and len(named) == 1 and (name in self.states or name not in self.buses):
+            return _scalar(self.states[named[0]])
         bits = self.buses.get(signal.name)
         if bits is None or (signal.bit is not None and signal.bit not in bits):
             self._unheard_of(signal)
