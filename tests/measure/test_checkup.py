@@ -107,7 +107,8 @@ def test_a_clock_of_few_samples_a_cycle_is_believed(samples):
     rate = 10**6 * Fraction(samples)
     pair = Plant(3, cycles=3000, period_ps=1_000_000, good_rate_hz=rate, suspect_rate_hz=rate).clean()
     checkup = check(pair.good.capture(), pair.sheet)
-    assert [line.kind for line in checkup.lines if line.kind != "fine"] == ["look"]
+    # below three samples a cycle no comparison agrees: the file is not fit for one
+    assert [line.kind for line in checkup.lines if line.kind != "fine"] == ["bad" if samples < 3 else "look"]
     assert checkup.clocks[0].rate_hz == pytest.approx(1e6, rel=0.001)
 
 

@@ -17,6 +17,7 @@ from tracecore.compare.short_pulses import short_pulse_notices
 from tracecore.lineup.condition import in_words, parse
 from tracecore.lineup.lineup import Lineup, slip_words
 from tracecore.measure.clock import clock_candidates
+from tracecore.measure.checkup.pace import FEWEST_SAMPLES
 from tracecore.measure.cycle_count import ANY_TRANSITION
 from tracecore.name_lists import few_names
 from tracecore.notices import Notice, notice
@@ -78,7 +79,7 @@ def _clock_notices(
             yield notice("no_clock", text, signals=(clock,))
             continue
         samples = float(np.median(np.diff(edges))) / side.capture.resolution_ps
-        if samples < 3:
+        if samples < FEWEST_SAMPLES:
             few = f"{side.capture.name}: {samples:.1f} samples a cycle of {clock}."
             text = f"{few} A state that lasts for one cycle may be missed."
             yield notice("missed_states", text)

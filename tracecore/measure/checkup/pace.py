@@ -26,6 +26,8 @@ _OR_CYCLES = 'If the board\'s own clock took each row, choose the layout "cycle 
 _FEWEST_PULSES = 20
 _SURELY_EVEN, _MOVING_ROWS = 0.9, 0.4
 _AT_THE_LIMIT = 2.2
+FEWEST_SAMPLES = 3
+"""With fewer samples a cycle nothing is called fit, and nothing agrees."""
 _FOLDED_UP_TO = 8.0  # samples a cycle up to which a clock may be the fold of one below 1.2 samples a cycle
 
 
@@ -87,9 +89,11 @@ def _number(samples: float) -> str:
 
 def _samples_line(clock: ClockCandidate, samples: float) -> CheckLine:
     text = f"Clock {clock.signal} {format_rate(clock.rate_hz)}, {_number(samples)} samples a cycle: "
+    # as printed, here and below: a period rounded to the picosecond leaves a little less
+    if samples < FEWEST_SAMPLES - 0.05:
+        return CheckLine("bad", text + "too few; a state that lasts for one cycle may be missed. Capture faster.")
     if samples < 4:
         return CheckLine("look", text + "few for states, too few for timing; capture faster.")
-    # ten as printed: a period rounded to the picosecond leaves a little less
     if samples < 9.5:
         return CheckLine("look", text + "fit for states, timing only coarsely.")
     return CheckLine("fine", text + "fit for states and timing.")
@@ -99,6 +103,8 @@ def _times_line(capture: Capture, clock: ClockCandidate, steps: float) -> CheckL
     """Changes carry times, no samples: how finely the instrument looked is not in the file."""
     step = format_time(capture.resolution_ps)
     text = f"Clock {clock.signal} {format_rate(clock.rate_hz)}, times to {step}: "
+    if steps < FEWEST_SAMPLES:
+        return CheckLine("bad", text + "too coarse; a state that lasts for one cycle may be missed. Capture finer.")
     if steps < 4:
         return CheckLine("look", text + "coarse for states, too coarse for timing; capture finer.")
     if steps < 9.5:
