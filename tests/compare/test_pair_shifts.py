@@ -31,7 +31,12 @@ def told(found: Comparison) -> list[str]:
 
 @pytest.mark.parametrize(
     ("late_ps", "words"),
-    [({0: 45_000, 1: 45_000}, ("D01 rises 4", "D01 falls 4")), ({1: 35_000}, ("D01 rises 3",)), ({}, ())],
+    [
+        ({0: 45_000, 1: 45_000}, ("D01 rises 4", "D01 falls 4")),
+        ({1: 35_000}, ("D01 rises 3",)),
+        ({1: 18_000}, ("D01 rises 1", "D01 rises 2")),
+        ({}, ()),
+    ],
 )
 def test_a_steady_delay_within_the_tolerance_is_told(late_ps: dict[int, int], words: tuple[str, ...]) -> None:
     found = against_one(late_ps)

@@ -16,8 +16,8 @@ from tracecore.compare.request import CompareRequest
 from tracecore.compare.short_pulses import short_pulse_notices
 from tracecore.lineup.condition import in_words, parse
 from tracecore.lineup.lineup import Lineup, slip_words
-from tracecore.measure.clock import clock_candidates
 from tracecore.measure.checkup.pace import FEWEST_SAMPLES
+from tracecore.measure.clock import clock_candidates
 from tracecore.measure.cycle_count import ANY_TRANSITION
 from tracecore.name_lists import few_names
 from tracecore.notices import Notice, notice
