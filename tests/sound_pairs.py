@@ -82,7 +82,7 @@ def sound_pair(
         nets |= _by_clock(moves, near + off[: len(near)], own_period, cycles)
         if wrong is not None and name == "suspect":
             nets = wrong(nets, own_period)
-        captures.append(_capture(name, nets, sample, own_period, cycles, rng))
+        captures.append(captured(name, nets, sample, own_period, cycles, float(rng.uniform(0, sample))))
         samples.append(own_period / sample)
     return SoundPair(captures[0], captures[1], (samples[0], samples[1]))
 
@@ -175,10 +175,8 @@ def _through(node: Node, delay: float, rows: list[Moves], before: list[int], own
     return out
 
 
-def _capture(
-    name: str, nets: dict[str, Moves], sample: float, period: float, cycles: int, rng: np.random.Generator
-) -> Capture:
-    phase = float(rng.uniform(0, sample))
+def captured(name: str, nets: dict[str, Moves], sample: float, period: float, cycles: int, phase: float) -> Capture:
+    """What an instrument shows of nets and of a clock of ``period``, sampled every ``sample`` ps from ``phase`` on."""
     lead = 2.3 * period
     count = int((lead + cycles * period) / sample)
     edges = np.arange(cycles) * period

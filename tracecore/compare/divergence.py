@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 
 from tracecore.capture import UNKNOWN, DigitalTrace, Int64, UInt8, digital_trace, sorted_union
 from tracecore.compare.findings import FirstDivergence, Skew, Ties
+from tracecore.compare.pulse_draws import Beat, Sampled, beat, draws_of_their_own
 from tracecore.compare.pulse_places import hazy_in_place, pulses, strange_pulses
 from tracecore.compare.transitions import Matching, match_transitions
 from tracecore.lineup.lineup import Lineup
@@ -26,7 +27,7 @@ BOARD_ALLOWANCE_PS = 10_000
 
 _PART = 1 << 15  # so many stay in the cache from one step to the next
 
-_NOWHERE = np.empty((0, 2), np.int64)
+_NONE, _NOWHERE = np.empty(0, np.int64), np.empty((0, 2), np.int64)
 _NOWHERE.flags.writeable = False
 
 
@@ -91,6 +92,8 @@ class Divergence:
     """The same of pulses that may be two short ones."""
     hazy_in_place: int = 0
     """How many of the pairs that may be early or late are where in the cycle either side moves so in other cycles."""
+    draws: tuple[Int64, Int64] = (_NONE, _NONE)
+    """Which of the short pulses of either side are draws of their own; a loop may make one of them many times."""
 
     @property
     def first_cycle(self) -> int:
@@ -118,8 +121,15 @@ class Matched:
     windows: Int64
     suspect_windows: Int64
     timemap: TimeMap
+    beats: tuple[Beat, Beat]
     nowhere: NDArray[np.bool_]
     numbers: Int64
+
+    def suspect_cycles(self, at: Int64) -> Int64:
+        """The suspect's numbers of some of the matched cycles, by where these stand among them."""
+        begin = np.cumsum(self.lengths) - self.lengths
+        run = begin.searchsorted(at, "right") - 1
+        return np.asarray(self.starts[run, 1] + at - begin[run], np.int64)
 
 
 def matched(lineup: Lineup, most: int = 0) -> Matched:
@@ -139,6 +149,7 @@ def matched(lineup: Lineup, most: int = 0) -> Matched:
         np.stack((good[at[:, 0]], good[at[:, 0] + lengths]), axis=1),
         np.stack((suspect[at[:, 1]], suspect[at[:, 1] + lengths]), axis=1),
         TimeMap(lineup),
+        (beat(good), beat(suspect)),
         nowhere,
         numbers,
     )
@@ -218,6 +229,7 @@ def diverge(
         strange_pulses(matching, (good_ps, suspect_ps), pairing.starts_ps, limits.reach_ps),
         (pulses(matching.double_pulses[0], good_ps), pulses(matching.double_pulses[1], suspect_ps)),
         hazy_in_place(matching, *sides, pairing.starts_ps, limits.tolerance_ps),
+        _draws(matching, good_ps, suspect_ps, pairing, limits),
     )
 
 
@@ -238,6 +250,29 @@ def _less_doubtful(spans: Int64, doubtful: Int64) -> Int64:
     at = np.maximum(doubtful[:, 0].searchsorted(spans[:, 0], "right") - 1, 0)
     explained = (spans[:, 0] >= doubtful[at, 0]) & (spans[:, 1] <= doubtful[at, 1])
     return np.asarray(spans[~explained], np.int64)
+
+
+def _draws(
+    matching: Matching, good_ps: Int64, suspect_ps: Int64, pairing: Matched, limits: Limits
+) -> tuple[Int64, Int64]:
+    """Which short pulses of the good and of the suspect side are draws of their own."""
+    found: list[Int64] = []
+    periods = limits.good_period_ps, limits.suspect_period_ps
+    for side, (begins, own) in enumerate(zip(matching.short_pulses, (good_ps, suspect_ps), strict=True)):
+        if limits.in_step[1 - side]:
+            # its samples are taken at one moment of all cycles, whatever the program does: `one_sided` knows of that
+            found.append(np.arange(len(begins)))
+            continue
+        ends = pulses(begins, own)
+        at = pairing.starts_ps.searchsorted(ends[:, 0], "right") - 1
+        if side:
+            ends = pairing.timemap.to_suspect_ps(ends.ravel()).reshape(-1, 2)
+        seen = [
+            Sampled(*each)
+            for each in zip(pairing.beats, (pairing.cycles[at], pairing.suspect_cycles(at)), periods, strict=True)
+        ]
+        found.append(draws_of_their_own(ends, seen[side], seen[1 - side]))
+    return found[0], found[1]
 
 
 def covered(at_ps: Int64, spans: Int64) -> NDArray[np.bool_]:

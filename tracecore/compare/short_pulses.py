@@ -125,7 +125,7 @@ def one_sided(found: Divergence, limits: Limits) -> bool:
     if _too_many_unseen(found, limits):
         return True
     counts = []
-    for short_ps, period in zip(found.matching.short_pulses_ps, periods, strict=True):
+    for short_ps, period in zip(_drawn(found), periods, strict=True):
         least = period if limits.feigned_ps else 0
         if period <= BOARD_ALLOWANCE_PS:
             least = period + BOARD_ALLOWANCE_PS
@@ -143,7 +143,7 @@ def _too_many_unseen(found: Divergence, limits: Limits) -> bool:
     """Should the other side have hit more of the pulses that one side shows, by how long they last? The chance grows
     from none, for a pulse that two sound boards' parts may make on one of them alone, to one, for a pulse too wide to
     be missed. Only where the other's samples drift against its clock is each pulse a draw of its own."""
-    sides, twins = found.matching.short_pulses_ps, found.matching.short_pairs
+    sides, twins = _drawn(found), found.matching.short_pairs
     for own, other, in_step in zip(sides, sides[::-1], limits.in_step[::-1], strict=True):
         if in_step or not len(own):
             continue
@@ -152,6 +152,12 @@ def _too_many_unseen(found: Divergence, limits: Limits) -> bool:
         if float(chance_bound(len(own), trials, 1 - float(seen.mean()))) < RARE:
             return True
     return False
+
+
+def _drawn(found: Divergence) -> tuple[Int64, Int64]:
+    """How long the short pulses of either side last that are draws of their own."""
+    good, suspect = (own[at] for own, at in zip(found.matching.short_pulses_ps, found.draws, strict=True))
+    return good, suspect
 
 
 def on_finer_side_alone(found: Divergence, limits: Limits) -> bool:
