@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import get_args
@@ -18,8 +19,10 @@ from tests.plant import CLOCK, Plant
 from tracecore.capture import UNKNOWN, Capture
 from tracecore.comparison import CompareRequest, compare
 from tracecore.lineup import follower
+from tracecore.lineup.explained import Explained
 from tracecore.lineup.lineup import Lineup, Status, TimeMap, find_lineup
 from tracecore.lineup.offset import telling
+from tracecore.lineup.rivals import Choice
 from tracecore.measure.clock import active_edges_ps, cycle_states
 
 PERIOD = 400_000
@@ -479,3 +482,26 @@ def test_a_fault_just_before_the_end_of_the_captures_is_followed(before_the_end)
     found = lined_up(whole, suspect)
     assert found.offset_cycles == -5
     assert all(side.closes for side in found.coverage)
+
+
+def test_a_start_in_common_says_which_cycle_is_which_though_nearly_all_lies_behind_a_slip():
+    """The first cycles are at the offset of the release; three cycles apart all agrees from an event to the end."""
+    own = machine(12, 700, 4)
+    own[0] = np.arange(700) >= 300
+    still = np.repeat(own[:, :1], 40, axis=1)
+    sides = []
+    for before, rows in ((20, own), (17, np.delete(own, np.s_[24:27], axis=1))):
+        reset = np.repeat([0, 1], [before, rows.shape[1]]).astype(np.uint8)
+        sides.append(np.vstack((np.hstack((still[:, :before], rows)), reset)))
+    found = lined_up(*sides)
+    offsets = [run.suspect_start - run.good_start for run in found.runs]
+    assert offsets[0] == -3
+    assert offsets[-1] == -6
+    assert found.offset_cycles == -3
+
+
+def test_a_turn_of_a_loop_behind_the_start_is_no_offset_where_another_agrees_for_as_long():
+    late = Explained(6, 29.3, 550.7, 144, 285, 671, late=True)
+    for bits, refused in ((626.6, True), (511.3, True), (200.0, False)):
+        other = replace(late, offset=93, score=25.8, bits=bits)
+        assert Choice(late, (), (other,), (), 3.2, False).refused == refused

@@ -164,13 +164,14 @@ def _found(
     """The answer where an offset explains more than chance does."""
     taken = choice.taken
     slips = slips_of(stretches)
+    offset = _start_followed(stretches, tried, taken)
     if slips:
         # the offsets of what was followed are no rivals of one another
         own = frozenset(s.suspect_start - s.good_start for s in stretches if s.kind == "paired")
         choice = less_contradicted(choose(tried, sides.cycles, own - {taken.offset}) or choice, sides)
         if all(slip.kind != "diverged" for slip in slips) and _matched(stretches) >= sides.cycles / 2:
             choice = replace(choice, whole=True)
-        whole = fit_of_runs(sides.good, sides.suspect, *starts_of(stretches), sides.live, taken.offset)
+        whole = fit_of_runs(sides.good, sides.suspect, *starts_of(stretches), sides.live, offset)
     else:
         own = frozenset()
         whole = fit_at(sides.good, sides.suspect, taken.offset, sides.live)  # type: ignore[assignment]
@@ -178,14 +179,14 @@ def _found(
     choice = with_repeats(choice, tried, words[:2], sides if short else None, own)
     status, reason, confidence = _status(sides, choice, whole, stretches, same_start)
     rivals = (*choice.repeats, *choice.rivals) if status in ("weak", "ambiguous") else ()
-    told = [t for t in (*rivals, *(t for t in tried if t not in rivals)) if t.offset != taken.offset][: MOST_TOLD - 1]
+    told = [t for t in (*rivals, *(t for t in tried if t not in rivals)) if t.offset != offset][: MOST_TOLD - 1]
     facts = _facts(sides, told, taken.score, frozenset(t.offset for t in rivals))
     own_facts = _told(whole, sides, 1.0, agrees=bool(rivals) and not slips and agrees_throughout(sides, taken.offset))
     near = {t.offset for t in rivals}
     return Answer(
         status,
         reason,
-        taken.offset,
+        offset,
         confidence,
         tuple(stretches),
         (own_facts, *facts),
@@ -193,6 +194,15 @@ def _found(
         taken.bits,
         taken.begins,
     )
+
+
+def _start_followed(stretches: Sequence[Stretch], tried: Sequence[Explained], taken: Explained) -> int:
+    """The offset that is told: that of the first stretch, where it holds a start in common or an event that both show
+    once, and slips lead from there to the offset taken. However little agrees there, the two begin so."""
+    first = next(s for s in stretches if s.kind == "paired")
+    at = first.suspect_start - first.good_start
+    begins = (t.begins for t in tried if t.offset == at and t.begins is not None)
+    return at if any(first.good_start <= cycle < first.good_stop for cycle in begins) else taken.offset
 
 
 def _facts(

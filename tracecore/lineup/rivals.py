@@ -84,7 +84,10 @@ class Choice:
 
     @property
     def refused(self) -> bool:
-        """Is it better to say nothing than to name this offset?"""
+        """Is it better to say nothing than to name this offset? What agrees behind the start alone is another turn of a
+        loop as often as not where another turn agrees for as long."""
+        if self.taken.late and any(r.late and r.bits > AS_WELL * self.taken.bits for r in self.rivals):
+            return True
         ends = not (self.taken.begins is not None or self.taken.late or self.whole or self.repeats)
         return ends and self.chance < LEAST_SURE
 
