@@ -78,13 +78,25 @@ def test_a_net_that_is_inverted_throughout_did_not_come_up_otherwise() -> None:
     assert SAID not in " ".join(causes[0].because)
 
 
-def test_one_register_alone_says_nothing_of_power_up() -> None:
+def test_one_register_that_differs_until_it_is_loaded_and_nothing_else_may_hold_contents() -> None:
     good, suspect = drawn()
     for name in ("R1", "R2"):
         suspect[name] = good[name]
     found = compared(good, suspect)
     assert [c.signal for c in found.causes] == ["R0"]
+    assert SAID in " ".join(found.causes[0].because)
+    assert found.outcome.reason is Reason.CONTENTS
+
+
+@pytest.mark.parametrize("signal", ["R0", "N"])
+def test_one_register_beside_what_differs_later_says_nothing_of_power_up(signal: str) -> None:
+    good, suspect = drawn()
+    for name in ("R1", "R2"):
+        suspect[name] = good[name]
+    suspect[signal][300:] ^= 1
+    found = compared(good, suspect)
     assert SAID not in " ".join(found.causes[0].because)
+    assert found.outcome.word == "diverges"
     assert power_up({}, ("R0",)).wrong_at == {}
 
 

@@ -76,30 +76,32 @@ class PowerUp:
 
     @property
     def many(self) -> bool:
-        """Did so many signals come up otherwise that the first wrong instant says little?"""
-        return len(self.wrong_at) >= MANY
+        """Did so much come up otherwise that the first wrong instant says little?"""
+        return bool(self.wrong_at)
 
 
 def power_up(found: Mapping[str, Divergence], diverging: tuple[str, ...]) -> PowerUp:
-    """What of ``diverging`` signals came up otherwise; empty where too few did to tell that from a fault. Of long
-    captures the first ``_MOST`` matched cycles are looked at."""
+    """What of ``diverging`` signals came up otherwise; empty where too few did to tell that from a fault. One tells
+    where nothing else differs, and it is right through several moves once it is loaded. Of long captures the first
+    ``_MOST`` matched cycles are looked at."""
     names = [name for name in diverging if name in found]
     wrong = {name: _wrong(found[name]) for name in names}
     loaded = {name: own for name in names if (own := _loaded_at(found[name], wrong[name])) is not None}
     loaded = {name: own for name, own in loaded.items() if not _is_opposite(found[name])}
     first = {name: own for name, own in loaded.items() if not _is_held(found[name], wrong[name], own)}
-    if len(first) < MANY:
+    alone = len(names) == len(first) == 1 and all(_is_right(found[n], wrong[n], at) for n, at in first.items())
+    if len(first) < MANY and not alone:
         return PowerUp({})
     at: dict[str, int | None] = {}
     for name, begins in first.items():
         later = begins + np.flatnonzero(wrong[name][begins:])
         at[name] = int(found[name].good_cycles[later[0]]) if len(later) else None
-    standing_out, alone = _by_themselves(wrong)
+    standing_out, by_themselves = _by_themselves(wrong)
     # what came up otherwise holds something, and may be loaded from what reaches no clip
     held = frozenset(loaded) - set(first)
     paired = _paired({name: found[name] for name in names}, first)
     settled = frozenset(n for n, begins in first.items() if not wrong[n][begins:].sum() > (len(wrong[n]) - begins) / 2)
-    return PowerUp(at, standing_out, alone - set(first), held, paired, settled, first)
+    return PowerUp(at, standing_out, by_themselves - set(first), held, paired, settled, first)
 
 
 def _wrong(found: Divergence) -> NDArray[np.bool_]:
@@ -124,6 +126,12 @@ def _loaded_at(found: Divergence, wrong: NDArray[np.bool_]) -> int | None:
         return None
     # one side alone moves when it is loaded with what the other has, which is no other divergence
     return at if at < count and found.differing[at] else at + 1
+
+
+def _is_right(found: Divergence, wrong: NDArray[np.bool_], loaded: int) -> bool:
+    """Is it right from its loading on, through several moves?"""
+    moves = int(_moves(found.good_states[loaded : len(wrong)]).sum())
+    return moves >= _STILL and not wrong[loaded:].any()
 
 
 def _is_held(found: Divergence, wrong: NDArray[np.bool_], loaded: int) -> bool:
@@ -224,7 +232,6 @@ def contents_notices(causes: Sequence[Cause]) -> tuple[Notice, ...]:
     names = tuple(cause.signal for cause in causes if cause.came_up)
     if not names:
         return ()
-    text = (
-        f"Registers or memory may have come up otherwise: {few_names(names, 4)} differ from the start until they move."
-    )
+    differ = "differs from the start until it moves" if len(names) == 1 else "differ from the start until they move"
+    text = f"Registers or memory may have come up otherwise: {few_names(names, 4)} {differ}."
     return (notice("contents_differ", text, signals=names),)

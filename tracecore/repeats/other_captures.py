@@ -151,7 +151,8 @@ def needs_whole_answer(found: CaptureOutcome, pair: PairFindings, in_volts: Set[
     lineup = pair.lineup
     if lineup.shares_a_start_alone or lineup.status == "weak" or found.diverges <= in_volts:
         return True
-    return sum(bool(pair.found[signal].differing[:1].any()) for signal in found.diverges if signal in pair.found) > 1
+    from_start = sum(bool(pair.found[s].differing[:1].any()) for s in found.diverges if s in pair.found)
+    return from_start > 1 or from_start == len(found.diverges)
 
 
 def counted(found: CaptureOutcome, answer: Outcome) -> CaptureOutcome:
