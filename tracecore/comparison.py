@@ -200,8 +200,10 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     result = None
     if needs_whole_answer(found, shown, goods[0].in_volts | suspects[0].in_volts):
         whole = judge(reference, suspects[0], shown, [found], varies, of_good)
-        # without a finding nothing that is ranked depends on the other captures
-        result, found = (None if found.differs else whole), counted(found, whole.outcome)
+        own = counted(found, whole.outcome)
+        # without a finding nothing that is ranked depends on the other captures; nor does it where there are none
+        result = whole if not found.differs or (own is found and len(suspects) == 1) else None
+        found = own
     seen = [found]
     by_itself = replace(reference, request=replace(request, offset=None))
     elsewhere: tuple[CaptureSignals, PairFindings] | None = None
