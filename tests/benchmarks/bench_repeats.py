@@ -6,8 +6,8 @@ A board of 46 signals at 4 MHz, sampled at 100 MHz, that varies as a sound one d
 in a quarter of the cycles, where each bit of each cycle has a chance of its own to read high, the same in every run and
 mostly near 0 or 1; and two strobes from outside that end a cycle later now and then. All other signals do the same in
 every run, about 0.2 transitions a cycle and signal. Each run begins a few cycles later than the one before, and all its
-transitions stray by a sample or two. The last capture is a sound suspect. Processor time comes from a first run of
-each line; extra memory, what numpy and Python allocate at most beside the captures (tracemalloc), from a second one.
+transitions stray by a sample or two. The last capture is a sound suspect. Wall and processor seconds come from a first
+run of each line; extra memory, what numpy and Python allocate at most beside the captures (tracemalloc), from a second.
 """
 
 from __future__ import annotations
@@ -71,14 +71,15 @@ def _moving(row: UInt8, edges: np.ndarray, stop_ps: int, rng: np.random.Generato
 
 def measured(name: str, work: Callable[[], Any]) -> Any:
     """Runs twice: once for the time, once for the memory; what the second run gives."""
-    start = time.process_time()
+    start = time.perf_counter(), time.process_time()
     work()
-    seconds = time.process_time() - start
+    seconds, spent = time.perf_counter() - start[0], time.process_time() - start[1]
     tracemalloc.start()
     found = work()
     held, peak = tracemalloc.get_traced_memory()
     tracemalloc.stop()
-    print(f"{name:52s} {seconds:7.1f} s   {peak / 1e6:6.0f} MB at most, {held / 1e6:6.0f} MB held", flush=True)
+    memory = f"{peak / 1e6:5.0f} MB at most, {held / 1e6:5.0f} MB held"
+    print(f"{name:36s} {seconds:5.1f} s, {spent:5.1f} s of processors, {memory}", flush=True)
     return found
 
 
