@@ -17,6 +17,7 @@ from tracecore.capture import Capture, digital_trace
 from tracecore.capture_series import CaptureReading, Reference, SeriesRequest, read_against, reference
 from tracecore.comparison import CompareRequest, compare
 from tracecore.repeats.context import choose_context
+from tracecore.repeats.odd_captures import OddCapture, less_floating
 from tracecore.repeats.table import table_of
 
 PLANT = Plant(3, cycles=900)
@@ -159,6 +160,36 @@ def test_a_faulty_capture_among_the_good_ones_is_named():
     assert [own.code for own in told.notices] == ["good_capture_odd", "reference_replaced"]
     assert told.notices[0].text == warning.text
     assert told.board.capture is good[0]
+
+
+def test_a_bit_of_a_floating_bus_that_seldom_reads_otherwise_makes_no_capture_odd() -> None:
+    # D00 reads otherwise in two cycles of the first capture alone, in which other bits float
+    plant = Plant(1048, cycles=120)
+    good = captures(plant, range(3), floating)
+    against = learnt(*good)
+    assert against.notices == ()
+    assert len(against.tolerance.signals["D00"].varying) == 2
+    # what one shows alone while the bus is driven is believed no more than before
+    rare = Fault("intermittent", "READ", share=0.1)
+    bad = captures(plant, range(3, 4), floating, rare)[0]
+    told = learnt(*good, bad).notices
+    assert [n.signals for n in told] == [("READ",)]
+    assert told[0].text.startswith("run 3 differs from all other")
+
+
+def test_one_place_alone_shows_no_floating() -> None:
+    floats = np.zeros(100, np.bool_)
+    floats[40:50] = True
+    for cycles, share, stays in (
+        ([44], 0.1, True),
+        ([44, 47], 0.1, False),
+        ([44, 47], 0.3, True),
+        ([44, 60], 0.1, True),
+    ):
+        odd = OddCapture(1, "run 1", ("D0",), len(cycles), whole=False)
+        none = np.empty(0, np.int32)
+        alone = {"D0": [none, np.array(cycles, np.int32), none]}
+        assert less_floating((odd,), alone, floats, share) == ((odd,) if stays else ())
 
 
 def cut(capture: Capture, stop_ps: int) -> Capture:

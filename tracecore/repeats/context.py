@@ -15,11 +15,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
+from tracecore.measure.chance import RARE, chance_bound, episodes
 
 MOST_SIGNALS = 8
 _GAIN = 0.9
 _SAMPLE = 200_000
 _SHOWN = 3
+_MOST_LET_OFF = 0.5
 _STATES = ("0", "1", "undecided")
 
 Bools = NDArray[np.bool_]
@@ -41,6 +43,10 @@ class Context:
         if self.signals:
             seen[self.of_cycle[cycles]] = True
         return seen
+
+    def sizes(self, compared: Bools) -> Int64:
+        """How many of the cycles that are ``compared`` bool[K] are of each context: int64[C]."""
+        return np.bincount(self.of_cycle[compared], minlength=len(self.states)).astype(np.int64)
 
     def words(self, which: Bools) -> str:
         """Some contexts in words: ``BEN=0 SEQ1=1, or BEN=0 SEQ1=0``, the first three of them."""
@@ -112,3 +118,26 @@ def _weigh(ids: Int64, row: UInt8, stands: Sequence[_Stand]) -> tuple[float, flo
         now += coarse[stand.hits > 0].sum()
         chance += float((fine * (1 - (1 - part) ** np.repeat(stand.hits, 3))).sum())
     return left, chance, now
+
+
+def loose_contexts(varying: Cycles, context: Context, sizes: Int64) -> Bools:
+    """The contexts in which a signal that varies in these cycles does so more often than chance puts it there: bool[C].
+    None where there is no signal to tell contexts apart, or where they would let off more than half of all cycles.
+    ``sizes`` int64[C] is how many of the compared cycles are of each context.
+
+    That is a test of each context, at a level divided by their number (O. J. Dunn, Journal of the American Statistical
+    Association 56, 1961), and again without those found, since they hide weaker ones.
+    """
+    none = np.zeros(len(context.states), np.bool_)
+    compared = int(sizes.sum())
+    if not context.signals or not len(varying) or not compared:
+        return none
+    hits = np.bincount(context.of_cycle[episodes(varying)], minlength=len(none))
+    loose, found = none, True
+    while found:
+        left = max(1, int(sizes[~loose].sum()))
+        chance = chance_bound(np.where(loose, 0, hits), int(hits[~loose].sum()), np.where(loose, 1.0, sizes / left))
+        more = ~loose & (chance * len(none) < RARE)
+        found = bool(more.any())
+        loose = loose | more
+    return loose if float(sizes[loose].sum()) <= _MOST_LET_OFF * compared else none

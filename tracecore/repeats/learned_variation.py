@@ -25,16 +25,15 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64, UInt8
 from tracecore.compare.envelope import Envelope, EnvelopeLearner
-from tracecore.measure.chance import RARE, chance_bound, episodes
+from tracecore.measure.chance import episodes
 from tracecore.notices import Notice, notice
 from tracecore.quantities import group_digits
-from tracecore.repeats.context import Context, Cycles, choose_context
+from tracecore.repeats.context import Context, Cycles, choose_context, loose_contexts
 from tracecore.repeats.departures import Departures, Int32, Kept
-from tracecore.repeats.odd_captures import OddCapture, odd_captures, with_known
+from tracecore.repeats.odd_captures import OddCapture, less_floating, odd_captures, with_known
 
 FEWEST_TO_PREDICT = 3
 NOISY = 0.2
-_MOST_LET_OFF = 0.5
 _FEWEST_OTHERS = 2  # captures besides the reference that must reach a cycle
 
 Bools = NDArray[np.bool_]
@@ -171,7 +170,7 @@ class ToleranceLearner:
     def tolerance(self, known_odd: OddCapture | None = None) -> LearnedVariation:
         """What the captures so far teach, without those that stand alone and one that is known to; with the reference
         alone, or with two that differ, nothing is forgiven."""
-        odd = with_known(self._taught.odd_ones(), known_odd)
+        odd = with_known(self._taught.less_floating(self._taught.odd_ones()), known_odd)
         taught = self._taught.without(odd)
         reach = taught.reach_of((True,) * len(taught.runs))
         cells = {s: taught.cells(found) for s, found in taught.found.items()}
@@ -179,7 +178,7 @@ class ToleranceLearner:
         captures = len(taught.names)
         enough = captures >= FEWEST_TO_PREDICT
         envelopes = self._envelopes(odd) if enough else {}
-        sizes = _sizes(context, reach)
+        sizes = context.sizes(reach > 0)
         signals = {
             s: _leeway(own.cycles, times.cycles, context, sizes, envelopes.get(s)) for s, (own, times) in cells.items()
         }
@@ -235,12 +234,29 @@ class _Taught:
             return (OddCapture(1, self.names[1], tuple(differ), places, True, self.names[0]),) if differ else ()
         cells = {s: self.cells(found) for s, found in self.found.items()}
         cells = {s: pair for s, pair in cells.items() if any(len(own.cycles) for own in pair)}
-        alone = {
-            s: [np.union1d(own.odd[i], times.odd[i]) for i in range(len(self.names))]
-            for s, (own, times) in cells.items()
-        }
+        alone = {s: self.alone(pair) for s, pair in cells.items()}
         shared = {s: any(own.shared for own in pair) for s, pair in cells.items()}
         return odd_captures(self.names, alone, shared)
+
+    def less_floating(self, odd: tuple[OddCapture, ...]) -> tuple[OddCapture, ...]:
+        """The odd ones less those signals that differ in one capture alone, but only where others float."""
+        doubted = {s for own in odd if not own.whole for s in own.signals}
+        if not doubted:
+            return odd
+        others = self.without(odd)
+        learnt = {s: others.cells(found)[0].cycles for s, found in others.found.items() if s not in doubted}
+        context = others.context(learnt)
+        sizes = context.sizes(others.reach_of((True,) * len(others.runs)) > 0)
+        loose = [loose_contexts(cycles, context, sizes) for cycles in learnt.values()]
+        floats = np.logical_or.reduce([np.zeros(len(sizes), np.bool_), *loose])
+        share = float(sizes[floats].sum()) / max(1, int(sizes.sum()))
+        alone = {s: self.alone(self.cells(self.found[s])) for s in doubted}
+        return less_floating(odd, alone, floats[context.of_cycle], share)
+
+    def alone(self, cells: tuple[_Cells, _Cells]) -> list[Int32]:
+        """Of one signal the cells in which each capture stands alone, in states or in time."""
+        own, times = cells
+        return [np.union1d(own.odd[i], times.odd[i]) for i in range(len(self.names))]
 
     def without(self, odd: Sequence[OddCapture]) -> _Taught:
         """The same without what the odd ones show; the reference stays."""
@@ -286,7 +302,7 @@ class _Taught:
         """How many cells of one good capture the others would report, by signal; they choose their contexts without
         it."""
         context = self.context({s: own.without(left_out) for s, (own, _) in cells.items()})
-        sizes = _sizes(context, reach)
+        sizes = context.sizes(reach > 0)
         count: dict[str, int] = {}
         for signal, (own, times) in cells.items():
             others = _leeway(own.without(left_out), times.without(left_out), context, sizes, envelopes.get(signal))
@@ -347,40 +363,13 @@ def _moves_allowed(envelope: Envelope, found: Departures, tolerance_ps: int, *, 
     return np.isin(found.cycles, np.setdiff1d(inside, outside, assume_unique=True))
 
 
-def _sizes(context: Context, reach: Int64) -> Int64:
-    """How many of the cycles that any capture reaches are of each context: int64[C]."""
-    return np.bincount(context.of_cycle[reach > 0], minlength=len(context.states)).astype(np.int64)
-
-
 def _leeway(varying: Int32, moving: Int32, context: Context, sizes: Int64, envelope: Envelope | None) -> Leeway:
     """``sizes`` int64[C] is how many of the compared cycles are of each context. A signal that varies often is kept
     only if contexts tell when."""
     compared = max(1, int(sizes.sum()))
-    loose = _loose(varying, context, sizes)
+    loose = loose_contexts(varying, context, sizes)
     noisy = len(varying) > NOISY * compared and not loose.any()
     return Leeway(varying.astype(np.int64), moving.astype(np.int64), loose, noisy, envelope)
-
-
-def _loose(varying: Int32, context: Context, sizes: Int64) -> Bools:
-    """The contexts in which the signal varies more often than chance puts it there: bool[C]. None where there is no
-    signal to tell contexts apart, or where they would let off more than half of all cycles.
-
-    That is a test of each context, at a level divided by their number (O. J. Dunn, Journal of the American Statistical
-    Association 56, 1961), and again without those found, since they hide weaker ones.
-    """
-    none = np.zeros(len(context.states), np.bool_)
-    compared = int(sizes.sum())
-    if not context.signals or not len(varying) or not compared:
-        return none
-    hits = np.bincount(context.of_cycle[episodes(varying)], minlength=len(none))
-    loose, found = none, True
-    while found:
-        left = max(1, int(sizes[~loose].sum()))
-        chance = chance_bound(np.where(loose, 0, hits), int(hits[~loose].sum()), np.where(loose, 1.0, sizes / left))
-        more = ~loose & (chance * len(none) < RARE)
-        found = bool(more.any())
-        loose = loose | more
-    return loose if float(sizes[loose].sum()) <= _MOST_LET_OFF * compared else none
 
 
 def _about(expected: float) -> str:

@@ -10,11 +10,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from tracecore.measure.chance import RARE, chance_bound, episodes
 from tracecore.name_lists import few_names
 from tracecore.repeats.context import Cycles
 
 _TIMES_AS_OFTEN = 3
+_SELDOM = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +81,29 @@ def odd_captures(
         signals = (*wholly.get(at, ()), *partly.get(at, ()))
         out.append(OddCapture(at, names[at], signals, sum(places[s][at] for s in signals), at in wholly))
     return tuple(out)
+
+
+def less_floating(
+    odd: Sequence[OddCapture], alone: Mapping[str, Sequence[Cycles]], floats: NDArray[np.bool_], share: float
+) -> tuple[OddCapture, ...]:
+    """The odd ones without the signals on which a capture is the only one to vary, but only in cycles in which other
+    signals float: a bit of a bus that seldom reads otherwise.
+
+    ``alone`` is as above, of those signals at least; ``floats`` bool[K] says it of each cycle, and ``share`` of how
+    many. Chance puts n places there with the n-th power of the share; where that is less than one in twenty, they have
+    to do with it. A single place hardly ever shows it.
+    """
+    out = []
+    for own in odd:
+        left = [s for s in own.signals if own.whole or not _floats_there(alone[s][own.number], floats, share)]
+        if left:
+            places = own.places if own.whole else sum(len(episodes(alone[s][own.number])) for s in left)
+            out.append(replace(own, signals=tuple(left), places=places))
+    return tuple(out)
+
+
+def _floats_there(cycles: Cycles, floats: NDArray[np.bool_], share: float) -> bool:
+    return bool(floats[cycles].all()) and share ** len(episodes(cycles)) < _SELDOM
 
 
 def stand_in(odd: Sequence[OddCapture], count: int) -> int | None:
