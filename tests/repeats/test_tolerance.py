@@ -299,6 +299,13 @@ def test_the_context_that_decides_is_found_among_signals_that_do_not(seed, other
     assert (found.seen_at(varying)[found.of_cycle] == (enable == 0)).all()
 
 
+def test_steps_of_a_long_capture_are_told_apart_though_it_is_sized_up_by_a_sample() -> None:
+    step = np.arange(800_000)
+    steady = {f"T{i}": (step >> i & 1).astype(np.uint8) for i in range(2)}
+    found = choose_context(steady, len(step), {"D0": np.flatnonzero((step % 4 == 0) & (step % 7 < 3))})
+    assert set(found.signals) == {"T0", "T1"}
+
+
 @settings(max_examples=30)
 @given(st.integers(0, 1000), st.integers(1, 8))
 def test_no_context_is_made_of_signals_that_have_nothing_to_do_with_it(seed, signals):

@@ -68,9 +68,11 @@ def choose_context(steady: Mapping[str, UInt8], cycles: int, varying: Mapping[st
     chosen: list[str] = []
     ids, labels = np.zeros(cycles, np.int64), np.empty((1, 0), np.uint8)
     moving = {s: row for s, row in steady.items() if len(row) and row.min() != row.max()}
+    sample = _sample(cycles)
     while varying and len(chosen) < MOST_SIGNALS and moving:
         stands = [_Stand.of(ids, cycles) for cycles in varying.values()]
-        weighed = [(_weigh(ids, row, stands), signal) for signal, row in moving.items()]
+        sized = ids[sample] * 3
+        weighed = [(_weigh(sized, row[sample], row, stands), signal) for signal, row in moving.items()]
         (left, chance, now), best = min(weighed, key=lambda w: (w[0][0], w[1]))
         if left > _GAIN * min(now, chance):
             break
@@ -102,12 +104,20 @@ class _Stand:
         return _Stand(cycles.astype(np.intp), own * 3, np.bincount(own, minlength=int(ids.max()) + 1))
 
 
-def _weigh(ids: Int64, row: UInt8, stands: Sequence[_Stand]) -> tuple[float, float, float]:
+def _sample(cycles: int) -> Int64 | slice:
+    """The cycles by which a capture is sized up: all, or of a long one some that are drawn, the same each time. Every
+    fourth would all be in one step of a machine that takes four."""
+    if cycles < 2 * _SAMPLE:
+        return slice(None)
+    return np.sort(np.random.default_rng(cycles).integers(0, cycles, _SAMPLE))
+
+
+def _weigh(sized: Int64, sampled: UInt8, row: UInt8, stands: Sequence[_Stand]) -> tuple[float, float, float]:
     """How many cells would be forgiven with the signal, how many with an unrelated one that splits the cycles in the
-    same proportions, and how many are without it. Long captures are sized up by a sample of their cycles."""
-    step = max(1, len(ids) // _SAMPLE)
+    same proportions, and how many are without it. ``sized`` is three times the context of each cycle by which the
+    capture is sized up, ``sampled`` what the signal is there."""
     contexts = len(stands[0].hits)
-    fine = np.bincount(ids[::step] * 3 + row[::step], minlength=3 * contexts).astype(np.float64)
+    fine = np.bincount(sized + sampled, minlength=3 * contexts).astype(np.float64)
     coarse = fine.reshape(-1, 3).sum(1)
     part = fine / np.maximum(np.repeat(coarse, 3), 1)
     left = chance = now = 0.0
