@@ -14,7 +14,8 @@ import numpy as np
 
 from tests import oracles
 from tracecore.capture import UNKNOWN, DigitalTrace, Int64, digital_trace
-from tracecore.compare.divergence import Limits, difference_spans, diverge, matched
+from tracecore.compare.difference_spans import difference_spans
+from tracecore.compare.divergence import Limits, diverge, matched
 from tracecore.compare.transitions import match_transitions
 from tracecore.lineup.runs import MatchedRun
 from tracecore.lineup.time_map import Pairing, TimeMap

@@ -14,7 +14,8 @@ from numpy.typing import NDArray
 
 from tracecore.capture import Int64, sorted_union
 from tracecore.compare.capture_signals import CaptureSignals
-from tracecore.compare.divergence import BOARD_ALLOWANCE_PS, Divergence, covered, spans_where
+from tracecore.compare.difference_spans import covered, spans_where
+from tracecore.compare.divergence import BOARD_ALLOWANCE_PS, Divergence
 from tracecore.compare.findings import FirstDivergence, Ties
 from tracecore.compare.pair import LinedUp, PairFindings
 from tracecore.lineup.lineup import Lineup
