@@ -25,6 +25,9 @@ SEVERITY_MARKS = {"doubt": "?", "look": "▲", "info": "·"}
 VERDICT_MARKS = {"agrees": "✓", "diverges": "▲", "undecided": "?", "missing": "○"}
 """Each verdict has a shape besides its word."""
 
+IN_FULL = 3
+"""So many likely causes are told with what speaks for them; what follows from one fault may be dozens."""
+
 LINEUP_WORDS = {
     "unique": "certain",
     "weak": "doubtful",

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from typing import IO, TYPE_CHECKING, Any, TextIO
 
 from app.comparison_text import (
+    IN_FULL,
     SEVERITY_MARKS,
     SHOW_IN_TERMINAL,
     VERDICT_MARKS,
@@ -127,7 +128,7 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
         _print_list(out, rows)
     else:
         _print_table(out, rows)
-    for cause in comparison.causes:
+    for cause in comparison.causes[:IN_FULL]:
         place = comparison.signal(cause.signal).place
         out.print()
         _line(out, f"{cause.rank}. {cause.heading(place)}", "bold")
@@ -137,6 +138,7 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
                 _line(out, f"   {sentence}")
         _line(out, f"   Probe next: {cause.probe_next}")
         _line(out, f"   {AT_THE_PINS}")
+    _print_further(out, comparison)
     for group in (repeats_sentences(comparison.repeats), varies_sentences(comparison.tolerance)):
         if group:
             out.print()
@@ -148,6 +150,18 @@ def print_comparison(comparison: Comparison, stream: TextIO) -> None:
         _line(out, f"{SEVERITY_MARKS[notice.severity]} {notice.sentence}")
     out.print()
     _line(out, SHORT)
+
+
+def _print_further(out: Console, comparison: Comparison) -> None:
+    """The other likely causes, one line each: dozens of signals may follow one stuck net."""
+    further = comparison.causes[IN_FULL:]
+    if not further:
+        return
+    out.print()
+    _line(out, "Further likely causes, often consequences of these; --out writes what speaks for them:")
+    for cause in further:
+        since = "" if cause.since_cycle is None else f", from cycle {group_digits(cause.since_cycle)}"
+        _line(out, f"{cause.rank}. {cause.heading(comparison.signal(cause.signal).place)}{since}")
 
 
 def _captures(comparison: Comparison) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from app.comparison_text import IN_FULL
 from app.report.blocks import Block, Bullets, Cell, FigureBlock, Group, Heading, Paragraph, Run, Table, words
 from app.report.cautions import AT_THE_PINS
 from app.report.figure import REPORT, plan_figure
@@ -17,8 +18,6 @@ if TYPE_CHECKING:
     from tracecore.comparison import Comparison
 
 Blocks = tuple[Block, ...]
-IN_FULL = 3
-"""So many causes have a figure and all their evidence."""
 ROWS_OF_FIRST, ROWS_OF_OTHERS = 5, 3
 """Signals in the figure of the first cause, and in any other: what a page has room for."""
 MOST_FIGURES, MOST_BESIDE_CAUSES = 12, 2

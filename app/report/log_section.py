@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 from app.case.dates import signed_words, time_words
 from app.case.proof_words import proof_sentence
 from app.case.values import date_code_words
+from app.comparison_text import IN_FULL
 from app.report.blocks import Block, Bullets, Cell, Group, Paragraph, Run, Table, Words, words
-from app.report.cause_sections import IN_FULL, figure_of
+from app.report.cause_sections import figure_of
 from app.report.report_input import Material
 from app.report.shapes import entry_shape
 from tracecore.quantities import format_time, group_digits

@@ -14,6 +14,7 @@ from app.__main__ import main
 from app.cli import run as run_module
 from app.cli.run import demo_request
 from app.cli.terminal import HEADINGS, fit, print_comparison
+from app.comparison_text import IN_FULL
 from demo_traces import CASES
 from tracecore.comparison import compare
 
@@ -41,6 +42,19 @@ def test_help_imports_nothing_slow():
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.stdout.splitlines()[-1] == "[]", done.stderr
+
+
+def test_what_follows_from_one_fault_is_told_in_a_line_each():
+    waits = compare(demo_request(CASES["waits"]))
+    out = io.StringIO()
+    print_comparison(waits, out)
+    lines = out.getvalue().splitlines()
+    further = waits.causes[IN_FULL:]
+    assert further
+    assert sum(line.startswith("   Probe next: ") for line in lines) == IN_FULL
+    at = lines.index(next(line for line in lines if line.startswith("Further likely causes")))
+    assert [line.split(".")[0] for line in lines[at + 1 : at + 1 + len(further)]] == [str(c.rank) for c in further]
+    assert not lines[at + 1 + len(further)]
 
 
 def test_piped_output_is_plain_and_unbroken(receiver):

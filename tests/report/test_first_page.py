@@ -16,9 +16,8 @@ from app.__main__ import main
 from app.cli.arguments import parser
 from app.cli.run import demo_request
 from app.cli.settings_options import OPTIONS, settings_typed
-from app.comparison_text import skew_text
+from app.comparison_text import IN_FULL, skew_text
 from app.model.theme import MARKS, WORDS, contrast
-from app.report.cause_sections import IN_FULL
 from app.report.cautions import AT_THE_PINS
 from app.report.contents import build_report
 from app.report.page import report_html
