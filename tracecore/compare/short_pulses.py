@@ -23,6 +23,8 @@ from tracecore.notices import Notice, notice
 from tracecore.quantities import format_time, group_digits
 
 _BY_CHANCE = 1e-6
+_SETTLES = 12
+"""So many short pulses without a twin on either side: the two settle each in its own way. A choice."""
 _MOST_NAMES = 6
 SLOWER, UNSEEN = 2, 15
 """A side sampled so many times slower, which shows none of so many pulses of the other side, may have missed them all.
@@ -122,6 +124,8 @@ def one_sided(found: Divergence, limits: Limits) -> bool:
     that these show, they do not count. Nor do pulses of one sample where the sampling keeps step with the clock, since
     it may hit all of them on one side, and none on the other."""
     periods = limits.good_period_ps, limits.suspect_period_ps
+    if _settle_apart(found, limits):
+        return False
     if _too_many_unseen(found, limits):
         return True
     counts = []
@@ -137,6 +141,16 @@ def one_sided(found: Divergence, limits: Limits) -> bool:
         if float(chance_bound(seen, sum(counts) + 2 * pairs, finer / (1 + finer))) < _BY_CHANCE:
             return True
     return False
+
+
+def _settle_apart(found: Divergence, limits: Limits) -> bool:
+    """Do both sides make many that lack a twin, none of them clearly more than its finer samples explain? Two sound
+    boards' parts settle each in its own way."""
+    counts = [len(own) for own in _drawn(found)]
+    periods = limits.good_period_ps, limits.suspect_period_ps
+    finer = [max(1.0, periods[1 - side] / max(1, periods[side])) for side in (0, 1)]
+    bounds = [chance_bound(own, sum(counts), more / (1 + more)) for own, more in zip(counts, finer, strict=True)]
+    return min(counts) >= _SETTLES and float(min(bounds)) >= RARE
 
 
 def _too_many_unseen(found: Divergence, limits: Limits) -> bool:
