@@ -69,7 +69,7 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
 
 
 def judged(qtbot, window: Window) -> None:
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle and all_judged(window.session), timeout=60_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle and all_judged(window.session), timeout=120_000)
 
 
 def opened(window: Window, files: dict[str, Path]) -> None:
@@ -220,7 +220,7 @@ def test_rows_of_accused_leads_are_marked_and_carry_the_button(qtbot, page: Wind
 
 def test_nothing_is_called_fit_before_the_line_up_has_been_looked_at(qtbot, window: Window, files) -> None:
     window.files.open_captures("suspect", [files["bad2"]])
-    qtbot.waitUntil(lambda: bool(window.session.checkups) and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(window.session.checkups) and window.jobs.idle, timeout=120_000)
     assert bench_line(window.session) == "1 capture read and checked"
     seen: list[tuple[str, str]] = []
 
@@ -279,7 +279,7 @@ def test_a_file_takes_the_place_of_another(qtbot, page: Window, files, monkeypat
     monkeypatch.setattr("app.shell.capture_actions.QFileDialog.getOpenFileName", lambda *_: (str(files["good2"]), ""))
     page.pages["captures"]._describe("good", 0, "good1.csv", "cold", "")
     button(open_card(page, "good", 0), "Replace file…").click()
-    qtbot.waitUntil(lambda: page.session.case.good.captures[0].name == "good2.csv", timeout=20_000)
+    qtbot.waitUntil(lambda: page.session.case.good.captures[0].name == "good2.csv", timeout=120_000)
     assert page.session.case.good.captures[0].note == "cold"
     judged(qtbot, page)
 
@@ -375,7 +375,7 @@ def test_files_that_hang_over_a_half_show_where_they_would_land(window: Window) 
 def test_the_same_file_on_both_sides_is_told_on_its_card(qtbot, window: Window, bench_files: dict[str, Path]) -> None:
     for side in ("good", "suspect", "suspect"):
         window.files.open_captures(side, [bench_files["good"]])
-        qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+        qtbot.waitUntil(lambda: window.jobs.idle, timeout=120_000)
     words = [sentence.text for card in cards(window.session, "suspect") for sentence in card.sentences]
     assert any("on the other side: nothing can differ" in text for text in words)
     assert any("once more here: it counts once" in text for text in words)

@@ -18,7 +18,7 @@ def test_a_card_is_written_and_what_was_read_comes_back_by_its_number(
     path = tmp_path / "card.pdf"
     monkeypatch.setattr("app.shell.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
     compared.act("bench_card")
-    qtbot.waitUntil(lambda: bool(compared.session.case.cards), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(compared.session.case.cards), timeout=120_000)
     (card,) = compared.session.case.cards
     assert (card.number, card.signal) == ("1-1", "D03")
     assert "Bench card 1-1" in PdfReader(path).pages[0].extract_text()

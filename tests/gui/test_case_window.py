@@ -29,7 +29,7 @@ def answers(monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
 
 
 def wait(qtbot, window: Window) -> None:
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
 
 
 def test_a_case_is_kept_under_a_name_and_whole_without_its_files(
@@ -37,7 +37,7 @@ def test_a_case_is_kept_under_a_name_and_whole_without_its_files(
 ) -> None:
     answers["path"] = str(tmp_path / "case14")
     compared.act("keep_as")
-    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=120_000)
     path = tmp_path / "case14.twinslot"
     assert compared.session.store.path == path
     compared.session.change(Put(Entry(0, "seen", "Stops at the third fetch")))
@@ -57,7 +57,7 @@ def test_an_opened_case_reads_its_captures_when_they_are_looked_at(
 ) -> None:
     answers["path"] = str(tmp_path / "case.twinslot")
     compared.act("keep_as")
-    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=120_000)
     compared.session.change(SetOffset(12))
     wait(qtbot, compared)
     compared.close()
@@ -165,7 +165,7 @@ def test_head_and_stamps_follow_when_a_sides_captures_are_taken_back(
     qtbot, window: Window, bench_files: dict[str, Path]
 ) -> None:
     window.files.open_captures("good", [bench_files["good"]])
-    qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=120_000)
     window.files.open_captures("suspect", [bench_files["bad"]])
     wait(qtbot, window)
     assert window.head.boxes["lineup"].value.endswith("certain")
@@ -223,7 +223,7 @@ def test_a_yes_to_files_outside_holds_for_those_that_were_shown(qtbot, window: W
     assert len(box.text().split("\n")) == 3
     box.reject()
     assert [str(path) for path in shelf.unagreed(captures)] == files[MOST_ASKED:]
-    qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=120_000)
 
 
 def test_a_share_of_another_machine_is_not_looked_at_before_the_yes(qtbot, window: Window, tmp_path: Path, monkeypatch):
@@ -236,7 +236,7 @@ def test_a_share_of_another_machine_is_not_looked_at_before_the_yes(qtbot, windo
     assert box.text() == "//far/share/good.csv"
     assert not [name for name in looked if "far" in name]
     box.reject()
-    qtbot.waitUntil(lambda: window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=120_000)
 
 
 def test_a_case_that_fails_to_open_leaves_the_open_one_open(qtbot, window: Window, tmp_path: Path) -> None:

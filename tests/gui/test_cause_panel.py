@@ -28,7 +28,7 @@ def test_heading_and_buttons_of_the_open_card_are_in_sight(
     window.settings.text_percent = percent
     window.apply_look()
     window.files.open_demo(CASES["receiver"])
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     page = window.pages["compare"]
     page.panel.fold(False, by_hand=True)
     settle()
@@ -46,7 +46,7 @@ def test_heading_and_buttons_of_the_open_card_are_in_sight(
 def test_no_cell_of_the_table_of_signals_is_cut_on_a_small_laptop(qtbot, window: Window) -> None:
     window.resize(1366, 768)
     window.files.open_demo(CASES["pullup"])
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     settle()
     table = window.pages["compare"].signals.table
     assert not table.horizontalScrollBar().isVisible()

@@ -39,7 +39,7 @@ def test_card_copy_line_and_log_of_a_finding_have_it(compared: Window) -> None:
 
 def test_levels_in_card_and_log_have_it(qtbot, window: Window) -> None:
     window.files.open_demo(CASES["contact"])
-    qtbot.waitUntil(lambda: window.session.current and window.session.levels_and_timing is not None, timeout=60_000)
+    qtbot.waitUntil(lambda: window.session.current and window.session.levels_and_timing is not None, timeout=120_000)
     window.show_page("levels")
     page = window.pages["levels"]
     assert page.card.caution.isVisibleTo(page.card)

@@ -47,7 +47,7 @@ def test_leaving_the_form_changes_nothing(qtbot, worked_case: Window) -> None:
 def test_keys_of_the_traces_stay_away_from_the_open_form(qtbot, worked_case: Window) -> None:
     page = worked_case.pages["compare"]
     worked_case.activateWindow()
-    qtbot.waitUntil(worked_case.isActiveWindow, timeout=5000)
+    qtbot.waitUntil(worked_case.isActiveWindow, timeout=120_000)
     for which in (0, 1):
         page.traces.set_cursor(which, int(worked_case.session.comparison.lineup.good_edges_ps[400 + which]))
     before, cycle = page.traces.cursors(), worked_case.session.chosen.cycle

@@ -64,7 +64,7 @@ LOOKED_AT_BESIDES = {
 def test_the_planted_signal_is_the_first_likely_cause(qtbot, window: Window, name: str) -> None:
     case = demo_traces.CASES[name]
     window.files.open_demo(case)
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     first = window.session.comparison.causes[0]
     assert first.signal == case.planted_signal
     assert case.planted_mode in first.fault_mode
@@ -89,7 +89,7 @@ def test_every_button_keeps_its_whole_word_inside_the_window(qtbot, window: Wind
     window.settings.text_percent, window.settings.dark = percent, dark
     window.apply_look()
     window.files.open_demo(demo_traces.CASES["receiver"])
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     assert (window.width(), window.height()) == (1280, 720)
     for name in ("captures", "lineup", "compare", "backplane"):
         window.show_page(name)

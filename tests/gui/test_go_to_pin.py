@@ -67,7 +67,7 @@ def test_the_card_greys_the_button_and_the_key_stays_where_it_is(qtbot, compared
     sheet = compared.session.case.sheet
     rows = tuple(replace(p, slot="", pin="", driver="") if p.signal == "D03" else p for p in sheet.probes)
     compared.session.change(SetSheet(replace(sheet, probes=rows)))
-    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=120_000)
     assert compared.session.chosen.signal == "D03"
     assert not button().isEnabled()
     assert button().toolTip() == no_pin_words("D03")

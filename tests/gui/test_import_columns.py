@@ -55,7 +55,7 @@ def test_a_file_of_mixed_columns_is_taken_as_they_are_said_and_the_case_reads_it
     assert form.previews[mixed].ready, form.sentence.text()
     assert form.table.item(0, 3).text().startswith("0  1  2")
     form.accept()
-    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(window.session.case.good.captures) and window.jobs.idle, timeout=120_000)
     (held,) = window.session.case.good.captures
     assert held.channels == ("B", "W[3]", "W[2]", "W[1]", "W[0]", "A")
     said = {"tick": "time", "text": "leave out", "W": "words", "A": "volts x10"}
@@ -79,7 +79,7 @@ def test_a_file_that_cannot_be_read_shows_its_cells_and_is_mended_by_a_choice(
     assert form.take.isEnabled()
     assert not form.table.item(1, 3).text().startswith("▲")
     form.accept()
-    qtbot.waitUntil(lambda: bool(window.session.case.suspect.captures) and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(window.session.case.suspect.captures) and window.jobs.idle, timeout=120_000)
     assert window.session.case.suspect.captures[0].channels == ("a",)
 
 

@@ -44,11 +44,11 @@ def test_the_signal_that_both_hold_is_found_and_told(qtbot, window: Window, tmp_
     files.keep_as(tmp_path / "one.twinslot")
     logic = write_logic(tmp_path / "logic.csv")
     files.open_captures("good", [logic])
-    qtbot.waitUntil(lambda: len(session.case.good.captures) == 1 and window.jobs.idle, timeout=20000)
+    qtbot.waitUntil(lambda: len(session.case.good.captures) == 1 and window.jobs.idle, timeout=120_000)
     told: list[str] = []
     files.told.connect(told.append)
     join_files(files, "good", 0, CASE.good[0])
-    qtbot.waitUntil(lambda: bool(session.case.good.captures[0].scope) and window.jobs.idle, timeout=20000)
+    qtbot.waitUntil(lambda: bool(session.case.good.captures[0].scope) and window.jobs.idle, timeout=120_000)
     (held,) = session.case.good.captures
     # the pin that both clips sit on keeps its logic, and its volts beside that
     own, other = held.through
@@ -91,11 +91,11 @@ def test_a_swap_said_before_holds_once_and_the_answer_is_made_anew(qtbot, window
     session, files = window.session, window.files
     logic = write_logic(tmp_path / "logic.csv")
     files.open_captures("good", [logic])
-    qtbot.waitUntil(lambda: len(session.case.good.captures) == 1 and window.jobs.idle, timeout=20000)
+    qtbot.waitUntil(lambda: len(session.case.good.captures) == 1 and window.jobs.idle, timeout=120_000)
     session.change(MendLeads(session.case.good.captures[0].key, (("L2", "L3"), ("L3", "L2"))))
     before = session.case.question
     join_files(files, "good", 0, CASE.good[0])
-    qtbot.waitUntil(lambda: bool(session.case.good.captures[0].scope) and window.jobs.idle, timeout=20000)
+    qtbot.waitUntil(lambda: bool(session.case.good.captures[0].scope) and window.jobs.idle, timeout=120_000)
     (held,) = session.case.good.captures
     assert (held.swaps, session.case.question != before) == ((("L2", "L3"),), True)
     plain = read_capture(logic)

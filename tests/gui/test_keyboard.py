@@ -188,7 +188,7 @@ def test_a_file_form_with_something_said_asks_too(qtbot, window: Window, bench_f
 
     window.case_actions.look_into([bench_files["good"]])
     form = window.findChild(ImportForm)
-    qtbot.waitUntil(lambda: window.jobs.idle and bool(form.previews), timeout=20_000)
+    qtbot.waitUntil(lambda: window.jobs.idle and bool(form.previews), timeout=120_000)
     settle(3)
     assert not form.holds_words
     form.choices.rate.setFocus()

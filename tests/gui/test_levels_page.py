@@ -87,7 +87,7 @@ def test_a_family_is_set_on_the_sheet_and_measured_again(qtbot, contact: Window)
     page.set_family()
     assert next(p for p in session.case.sheet.probes if p.signal == "D02").receiver.startswith("VIL=1.5")
     qtbot.waitUntil(
-        lambda: session.current and session.levels_and_timing is not None and page.report is not None, timeout=20000
+        lambda: session.current and session.levels_and_timing is not None and page.report is not None, timeout=120_000
     )
     assert page.report.row("D02").verdict != "violates"
     page.receiver.setCurrentText("74XLS")
@@ -102,7 +102,7 @@ def test_supply_and_bandwidth_are_typed_and_kept(qtbot, contact: Window) -> None
     assert session.case.settings.supply_v == 4.4
     qtbot.waitUntil(
         lambda: session.current and page.report is not None and page.report.row("D02").suspect.trouble is not None,
-        timeout=20000,
+        timeout=120_000,
     )
     assert "The supply is 4.4 V" in page.card.text.text()
     for box, take, text, words in (
@@ -157,7 +157,7 @@ def test_at_any_size_nothing_is_wider_than_the_page(seen_contact: Window, percen
 
 
 def test_without_volts_the_page_says_what_to_add(qtbot, compared: Window) -> None:
-    qtbot.waitUntil(lambda: compared.session.levels_and_timing is not None, timeout=20000)
+    qtbot.waitUntil(lambda: compared.session.levels_and_timing is not None, timeout=120_000)
     compared.show_page("levels")
     page = compared.pages["levels"]
     assert re.search("Add scope captures", page.waiting.text())

@@ -71,7 +71,7 @@ def test_a_tag_is_drawn_at_its_transition(setup: Window) -> None:
 
 def test_violations_in_volts_are_stepped_through_too(qtbot, window: Window) -> None:
     window.files.open_demo(CASES["contact"])
-    qtbot.waitUntil(lambda: window.session.current, timeout=20000)
+    qtbot.waitUntil(lambda: window.session.current, timeout=120_000)
     window.show_page("compare")
     session = window.session
     session.choose(signal="D02", cycle=0)

@@ -22,7 +22,7 @@ MISSING_AT, INSERTED_AT = 400, 900
 
 
 def settled(qtbot, window: Window) -> None:
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=30_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
 
 
 def opened(window: Window, folder: Path) -> None:
@@ -113,7 +113,7 @@ def test_a_condition_shows_its_effect_then_leaves_cycles_out(qtbot, slipped: Win
     page = slipped.pages["lineup"]
     form = page.choices.condition
     form.line.setText("RFSH")
-    qtbot.waitUntil(lambda: "Would leave out" in form.effect.text(), timeout=10_000)
+    qtbot.waitUntil(lambda: "Would leave out" in form.effect.text(), timeout=120_000)
     assert form.words.text() == "reads as: RFSH is high"
     told = form.effect.text()
     form.apply_button.click()

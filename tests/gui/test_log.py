@@ -248,13 +248,13 @@ def test_a_photo_is_dropped_on_the_entry_or_on_the_new_line(
     write(qtbot, log, "seen", "Stops")
     session = window.session
     assert drop(log, photo(tmp_path / "slot7.jpg"), QPointF(500, 60))
-    qtbot.waitUntil(lambda: bool(session.case.pictures), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(session.case.pictures), timeout=120_000)
     assert session.case.entries[0].pictures == (1,)
     assert session.case.entries[0].text == "Stops"
     assert log._photo(session.case.pictures[0]) is not None
     over_strip = QPointF(log.strip.geometry().center())
     assert drop(log, photo(tmp_path / "u14.png", "navy"), over_strip)
-    qtbot.waitUntil(lambda: bool(log.strip.pictures), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(log.strip.pictures), timeout=120_000)
     assert len(session.case.pictures) == 1
     entry = write(qtbot, log, "done", "U14 out")
     assert entry.pictures == (2,)
@@ -273,7 +273,7 @@ def test_what_is_no_photo_gets_a_sentence(qtbot, window: Window, log: LogPage, t
     (tmp_path / "torn.jpg").write_bytes(b"no picture at all")
     write(qtbot, log, "seen", "Stops")
     assert drop(log, tmp_path / "torn.jpg", QPointF(500, 60))
-    qtbot.waitUntil(lambda: any(b.isVisible() for b in window.findChildren(QMessageBox)), timeout=20_000)
+    qtbot.waitUntil(lambda: any(b.isVisible() for b in window.findChildren(QMessageBox)), timeout=120_000)
     box = next(b for b in window.findChildren(QMessageBox) if b.isVisible())
     assert "torn.jpg" in box.text()
     assert "found no picture" in box.text()
@@ -286,7 +286,7 @@ def test_a_caption_is_kept(qtbot, log: LogPage, tmp_path: Path) -> None:
 
     write(qtbot, log, "seen", "Stops")
     drop(log, photo(tmp_path / "slot7.jpg"), QPointF(500, 60))
-    qtbot.waitUntil(lambda: bool(log.context.session.case.pictures), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(log.context.session.case.pictures), timeout=120_000)
     box = log.entry.widget().findChild(PhotoBox)
     qtbot.keyClicks(box.caption, "U14 ringed")
     qtbot.keyClick(box.caption, Key.Key_Return)
@@ -467,21 +467,21 @@ def test_earlier_cases_alike_are_offered_with_their_reasons(qtbot, window: Windo
     page = window.pages["log"]
     assert isinstance(page, LogPage)
     write(qtbot, page, "suspected", "The 7474 in slot 7 stays set")
-    qtbot.waitUntil(lambda: bool(page.panel.cards), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(page.panel.cards), timeout=120_000)
     (card,) = page.panel.cards
     assert card.accessibleName() == "Case 6 · Halts on store"
     before = (two_cases.parent / "6.twinslot").read_bytes()
     card.unlike_button.click()
-    qtbot.waitUntil(lambda: not page.panel.cards, timeout=20_000)
+    qtbot.waitUntil(lambda: not page.panel.cards, timeout=120_000)
     assert len(window.session.case.unlike) == 1
     assert (two_cases.parent / "6.twinslot").read_bytes() == before
     window.act("undo")
-    qtbot.waitUntil(lambda: bool(page.panel.cards), timeout=20_000)
+    qtbot.waitUntil(lambda: bool(page.panel.cards), timeout=120_000)
     page.panel.search.setText("U15")
     qtbot.keyClick(page.panel.search, Key.Key_Return)
-    qtbot.waitUntil(lambda: "1 found" in page.panel.looked.text(), timeout=20_000)
+    qtbot.waitUntil(lambda: "1 found" in page.panel.looked.text(), timeout=120_000)
     page.panel.cards[0].open_button.click()
-    qtbot.waitUntil(lambda: window.session.case.number == "6", timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.case.number == "6", timeout=120_000)
     assert window.current == "log"
 
 
@@ -524,7 +524,7 @@ def test_nothing_is_wider_than_its_place_at_any_text_size(qtbot, compared: Windo
         write(qtbot, page, "done", text)
     compared.session.change(Put(PartMove(0, "7474", "donor board, position U31", "slot 7, U14", "7338", 2)))
     drop(page, photo(tmp_path / "slot7.jpg"), page.entry.geometry().center().toPointF())
-    qtbot.waitUntil(lambda: bool(compared.session.case.pictures) and compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: bool(compared.session.case.pictures) and compared.jobs.idle, timeout=120_000)
     for percent, size in product((200, 160, 100), ((1280, 720), (1600, 900))):
         compared.view_actions.set_text(percent)
         compared.resize(*size)

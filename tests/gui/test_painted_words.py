@@ -82,7 +82,7 @@ def opened(qtbot, window: Window, name: str) -> None:
     if window.session.case.good.captures and str(CASES[name].folder) in window.session.case.good.captures[0].path:
         return
     window.files.open_demo(CASES[name])
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=60_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     log = linnet_case(None)
     own = window.session.case
     named = {
@@ -90,7 +90,7 @@ def opened(qtbot, window: Window, name: str) -> None:
         for field in ("title", "number", "entries", "marks", "parts", "stamps", "cards", "good_unit", "suspect_unit")
     }
     window.session.change(Begin(replace(own, **named)))
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=60_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
 
 
 def _pages(qtbot, window: Window) -> list[str]:
@@ -98,7 +98,7 @@ def _pages(qtbot, window: Window) -> list[str]:
     for page in PAGES:
         window.show_page(page)
         settle(5)
-        qtbot.waitUntil(lambda: not window.jobs.busy("measure"), timeout=60_000)
+        qtbot.waitUntil(lambda: not window.jobs.busy("measure"), timeout=120_000)
         settle(5)
         found += [f"{page}: {fault}" for fault in faults(window)]
     return found
@@ -184,7 +184,7 @@ def test_the_plot_of_levels_has_half_of_a_low_page(qtbot, filled: Window, look) 
     opened(qtbot, filled, "contact")
     window = look(200, False, "720")
     window.show_page("levels")
-    qtbot.waitUntil(lambda: not window.jobs.busy("measure"), timeout=60_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy("measure"), timeout=120_000)
     settle()
     page = window.pages["levels"]
     assert page.plot.height() > page.height() / 2

@@ -30,13 +30,13 @@ def test_pages_follow_what_is_ticked_and_are_written_so(
     compared.session.change(Put(Entry(0, "seen", "Stops at the third fetch", "R.", "2026-02-03T09:40:00+01:00")))
     compared.act("write_report")
     form = compared.findChild(ReportForm)
-    qtbot.waitUntil(lambda: "page" in form.line.text() and "made" not in form.line.text(), timeout=20_000)
+    qtbot.waitUntil(lambda: "page" in form.line.text() and "made" not in form.line.text(), timeout=120_000)
     whole = len(pages(form))
     assert whole > 1
     assert form.line.text() == f"{whole} pages"
     for name, box in form.sections.items():
         box.setChecked(name in ("summary", "log"))
-    qtbot.waitUntil(lambda: form.line.text() == "1 page", timeout=20_000)
+    qtbot.waitUntil(lambda: form.line.text() == "1 page", timeout=120_000)
     (page,) = pages(form)
     picture = page.pixmap().toImage()
     colours = {picture.pixelColor(x, y).name() for x in range(0, picture.width(), 3) for y in range(0, 400, 3)}
@@ -47,7 +47,7 @@ def test_pages_follow_what_is_ticked_and_are_written_so(
     monkeypatch.setattr("app.shell.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
     form.paper.setCurrentText("Letter")
     form.pdf.click()
-    qtbot.waitUntil(path.exists, timeout=20_000)
+    qtbot.waitUntil(path.exists, timeout=120_000)
     read = PdfReader(path)
     assert len(read.pages) == 1
     assert "Stops at the third fetch" in read.pages[0].extract_text()
@@ -56,9 +56,9 @@ def test_pages_follow_what_is_ticked_and_are_written_so(
     folder = tmp_path / "report"
     monkeypatch.setattr("app.shell.case_actions.QFileDialog.getExistingDirectory", lambda *_: str(folder))
     form.folder.click()
-    qtbot.waitUntil(lambda: (folder / "report.pdf").exists(), timeout=20_000)
+    qtbot.waitUntil(lambda: (folder / "report.pdf").exists(), timeout=120_000)
     assert "Verdict of each signal" not in (folder / "report.html").read_text("utf-8")
-    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=120_000)
     # what was written is told beside the pages, which still show their right edge
     assert form.written.isVisible()
     settle()
@@ -70,7 +70,7 @@ def test_both_sides_are_written_on_one_time(qtbot, compared: Window, tmp_path: P
     path = tmp_path / "pair.vcd"
     monkeypatch.setattr("app.shell.case_actions.QFileDialog.getSaveFileName", lambda *_: (str(path), ""))
     compared.act("write_pair")
-    qtbot.waitUntil(lambda: path.exists() and compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: path.exists() and compared.jobs.idle, timeout=120_000)
     assert "$enddefinitions" in path.read_text("utf-8")
 
 
@@ -109,7 +109,7 @@ def test_a_window_that_closes_stops_the_drawing_and_waits_for_it(qtbot, compared
 
     monkeypatch.setattr("app.model.report_files._pictures", endless)
     compared.act("write_report")
-    qtbot.waitUntil(begun.is_set, timeout=20_000)
+    qtbot.waitUntil(begun.is_set, timeout=120_000)
     form = compared.findChild(ReportForm)
     compared.close()
     assert ended.is_set()
@@ -121,9 +121,9 @@ def test_nothing_ticked_writes_nothing(qtbot, compared: Window) -> None:
     form = compared.findChild(ReportForm)
     for box in form.sections.values():
         box.setChecked(False)
-    qtbot.waitUntil(lambda: form.line.text() == "Tick at least one section", timeout=20_000)
+    qtbot.waitUntil(lambda: form.line.text() == "Tick at least one section", timeout=120_000)
     assert not form.folder.isEnabled()
-    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.jobs.idle, timeout=120_000)
     form.close()
 
 

@@ -24,7 +24,7 @@ def many(qtbot, window: Window, bench_files: dict[str, Path], tmp_path: Path) ->
         path.write_text("".join(sound[:2] + sound[2 + 10 * (number + 5) :]), "utf-8")
     files[2].write_bytes(bench_files["bad"].read_bytes())
     window.files.open_case([bench_files["good"]], files, bench_files["sheet"], title="Test case")
-    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.current and window.jobs.idle, timeout=120_000)
     return window
 
 
@@ -43,7 +43,7 @@ def test_the_one_that_differs_is_told_and_shown_by_a_press(qtbot, many: Window) 
     assert "--suspect" not in words
     _, width = strip._drawn()
     qtbot.mouseClick(strip, Qt.MouseButton.LeftButton, pos=strip.rect().center().__class__(int(2.5 * width), 8))
-    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=120_000)
     assert many.session.case.suspect.shown == 2
     assert many.session.comparison.causes[0].signal == "D03"
     # the order of the cells stays when another is shown
@@ -60,11 +60,11 @@ def test_a_button_shows_the_one_that_differs(qtbot, many: Window) -> None:
     # the card's own does not lead to the same cycle of a sound capture
     (card,) = (b for b in buttons if page.cards.isAncestorOf(b))
     card.click()
-    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=120_000)
     assert many.session.case.suspect.shown == 2
     assert not page.seen_in.show_button.isVisible()
     many.act("undo")
-    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: many.session.current and many.jobs.idle, timeout=120_000)
     many.act("show_cycle")
     assert many.session.case.suspect.shown == 2
 

@@ -41,7 +41,7 @@ def test_what_lands_is_counted_shown_and_proved(qtbot, compared: Window, form: S
     assert not form.taker.isEnabled()
     assert UNATTENDED in [label.text() for label in form.findChildren(QLabel)]
     form.watch.start(landing, settle_s=0.05)
-    qtbot.waitUntil(lambda: len(form.watch.news) == 11, timeout=30_000)
+    qtbot.waitUntil(lambda: len(form.watch.news) == 11, timeout=120_000)
     assert form.count.text().startswith("1 of 11 diverges, last at ")
     assert form.verdict.text().startswith("D03 is first in 1 of 1 diverging capture")
     assert form.list.count() == 1
@@ -53,7 +53,7 @@ def test_what_lands_is_counted_shown_and_proved(qtbot, compared: Window, form: S
     form.strip.resize(300, 30)
     form.strip.grab()
     form.taker.click()
-    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=120_000)
     # the same bytes were in the case already: that one is shown, and none is added
     assert [c.name for c in compared.session.case.suspect.captures] == ["bad.csv"]
     assert compared.session.comparison.causes[0].since_cycle == pytest.approx(FAULT_CYCLE, abs=2)
@@ -63,18 +63,18 @@ def test_what_lands_is_counted_shown_and_proved(qtbot, compared: Window, form: S
     assert (entry.kind, entry.proof.diverging, entry.proof.captures) == ("result", 1, 11)
     assert entry.helped is False
     form.toggle()
-    qtbot.waitUntil(lambda: form.starter.text() == "Start", timeout=10_000)
+    qtbot.waitUntil(lambda: form.starter.text() == "Start", timeout=120_000)
     assert not form.watch.running
     form.close()
 
 
 def test_another_capture_joins_the_suspect_side_and_is_shown(qtbot, compared: Window, form: SoakForm, landing: Path):
     compared.soak_actions.show_capture(landing / "run03.csv")
-    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=120_000)
     case = compared.session.case
     assert case.suspect.shown_capture.name == "run03.csv"
     assert compared.session.undo() == "add a capture"
-    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: compared.session.current and compared.jobs.idle, timeout=120_000)
     form.close()
 
 
@@ -82,7 +82,7 @@ def test_the_strip_is_walked_by_keys(qtbot, form: SoakForm, landing: Path) -> No
     from PySide6.QtCore import Qt
 
     form.watch.start(landing, settle_s=0.05)
-    qtbot.waitUntil(lambda: len(form.watch.news) == 11, timeout=30_000)
+    qtbot.waitUntil(lambda: len(form.watch.news) == 11, timeout=120_000)
     form.strip.setFocus()
     qtbot.keyClick(form.strip, Qt.Key.Key_Left)
     assert form._chosen is form.watch.news[-1]
@@ -105,7 +105,7 @@ def test_a_closed_form_leaves_its_count_in_the_frame(qtbot, compared: Window, fo
     assert form.watch.running
     line = compared.bottom.watch_button
     assert line.isVisible()
-    qtbot.waitUntil(lambda: "1 of 11" in line.text(), timeout=20_000)
+    qtbot.waitUntil(lambda: "1 of 11" in line.text(), timeout=120_000)
     QTest.mouseClick(line, Qt.MouseButton.LeftButton)
     assert form.isVisible()
     assert not line.isVisible()

@@ -87,7 +87,7 @@ def test_a_part_is_typed_and_judged(qtbot, setup: Window) -> None:
     assert "has no setup or hold time" in page.text.text()
     page.into.setText("7474")
     page.set_part()
-    qtbot.waitUntil(lambda: session.current and page.report is not None, timeout=20000)
+    qtbot.waitUntil(lambda: session.current and page.report is not None, timeout=120_000)
     assert page.report.row("READ").verdict == "within"
 
 
@@ -104,7 +104,7 @@ def test_limits_are_typed_and_the_clock_is_told_of(qtbot, setup: Window) -> None
     assert "cannot be read" in page.text.text()
     page.into.setText("setup=400 ns")
     page.set_part()
-    qtbot.waitUntil(lambda: session.current and page.report is not None, timeout=20000)
+    qtbot.waitUntil(lambda: session.current and page.report is not None, timeout=120_000)
     assert page.report.row("READ").verdict == "violates"
     assert page.report.row("READ").limits.source == "entered by hand"
 

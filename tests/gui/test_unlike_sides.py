@@ -31,12 +31,12 @@ def files(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
 
 
 def form_of(qtbot, window: Window, kind: type) -> object:
-    qtbot.waitUntil(lambda: any(f.isVisible() for f in window.findChildren(kind)), timeout=20_000)
+    qtbot.waitUntil(lambda: any(f.isVisible() for f in window.findChildren(kind)), timeout=120_000)
     return next(f for f in window.findChildren(kind) if f.isVisible())
 
 
 def quiet(qtbot, window: Window) -> None:
-    qtbot.waitUntil(lambda: window.jobs.idle, timeout=60_000)
+    qtbot.waitUntil(lambda: window.jobs.idle, timeout=120_000)
     settle()
 
 
@@ -59,13 +59,13 @@ def add_parts(qtbot, window: Window, side: str, paths: list[str]) -> None:
     """Adds files that share no signal; the form asks, and takes nothing before it was told."""
     window.files.open_captures(side, paths)
     form = form_of(qtbot, window, ImportForm)
-    qtbot.waitUntil(lambda: len(form.previews) == 2 and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: len(form.previews) == 2 and window.jobs.idle, timeout=120_000)
     assert form.belonging.note.isVisible()
     assert form.belonging.how is None
     assert not form.take.isEnabled()
     choose_box(qtbot, form.belonging.box, ONE_TRIGGER)
     click(qtbot, form.take)
-    qtbot.waitUntil(lambda: len(window.session.case.side(side).captures) == 1, timeout=20_000)
+    qtbot.waitUntil(lambda: len(window.session.case.side(side).captures) == 1, timeout=120_000)
     quiet(qtbot, window)
 
 
@@ -92,14 +92,14 @@ def test_parts_a_side_sheet_and_agreed_names_are_kept_and_opened_again(
     quiet(qtbot, window)
     assert set(session.case.suspect.captures[0].channels) == set(session.case.good.captures[0].channels)
     window.show_page("compare")
-    qtbot.waitUntil(lambda: session.current and window.jobs.idle, timeout=60_000)
+    qtbot.waitUntil(lambda: session.current and window.jobs.idle, timeout=120_000)
     assert [cause.signal for cause in session.comparison.causes][:1] == ["D01"]
     found = comparison_json(session.comparison)
     # left, and opened again: the same comparison
     window.open_file(tmp_path / "other.twinslot")
     window.open_file(tmp_path / "case.twinslot")
     window.show_page("compare")
-    qtbot.waitUntil(lambda: session.current and window.jobs.idle, timeout=60_000)
+    qtbot.waitUntil(lambda: session.current and window.jobs.idle, timeout=120_000)
     assert comparison_json(session.comparison) == found
     # and each of the steps can be taken back
     window.show_page("captures")
@@ -133,7 +133,7 @@ def test_files_added_singly_are_joined_on_the_card(
     form = form_of(qtbot, window, PartsForm)
     assert "good1.csv, good2.csv" in "\n".join(found.text() for found in form.findChildren(QLabel))
     click(qtbot, form.keep)
-    qtbot.waitUntil(lambda: len(session.case.good.captures) == 1, timeout=20_000)
+    qtbot.waitUntil(lambda: len(session.case.good.captures) == 1, timeout=120_000)
     quiet(qtbot, window)
     (held,) = session.case.good.captures
     assert [Path(own.path).name for own in held.files] == ["good1.csv", "good2.csv"]
@@ -155,7 +155,7 @@ def test_repeats_stay_repeats_and_a_signal_of_both_may_place_parts(
     # looked into first, the form offers the signals that both hold
     window.case_actions.look_into([Path(files["good1"]), later])
     form = form_of(qtbot, window, ImportForm)
-    qtbot.waitUntil(lambda: len(form.previews) == 2 and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: len(form.previews) == 2 and window.jobs.idle, timeout=120_000)
     signals = [c.name for c in form.previews[later].channels]
     offered = [form.belonging.box.itemText(i) for i in range(form.belonging.box.count())]
     assert offered[2:] == [ONE_SIGNAL.format(name) for name in signals]
@@ -194,7 +194,7 @@ def test_names_and_forms_can_be_read_whole(
     found += faults(window)
     window.files.open_captures("good", [files["good1"], files["good2"]])
     form = form_of(qtbot, window, ImportForm)
-    qtbot.waitUntil(lambda: len(form.previews) == 2 and window.jobs.idle, timeout=20_000)
+    qtbot.waitUntil(lambda: len(form.previews) == 2 and window.jobs.idle, timeout=120_000)
     settle()
     found += faults(form)
     form.reject()
