@@ -26,7 +26,7 @@ database.SYNCHRONOUS = "OFF"
 
 LONG_EXAMPLES = int(os.environ.get("TWINSLOT_LONG_EXAMPLES", "20000"))
 settings.register_profile(
-    "twinslot", deadline=None, derandomize=True, max_examples=60, suppress_health_check=[HealthCheck.too_slow]
+    "twinslot", deadline=None, derandomize=True, max_examples=40, suppress_health_check=[HealthCheck.too_slow]
 )
 settings.register_profile(
     "long", deadline=None, max_examples=LONG_EXAMPLES, suppress_health_check=[HealthCheck.too_slow], print_blob=True

@@ -22,7 +22,10 @@ from tracecore.readers import read_capture
 MOST_BYTES = 1_500_000
 
 
-@pytest.fixture(scope="module", params=list(CASES))
+# forty captures take long, and the terminal's tests compare them
+@pytest.fixture(
+    scope="module", params=[pytest.param(n, marks=[pytest.mark.long] if n == "once" else []) for n in CASES]
+)
 def case(request: pytest.FixtureRequest) -> DemoCase:
     return CASES[request.param]
 

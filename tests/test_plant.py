@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from demo_traces.linnet import SIGNALS, machine_words
 from tests.plant import CLOCK, IN_VOLTS, Fault, Mode, Pair, Plant
 from tests.strategies import plants
+from tests.thinned import thinned
 from tracecore.capture import Capture
 from tracecore.comparison import CompareRequest, Comparison, compare
 from tracecore.readers import read_capture
@@ -90,7 +91,7 @@ def label(fault: Fault) -> str:
     return f"{fault.signal} {fault.mode} from {fault.since}"
 
 
-@pytest.mark.parametrize("fault", FAULTS, ids=label)
+@pytest.mark.parametrize("fault", thinned(FAULTS), ids=label)
 def test_one_fault_is_found_and_nothing_else(fault):
     pair = Plant(5, cycles=900, drift_ppm=1500, **FAST).faulty(fault)
     found = compared(pair)
@@ -111,7 +112,7 @@ LATER = [
 ]
 
 
-@pytest.mark.parametrize("fault", LATER, ids=label)
+@pytest.mark.parametrize("fault", thinned(LATER), ids=label)
 def test_a_fault_that_begins_later_is_found_where_it_begins(fault):
     pair = Plant(5, cycles=900, drift_ppm=1500, **FAST).faulty(fault)
     only_the_planted_one(compared(pair), pair, fault.mode)

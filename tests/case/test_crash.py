@@ -10,7 +10,7 @@ import pytest
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="needs fork and SIGKILL")
-@pytest.mark.parametrize("trials", [15, pytest.param(400, marks=pytest.mark.long)])
+@pytest.mark.parametrize("trials", [10, pytest.param(400, marks=pytest.mark.long)])
 def test_killed_at_random_moments(tmp_path: Path, trials: int) -> None:
     command = [sys.executable, "-m", "tests.case.kill_loop", str(tmp_path / "x"), str(trials), "7"]
     done = subprocess.run(command, capture_output=True, text=True, cwd=Path(__file__).parents[2], check=True)
