@@ -67,7 +67,7 @@ def test_no_other_matching_within_the_tolerance_is_better(good, suspect, toleran
     assert len(apart) * (tolerance + 1) - int(apart.sum()) == pairs * (tolerance + 1) - total
 
 
-@settings(max_examples=25)
+@settings(max_examples=16)
 @given(st.integers(0, 1000), st.integers(-100, 100), st.integers(3, 8))
 def test_the_offset_is_the_one_that_trying_all_of_them_finds(seed, offset, signals):
     rng = np.random.default_rng(seed)
@@ -87,7 +87,7 @@ def test_samples_come_back_from_the_transitions(drawn):
         assert trace.level_at(at).tolist() == row.tolist()
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(captures(most_samples=60, channels=(2, 6)))
 def test_a_capture_comes_back_from_its_file(drawn):
     capture, samples, rate = drawn

@@ -45,7 +45,7 @@ def only_the_planted_one(found: Comparison, pair: Pair, *modes: str) -> None:
     assert cause.since_cycle == truth.first_cycle
 
 
-@settings(max_examples=25)
+@settings(max_examples=16)
 @given(plants)
 def test_a_clean_pair_gives_nothing(plant):
     found = compared(plant.clean())
@@ -118,7 +118,7 @@ def test_a_fault_that_begins_later_is_found_where_it_begins(fault):
     only_the_planted_one(compared(pair), pair, fault.mode)
 
 
-@settings(max_examples=20)
+@settings(max_examples=12)
 @given(plants, st.sampled_from(("D00", "D03", "SEQ1", "READ", "ADDR01")), st.sampled_from((0, 1)), st.integers(80, 300))
 def test_a_stuck_signal_is_found_on_any_bench(plant, signal, level, since):
     mode: Mode = "stuck high" if level else "stuck low"

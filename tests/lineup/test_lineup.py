@@ -40,7 +40,7 @@ def machine(signals: int, cycles: int, seed: int) -> np.ndarray:
     return (np.cumsum(rng.random((signals, cycles)) < rate[:, None], axis=1) % 2).astype(np.uint8)
 
 
-@settings(max_examples=15)
+@settings(max_examples=10)
 @given(st.integers(0, 10_000), st.integers(-90, 90), st.integers(2, 14), st.sampled_from([200, 1000, 3000]))
 def test_the_offset_is_found_wherever_it_lies(seed, offset, signals, cycles):
     whole = machine(signals, cycles + 200, seed)
@@ -197,7 +197,7 @@ def spans(found: Lineup) -> tuple[list[tuple[int, int]], list[tuple[int, int]]]:
     return sorted(good), sorted(suspect)
 
 
-@settings(max_examples=20)
+@settings(max_examples=12)
 @given(
     st.integers(1, 5000),
     st.integers(-60, 60),
@@ -367,7 +367,7 @@ def test_another_program_on_half_of_the_signals_is_doubted(cycles):
     assert "5 of 12 signals disagree" in found.reason
 
 
-@settings(max_examples=15)
+@settings(max_examples=10)
 @given(
     st.integers(1, 1000), st.integers(-80, 80), st.dictionaries(st.integers(200, 800), st.integers(1, 4), max_size=2)
 )

@@ -33,7 +33,7 @@ def measured(rises: Int64, falls: Int64, step: int = 29_300) -> ClockQuality:
     return clock_quality(seen(rises, falls, step), "rising", step)
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(st.integers(18_000, 38_000), st.floats(0.25, 0.75), st.integers(200, 900), st.integers(0, 400_000))
 def test_sampling_at_any_rate_feigns_no_odd_edge(step, share, count, first):
     found = measured(*even(count, share, first + 1000), step)
@@ -52,7 +52,7 @@ def test_sampling_in_step_with_the_clock_is_known_for_it():
     assert measured(*even(400), 25_700).doubt_ps < 1500
 
 
-@settings(max_examples=60)
+@settings(max_examples=40)
 @given(st.integers(3, 12), st.floats(-0.004, 0.004), st.integers(200, 400), st.integers(0, 400_000))
 def test_sampling_that_nearly_keeps_step_says_how_little_it_knows(samples, off, count, first):
     """The samples drift by less than one, or a little more, over the whole capture: too few places to mean over."""

@@ -227,7 +227,7 @@ def plain_events(volts: list[float], vil: float, vih: float, longest: int) -> li
 
 
 @given(st.lists(st.tuples(st.sampled_from([0.25, 0.75, 1.125, 1.375, 1.75, 2.5, 3.5]), st.integers(1, 9)), max_size=40))
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_events_agree_with_a_plain_reading(pieces):
     volts = [0.25, *(v for v, n in pieces for _ in range(n)), 3.5]
     found = digitise(trace(np.array(volts), 20_000), TTL).events

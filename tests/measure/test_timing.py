@@ -64,7 +64,7 @@ def test_a_suspect_is_unwrapped_around_the_good_sides_delay():
 
 
 @given(st.lists(st.integers(151, 399), min_size=5, max_size=60))
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_delays_agree_with_a_plain_count(delays):
     found = timing_figures(toggling(delays), edges(), 1, home_ps=200_000)
     assert found.delays_ps.tolist() == [d * NS for d in delays]

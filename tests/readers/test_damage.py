@@ -94,7 +94,7 @@ def _check(case: tuple[bytes, int, bool, int], block: int, packed: bool) -> None
     assert any("cut short" in note for note in got.notes) == wanted.cut
 
 
-@settings(_SMALL, max_examples=100)
+@settings(_SMALL, max_examples=60)
 @given(files(), st.sampled_from([64, 300, 5000]), st.booleans())
 def test_damaged_rows_are_read_as_line_by_line(case, block, packed):
     _check(case, block, packed)

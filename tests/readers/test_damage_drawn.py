@@ -49,7 +49,7 @@ def check_damaged(case: tuple[Form, bytes, bytes], packed: bool) -> None:
     assert said in ("read", "refused")
 
 
-@settings(deadline=None, suppress_health_check=list(HealthCheck), max_examples=260)
+@settings(deadline=None, suppress_health_check=list(HealthCheck), max_examples=160)
 @given(damaged(), st.booleans())
 def test_rows_drawn_and_damaged_are_the_right_data_or_an_error(case, packed):
     check_damaged(case, packed)

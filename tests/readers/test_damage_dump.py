@@ -116,7 +116,7 @@ def check(data: bytes, packed: bool) -> None:
     assert dump_verdict(data, packed) in ("read", "refused")
 
 
-@settings(deadline=None, suppress_health_check=list(HealthCheck), max_examples=160)
+@settings(deadline=None, suppress_health_check=list(HealthCheck), max_examples=100)
 @given(dumps(), st.booleans())
 def test_dumps_drawn_and_damaged_are_the_right_data_or_an_error(data, packed):
     check(data, packed)

@@ -50,7 +50,7 @@ def captures(draw: st.DrawFn) -> Capture:
 
 @pytest.mark.parametrize("form", ["rows", "dump"])
 def test_what_is_exported_reads_back_identical(form):
-    @settings(max_examples=150, deadline=None)
+    @settings(max_examples=80, deadline=None)
     @given(captures())
     def law(capture):
         path = empty_folder() / "made"

@@ -51,7 +51,7 @@ modes = st.sampled_from(
 )
 
 
-@settings(max_examples=16)
+@settings(max_examples=10)
 @given(plants, modes.flatmap(lambda mode: faults(mode, ("D00", "D02", "READ", "SEQ1"))))
 def test_an_outcome_says_what_the_pair_says(plant, fault):
     plant = replace(plant, cycles=600, offset_cycles=plant.offset_cycles // 3)

@@ -286,7 +286,7 @@ def test_the_comparison_tells_of_a_signal_that_is_steadily_late():
     assert dict(found.repeats.shifting) == {"D01": 1}
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(st.integers(0, 1000), st.integers(2, 6))
 def test_the_context_that_decides_is_found_among_signals_that_do_not(seed, others):
     rng = np.random.default_rng(seed)
@@ -306,7 +306,7 @@ def test_steps_of_a_long_capture_are_told_apart_though_it_is_sized_up_by_a_sampl
     assert set(found.signals) == {"T0", "T1"}
 
 
-@settings(max_examples=30)
+@settings(max_examples=20)
 @given(st.integers(0, 1000), st.integers(1, 8))
 def test_no_context_is_made_of_signals_that_have_nothing_to_do_with_it(seed, signals):
     rng = np.random.default_rng(seed)
