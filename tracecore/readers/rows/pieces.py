@@ -19,7 +19,7 @@ from tracecore.readers.refusals import CORRECT_LINE, END_LINE, BadRow, bad_row
 from tracecore.readers.rows.row_values import RowValues
 from tracecore.readers.source import Source
 
-PIECE = 1 << 20
+PIECE = 2 << 20
 LONGEST_LINE = 1 << 20
 _TAIL = 1 << 10
 _FIRST = 500
