@@ -44,6 +44,7 @@ def browse(tmp_path: Path, page: Path, *words: str) -> None:
     subprocess.run([*command, *words, page.as_uri()], check=True, capture_output=True, timeout=120)
 
 
+@pytest.mark.long
 @pytest.mark.skipif(BROWSER is None, reason="no Chromium here")
 def test_a_browser_draws_the_page_and_prints_it(folder: Path, tmp_path: Path) -> None:
     shot, printed = tmp_path / "page.png", tmp_path / "page.pdf"
