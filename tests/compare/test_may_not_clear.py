@@ -284,6 +284,8 @@ def test_a_short_capture_is_to_be_as_long_as_the_other():
     ("status", "confidence", "reason"),
     [
         ("weak", 0.5, Reason.DOUBTFUL_LINEUP),
+        ("local", 0.0003, Reason.DOUBTFUL_LINEUP),
+        ("local", 0.9, Reason.SIGNALS),
         ("weak", 0.75, Reason.SIGNALS),
         ("unique", 0.999, Reason.SIGNALS),
         ("by hand", 0.5, Reason.SIGNALS),
