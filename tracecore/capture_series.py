@@ -7,7 +7,7 @@ memory of two.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -29,7 +29,7 @@ from tracecore.notices import Notice, notice
 from tracecore.repeats.departures import Departures
 from tracecore.repeats.learned_variation import LearnedVariation
 from tracecore.repeats.learning import learner_for, less_what_varies, teach
-from tracecore.repeats.odd_captures import OddCapture, replaced_sentence, stand_in
+from tracecore.repeats.odd_captures import OddCapture, believed, replaced_sentence, stand_in
 from tracecore.repeats.other_captures import Reference as OneReference
 from tracecore.repeats.other_captures import Varies, counted, needs_whole_answer
 from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
@@ -60,6 +60,14 @@ class Reference:
     tolerance: LearnedVariation
     notices: tuple[Notice, ...]
     good_slips: tuple[int, ...] = ()
+    differ: tuple[Mapping[str, float], ...] = ()
+    """The signals that each good capture besides the reference differs on, with the share of cycles."""
+
+    @property
+    def varies(self) -> Varies:
+        """What varies among the good captures, as a comparison of one pair takes it."""
+        learnt = self.tolerance if len(self.request.good) > 1 else None
+        return Varies(learnt, self.differ, self.good_slips)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,6 +136,7 @@ def _learnt(
     learner = learner_for(own, clock, edges)
     before = Reference(request, own, clock, edges, learner.tolerance(), ())
     notices, slips, taught = [], [], []
+    differ: list[tuple[int, Mapping[str, float]]] = []
     for capture in others:
         lined, why_not = _lined_up(before, capture_signals(capture, request.sheet, request.family, request.supply_v))
         if lined is None or lined.lineup.status == "ambiguous":
@@ -135,13 +144,16 @@ def _learnt(
             text = f"{capture.name} teaches nothing of what varies among good captures: {reason}"
             notices.append(notice("teaches_nothing", text))
             continue
-        teach(learner, lined, capture.name)
+        wrong = teach(learner, lined, capture.name)
         taught.append(capture)
+        differ.append((len(taught), wrong))
         slips.append(len(lined.lineup.slips))
     if known_odd is not None:
         known_odd = replace(known_odd, number=len(taught)) if taught and taught[-1] is others[-1] else None
     tolerance = learner.tolerance(known_odd)
-    return Reference(request, own, clock, edges, tolerance, (*notices, *tolerance.notices), tuple(slips)), tuple(taught)
+    told = (*notices, *tolerance.notices)
+    differs = believed(differ, tolerance.odd)
+    return Reference(request, own, clock, edges, tolerance, told, tuple(slips), differs), tuple(taught)
 
 
 def read_against(against: Reference, capture: Capture) -> CaptureReading:
@@ -157,7 +169,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
     reported: dict[str, Departures] = {}
     less = less_what_varies(lined.whole(), against.tolerance, reported)
     outcome = outcome_of(less, capture.name, against.good_slips)
-    if needs_whole_answer(outcome, less, against.board.in_volts | other.in_volts):
+    if needs_whole_answer(outcome, less, against.board.in_volts | other.in_volts, against.varies):
         outcome = counted(outcome, _judged(against, other, less, outcome).outcome)
     return CaptureReading(outcome, reported, dict(less.shifts))
 
@@ -165,8 +177,7 @@ def read_against(against: Reference, capture: Capture) -> CaptureReading:
 def _judged(against: Reference, other: CaptureSignals, pair: PairFindings, outcome: CaptureOutcome) -> Comparison:
     """The whole answer that a comparison of the pair by itself gives."""
     one = OneReference(_asked(against, other), against.board, against.clock, against.edges_ps)
-    learnt = against.tolerance if len(against.request.good) > 1 else None
-    return judge(one, other, pair, [outcome], Varies(learnt, slips=against.good_slips), against.notices)
+    return judge(one, other, pair, [outcome], against.varies, against.notices)
 
 
 def _lined_up(against: Reference, other: CaptureSignals) -> tuple[LinedUp | None, str]:

@@ -198,7 +198,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
     of_good = tuple(told)
     found = suspect_outcome(goods[0], suspects[0], shown, varies.slips, shown.clocks)
     result = None
-    if needs_whole_answer(found, shown, goods[0].in_volts | suspects[0].in_volts):
+    if needs_whole_answer(found, shown, goods[0].in_volts | suspects[0].in_volts, varies):
         whole = judge(reference, suspects[0], shown, [found], varies, of_good)
         own = counted(found, whole.outcome)
         # without a finding nothing that is ranked depends on the other captures; nor does it where there are none
@@ -213,7 +213,7 @@ def compare(request: CompareRequest, progress: Progress | None = None) -> Compar
         pair = varies.taken_from(fits.whole()) if fits is not None else None
         clocks = clocks_of(goods[0], other, clock, request)
         own = suspect_outcome(goods[0], other, pair, varies.slips, clocks)
-        if pair is not None and needs_whole_answer(own, pair, goods[0].in_volts | other.in_volts):
+        if pair is not None and needs_whole_answer(own, pair, goods[0].in_volts | other.in_volts, varies):
             own = counted(own, judge(by_itself, other, pair, [own], varies, of_good).outcome)
         seen.append(own)
         if pair is not None and not seen[-1].counts:

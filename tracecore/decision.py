@@ -81,13 +81,9 @@ def _finding(judged: Judged) -> Outcome | None:
     if wrong and (apart := _other_program(judged, wrong) or _at_a_guess(judged, wrong)):
         return apart
     if wrong and not stops and (contents := _contents(judged, wrong)):
-        return contents
-    if wrong and judged.as_good.issuperset(wrong):
-        text = (
-            f"{count} The known-good captures differ from one another on the same, about as often: {few_names(wrong)}."
-        )
-        return Outcome(Reason.VARIES_ON_GOOD, text, LEAVE_OUT, wrong)
-    if wrong:
+        return _besides(judged) or contents
+    varies = bool(wrong) and judged.as_good.issuperset(wrong)
+    if wrong and not varies:
         do = ""
         if judged.lineup.parts_for_good:
             at = group_digits(judged.lineup.parts_at or 0)
@@ -102,6 +98,11 @@ def _finding(judged: Judged) -> Outcome | None:
     unseen = _told(judged, "never_seen")
     if unseen and any(own.tells for own in judged.lineup.unseen):
         return Outcome(Reason.UNSEEN_STATE, unseen.text, unseen.do, unseen.signals)
+    if varies:
+        # a clock that stops, or a state that no good side shows, is a finding all the same
+        alike = "The known-good captures differ from one another on the same, about as often:"
+        own = Outcome(Reason.VARIES_ON_GOOD, f"{count} {alike} {few_names(wrong)}.", LEAVE_OUT, wrong)
+        return _besides(judged) or own
     return _finding_elsewhere(judged) or _slips_tell(judged)
 
 
@@ -138,7 +139,7 @@ def _at_a_guess(judged: Judged, wrong: tuple[str, ...]) -> Outcome | None:
     """Where the offset is little better than a guess, what differs at it may differ at no other: captures of two
     stretches of one program look so. What stands still differs at every offset."""
     lineup = judged.lineup
-    if lineup.status not in ("weak", "local") or lineup.confidence >= _GUESS:
+    if not lineup.may_be_a_guess or lineup.confidence >= _GUESS:
         return None
     if any(s.fault_kind in _AT_ANY_OFFSET for s in judged.signals if s.signal in wrong):
         return None
@@ -160,18 +161,27 @@ def _contents(judged: Judged, wrong: tuple[str, ...]) -> Outcome | None:
 
 
 def _finding_elsewhere(judged: Judged) -> Outcome | None:
-    seen = judged.only_elsewhere
-    if seen:
-        signals = tuple(sorted(set().union(*(own.diverges for own in seen))))
-        names = few_names((own.name for own in seen), 4)
-        text = (
-            f"The shown pair agrees, but {group_digits(len(seen))} of {group_digits(len(judged.captures))} suspect "
-            f"captures diverge{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}."
-        )
-        return Outcome(Reason.OTHER_CAPTURE, text, SHOW_ONE, signals)
+    if seen := judged.only_elsewhere:
+        return _in_captures(judged, seen, "agrees")
     if told := _told(judged, "other_capture_slips"):
         return Outcome(Reason.OTHER_CAPTURE, told.text, told.do)
     return None
+
+
+def _besides(judged: Judged) -> Outcome | None:
+    """What other captures show where the shown one cannot tell."""
+    seen = tuple(own for own in judged.captures[1:] if own.diverges)
+    return _in_captures(judged, seen, "cannot tell") if seen else None
+
+
+def _in_captures(judged: Judged, seen: Sequence[CaptureOutcome], shown: str) -> Outcome:
+    signals = tuple(sorted(set().union(*(own.diverges for own in seen))))
+    names = few_names((own.name for own in seen), 4)
+    text = (
+        f"The shown pair {shown}, but {group_digits(len(seen))} of {group_digits(len(judged.captures))} suspect "
+        f"captures diverge{'s' if len(seen) == 1 else ''}, on {', '.join(signals[:6])}: {names}."
+    )
+    return Outcome(Reason.OTHER_CAPTURE, text, SHOW_ONE, signals)
 
 
 def _slips_tell(judged: Judged) -> Outcome | None:

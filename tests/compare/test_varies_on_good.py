@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from tests.plant import CLOCK, SIGNALS, Fault, Plant
 from tracecore.capture import Capture, Int64, UInt8
+from tracecore.capture_series import SeriesRequest, read_against, reference
 from tracecore.comparison import CompareRequest, Comparison, compare
+from tracecore.notices import notice
 from tracecore.outcome import Reason
 
 PLANT = Plant(7, cycles=600)
@@ -45,3 +49,26 @@ def test_a_fault_beside_or_on_such_a_signal_is_found_and_first(signal: str) -> N
     first = found.causes[0]
     assert first.signal == signal
     assert "may be no fault" not in " ".join(first.because)
+
+
+def test_a_watch_counts_such_a_capture_as_a_comparison_does() -> None:
+    against = reference(SeriesRequest(tuple(capture(run) for run in range(3)), clock=CLOCK))
+    sound = read_against(against, capture(50)).outcome
+    assert not sound.counts
+    assert "differ from one another" in sound.reason
+    assert "READ" in read_against(against, capture(50, Fault("stuck low", "READ", since=300))).outcome.diverges
+
+
+def test_a_fault_in_another_capture_is_told_where_the_shown_one_cannot_tell() -> None:
+    suspects = capture(50), capture(51, Fault("stuck low", "READ", since=300))
+    found = compare(CompareRequest(tuple(capture(run) for run in range(3)), suspects, clock=CLOCK))
+    assert [own.word for own in found.captures] == ["cannot tell", "diverges"]
+    assert found.outcome.reason is Reason.OTHER_CAPTURE
+    assert found.outcome.exit_status == 1
+    assert "The shown pair cannot tell, but 1 of 2" in found.outcome.text
+
+
+def test_a_clock_that_stops_is_a_finding_beside_it() -> None:
+    found = compared()
+    stops = replace(found, notices=(*found.notices, notice("clock_stops", "The suspect's clock stops.")))
+    assert stops.outcome.reason is Reason.STOPS

@@ -103,6 +103,11 @@ class Lineup:
         return "certain" if self.confidence >= CERTAIN else "likely"
 
     @property
+    def may_be_a_guess(self) -> bool:
+        """May another offset be as good? ``confidence`` says how likely this one is."""
+        return self.status in ("weak", "local")
+
+    @property
     def may_clear(self) -> bool:
         """May a comparison over this line-up say that the two agree? Where it is certain or set by hand, or where
         every offset that may be the right one agrees throughout as well."""

@@ -18,7 +18,7 @@ from tracecore.name_lists import few_names
 from tracecore.notices import Notice, notice
 from tracecore.outcome import Outcome
 from tracecore.repeats.learned_variation import FEWEST_TO_PREDICT, LearnedVariation
-from tracecore.repeats.learning import learner_for, less_what_varies, teach
+from tracecore.repeats.learning import learner_for, less_what_varies, share_wrong, teach
 from tracecore.repeats.odd_captures import OddCapture, believed
 from tracecore.repeats.outcome import outcome_of, outcome_without_lineup
 from tracecore.repeats.table import CaptureOutcome
@@ -143,13 +143,16 @@ def suspect_outcome(
     return outcome_of(pair, name, good_slips)
 
 
-def needs_whole_answer(found: CaptureOutcome, pair: PairFindings, in_volts: Set[str]) -> bool:
+def needs_whole_answer(found: CaptureOutcome, pair: PairFindings, in_volts: Set[str], varies: Varies) -> bool:
     """Do a capture's signals by themselves not settle what it counts for? Nor do those in volts, which the instrument
-    may have spoilt, those at an offset that may be a guess, and those that may have come up otherwise."""
+    may have spoilt, those at an offset that may be a guess, those that may have come up otherwise, and those that
+    differ on known-good captures as often."""
     if not found.counts or not found.differs:
         return found.counts
     lineup = pair.lineup
-    if lineup.shares_a_start_alone or lineup.status == "weak" or found.diverges <= in_volts:
+    if lineup.shares_a_start_alone or lineup.may_be_a_guess or found.diverges <= in_volts:
+        return True
+    if all(s in pair.found and varies.as_good(s, share_wrong(pair, s)) for s in found.diverges):
         return True
     from_start = sum(bool(pair.found[s].differing[:1].any()) for s in found.diverges if s in pair.found)
     return from_start > 1 or from_start == len(found.diverges)
